@@ -1,0 +1,102 @@
+"""Every error of the counter.
+
+    CounterError            one sentence: what was tried, the value, what was expected, what to do
+    ├── BadInput            a text that means nothing, whatever the shop holds   (exit status 2)
+    ├── Refused             a rule or the state of the shop says no              (exit status 1)
+    │   ├── NotFound        no such product, lot, tub or sale; near names are given
+    │   ├── NotSafe         food that may not be sold or labelled: cook, cooling, date, clock, stop
+    │   ├── NotEnoughPaid   cash or payments below the total
+    │   └── DaySealed       the day is closed: corrections go into the open day
+    └── BooksError          the files of the shop                                (exit status 1)
+        ├── NotAShop        the folder holds no shop
+        ├── BookDamaged     a line that does not follow from the line before it
+        ├── DiskRefused     the disk is full or does not answer; the book is as it was
+        └── NotAppendOnly   somebody tried to change what is written
+
+The label package has its own tree (``labels.errors``) with the same mould.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+from labels.errors import sentence
+
+
+class CounterError(Exception):
+    """Root of the tree. ``tried``, ``why`` and ``do`` are the three parts of the sentence."""
+
+    exit_status = 1
+
+    def __init__(self, tried: str, why: str, do: str = "") -> None:
+        super().__init__(sentence(tried, why, do))
+        self.tried, self.why, self.do = tried, why, do
+
+
+class BadInput(CounterError):
+    """A text that means nothing, whatever the shop holds."""
+
+    exit_status = 2
+
+
+class Refused(CounterError):
+    """A rule of the trade or the state of the shop says no. Nothing was written."""
+
+
+class NotFound(Refused):
+    """No such product, lot, tub or sale. ``near`` holds names that are close to it."""
+
+    def __init__(self, tried: str, kind: str, key: str, known: Iterable[str], do: str = "") -> None:
+        self.kind, self.key = kind, key
+        known = list(known)
+        self.near = get_close_matches(key, known, n=3, cutoff=0.6)
+        if self.near:
+            do = f"Did you mean {' or '.join(self.near)}?"
+        elif not do and known:
+            do = f"Known are {', '.join(known[:12])}" + (" and more" if len(known) > 12 else "")
+        super().__init__(tried, f"there is no {kind} '{key}'", do)
+
+
+class NotSafe(Refused):
+    """Food that may not be sold or labelled. ``lot`` names it."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, lot: str = "") -> None:
+        super().__init__(tried, why, do)
+        self.lot = lot
+
+
+class NotEnoughPaid(Refused):
+    """Cash or payments below the total. ``missing`` is in minor units of the currency."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, missing: int = 0) -> None:
+        super().__init__(tried, why, do)
+        self.missing = missing
+
+
+class DaySealed(Refused):
+    """The day is closed: corrections go into the open day and name what they correct."""
+
+
+class BooksError(CounterError):
+    """The files of the shop."""
+
+
+class NotAShop(BooksError):
+    """The folder holds no shop."""
+
+
+class BookDamaged(BooksError):
+    """A line that does not follow from the line before it. ``book`` and ``line`` name it."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, book: str, line: int) -> None:
+        super().__init__(tried, why, do)
+        self.book, self.line = book, line
+
+
+class DiskRefused(BooksError):
+    """The disk is full or does not answer. The book is as it was before."""
+
+
+class NotAppendOnly(BooksError):
+    """Somebody tried to change what is written. A correction is a new record."""

@@ -1,0 +1,73 @@
+"""Every error of the label package.
+
+    LabelError              one sentence: what was tried, the value, what was expected, what to do
+    ├── BadValue            a text or number that means nothing here, whatever the label
+    ├── BadSymbol           data that a bar code of this kind cannot carry
+    ├── MissingFact         the rule set asks for something the facts do not say
+    ├── NoGlyph             a character that no face can write
+    ├── DoesNotFit          a statement finds no room at the least size the law allows
+    └── NotReadable         our own reader cannot read the symbol that was drawn
+"""
+
+from __future__ import annotations
+
+
+def sentence(tried: str, why: str, do: str = "") -> str:
+    """One mould for every refusal: ``Cannot <tried>: <why>. <do>.``
+
+    >>> sentence("read mass '12 stone'", "the unit is not known", "Use g, kg, oz or lb")
+    "Cannot read mass '12 stone': the unit is not known. Use g, kg, oz or lb."
+    """
+    text = f"Cannot {tried}: {why.rstrip('.')}."
+    if not do:
+        return text
+    return f"{text} {do}" if do.endswith(("?", ".")) else f"{text} {do}."
+
+
+class LabelError(Exception):
+    """Root of the tree. ``tried``, ``why`` and ``do`` are the three parts of the sentence."""
+
+    def __init__(self, tried: str, why: str, do: str = "") -> None:
+        super().__init__(sentence(tried, why, do))
+        self.tried, self.why, self.do = tried, why, do
+
+
+class BadValue(LabelError):
+    """A text or number that means nothing here, whatever the label."""
+
+
+class BadSymbol(LabelError):
+    """Data that a bar code of this kind cannot carry, or a size no scanner would read."""
+
+
+class MissingFact(LabelError):
+    """The rule set asks for something the facts do not say."""
+
+
+class NoGlyph(LabelError):
+    """A character that no face can write. It is refused before anything is drawn."""
+
+
+class NotReadable(LabelError):
+    """A symbol was drawn that our own reader cannot read back: it is not printed."""
+
+
+class DoesNotFit(LabelError):
+    """A statement finds no room at the least size the law allows.
+
+    ``statement`` is its key, ``missing_mm`` the height or width that is lacking, and
+    ``least_mm`` the (width, height) of the least blank that would hold the label, if known.
+    """
+
+    def __init__(
+        self,
+        tried: str,
+        why: str,
+        do: str = "",
+        *,
+        statement: str,
+        missing_mm: float,
+        least_mm: tuple[float, float] | None = None,
+    ) -> None:
+        super().__init__(tried, why, do)
+        self.statement, self.missing_mm, self.least_mm = statement, missing_mm, least_mm
