@@ -1,12 +1,12 @@
 """Every error of the label package.
 
-    LabelError              one sentence: what was tried, the value, what was expected, what to do
-    ├── BadValue            a text or number that means nothing here, whatever the label
-    ├── BadSymbol           data that a bar code of this kind cannot carry
-    ├── MissingFact         the rule set asks for something the facts do not say
-    ├── NoGlyph             a character that no face can write
-    ├── DoesNotFit          a statement finds no room at the least size the law allows
-    └── NotReadable         our own reader cannot read the symbol that was drawn
+LabelError              one sentence: what was tried, the value, what was expected, what to do
+├── BadValue            a text or number that means nothing here, whatever the label
+├── BadSymbol           data that a bar code of this kind cannot carry
+├── MissingFact         the rule set asks for something the facts do not say
+├── NoGlyph             a character that no face can write
+├── DoesNotFit          a statement finds no room at the least size the law allows
+└── NotReadable         our own reader cannot read the symbol that was drawn
 """
 
 from __future__ import annotations
