@@ -21,6 +21,7 @@ def sentence(tried: str, why: str, do: str = "") -> str:
     text = f"Cannot {tried}: {why.rstrip('.')}."
     if not do:
         return text
+    do = do[0].upper() + do[1:]
     return f"{text} {do}" if do.endswith(("?", ".")) else f"{text} {do}."
 
 
