@@ -1,0 +1,158 @@
+"""Temperatures, pressures, spans of time and clock times as people write them.
+
+Masses and volumes come from ``labels.units``. Everything is kept in one unit (°C, kPa, minutes)
+and exact: 75 psi is 517.1 kPa because a pound-force is 4.4482216152605 N (from 0.45359237 kg and
+9.80665 m/s²) and an inch 25.4 mm.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal
+from zoneinfo import ZoneInfo
+
+from counter.errors import BadInput
+from labels.errors import BadValue
+from labels.units import parse_measure, split_number
+
+KPA_PER_PSI = Decimal("6.894757293168")
+_KPA = {"kpa": Decimal(1), "psi": KPA_PER_PSI, "bar": Decimal(100)}
+
+
+def parse_temperature(text: str) -> Decimal:
+    """Degrees Celsius, to a hundredth, from ``95C``, ``203 °F``. The letter must be there.
+
+    >>> parse_temperature("135 F")
+    Decimal('57.22')
+    """
+    expected = "Write a number and C or F, such as 95C or 203F"
+    parts = split_number(text.replace("°", "").replace("º", ""))
+    if parts is None or parts[1].upper() not in {"C", "F"}:
+        raise BadInput(f"read temperature '{text}'", "it is not degrees with C or F", expected)
+    number, letter = parts
+    celsius = number if letter.upper() == "C" else (number - 32) * 5 / 9
+    if not -60 <= celsius <= 300:
+        raise BadInput(f"read temperature '{text}'", "no kitchen reaches it", expected)
+    return celsius.quantize(Decimal("0.01"), ROUND_HALF_UP)
+
+
+def show_temperature(celsius: Decimal, fahrenheit: bool) -> str:
+    """One decimal at the most, in the unit the market reads.
+
+    >>> show_temperature(Decimal("57.22"), True)
+    '135 °F'
+    """
+    value = celsius * 9 / 5 + 32 if fahrenheit else celsius
+    shown = value.quantize(Decimal("0.1"), ROUND_HALF_UP)
+    return f"{shown.normalize():f} °{'F' if fahrenheit else 'C'}"
+
+
+def parse_pressure(text: str) -> Decimal:
+    """Kilopascals, to a tenth, from ``75psi``, ``517 kPa`` or ``5.2 bar``.
+
+    >>> parse_pressure("75 psi")
+    Decimal('517.1')
+    """
+    expected = "Write a number and psi, kPa or bar"
+    parts = split_number(text)
+    if parts is None or parts[1].lower() not in _KPA:
+        raise BadInput(
+            f"read pressure '{text}'", "it is not a number with psi, kPa or bar", expected
+        )
+    kpa = parts[0] * _KPA[parts[1].lower()]
+    if not 0 <= kpa <= 10_000:
+        raise BadInput(f"read pressure '{text}'", "no tofu press works there", expected)
+    return kpa.quantize(Decimal("0.1"), ROUND_HALF_UP)
+
+
+def parse_minutes(text: str) -> int:
+    """Whole minutes from ``10``, ``10min``, ``1h``, ``1h30`` or ``1:30``.
+
+    >>> parse_minutes("1h30")
+    90
+    """
+    word = text.strip().lower().replace(" ", "")
+    match = re.fullmatch(r"([0-9]{1,4})(?:m|min|mins|minutes)?", word)
+    if match:
+        return int(match[1])
+    match = re.fullmatch(r"([0-9]{1,2})(?:h|:)([0-5]?[0-9])?(?:m|min)?", word)
+    if match:
+        return int(match[1]) * 60 + int(match[2] or 0)
+    raise BadInput(f"read minutes '{text}'", "it is not a span of time", "Write 10min, 90 or 1h30")
+
+
+def parse_clock(text: str) -> time:
+    """A time of the day on 24 hours, ``08:10``."""
+    match = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text.strip())
+    if match is None:
+        raise BadInput(f"read time '{text}'", "it is no time of the day", "Write 08:10 or 15:45")
+    return time(int(match[1]), int(match[2]))
+
+
+def parse_day(text: str) -> date:
+    """A day as ``2026-11-24``."""
+    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text.strip()):
+        try:
+            return date.fromisoformat(text.strip())
+        except ValueError:
+            pass
+    raise BadInput(f"read date '{text}'", "there is no such day", "Write it as 2026-11-24")
+
+
+def parse_moment(text: str, zone: ZoneInfo) -> datetime:
+    """A moment on the shop's clock, ``2026-11-24 04:10``, with the shop's time zone."""
+    word = text.strip().replace("T", " ")
+    day, gap, clock = word.partition(" ")
+    if not gap:
+        raise BadInput(
+            f"read time '{text}'", "it needs a day and a time", "Write it as '2026-11-24 04:10'"
+        )
+    return datetime.combine(parse_day(day), parse_clock(clock), zone)
+
+
+def clock_on(day: date, clock: time, day_starts: time, zone: ZoneInfo) -> datetime:
+    """The moment at which the shop's clock showed ``clock`` on trading day ``day``.
+
+    A clock time before the day starts belongs to the calendar day after.
+    """
+    calendar = day if clock >= day_starts else day + timedelta(days=1)
+    return datetime.combine(calendar, clock, zone)
+
+
+def minutes_between(start: datetime, end: datetime) -> float:
+    """Minutes that really went by, also over a change of the clocks.
+
+    Subtracting two moments of one zone counts what the wall clock shows; food keeps real time.
+    """
+    return (end.timestamp() - start.timestamp()) / 60
+
+
+def parse_amount(text: str, unit: str) -> int:
+    """A whole amount of a product's stock unit: ``96`` pieces, ``8l`` as ml, ``2 lb`` as g.
+
+    A bare number is in the stock unit itself.
+    """
+    word = text.strip()
+    if re.fullmatch(r"-?[0-9]{1,9}", word):
+        return int(word)
+    if unit == "piece":
+        why = "this product is counted in pieces"
+        raise BadInput(f"read amount '{text}'", why, "Write a whole number such as 96")
+    try:
+        return parse_measure(word, "volume" if unit == "ml" else "mass").whole
+    except BadValue as error:
+        raise BadInput(error.tried, error.why, error.do) from None
+
+
+def show_amount(amount: int, unit: str) -> str:
+    """A stock amount for people: ``96``, ``8.25 l``, ``1.2 kg``, ``350 g``.
+
+    >>> show_amount(8250, "ml"), show_amount(96, "piece"), show_amount(350, "g")
+    ('8.25 l', '96', '350 g')
+    """
+    if unit == "piece":
+        return str(amount)
+    if abs(amount) < 1000:
+        return f"{amount} {unit}"
+    return f"{Decimal(amount) / 1000:f} {'l' if unit == 'ml' else 'kg'}"
