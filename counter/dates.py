@@ -1,0 +1,98 @@
+"""Trading day, best-by and use-by: they follow from the log, nobody types them.
+
+Rules: FDA Food Code 3-501.17(A): ready-to-eat food made on site and held cold for more than 24 h
+is marked with the day by which it is sold, eaten or thrown away, at most 7 days, the day of making
+being day 1. 3-501.17(D): food mixed from several takes the earliest date. Whether "7 days" ends
+with the calendar day or the clock hour is read as the calendar day (Conference for Food
+Protection, issue 2016 I-034). Editions differ from state to state; the local authority decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+from typing import Literal
+
+import msgspec
+
+DayOne = Literal["made", "after"]
+DateKind = Literal["best-by", "use-by"]
+Held = Literal["cold", "frozen", "room"]
+
+US_COLD_DAYS = 7
+
+
+class Keeping(msgspec.Struct, frozen=True):
+    """How long a product keeps, as its maker says.
+
+    ``day_one`` says which day counts as day 1: the day it is ``made`` (made + days - 1) or the day
+    ``after`` (made + days). ``study`` names the shelf-life study that supports more than 7 days.
+    """
+
+    days: int
+    day_one: DayOne = "made"
+    kind: DateKind = "best-by"
+    held: Held = "cold"
+    study: str = ""
+
+
+class DateMark(msgspec.Struct, frozen=True):
+    """The date on the pack. After ``limit`` the food may not be sold whatever the shop allows."""
+
+    kind: DateKind
+    day: date
+    limit: date | None
+    reason: str
+
+
+def trading_day(moment: datetime, day_starts: time) -> date:
+    """The shop's day a moment belongs to: work before ``day_starts`` is still the day before.
+
+    ``moment`` carries the shop's own zone; the wall clock decides, also when clocks change.
+    """
+    day = moment.date()
+    return day if moment.time() >= day_starts else day - timedelta(days=1)
+
+
+def count_days(made: date, days: int, day_one: DayOne) -> date:
+    """The last of ``days`` days.
+
+    >>> count_days(date(2026, 10, 1), 7, "made").isoformat()
+    '2026-10-07'
+    >>> count_days(date(2026, 10, 1), 7, "after").isoformat()
+    '2026-10-08'
+    """
+    return made + timedelta(days=days - 1 if day_one == "made" else days)
+
+
+def mark_date(
+    made: date, keeping: Keeping, market: str, mixed: Iterable[tuple[str, date]] = ()
+) -> DateMark:
+    """The date of a batch made on trading day ``made``, with the reason in words.
+
+    ``mixed`` holds lot and date of older stock that went into the batch.
+    """
+    day = count_days(made, keeping.days, keeping.day_one)
+    counted = "the day made" if keeping.day_one == "made" else "the day after"
+    plural = "day" if keeping.days == 1 else "days"
+    reason = f"keeps {keeping.days} {plural}, {counted} is day 1"
+    limit = None
+    cold = market == "us" and keeping.held == "cold"
+    if cold and day > made + timedelta(days=1):
+        cap = count_days(made, US_COLD_DAYS, "made")
+        if keeping.study:
+            if day > cap:
+                reason += f"; longer than 7 days by the study '{keeping.study}'"
+        else:
+            limit = cap
+            if day > cap:
+                day = cap
+                reason += "; cut to 7 days with the day made as day 1 (Food Code 3-501.17)"
+    for lot, other in mixed:
+        if other < day:
+            day, reason = other, f"lot {lot} went into it and keeps only so long"
+        if limit is not None and other < limit:
+            limit = other
+    if keeping.kind == "use-by":
+        limit = day
+    return DateMark(keeping.kind, day, limit, reason)
