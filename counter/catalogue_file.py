@@ -1,0 +1,323 @@
+"""The catalogue as a TOML file: read, checked whole, and turned into a :class:`Catalogue`.
+
+Amounts stand in it as people write them ("12 oz", "3.50"). One wrong entry refuses the file and
+names the entry and its line; the catalogue in use stays as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal, InvalidOperation
+from typing import Any, Literal, TypeVar
+
+import msgspec
+
+from counter.catalogue import (
+    Break,
+    Catalogue,
+    Cooking,
+    Ingredient,
+    Pack,
+    Part,
+    Person,
+    Portion,
+    Product,
+    Range,
+    Topping,
+    Unit,
+)
+from counter.dates import DateKind, DayOne, Held
+from counter.errors import BadInput
+from counter.money import parse_money
+from counter.settings import bad_entry, read_toml
+from counter.units import parse_pressure, parse_temperature
+from labels.errors import LabelError
+from labels.gs1 import check_digit
+from labels.units import Measure, parse_measure
+
+
+class _Strict(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    pass
+
+
+class IngredientEntry(_Strict, frozen=True):
+    name: str
+    second_name: str = ""
+    allergens: tuple[str, ...] = ()
+    water: bool = False
+    coagulant: bool = False
+    processing_aid: bool = False
+    density: Decimal | None = None
+    recipe: dict[str, str] = {}
+
+
+class BreakEntry(_Strict, frozen=True):
+    quantity: int
+    price: str
+
+
+class PortionEntry(_Strict, frozen=True):
+    product: str
+    name: str
+    price: str
+    draws: str = ""
+    per: Literal["", "kg", "lb"] = ""
+    breaks: tuple[BreakEntry, ...] = ()
+    last_day_price: str = ""
+    tax: str = ""
+    toppings: tuple[str, ...] = ()
+
+
+class ToppingEntry(_Strict, frozen=True):
+    name: str
+    price: str = "0"
+    ingredient: str = ""
+
+
+class CookEntry(_Strict, frozen=True):
+    temperature: str = "95C"
+    minutes: int = 5
+
+
+class PackEntry(_Strict, frozen=True):
+    net: str = ""
+    drained: str = ""
+    blank: str = ""
+    symbols: tuple[Literal["lot", "item", "gs1", "link"], ...] = ("lot",)
+    number: str = ""
+    panel_mm: tuple[Decimal, ...] = ()
+    storage: str = ""
+    handling: str = ""
+
+
+class ProductEntry(_Strict, frozen=True):
+    name: str
+    keeps: int
+    unit: Unit = "piece"
+    second_name: str = ""
+    day_one: DayOne = "made"
+    date: DateKind = "best-by"
+    held: Held = "cold"
+    study: str = ""
+    tub: bool = False
+    cook: CookEntry | Literal[False] = CookEntry()
+    cooled: bool = True
+    mould: str = "1"
+    cost: str = "0"
+    recipe: dict[str, str] = {}
+    recipe_makes: str = ""
+    usual: dict[str, tuple[str, str]] = {}
+    label: PackEntry = PackEntry()
+
+
+class PersonEntry(_Strict, frozen=True):
+    name: str
+    role: Literal["counter", "maker", "owner"] = "counter"
+
+
+class CatalogueEntries(_Strict, frozen=True):
+    ingredients: dict[str, IngredientEntry] = {}
+    products: dict[str, ProductEntry] = {}
+    portions: dict[str, PortionEntry] = {}
+    toppings: dict[str, ToppingEntry] = {}
+    staff: dict[str, PersonEntry] = {}
+
+
+_T = TypeVar("_T")
+
+KEY_LETTERS = set("abcdefghijklmnopqrstuvwxyz0123456789-")
+USUAL: dict[str, Callable[[str], Decimal]] = {
+    "brix": lambda text: Decimal(text),
+    "yield": lambda text: Decimal(text),
+    "press": parse_pressure,
+    "cook": parse_temperature,
+}
+
+
+class _Reader:
+    """Turns entries into records; every error is told with the entry's path and line."""
+
+    def __init__(self, text: str, file: str, places: int, tax_classes: set[str]) -> None:
+        self.text, self.file, self.places = text, file, places
+        self.tax_classes = tax_classes
+        self.entries = read_toml(text, file, CatalogueEntries)
+
+    def bad(self, path: str, why: str) -> BadInput:
+        return bad_entry(self.text, self.file, path, why)
+
+    def read(self, path: str, read: Callable[[str], _T], value: str) -> _T:
+        try:
+            return read(value)
+        except (BadInput, LabelError) as error:
+            raise self.bad(path, f"'{value}': {error.why}") from None
+        except InvalidOperation:
+            raise self.bad(path, f"'{value}' is not a number") from None
+
+    def money(self, path: str, value: str) -> int:
+        return self.read(path, lambda v: parse_money(v, self.places), value)
+
+    def known(self, path: str, kind: str, key: str, table: dict[str, Any]) -> str:
+        if key not in table:
+            raise self.bad(path, f"there is no {kind} '{key}'")
+        return key
+
+    def amount(self, path: str, value: str, unit: Unit) -> int:
+        """A whole amount of a product's unit, from "12", "8 fl oz" or "2 kg"."""
+        if unit == "piece":
+            whole = value.strip()
+            if not (whole.isascii() and whole.isdigit() and 0 < int(whole) < 10**6):
+                raise self.bad(path, f"'{value}' is not a number of pieces")
+            return int(whole)
+        kind: Literal["mass", "volume"] = "volume" if unit == "ml" else "mass"
+        measure: Measure = self.read(path, lambda v: parse_measure(v, kind), value)
+        if measure.whole < 1:
+            raise self.bad(path, f"'{value}' is nothing")
+        return measure.whole
+
+    def parts(self, path: str, recipe: dict[str, str]) -> tuple[Part, ...]:
+        found = []
+        for key, value in recipe.items():
+            here = f"{path}.{key}"
+            self.known(here, "ingredient", key, self.entries.ingredients)
+            measure: Measure = self.read(here, parse_measure, value)
+            density = density_of(self.entries.ingredients[key])
+            if measure.kind == "volume" and density is None:
+                raise self.bad(here, f"'{value}' is a volume: say the ingredient's density")
+            grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
+            found.append(Part(key, grams, value))
+        return tuple(found)
+
+    def ingredient(self, key: str, entry: IngredientEntry) -> Ingredient:
+        path = f"ingredients.{key}"
+        if not entry.name.strip():
+            raise self.bad(f"{path}.name", "an ingredient needs its name")
+        return Ingredient(
+            key, entry.name, entry.second_name, entry.allergens, entry.water, entry.coagulant,
+            entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
+        )  # fmt: skip
+
+    def product(self, key: str, entry: ProductEntry) -> Product:
+        path = f"products.{key}"
+        if not 1 <= entry.keeps <= 365:
+            raise self.bad(f"{path}.keeps", "a product keeps from 1 to 365 days")
+        usual = {}
+        for what, (least, most) in entry.usual.items():
+            if what not in USUAL:
+                raise self.bad(f"{path}.usual", f"'{what}' is none of {', '.join(USUAL)}")
+            low, high = (self.read(f"{path}.usual", USUAL[what], v) for v in (least, most))
+            if low > high:
+                raise self.bad(f"{path}.usual", f"the usual {what} runs from less to more")
+            usual[what] = Range(low, high)
+        cook = None
+        if isinstance(entry.cook, CookEntry):
+            celsius = self.read(f"{path}.cook", parse_temperature, entry.cook.temperature)
+            cook = Cooking(celsius, entry.cook.minutes)
+        mould = entry.mould if entry.unit == "piece" or entry.mould != "1" else f"1 {entry.unit}"
+        makes = entry.recipe_makes or mould
+        return Product(
+            key=key, name=entry.name, unit=entry.unit, keeps=entry.keeps,
+            second_name=entry.second_name, day_one=entry.day_one, date=entry.date,
+            held=entry.held, study=entry.study, tub=entry.tub, cook=cook, cooled=entry.cooled,
+            mould=self.amount(f"{path}.mould", mould, entry.unit),
+            cost=self.money(f"{path}.cost", entry.cost),
+            recipe=self.parts(f"{path}.recipe", entry.recipe),
+            recipe_makes=self.amount(f"{path}.recipe_makes", makes, entry.unit),
+            usual=usual, pack=self.pack(f"{path}.label", entry.label),
+        )  # fmt: skip
+
+    def pack(self, path: str, entry: PackEntry) -> Pack:
+        for what, value in (("net", entry.net), ("drained", entry.drained)):
+            if value:
+                self.read(f"{path}.{what}", parse_measure, value)
+        number = entry.number
+        if number:
+            good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
+            if not good or str(check_digit(number[:-1])) != number[-1]:
+                why = f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
+                raise self.bad(f"{path}.number", why)
+        if not number and {"item", "gs1", "link"} & set(entry.symbols):
+            raise self.bad(f"{path}.symbols", "an item symbol needs the product's number")
+        return Pack(**msgspec.structs.asdict(entry))
+
+    def portion(self, key: str, entry: PortionEntry) -> Portion:
+        path = f"portions.{key}"
+        self.known(f"{path}.product", "product", entry.product, self.entries.products)
+        product = self.entries.products[entry.product]
+        if entry.tax:
+            self.known(f"{path}.tax", "tax class", entry.tax, dict.fromkeys(self.tax_classes))
+        for topping in entry.toppings:
+            self.known(f"{path}.toppings", "topping", topping, self.entries.toppings)
+        if entry.per and product.unit != "g":
+            raise self.bad(f"{path}.per", "only a product kept in grams is sold by weight")
+        if product.tub and not entry.draws:
+            raise self.bad(f"{path}.draws", "a cup needs the volume it draws")
+        draws = 0 if entry.per else self.amount(
+            f"{path}.draws", entry.draws or "1", product.unit
+        )  # fmt: skip
+        breaks = []
+        for item in entry.breaks:
+            price = self.money(f"{path}.breaks", item.price)
+            if not 2 <= item.quantity <= 1000:
+                raise self.bad(f"{path}.breaks", "a price break is for 2 to 1000")
+            breaks.append(Break(item.quantity, price))
+        last = entry.last_day_price
+        return Portion(
+            key, entry.product, entry.name, draws, self.money(f"{path}.price", entry.price),
+            entry.per, tuple(breaks),
+            self.money(f"{path}.last_day_price", last) if last else None,
+            entry.tax, entry.toppings,
+        )  # fmt: skip
+
+    def topping(self, key: str, entry: ToppingEntry) -> Topping:
+        path = f"toppings.{key}"
+        if entry.ingredient:
+            self.known(
+                f"{path}.ingredient", "ingredient", entry.ingredient, self.entries.ingredients
+            )
+        price = self.money(f"{path}.price", entry.price)
+        return Topping(key, entry.name, price, entry.ingredient)
+
+    def catalogue(self) -> Catalogue:
+        e = self.entries
+        for kind in ("ingredients", "products", "portions", "toppings", "staff"):
+            for key in getattr(e, kind):
+                if not key or not set(key) <= KEY_LETTERS:
+                    raise self.bad(f"{kind}.{key}", "a key is of small letters, digits and hyphens")
+        made = Catalogue(
+            products={k: self.product(k, v) for k, v in e.products.items()},
+            portions={k: self.portion(k, v) for k, v in e.portions.items()},
+            toppings={k: self.topping(k, v) for k, v in e.toppings.items()},
+            ingredients={k: self.ingredient(k, v) for k, v in e.ingredients.items()},
+            staff={k: Person(k, v.name, v.role) for k, v in e.staff.items()},
+        )
+        self.refuse_cycles(made)
+        return made
+
+    def refuse_cycles(self, made: Catalogue) -> None:
+        done: set[str] = set()
+
+        def walk(key: str, way: tuple[str, ...]) -> None:
+            if key in way:
+                circle = " > ".join((*way[way.index(key) :], key))
+                raise self.bad(
+                    f"ingredients.{key}.recipe", f"the recipe goes in a circle: {circle}"
+                )
+            if key not in done:
+                for part in made.ingredients[key].parts:
+                    walk(part.ingredient, (*way, key))
+                done.add(key)
+
+        for key in made.ingredients:
+            walk(key, ())
+
+
+def density_of(entry: IngredientEntry) -> Decimal | None:
+    """Grams a millilitre; water is 1 without being told."""
+    return entry.density or (Decimal(1) if entry.water else None)
+
+
+def parse_catalogue(
+    text: str, places: int, tax_classes: set[str], file: str = "catalogue.toml"
+) -> Catalogue:
+    """A checked catalogue from TOML text, or BadInput naming the entry and its line."""
+    return _Reader(text, file, places, tax_classes).catalogue()
