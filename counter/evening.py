@@ -1,0 +1,192 @@
+"""What the owner does: the drawer, counts, the closing, and looking back."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import msgspec
+
+from counter.closing import Closing, Reopening, close_ledger, scooping_losses
+from counter.desk import Desk, Entry
+from counter.drawer import DrawerMove, Move, worth
+from counter.errors import BadInput, DaySealed, NotFound, Refused
+from counter.ledger import Count
+from counter.money import plain_money
+from counter.production import lot_day
+from counter.tracing import Trace, trace_lot
+from counter.tubs import TubEnded
+from counter.waste import Waste
+
+
+class Evening(Desk):
+    """Drawer, counts, closing, tracing."""
+
+    def move_cash(
+        self, kind: Move, amount: int, why: str = "", coins: dict[str, int] | None = None,
+        at: datetime | None = None, by: str = "",
+    ) -> DrawerMove:  # fmt: skip
+        """Say what the drawer starts with, or put money in or take it out."""
+        coins = coins or {}
+        tried = f"book {plain_money(amount, self.settings.places)} {kind} of the drawer"
+        if coins and worth(coins) != amount:
+            counted = plain_money(worth(coins), self.settings.places)
+            raise BadInput(tried, f"the coins make {counted}", "Count again")
+        if kind != "float" and not why.strip():
+            raise BadInput(tried, "no reason is given", "Say why, with --because")
+        if kind != "float" and amount == 0:
+            raise BadInput(tried, "nothing would move", "Say how much")
+        with self.writing(at, by) as entry:
+            if kind == "out" and amount > entry.ledger.drawer.expected:
+                holding = plain_money(entry.ledger.drawer.expected, self.settings.places)
+                raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
+            move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
+            entry.add("drawer", move)
+        return move
+
+    def count(self, lot: str, amount: int, at: datetime | None = None, by: str = "") -> Count:
+        """Write down what somebody counted of a lot; the closing compares it with the log."""
+        tried = f"count lot {lot}"
+        if not 0 <= amount <= 10_000_000:
+            raise BadInput(tried, f"{amount} is no count", "Count what is left, 0 or more")
+        with self.writing(at, by) as entry:
+            entry.ledger.row(lot, tried)
+            record = Count(lot, amount, entry.at, entry.by)
+            entry.add("counts", record)
+        return record
+
+    def closing_preview(self, cash: int | None = None, day: date | None = None) -> Closing:
+        """The closing as it would be now; nothing is written."""
+        return close_ledger(self.ledger(day), self.now(), "", cash, None, "")
+
+    def close_day(
+        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
+        coins: dict[str, int] | None = None, notes: str = "", by: str = "",
+    ) -> Closing:  # fmt: skip
+        """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
+
+        ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
+        ``shop.toml``, so the rest is to be taken out.
+        """
+        day = day or self.today()
+        tried = f"close day {day}"
+        if coins is not None:
+            if cash is not None and worth(coins) != cash:
+                counted = plain_money(worth(coins), self.settings.places)
+                raise BadInput(tried, f"the coins make {counted}", "Count again")
+            cash = worth(coins)
+        with self.books.exclusive():
+            self._may_close(day, tried)
+            ledger = self.ledger(day)
+            entry = Entry(ledger, self.now(), self.now(), by[:60])
+            self._end_tubs(entry)
+            if entry.records:
+                self.books.commit(day, entry.records, entry.now)
+                ledger = self.ledger(day)
+            losses = Entry(ledger, entry.at, entry.now, entry.by)
+            for lot, amount in scooping_losses(ledger).items():
+                losses.add("waste", Waste(lot, amount, "scooping", entry.at, by=entry.by))
+            if losses.records:
+                self.books.commit(day, losses.records, entry.now)
+                ledger = self.ledger(day)
+            book = self.books.day(day)
+            stays = self.settings.float_minor if leave is None else leave
+            closing = msgspec.structs.replace(
+                close_ledger(ledger, entry.at, entry.by, cash, stays, notes[:1000]),
+                book_lines=book.last_n, book_link=book.last_link,
+            )  # fmt: skip
+            self.books.commit_closing({"closings": [closing]}, entry.now)
+        return closing
+
+    def _may_close(self, day: date, tried: str) -> None:
+        sealed = self.sealed_until()
+        if sealed is not None and day <= sealed:
+            raise DaySealed(tried, "it is closed already", "Look at it with `counter day`")
+        if day > self.today():
+            raise BadInput(tried, "it has not come yet", "Close today, or a day before")
+        if day not in self.books.days():
+            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+        for older in self.books.days():
+            if (sealed is None or older > sealed) and older < day:
+                do = f"Close it first, with `counter close --day {older}`"
+                raise Refused(tried, f"day {older} before it is still open", do)
+
+    def _end_tubs(self, entry: Entry) -> None:
+        """Food kept by time only never sees the next day."""
+        for tub in entry.ledger.open_tubs():
+            if tub.mode == "time":
+                left = max(tub.level, 0)
+                entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
+                if left:
+                    entry.add(
+                        "waste", Waste(tub.lot, left, "time", entry.at, "", tub.tub, entry.by)
+                    )
+
+    def reopen_day(self, why: str, by: str = "") -> Reopening:
+        """Open today's closed book again; both closings stay on record."""
+        today = self.today()
+        tried = f"reopen day {today}"
+        if not why.strip():
+            raise BadInput(tried, "no reason is given", "Say why, with --because")
+        with self.books.exclusive():
+            last = self.last_closing()
+            if not isinstance(last, Closing) or last.day != today:
+                raise Refused(tried, "it is not closed", "Only today can be reopened")
+            base = self._closing_before(today)
+            record = Reopening(
+                today, why.strip()[:200], self.now(), base.carried if base else (),
+                base.tubs if base else (), base.cash.left if base else 0, by[:60],
+            )  # fmt: skip
+            self.books.commit_closing({"reopenings": [record]}, self.now())
+        return record
+
+    def _closing_before(self, day: date) -> Closing | None:
+        """The closing before ``day``; a shop is seldom shut for more than two months."""
+        found = None
+        for first in (day - timedelta(days=60), None):
+            for record in self.books.closings.iterate(first):
+                if isinstance(record, Closing) and record.day < day:
+                    found = record
+            if found:
+                break
+        return found
+
+    def closings(self, first: date, last: date) -> list[Closing]:
+        """Closings of a range of days, one a day: the last one where a day was reopened."""
+        by_day: dict[date, Closing] = {}
+        for record in self.books.closings.iterate(first):
+            if isinstance(record, Closing) and first <= record.day <= last:
+                by_day[record.day] = record
+        return [by_day[day] for day in sorted(by_day)]
+
+    def closing(self, day: date) -> Closing:
+        """The closing of a day, or what it would be now for an open one."""
+        sealed = self.sealed_until()
+        if sealed is not None and day <= sealed:
+            found = self.closings(day, day)
+            if found:
+                return found[0]
+            raise NotFound(
+                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
+            )
+        if day not in self.books.days():
+            raise NotFound(
+                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
+            )
+        return self.closing_preview(None, day)
+
+    def trace(self, lot: str) -> Trace:
+        """Where a lot came from and where it went, from the books of the days that name it."""
+        ledger = self._fold(self.today())
+        made = lot_day(lot)
+        if made is None or made not in self.books.days():
+            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
+        days = self.days_of(lot, made)
+        sealed = self.sealed_until()
+        closed = [d for d in days if sealed is not None and d <= sealed]
+        closings = self.closings(closed[0], closed[-1]) if closed else []
+        row = ledger.rows.get(lot)
+        books = [(d, self.records_of(d)) for d in days]
+        trace = trace_lot(lot, books, closings, row.on_hand if row else 0)
+        if not trace.batches:
+            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
+        return trace

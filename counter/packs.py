@@ -1,0 +1,98 @@
+"""From a batch in the log to the facts on its pack. Pure: the label package says the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from counter.catalogue import Catalogue, Part, Product
+from counter.production import Batch
+from counter.settings import Settings
+from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
+from labels.gs1 import build_link
+from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
+
+
+def maker_of(settings: Settings) -> Maker:
+    """Who answers for the food, out of ``shop.toml``."""
+    shop = settings.shop
+    return Maker(
+        name=shop.name, street=shop.street, city=shop.city, state=shop.state, zip=shop.zip,
+        country=shop.country, phone=shop.phone, in_directory=shop.in_directory,
+    )  # fmt: skip
+
+
+def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredient, ...]:
+    """What went in, compounds opened, with the weights of the batch."""
+    found = []
+    for part in parts:
+        item = catalogue.ingredients.get(part.ingredient)
+        if item is None:  # it has left the catalogue; its key is still the truth
+            found.append(Ingredient(name=part.ingredient, grams=part.grams))
+            continue
+        found.append(
+            Ingredient(
+                name=item.name, grams=part.grams, second=item.second_name,
+                parts=ingredients_of(item.parts, catalogue), allergens=item.allergens,
+                water=item.water, aid=item.processing_aid,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def gtin14(number: str) -> str:
+    """A number of 8, 12 or 13 digits as the 14 that element strings carry."""
+    return number.zfill(14)
+
+
+def symbols_of(product: Product, batch: Batch) -> tuple[Symbol, ...]:
+    """The bar codes the product asks for, of this batch."""
+    number = product.pack.number
+    item = {8: ean8, 12: upca, 13: ean13}
+    day = batch.mark.day.strftime("%y%m%d")
+    dated = "17" if batch.mark.kind == "use-by" else "15"
+    elements = [("01", gtin14(number)), (dated, day), ("10", batch.lot)]
+    make = {
+        "lot": lambda: lot_symbol(batch.lot),
+        "item": lambda: item[len(number)](number),
+        "gs1": lambda: gs1_128(elements),
+        "link": lambda: qr(build_link(elements)),
+    }
+    return tuple(make[kind]() for kind in product.pack.symbols)
+
+
+def net_of(product: Product) -> NetQuantity | None:
+    """Net quantity as the catalogue says it, drained weight included."""
+    pack = product.pack
+    if not pack.net:
+        return None
+    net = NetQuantity.of(pack.net)
+    if not pack.drained:
+        return net
+    return NetQuantity(grams=net.grams, ml=net.ml, drained=NetQuantity.of(pack.drained).grams)
+
+
+def facts_of(batch: Batch, product: Product, catalogue: Catalogue, settings: Settings) -> Facts:
+    """Everything a label of this batch says; nothing is typed a second time."""
+    pack, paper = product.pack, settings.labels
+    net = net_of(product)
+    finished = None
+    if net is not None and net.grams is not None and product.unit == "piece":
+        finished = net.grams * batch.made
+    elif product.unit == "g":
+        finished = Decimal(batch.made)
+    return Facts(
+        name=product.name,
+        second_name=product.second_name if paper.second_language else "",
+        second_language=paper.second_language,
+        ingredients=ingredients_of(batch.ingredients, catalogue),
+        finished=finished,
+        net=net,
+        date_mark=DateMark(batch.mark.kind, batch.mark.day),
+        lot=batch.lot,
+        maker=maker_of(settings),
+        storage=pack.storage or paper.storage or None,
+        handling=pack.handling,
+        panel=Panel("rectangle", pack.panel_mm) if pack.panel_mm else None,
+        symbols=symbols_of(product, batch),
+    )

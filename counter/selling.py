@@ -1,0 +1,268 @@
+"""What the person at the counter does: tubs, sales, refunds, waste."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Literal
+
+from counter.desk import Desk, Entry
+from counter.errors import BadInput, NotFound, NotSafe, Refused
+from counter.money import round_cash
+from counter.orders import parse_item
+from counter.picking import Picker, item_for_scan
+from counter.production import lot_day
+from counter.sales import (
+    PricedSlip,
+    Refund,
+    Sale,
+    Slip,
+    SlipItem,
+    Tender,
+    price_slip,
+    refund_lines,
+    settle,
+)
+from counter.shelf import Shelf, lay_shelf
+from counter.stock import refusal_for
+from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
+from counter.units import parse_day
+from counter.waste import Reason, Waste
+from labels.gs1 import parse_scan
+
+
+class Selling(Desk):
+    """Tubs, sales, refunds, waste."""
+
+    def shelf(self) -> Shelf:
+        """What is on hand now, oldest first."""
+        return lay_shelf(self.ledger(), self.catalogue, self.now(), self.settings.shop.past_best_by)
+
+    # -- tubs
+
+    def open_tub(
+        self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
+        at: datetime | None = None, by: str = "",
+    ) -> Tub:  # fmt: skip
+        """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot."""
+        tried = f"open a tub of lot {lot} {words_of(mode)}"
+        with self.writing(at, by) as entry:
+            row = entry.ledger.row(lot, tried)
+            product = self.catalogue.products.get(row.lot.product)
+            if product is None or not product.tub:
+                raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
+            refusal = refusal_for(row.lot, entry.day, self.settings.shop.past_best_by, tried)
+            if refusal:
+                raise refusal
+            if level is None:
+                free = row.on_hand - entry.ledger.in_tubs(lot)
+                level = min(product.mould, free) if free > 0 else product.mould
+            number = sum(t.lot == lot for t in entry.ledger.tubs.values()) + 1
+            opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
+            tub = open_tub(opened, product.key)
+            entry.add("tubs", opened)
+        return tub
+
+    def check_tub(
+        self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
+    ) -> Tub:
+        """Write down a temperature measured in an open tub; answers with the tub as it stands."""
+        with self.writing(at, by) as entry:
+            standing = self._standing(entry, tub, f"check tub {tub}")
+            check = TubCheck(tub, celsius, entry.at, entry.by)
+            entry.add("checks", check)
+            return standing.checked(check)
+
+    def end_tub(
+        self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""
+    ) -> list[Waste]:
+        """Take a tub away with ``left`` ml in it. What is lost or not kept is waste."""
+        tried = f"end tub {tub}"
+        if left < 0:
+            raise BadInput(tried, f"{left} ml left is no amount", "Say how much is left in it")
+        with self.writing(at, by) as entry:
+            standing = self._standing(entry, tub, tried)
+            if kept and standing.mode != "cold":
+                why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
+                raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
+            if kept and (
+                refusal := Picker(entry.ledger, self.catalogue, entry.at, "refuse").why_not(
+                    standing, tried
+                )
+            ):
+                raise refusal  # fmt: skip
+            gone = self._emptied(standing, left, kept, entry)
+            entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
+        return gone
+
+    def _standing(self, entry: Entry, tub: str, tried: str) -> Tub:
+        standing = entry.ledger.tub(tub, tried)
+        if standing.ended is not None:
+            raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")
+        return standing
+
+    def _emptied(self, tub: Tub, left: int, kept: bool, entry: Entry) -> list[Waste]:
+        losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
+        if not kept:
+            losses.append((left, "time"))
+        gone = [
+            Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
+            for amount, reason in losses
+            if amount > 0
+        ]
+        for waste in gone:
+            entry.add("waste", waste)
+        return gone
+
+    # -- sales
+
+    def read_item(self, text: str, at: datetime | None = None) -> SlipItem:
+        """An item as typed, or as any scanner types it: see :mod:`counter.orders`."""
+        code, star, count = text.strip().rpartition("*")
+        if not star or not count.isdecimal():
+            code, count = text.strip(), "1"
+        digits = code.isascii() and code.isdigit() and len(code) >= 8
+        if lot_day(code) or digits or code.startswith(("]", "\x1d", "http", "(")):
+            ledger = self.ledger(self.day_of(at or self.now()))
+            return item_for_scan(parse_scan(code), int(count[:6]), ledger, self.catalogue)
+        return parse_item(text)
+
+    def price(self, slip: Slip, at: datetime | None = None) -> PricedSlip:
+        """What a slip would cost now; nothing is written."""
+        moment = at or self.now()
+        return self._price(slip, Picker(
+            self.ledger(self.day_of(moment)), self.catalogue, moment,
+            self.settings.shop.past_best_by,
+        ))  # fmt: skip
+
+    def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
+        return price_slip(
+            slip, picker.catalogue, self.settings.tax, picker.draw, picker.last_day
+        )  # fmt: skip
+
+    def sell(
+        self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = ""
+    ) -> Sale:
+        """Book a slip. Sent again with the same key, it answers with the sale booked before."""
+        with self.writing(at, by) as entry:
+            before = self._booked(slip.key, entry)
+            if before is not None:
+                return before
+            picker = Picker(entry.ledger, self.catalogue, entry.at, self.settings.shop.past_best_by)
+            priced = self._price(slip, picker)
+            payments, rounding, change = settle(
+                priced.total, tenders, self.settings.smallest_coin, self.settings.places
+            )
+            sale = Sale(
+                f"{entry.day}/{len(entry.ledger.sales) + 1:04d}", entry.at, priced.lines,
+                priced.taxes, priced.total, payments, slip.where, rounding, change,
+                priced.discount, priced.why, priced.included, slip.key, entry.by,
+            )  # fmt: skip
+            entry.add("sales", sale)
+        return sale
+
+    def _booked(self, key: str, entry: Entry) -> Sale | None:
+        """The sale a key was booked under today or on the last closed day, if any."""
+        if not key:
+            return None
+        number = entry.ledger.keys.get(key)
+        if number:
+            return entry.ledger.sales[number]
+        for day in reversed([d for d in self.books.days() if d < entry.day][-2:]):
+            for commit in self.records_of(day):
+                for sale in commit.get("sales", []):
+                    if isinstance(sale, Sale) and sale.key == key:
+                        return sale
+        return None
+
+    def change_coins(self, sale: Sale) -> dict[int, int] | None:
+        """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
+        given = sum(p.given for p in sale.payments)
+        return self.ledger(self.day_of(sale.at)).drawer.change_for(given, sale.change)
+
+    def sale(self, number: str) -> Sale:
+        """A booked sale by its number, of any day."""
+        tried = f"look up sale {number}"
+        day = self._sale_day(number, tried)
+        numbers = []
+        for commit in self.records_of(day):
+            for sale in commit.get("sales", []):
+                if isinstance(sale, Sale):
+                    if sale.number == number:
+                        return sale
+                    numbers.append(sale.number)
+        raise NotFound(tried, "sale", number, numbers[-12:])
+
+    def _sale_day(self, number: str, tried: str) -> date:
+        try:
+            return parse_day(number.split("/")[0])
+        except BadInput:
+            raise BadInput(tried, "it is no sale number", "Write it as 2026-11-24/0017") from None
+
+    def refund(
+        self, number: str, why: str, lines: Mapping[int, int] | None = None,
+        kind: Literal["cash", "card"] | None = None, restock: bool = False, reference: str = "",
+        at: datetime | None = None, by: str = "",
+    ) -> Refund:  # fmt: skip
+        """Give money back for a sale or so many of some lines. ``restock``: goods never left."""
+        tried = f"refund sale {number}"
+        if not why.strip():
+            raise BadInput(tried, "no reason is given", "Say why, with --because")
+        with self.writing(at, by) as entry:
+            sale = self.sale(number)
+            before = self._refunds_of(sale)
+            parts = refund_lines(sale, before, lines)
+            if restock:
+                self._may_restock(tried, parts, entry)
+            amount = sum(p.amount for p in parts)
+            kind = kind or ("cash" if any(p.kind == "cash" for p in sale.payments) else "card")
+            rounding = 0
+            if kind == "cash":
+                rounding = round_cash(amount, self.settings.smallest_coin) - amount
+            record = Refund(
+                f"{entry.day}/R{len(entry.ledger.refunds) + 1:03d}", number, tuple(parts), amount,
+                kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
+            )  # fmt: skip
+            entry.add("refunds", record)
+        return record
+
+    def _refunds_of(self, sale: Sale) -> list[Refund]:
+        sold = self._sale_day(sale.number, "look up refunds")
+        days = [d for d in self.books.days() if sold <= d]
+        return [
+            refund
+            for day in days
+            for commit in self.records_of(day)
+            for refund in commit.get("refunds", [])
+            if isinstance(refund, Refund) and refund.sale == sale.number
+        ]
+
+    def _may_restock(self, tried: str, parts: Sequence[object], entry: Entry) -> None:
+        for draw in (d for p in parts for d in getattr(p, "draws", ())):
+            if draw.lot not in entry.ledger.rows:
+                why = f"lot {draw.lot} is no longer on the shelf"
+                raise Refused(tried, why, "Refund it without putting it back")
+
+    # -- waste
+
+    def throw_away(
+        self, lot: str, amount: int, reason: Reason, words: str = "", tub: str = "",
+        at: datetime | None = None, by: str = "",
+    ) -> Waste:  # fmt: skip
+        """Write down what of a lot is gone, with the reason."""
+        tried = f"throw away {amount} of lot {lot}"
+        if not 0 < amount <= 10_000_000:
+            raise BadInput(tried, f"{amount} is no amount", "Say how much is gone")
+        with self.writing(at, by) as entry:
+            row = entry.ledger.row(lot, tried)
+            if tub:
+                self._standing(entry, tub, tried)
+            if amount > max(row.on_hand, 0):
+                raise Refused(
+                    tried, f"the log has only {max(row.on_hand, 0)} of it left",
+                    "Count the lot first, with `counter count`, if more is really there",
+                )  # fmt: skip
+            record = Waste(lot, amount, reason, entry.at, words, tub, entry.by)
+            entry.add("waste", record)
+        return record

@@ -1,0 +1,112 @@
+"""What many tests share: the invented shop, in memory and in a folder, with a clock to move."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from decimal import Decimal
+from importlib.resources import files
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from counter.making import BatchNote
+from counter.production import Batch
+from counter.sales import Sale, Slip, Tender
+from counter.settings import parse_settings
+from counter.shop import Shop, make_shop
+from labels.units import Measure
+
+ZONE = ZoneInfo("America/Los_Angeles")
+SETTINGS = (files("demo_shop") / "shop.toml").read_text("utf-8")
+CATALOGUE = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
+
+settings.register_profile(
+    "here", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("here")
+IN_CI = os.environ.get("CI") == "true"
+
+
+class Clock:
+    """The shop's clock, moved by hand. It begins on Tuesday 2026-11-24 at 04:10."""
+
+    def __init__(self, text: str = "2026-11-24 04:10") -> None:
+        self.set(text)
+
+    def set(self, text: str) -> None:
+        self.moment = datetime.fromisoformat(text).replace(tzinfo=ZONE)
+
+    def forward(self, **span: float) -> None:
+        moved = self.moment.timestamp() + timedelta(**span).total_seconds()
+        self.moment = datetime.fromtimestamp(moved, ZONE)
+
+    def __call__(self) -> datetime:
+        return self.moment
+
+
+class ShopInHand:
+    """A shop with shortcuts for what tests do all the time."""
+
+    def __init__(self, shop: Shop, clock: Clock) -> None:
+        self.shop, self.clock = shop, clock
+
+    def batch(self, product: str = "firm", made: int = 48, **note: object) -> Batch:
+        note.setdefault("boiled_minutes", 10)
+        return self.shop.log_batch(product, BatchNote(made=made, **note))  # type: ignore[arg-type]
+
+    def pudding(self, made: int = 16000, mode: str = "cold") -> tuple[Batch, str]:
+        """A batch of pudding with an open tub of 8 l; the tub's name."""
+        batch = self.batch("pudding", made)
+        celsius = Decimal(4) if mode == "cold" else Decimal(60)
+        tub = self.shop.open_tub(batch.lot, mode, 8000, celsius)  # type: ignore[arg-type]
+        return batch, tub.tub
+
+    def sell(self, *items: str, cash: int | None = None, **slip: object) -> Sale:
+        parsed = tuple(self.shop.read_item(text) for text in items)
+        tender = Tender("card") if cash is None else Tender("cash", cash)
+        return self.shop.sell(Slip(parsed, **slip), [tender])  # type: ignore[arg-type]
+
+    def on_hand(self, lot: str) -> int:
+        return self.shop.ledger().rows[lot].on_hand
+
+
+def kilos(text: str) -> Measure:
+    return Measure(Decimal(text), "kg")
+
+
+Maker = Callable[..., ShopInHand]
+
+
+@pytest.fixture(params=["memory", "folder"])
+def make(request: pytest.FixtureRequest, tmp_path: Path) -> Maker:
+    """Makes a shop, in memory or in a folder: the same tests over both."""
+
+    def build(settings_text: str = SETTINGS, catalogue: str = CATALOGUE) -> ShopInHand:
+        clock = Clock()
+        if request.param == "memory":
+            shop = Shop.memory(parse_settings(settings_text), clock)
+        else:
+            shop = make_shop(tmp_path / "shop", settings_text, clock)
+        shop.load_catalogue(catalogue)
+        return ShopInHand(shop, clock)
+
+    return build
+
+
+@pytest.fixture
+def hand(make: Maker) -> ShopInHand:
+    """The invented shop on a Tuesday at ten past four in the morning."""
+    return make()
+
+
+@pytest.fixture
+def folder_shop(tmp_path: Path) -> ShopInHand:
+    """The invented shop in a folder, for what needs files."""
+    clock = Clock()
+    shop = make_shop(tmp_path / "shop", SETTINGS, clock)
+    shop.load_catalogue(CATALOGUE)
+    return ShopInHand(shop, clock)
