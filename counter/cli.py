@@ -1,0 +1,146 @@
+"""The command line. Each command translates, calls one method of Shop, and prints.
+
+Only click is imported here; what a command needs is imported when it runs, so that
+``counter --help`` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from counter.shop import Shop
+
+_F = TypeVar("_F", bound=Callable[..., Any])
+
+DAY = (
+    ("Set up", ("new", "demo", "catalogue")),
+    ("Before the door opens", ("batch", "log", "labels", "stop", "release")),
+    ("At the counter", ("shelf", "tub", "sell", "refund", "waste", "scan", "serve")),
+    ("After the door shuts", ("count", "drawer", "close", "day", "plan")),
+    ("Any time", ("trace", "check")),
+)
+
+
+class DayGroup(click.Group):
+    """Commands in the order of a day, with every error as one sentence."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return [name for _, names in DAY for name in names if name in self.commands]
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        for title, names in DAY:
+            rows = [
+                (name, self.commands[name].get_short_help_str(limit=92))
+                for name in names
+                if name in self.commands
+            ]
+            if rows:
+                with formatter.section(title):
+                    formatter.write_dl(rows)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except (click.ClickException, click.exceptions.Exit, click.Abort):
+            raise
+        except Exception as error:
+            status = exit_status(error)
+            if status is None:
+                raise
+            click.echo(str(error), err=True)
+            sys.exit(status)
+
+
+def exit_status(error: Exception) -> int | None:
+    """1 for a refusal, 2 for input that means nothing, None for a fault of the program."""
+    from counter.errors import CounterError
+    from labels.errors import BadValue, LabelError
+
+    if isinstance(error, CounterError):
+        return error.exit_status
+    if isinstance(error, LabelError):
+        return 2 if isinstance(error, BadValue) else 1
+    return None
+
+
+@click.group(
+    cls=DayGroup,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    no_args_is_help=True,
+)
+@click.option(
+    "--shop", "folder", type=click.Path(path_type=Path), envvar="COUNTER_SHOP", default=Path(),
+    metavar="DIR", help="The shop's folder [COUNTER_SHOP, else the current folder].",
+)  # fmt: skip
+@click.version_option(package_name="tofu-counter", message="%(version)s")
+@click.pass_context
+def main(ctx: click.Context, folder: Path) -> None:
+    """Follow the day of a tofu workshop: log batches, print labels, sell, count, close.
+
+    Exit status: 0 done, 1 refused by a rule, 2 wrong usage.
+    """
+    ctx.obj = folder
+
+
+def open_shop(ctx: click.Context) -> Shop:
+    """The shop named by ``--shop``; what it has to say about its books goes to standard error."""
+    from counter.shop import Shop
+
+    shop = Shop.open(ctx.find_root().obj)
+    for notice in shop.books.notices:
+        click.echo(notice, err=True)
+    return shop
+
+
+def recording(command: _F) -> _F:
+    """``--at`` and ``--by`` of the commands that write something down."""
+    command = click.option(
+        "--at", metavar="WHEN", default="", help="When it happened: '2026-11-24 04:10'."
+    )(command)
+    return click.option(
+        "--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who did it [COUNTER_BY]."
+    )(command)
+
+
+def moment(shop: Shop, at: str) -> datetime | None:
+    """``--at`` on the shop's clock; a time alone is today."""
+    from counter.units import clock_on, parse_clock, parse_moment
+
+    if not at:
+        return None
+    zone = shop.settings.zone
+    if len(at.strip()) <= 5 and ":" in at:
+        return clock_on(shop.today(), parse_clock(at), shop.settings.day_starts, zone)
+    return parse_moment(at, zone)
+
+
+def as_json(value: Any) -> None:
+    """Print a record as JSON, keys as in the record's own documentation."""
+    import msgspec
+
+    click.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+
+
+json_option = click.option("--json", "json", is_flag=True, help="Print as JSON.")
+
+
+def _add_commands() -> None:
+    from counter.commands import evening, morning, records, selling
+
+    for module in (morning, selling, evening, records):
+        for command in module.COMMANDS:
+            main.add_command(command)
+
+
+_add_commands()
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,157 @@
+"""Commands after the door shuts: count, drawer, close, day."""
+
+from __future__ import annotations
+
+import click
+
+from counter.cli import as_json, json_option, moment, open_shop, recording
+
+
+@click.command()
+@click.argument("counts", nargs=-1, required=True, metavar="LOT AMOUNT...")
+@recording
+@click.pass_context
+def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None:
+    """Write down what is left: LOT AMOUNT, as many pairs as you like."""
+    from counter.errors import BadInput
+    from counter.units import parse_amount, show_amount
+
+    if len(counts) % 2:
+        raise BadInput("read the counts", "a lot has no amount", "Write LOT AMOUNT LOT AMOUNT")
+    shop = open_shop(ctx)
+    when = moment(shop, at)
+    ledger = shop.ledger(shop.day_of(when or shop.now()))
+    pairs = []
+    for lot, text in zip(counts[::2], counts[1::2], strict=True):
+        unit = ledger.row(lot, f"count lot {lot}").lot.unit
+        pairs.append((lot, parse_amount(text, unit), unit))
+    for lot, amount, unit in pairs:
+        expected = ledger.rows[lot].on_hand
+        shop.count(lot, amount, when, by)
+        diff = expected - amount
+        word = (
+            "as expected"
+            if not diff
+            else f"{show_amount(abs(diff), unit)} {'missing' if diff > 0 else 'more'}"
+        )
+        click.echo(f"Lot {lot}: {show_amount(amount, unit)} counted, {word}.")
+
+
+@click.group(invoke_without_command=True)
+@json_option
+@click.pass_context
+def drawer(ctx: click.Context, json: bool) -> None:
+    """The cash drawer; alone, show what should be in it."""
+    from counter.say import Words
+
+    if ctx.invoked_subcommand:
+        return
+    shop = open_shop(ctx)
+    state = shop.ledger().drawer
+    if json:
+        as_json({
+            "start": state.start, "moved_in": state.moved_in, "moved_out": state.moved_out,
+            "cash_sales": state.cash_sales, "cash_refunds": state.cash_refunds,
+            "expected": state.expected,
+        })  # fmt: skip
+        return
+    words = Words(shop)
+    click.echo(
+        f"{words.money(state.expected)} should be in the drawer: {words.money(state.start)} at the "
+        f"start, {words.money(state.cash_sales)} sold, {words.money(state.cash_refunds)} refunded, "
+        f"{words.money(state.moved_in)} put in, {words.money(state.moved_out)} taken out."
+    )
+
+
+def _move(kind: str, help_text: str) -> click.Command:
+    @click.command(kind, help=help_text)
+    @click.argument("amount")
+    @click.option("--coins", metavar="'20x5 1x30'", help="Coins and notes, value x count.")
+    @click.option("--because", default="", help="Why.")
+    @recording
+    @click.pass_context
+    def command(
+        ctx: click.Context, amount: str, coins: str | None, because: str, at: str, by: str
+    ) -> None:
+        from counter.drawer import parse_coins
+        from counter.money import parse_money
+        from counter.say import Words
+
+        shop = open_shop(ctx)
+        settings = shop.settings
+        counted = parse_coins(coins, settings.places, settings.coin_values) if coins else None
+        when = moment(shop, at)
+        shop.move_cash(kind, parse_money(amount, settings.places), because, counted, when, by)  # type: ignore[arg-type]
+        state = shop.ledger(shop.day_of(when or shop.now())).drawer
+        click.echo(f"{Words(shop).money(state.expected)} should be in the drawer now.")
+
+    return command
+
+
+drawer.add_command(_move("float", "Say what the drawer starts with."))
+drawer.add_command(_move("in", "Put money in."))
+drawer.add_command(_move("out", "Take money out."))
+
+
+@click.command()
+@click.option("--cash", metavar="AMOUNT", help="Cash counted in the drawer.")
+@click.option("--coins", metavar="'20x5 1x30'", help="Or counted by coin and note.")
+@click.option("--leave", metavar="AMOUNT", help="What stays in the drawer; else the usual float.")
+@click.option("--day", metavar="DAY", help="An earlier day that is still open.")
+@click.option("--notes", default="", help="What explains the differences.")
+@click.option("--reopen", is_flag=True, help="Open today's closed book again, with --because.")
+@click.option("--because", default="", help="Why it is reopened.")
+@click.option("--preview", is_flag=True, help="Show it; seal nothing.")
+@click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who closes.")
+@json_option
+@click.pass_context
+def close(
+    ctx: click.Context, cash: str | None, coins: str | None, leave: str | None, day: str | None,
+    notes: str, reopen: bool, because: str, preview: bool, by: str, json: bool,
+) -> None:  # fmt: skip
+    """Close the day: compare, carry what is left forward, seal."""
+    from counter.drawer import parse_coins
+    from counter.money import parse_money
+    from counter.say import Words
+    from counter.units import parse_day
+
+    shop = open_shop(ctx)
+    places = shop.settings.places
+    if reopen:
+        made = shop.reopen_day(because, by)
+        click.echo(f"Day {made.day} is open again.")
+        return
+    wanted = parse_day(day) if day else None
+    counted = parse_money(cash, places, "cash") if cash else None
+    by_coin = parse_coins(coins, places, shop.settings.coin_values) if coins else None
+    if preview:
+        closing = shop.closing_preview(counted, wanted)
+    else:
+        stays = parse_money(leave, places, "amount to leave") if leave else None
+        closing = shop.close_day(counted, stays, wanted, by_coin, notes, by)
+    if json:
+        as_json(closing)
+        return
+    click.echo("\n".join(Words(shop).closing(closing)))
+    if not preview:
+        click.echo(f"Day {closing.day} is sealed.")
+
+
+@click.command()
+@click.argument("date", required=False, metavar="[DAY]")
+@json_option
+@click.pass_context
+def day(ctx: click.Context, date: str | None, json: bool) -> None:
+    """Show the summary of DAY, closed or still open."""
+    from counter.say import Words
+    from counter.units import parse_day
+
+    shop = open_shop(ctx)
+    closing = shop.closing(parse_day(date) if date else shop.today())
+    if json:
+        as_json(closing)
+        return
+    click.echo("\n".join(Words(shop).closing(closing)))
+
+
+COMMANDS = (count, drawer, close, day)

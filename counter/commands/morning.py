@@ -1,0 +1,248 @@
+"""Commands before the door opens: set up, log, print, stop."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+import click
+
+from counter.cli import as_json, json_option, moment, open_shop, recording
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+def new(folder: Path) -> None:
+    """Make an empty shop in FOLDER: a shop.toml to edit and a catalogue to start from."""
+    from importlib.resources import files
+
+    from counter.shop import make_shop
+
+    templates = files("counter") / "starters"
+    shop = make_shop(folder, (templates / "shop.toml").read_text("utf-8"))
+    text = (templates / "catalogue.toml").read_text("utf-8")
+    (folder / "catalogue.toml").write_text(text, "utf-8")
+    shop.load_catalogue(text)
+    click.echo(
+        f"Made {folder}. Write who you are into {folder / 'shop.toml'} and what you sell into\n"
+        f"{folder / 'catalogue.toml'}; then: counter --shop {folder} catalogue load "
+        f"{folder / 'catalogue.toml'}"
+    )
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path), default=Path("demo"))
+@click.option("--seed", type=int, default=1, show_default=True, help="Another seed, other days.")
+@click.option("--today", metavar="DAY", help="Play up to this day instead of today.")
+@click.option("--days", type=click.IntRange(1, 400), default=28, show_default=True,
+              help="How many days lie behind it.")  # fmt: skip
+@click.option("--replace", is_flag=True, help="Throw an older demo shop in FOLDER away.")
+@json_option
+def demo(folder: Path, seed: int, today: str | None, days: int, replace: bool, json: bool) -> None:
+    """Make an invented shop in FOLDER: days behind it, this morning logged and labelled."""
+    from datetime import datetime, time
+    from zoneinfo import ZoneInfo
+
+    from counter.units import parse_day
+    from demo_shop import make_demo
+    from demo_shop.tell import tell
+
+    now = datetime.now(ZoneInfo("America/Los_Angeles"))
+    if today:
+        now = datetime.combine(parse_day(today), time(9, 30), now.tzinfo)
+    with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
+        made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
+    as_json(made) if json else click.echo("\n".join(tell(made)))
+
+
+@click.group(invoke_without_command=True)
+@json_option
+@click.pass_context
+def catalogue(ctx: click.Context, json: bool) -> None:
+    """Show the catalogue, or load one from a file."""
+    from counter.say import Words, table
+
+    if ctx.invoked_subcommand:
+        return
+    shop = open_shop(ctx)
+    made = shop.catalogue
+    if json:
+        as_json(made)
+        return
+    words = Words(shop)
+    rows = []
+    for p in made.portions.values():
+        several = " ".join(f"{b.quantity} for {words.money(b.price)}" for b in p.breaks)
+        last = f"last day {words.money(p.last_day_price)}" if p.last_day_price is not None else ""
+        price = words.money(p.price) + (f"/{p.per}" if p.per else "")
+        extras = ", ".join(x for x in (several, last) if x)
+        rows.append((p.key, words.product(p.product), p.name, price, extras))
+    click.echo("\n".join(table(rows, right=(3,))) or "The catalogue is empty: load one.")
+    for t in made.toppings.values():
+        click.echo(f"+{t.key}: {t.name}, {words.money(t.price) if t.price else 'free'}")
+
+
+@catalogue.command("load")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.pass_context
+def catalogue_load(ctx: click.Context, file: Path) -> None:
+    """Check a TOML file and put it to use; a wrong one changes nothing."""
+    made = open_shop(ctx).load_catalogue_file(file)
+    click.echo(
+        f"In use: {len(made.products)} products, {len(made.portions)} portions, "
+        f"{len(made.toppings)} toppings, {len(made.ingredients)} ingredients."
+    )
+
+
+@click.command()
+@click.argument("product")
+@click.option("--made", metavar="AMOUNT", help="Pieces, or a volume or weight: 96, 40l.")
+@click.option("--beans", metavar="WEIGHT", help="Dry soybeans, such as 12kg or 26 lb.")
+@click.option("--water", metavar="AMOUNT", help="Water, such as 84l or 22 gal.")
+@click.option("--coagulant", metavar="'KIND AMOUNT'", help="Such as 'gypsum 300g'.")
+@click.option("--with", "extra", metavar="KEY=AMOUNT", multiple=True, help="Any other ingredient.")
+@click.option(
+    "--code", metavar="KEY=CODE", multiple=True, help="A supplier's lot of an ingredient."
+)
+@click.option("--brix", metavar="N", help="Soy milk strength on the refractometer, °Brix.")
+@click.option("--boiled", metavar="MINUTES", help="Boiled for so long, such as 10min.")
+@click.option("--cook", metavar="'TEMP,MINUTES'", help="Or held hot, such as 95C,15min.")
+@click.option("--cooked-at", metavar="HH:MM", help="When the cook ended; cooling counts from it.")
+@click.option(
+    "--cooled", metavar="HH:MM,HH:MM", help="When 21 °C/70 °F and 5 °C/41 °F were reached."
+)
+@click.option("--press", metavar="'PRESSURE,MINUTES'", help="Such as 75psi,20min.")
+@click.option(
+    "--from", "mixed", metavar="LOT:AMOUNT", multiple=True, help="Older stock that went in."
+)
+@click.option("--notes", metavar="TEXT", help="Anything else.")
+@click.option("--amend", metavar="LOT", help="Correct or complete this lot instead of a new one.")
+@click.option("--because", default="", help="Why it is corrected.")
+@recording
+@json_option
+@click.pass_context
+def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, amend: str | None,
+          because: str, **texts: str | tuple[str, ...] | None) -> None:  # fmt: skip
+    """Log a batch of PRODUCT; it answers with the lot and its date."""
+    from counter.commands.reading import read_note
+    from counter.say import Words
+
+    shop = open_shop(ctx)
+    unit = shop.catalogue.product(product, f"log a batch of '{product}'").unit
+    note = read_note(texts, unit, shop)
+    when = moment(shop, at)
+    if amend:
+        made = shop.amend_batch(amend, note, because, when, by)
+    else:
+        made = shop.log_batch(product, note, when, by)
+    if json:
+        as_json(made)
+        return
+    click.echo("\n".join(Words(shop).batch(made)))
+    for warning in made.warnings:
+        click.echo(f"Note: {warning}", err=True)
+    row = shop.ledger(shop.day_of(made.at)).rows.get(made.lot)
+    if row and row.lot.stopped:
+        click.echo(
+            f"Lot {made.lot} is STOPPED: {row.lot.stopped}. Release it only if the local food code "
+            f"allows: counter release {made.lot} --because ...", err=True,
+        )  # fmt: skip
+
+
+@click.command()
+@click.argument("day", required=False)
+@json_option
+@click.pass_context
+def log(ctx: click.Context, day: str | None, json: bool) -> None:
+    """Show the production log of DAY, today if none is named."""
+    from counter.production import Batch
+    from counter.say import Words
+    from counter.units import parse_day
+
+    shop = open_shop(ctx)
+    wanted = parse_day(day) if day else shop.today()
+    batches = {
+        b.lot: b
+        for commit in shop.records_of(wanted)
+        for b in commit.get("batches", [])
+        if isinstance(b, Batch)
+    }
+    if json:
+        as_json(list(batches.values()))
+        return
+    words = Words(shop)
+    for made in batches.values():
+        click.echo("\n".join(words.batch(made)) + "\n")
+    if not batches:
+        click.echo(f"No batch is logged for {wanted}.")
+
+
+@click.command()
+@click.argument("lots", nargs=-1, required=True, metavar="LOT...")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The PDF; else in labels/.")
+@click.option("-n", "--count", type=int, help="So many of each; else as many as the batch made.")
+@click.option("--blank", default="", metavar="NAME", help="The sheet or roll in the printer.")
+@click.option("--start", type=int, default=1, help="First free position of a sheet.")
+@click.option("--explain", is_flag=True, help="Say what stands on it and why; print nothing.")
+@recording
+@json_option
+@click.pass_context
+def labels(
+    ctx: click.Context, lots: tuple[str, ...], output: Path | None, count: int | None,
+    blank: str, start: int, explain: bool, at: str, by: str, json: bool,
+) -> None:  # fmt: skip
+    """Print labels for LOTs as a PDF."""
+    from counter.say import table
+
+    shop = open_shop(ctx)
+    if explain:
+        for lot in lots:
+            rows = shop.explain_label(lot, blank)
+            as_json(rows) if json else click.echo("\n".join(table([r.cells() for r in rows])))
+        return
+    wanted = [(lot, count) for lot in lots]
+    run = shop.print_labels(wanted, output, blank, start, (), moment(shop, at), by)
+    if json:
+        as_json(run)
+        return
+    click.echo(f"{run.labels} labels on {run.pages} pages: {run.path}")
+    for lot in run.again:
+        click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
+
+
+@click.command()
+@click.argument("lot")
+@click.option("--because", default="", help="Why.")
+@recording
+@click.pass_context
+def stop(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
+    """Stop LOT: it is refused everywhere until it is released."""
+    shop = open_shop(ctx)
+    shop.hold(lot, True, because, moment(shop, at), by or login_name())
+    click.echo(f"Lot {lot} is stopped: it can be neither sold nor labelled. See who has it: "
+               f"counter trace {lot}")  # fmt: skip
+
+
+@click.command()
+@click.argument("lot")
+@click.option("--because", default="", help="Why.")
+@recording
+@click.pass_context
+def release(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
+    """Release LOT after a stop. The local food code decides whether it may be sold."""
+    shop = open_shop(ctx)
+    shop.hold(lot, False, because, moment(shop, at), by or login_name())
+    click.echo(f"Lot {lot} is released.")
+
+
+def login_name() -> str:
+    """Who is at the computer, for records that must name somebody."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return ""
+
+
+COMMANDS = (new, demo, catalogue, batch, log, labels, stop, release)

@@ -1,0 +1,272 @@
+"""Commands at the counter: shelf, tubs, sales, refunds, waste, scans."""
+
+from __future__ import annotations
+
+import click
+
+from counter.cli import as_json, json_option, moment, open_shop, recording
+
+
+@click.command()
+@json_option
+@click.pass_context
+def shelf(ctx: click.Context, json: bool) -> None:
+    """Show what is on hand, oldest first, and the open tubs."""
+    from counter.say import Words
+
+    shop = open_shop(ctx)
+    if json:
+        as_json(shop.shelf())
+        return
+    click.echo("\n".join(Words(shop).shelf(shop.shelf())))
+
+
+@click.group(invoke_without_command=True)
+@click.pass_context
+def tub(ctx: click.Context) -> None:
+    """Open a tub of pudding, check it, take it away; alone, show the open ones."""
+    from counter.say import Words
+
+    if ctx.invoked_subcommand:
+        return
+    shop = open_shop(ctx)
+    words = Words(shop)
+    lines = [words.tub(tub, p.name) for p in shop.shelf().products for tub in p.tubs]
+    click.echo("\n".join(lines) or "No tub is open.")
+
+
+@tub.command("open")
+@click.argument("lot")
+@click.option("--hot", "mode", flag_value="hot", help="Held at 57 °C / 135 °F or above.")
+@click.option("--cold", "mode", flag_value="cold", help="Held at 5 °C / 41 °F or below.")
+@click.option("--by-time", "mode", flag_value="time", help="4 hours, then it is thrown away.")
+@click.option("--holds", metavar="VOLUME", help="What is in it, such as 8l.")
+@click.option("--temp", metavar="TEMP", help="Measured at opening, such as 62C.")
+@recording
+@click.pass_context
+def tub_open(
+    ctx: click.Context, lot: str, mode: str | None, holds: str | None, temp: str | None,
+    at: str, by: str,
+) -> None:  # fmt: skip
+    """Put a tub of LOT on the counter."""
+    from counter.errors import BadInput
+    from counter.say import Words
+    from counter.tubs import minutes_left
+    from counter.units import parse_amount, parse_temperature, show_amount
+
+    if mode is None:
+        raise BadInput(
+            f"open a tub of lot {lot}",
+            "how it is held is not said",
+            "Add --hot, --cold or --by-time",
+        )
+    shop = open_shop(ctx)
+    level = parse_amount(holds, "ml") if holds else None
+    celsius = parse_temperature(temp) if temp else None
+    made = shop.open_tub(lot, mode, level, celsius, moment(shop, at), by)  # type: ignore[arg-type]
+    words = Words(shop)
+    click.echo(
+        f"Tub {made.tub} of {words.product(made.product)} is open with "
+        f"{show_amount(made.level, 'ml')}."
+    )
+    left = minutes_left(made, shop.now())
+    if mode == "time":
+        click.echo(f"It goes at {words.clock(made.until)}, in {left} minutes, whatever is left.")
+    else:
+        click.echo(
+            f"Measure it again before {words.clock(made.until)}: counter tub check {made.tub} TEMP"
+        )
+        if celsius is None:
+            click.echo("Note: no temperature was measured at opening.", err=True)
+
+
+@tub.command("check")
+@click.argument("name", metavar="TUB")
+@click.argument("temp")
+@recording
+@click.pass_context
+def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> None:
+    """Write down a temperature measured in TUB."""
+    from counter.say import Words
+    from counter.tubs import refusal_for
+    from counter.units import parse_temperature
+
+    shop = open_shop(ctx)
+    standing = shop.check_tub(name, parse_temperature(temp), moment(shop, at), by)
+    refusal = refusal_for(standing, shop.now(), f"sell from tub {name}")
+    if refusal:
+        click.echo(str(refusal), err=True)
+    else:
+        click.echo(f"Tub {name} is good until {Words(shop).clock(standing.until)}.")
+
+
+@tub.command("end")
+@click.argument("name", metavar="TUB")
+@click.option("--left", required=True, metavar="VOLUME", help="What is left in it: 300ml, 0.")
+@click.option("--keep", is_flag=True, help="Put the rest back cold; else it is thrown away.")
+@recording
+@click.pass_context
+def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: str) -> None:
+    """Take TUB away; what scooping lost is booked."""
+    from counter.units import parse_amount, show_amount
+    from counter.waste import WORDS
+
+    shop = open_shop(ctx)
+    gone = shop.end_tub(name, parse_amount(left, "ml"), keep, moment(shop, at), by)
+    words = ", ".join(f"{WORDS[w.reason]} {show_amount(w.amount, 'ml')}" for w in gone)
+    click.echo(f"Tub {name} is away: {words or 'nothing lost'}.")
+
+
+@click.command()
+@click.argument("items", nargs=-1, metavar="ITEM...")
+@click.option("--cash", metavar="AMOUNT", is_flag=False, flag_value="rest", help="Cash given.")
+@click.option("--card", metavar="AMOUNT[:REF]", is_flag=False, flag_value="rest", multiple=True,
+              help="By card; alone it pays the rest.")  # fmt: skip
+@click.option("--here", is_flag=True, help="Eaten here; else taken away.")
+@click.option("--discount", metavar="N%|AMOUNT", help="Off the whole sale, with --because.")
+@click.option("--because", default="", help="Reason of the discount.")
+@click.option("--key", default="", help="Your own key: sent twice, it is booked once.")
+@click.option("--price-only", is_flag=True, help="Show what it costs; book nothing.")
+@recording
+@json_option
+@click.pass_context
+def sell(
+    ctx: click.Context, items: tuple[str, ...], cash: str | None, card: tuple[str, ...],
+    here: bool, discount: str | None, because: str, key: str, price_only: bool, at: str, by: str,
+    json: bool,
+) -> None:  # fmt: skip
+    """Sell ITEMs: firm-block*2, cup-small+ginger, firm-block@26328-01, pressed:0.4kg, a scan."""
+    from counter.errors import BadInput
+    from counter.orders import parse_discount, parse_tender
+    from counter.sales import Slip
+    from counter.say import Words
+
+    shop = open_shop(ctx)
+    when = moment(shop, at)
+    places = shop.settings.places
+    slip = Slip(
+        tuple(shop.read_item(text, when) for text in items),
+        "here" if here else "away",
+        parse_discount(discount, because, places) if discount else None,
+        key[:80],
+    )
+    words = Words(shop)
+    if price_only:
+        priced = shop.price(slip, when)
+        as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
+        return
+    tenders = [parse_tender("card", text, places) for text in card]
+    if cash is not None:
+        tenders.append(parse_tender("cash", cash, places))
+    if items and not tenders and shop.price(slip, when).total:
+        raise BadInput(
+            "book the sale",
+            "how it is paid is not said",
+            "Add --cash AMOUNT or --card, or --price-only",
+        )
+    sale = shop.sell(slip, tenders, when, by)
+    if json:
+        as_json(sale)
+        return
+    click.echo("\n".join(words.sale(sale)))
+    if sale.change:
+        click.echo(words.change(sale))
+    for line in sale.lines:
+        for draw in line.draws:
+            row = shop.ledger(shop.day_of(sale.at)).rows.get(draw.lot)
+            if row and row.on_hand < 0:
+                click.echo(
+                    f"Note: the log has none of lot {draw.lot} left; it is flagged as oversold.",
+                    err=True,
+                )
+
+
+@click.command()
+@click.argument("number", metavar="SALE")
+@click.option(
+    "--line",
+    "lines",
+    multiple=True,
+    metavar="N[xQUANTITY]",
+    help="Only this line, or so many of it.",
+)
+@click.option("--because", default="", help="Why.")
+@click.option("--cash", "kind", flag_value="cash", help="Give cash back.")
+@click.option("--card", "kind", flag_value="card", help="Give it back on the card.")
+@click.option(
+    "--restock", is_flag=True, help="The goods never left the counter: back on the shelf."
+)
+@recording
+@json_option
+@click.pass_context
+def refund(
+    ctx: click.Context, number: str, lines: tuple[str, ...], because: str, kind: str | None,
+    restock: bool, at: str, by: str, json: bool,
+) -> None:  # fmt: skip
+    """Give money back for a SALE such as 2026-11-24/0017, whole or by line."""
+    from counter.errors import BadInput
+    from counter.say import Words
+
+    shop = open_shop(ctx)
+    wanted: dict[int, int] | None = None
+    if lines:
+        sale = shop.sale(number)
+        wanted = {}
+        for text in lines:
+            line, _, quantity = text.partition("x")
+            if not line.isdecimal() or (quantity and not quantity.isdecimal()):
+                raise BadInput(f"read line '{text}'", "it is no line", "Write it as 2 or 2x1")
+            whole = sale.lines[int(line) - 1].quantity if 0 < int(line) <= len(sale.lines) else 1
+            wanted[int(line)] = int(quantity) if quantity else whole
+    made = shop.refund(number, because, wanted, kind, restock, "", moment(shop, at), by)  # type: ignore[arg-type]
+    if json:
+        as_json(made)
+        return
+    back = Words(shop).money(made.amount + made.rounding)
+    where = "the goods are back on the shelf" if restock else "the goods stay sold"
+    click.echo(f"Refund {made.number} of sale {number}: {back} by {made.kind}; {where}.")
+
+
+@click.command()
+@click.argument("lot")
+@click.argument("amount")
+@click.option("--because", default="", help="date, broken, scooping, tasting, given, or in words.")
+@click.option("--tub", "tub_name", default="", help="Out of this tub.")
+@recording
+@click.pass_context
+def waste(
+    ctx: click.Context, lot: str, amount: str, because: str, tub_name: str, at: str, by: str
+) -> None:
+    """Write down that AMOUNT of LOT is gone, and why."""
+    from counter.units import parse_amount, show_amount
+    from counter.waste import WORDS, parse_reason
+
+    shop = open_shop(ctx)
+    when = moment(shop, at)
+    row = shop.ledger(shop.day_of(when or shop.now())).row(lot, f"throw away lot {lot}")
+    reason, words = parse_reason(because)
+    made = shop.throw_away(
+        lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
+    )  # fmt: skip
+    left = shop.ledger(shop.day_of(made.at)).rows[lot].on_hand
+    click.echo(
+        f"{show_amount(made.amount, row.lot.unit)} of lot {lot} gone, {words or WORDS[reason]}; "
+        f"{show_amount(left, row.lot.unit)} left."
+    )
+
+
+@click.command()
+@click.argument("text")
+@json_option
+def scan(text: str, json: bool) -> None:
+    """Say what a scanned TEXT is."""
+    from labels.gs1 import parse_scan
+
+    found = parse_scan(text)
+    if json:
+        as_json(found)
+        return
+    click.echo(found.describe())
+
+
+COMMANDS = (shelf, tub, sell, refund, waste, scan)
