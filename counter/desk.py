@@ -22,7 +22,8 @@ from counter.drawer import DrawerMove
 from counter.errors import BadInput, DaySealed, NotAShop, Refused
 from counter.ledger import Count, Ledger, Printed
 from counter.production import Batch, Hold
-from counter.sales import Refund, Sale
+from counter.refunds import Refund
+from counter.sales import Sale
 from counter.settings import Settings, parse_settings
 from counter.stock import Carried
 from counter.tubs import Tub, TubCheck, TubEnded, TubOpened

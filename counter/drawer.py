@@ -11,7 +11,8 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.money import make_change, parse_money
-from counter.sales import Refund, Sale
+from counter.refunds import Refund
+from counter.sales import Sale
 
 Move = Literal["float", "in", "out"]
 

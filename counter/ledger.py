@@ -15,7 +15,8 @@ import msgspec
 from counter.drawer import Drawer, DrawerMove
 from counter.errors import NotFound
 from counter.production import Batch, Hold, lot_day
-from counter.sales import Refund, Sale
+from counter.refunds import Refund
+from counter.sales import Sale
 from counter.stock import Carried, LotRow, lot_of
 from counter.tubs import Tub, TubCheck, TubEnded, TubOpened, open_tub
 from counter.waste import Waste

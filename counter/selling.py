@@ -13,17 +13,8 @@ from counter.money import round_cash
 from counter.orders import parse_item
 from counter.picking import Picker, item_for_scan
 from counter.production import lot_day
-from counter.sales import (
-    PricedSlip,
-    Refund,
-    Sale,
-    Slip,
-    SlipItem,
-    Tender,
-    price_slip,
-    refund_lines,
-    settle,
-)
+from counter.refunds import Refund, refund_lines
+from counter.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
 from counter.shelf import Shelf, lay_shelf
 from counter.stock import refusal_for
 from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of

@@ -10,7 +10,8 @@ import msgspec
 from counter.closing import Closing, LotDay
 from counter.ledger import Count, Printed
 from counter.production import Batch, Hold
-from counter.sales import Refund, Sale
+from counter.refunds import Refund
+from counter.sales import Sale
 from counter.tubs import TubOpened
 from counter.waste import Waste
 

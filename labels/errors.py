@@ -6,7 +6,8 @@ LabelError              one sentence: what was tried, the value, what was expect
 ├── MissingFact         the rule set asks for something the facts do not say
 ├── NoGlyph             a character that no face can write
 ├── DoesNotFit          a statement finds no room at the least size the law allows
-└── NotReadable         our own reader cannot read the symbol that was drawn
+├── NotReadable         our own reader cannot read the symbol that was drawn
+└── NotWritten          the disk refused the file; what was there before is still there
 """
 
 from __future__ import annotations
@@ -51,6 +52,10 @@ class NoGlyph(LabelError):
 
 class NotReadable(LabelError):
     """A symbol was drawn that our own reader cannot read back: it is not printed."""
+
+
+class NotWritten(LabelError):
+    """The disk refused the file. No half of it is left, and what was there before still is."""
 
 
 class DoesNotFit(LabelError):

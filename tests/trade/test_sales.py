@@ -12,19 +12,8 @@ from hypothesis import strategies as st
 from counter.catalogue import Break, Catalogue, Portion, Product, Topping
 from counter.errors import BadInput, NotEnoughPaid, NotFound, Refused
 from counter.orders import parse_discount, parse_item, parse_tender
-from counter.sales import (
-    Discount,
-    PricedSlip,
-    Refund,
-    Sale,
-    Slip,
-    SlipItem,
-    Tender,
-    line_total,
-    price_slip,
-    refund_lines,
-    settle,
-)
+from counter.refunds import Refund, line_total, refund_lines
+from counter.sales import Discount, PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
 from counter.settings import Rate, Tax
 from counter.stock import Draw
 from labels.units import Measure
