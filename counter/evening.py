@@ -54,30 +54,34 @@ class Evening(Desk):
             entry.add("counts", record)
         return record
 
-    def closing_preview(self, cash: int | None = None, day: date | None = None) -> Closing:
+    def closing_preview(
+        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
+        coins: dict[str, int] | None = None,
+    ) -> Closing:  # fmt: skip
         """The closing as it would be now; nothing is written."""
-        return close_ledger(self.ledger(day), self.now(), "", cash, None, "")
+        ledger = self.ledger(day)
+        cash = self._counted(f"close day {ledger.day}", cash, coins)
+        return close_ledger(ledger, self.now(), "", cash, self._stays(leave), "")
 
     def close_day(
         self, cash: int | None = None, leave: int | None = None, day: date | None = None,
-        coins: dict[str, int] | None = None, notes: str = "", by: str = "",
+        coins: dict[str, int] | None = None, notes: str = "", at: datetime | None = None,
+        by: str = "",
     ) -> Closing:  # fmt: skip
         """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
 
         ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
-        ``shop.toml``, so the rest is to be taken out.
+        ``shop.toml``, so the rest is to be taken out. ``day`` is by default that of ``at``.
         """
-        day = day or self.today()
+        now = self.now()
+        moment = self.check_moment(at, now)
+        day = day or self.day_of(moment)
         tried = f"close day {day}"
-        if coins is not None:
-            if cash is not None and worth(coins) != cash:
-                counted = plain_money(worth(coins), self.settings.places)
-                raise BadInput(tried, f"the coins make {counted}", "Count again")
-            cash = worth(coins)
+        cash = self._counted(tried, cash, coins)
         with self.books.exclusive():
             self._may_close(day, tried)
             ledger = self.ledger(day)
-            entry = Entry(ledger, self.now(), self.now(), by[:60])
+            entry = Entry(ledger, moment, now, by[:60])
             self._end_tubs(entry)
             if entry.records:
                 self.books.commit(day, entry.records, entry.now)
@@ -89,13 +93,24 @@ class Evening(Desk):
                 self.books.commit(day, losses.records, entry.now)
                 ledger = self.ledger(day)
             book = self.books.day(day)
-            stays = self.settings.float_minor if leave is None else leave
+            stays = self._stays(leave)
             closing = msgspec.structs.replace(
                 close_ledger(ledger, entry.at, entry.by, cash, stays, notes[:1000]),
                 book_lines=book.last_n, book_link=book.last_link,
             )  # fmt: skip
             self.books.commit_closing({"closings": [closing]}, entry.now)
         return closing
+
+    def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
+        if coins is None:
+            return cash
+        if cash is not None and worth(coins) != cash:
+            counted = plain_money(worth(coins), self.settings.places)
+            raise BadInput(tried, f"the coins make {counted}", "Count again")
+        return worth(coins)
+
+    def _stays(self, leave: int | None) -> int:
+        return self.settings.float_minor if leave is None else leave
 
     def _may_close(self, day: date, tried: str) -> None:
         sealed = self.sealed_until()
@@ -172,7 +187,7 @@ class Evening(Desk):
             raise NotFound(
                 f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
             )
-        return self.closing_preview(None, day)
+        return self.closing_preview(day=day)
 
     def trace(self, lot: str) -> Trace:
         """Where a lot came from and where it went, from the books of the days that name it."""

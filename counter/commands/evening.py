@@ -102,12 +102,12 @@ drawer.add_command(_move("out", "Take money out."))
 @click.option("--reopen", is_flag=True, help="Open today's closed book again, with --because.")
 @click.option("--because", default="", help="Why it is reopened.")
 @click.option("--preview", is_flag=True, help="Show it; seal nothing.")
-@click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who closes.")
+@recording
 @json_option
 @click.pass_context
 def close(
     ctx: click.Context, cash: str | None, coins: str | None, leave: str | None, day: str | None,
-    notes: str, reopen: bool, because: str, preview: bool, by: str, json: bool,
+    notes: str, reopen: bool, because: str, preview: bool, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Close the day: compare, carry what is left forward, seal."""
     from counter.drawer import parse_coins
@@ -124,11 +124,11 @@ def close(
     wanted = parse_day(day) if day else None
     counted = parse_money(cash, places, "cash") if cash else None
     by_coin = parse_coins(coins, places, shop.settings.coin_values) if coins else None
+    stays = parse_money(leave, places, "amount to leave") if leave else None
     if preview:
-        closing = shop.closing_preview(counted, wanted)
+        closing = shop.closing_preview(counted, stays, wanted, by_coin)
     else:
-        stays = parse_money(leave, places, "amount to leave") if leave else None
-        closing = shop.close_day(counted, stays, wanted, by_coin, notes, by)
+        closing = shop.close_day(counted, stays, wanted, by_coin, notes, moment(shop, at), by)
     if json:
         as_json(closing)
         return
