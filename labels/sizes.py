@@ -1,0 +1,127 @@
+"""How large a symbol may be: module width, bar height, quiet zones, and whole printer dots.
+
+GS1 General Specifications, symbol specification tables (5.12.3; 5.9.3 in older releases). A length
+in millimetres is for the module width it stands beside; bars of EAN and UPC grow with it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Protocol
+
+import msgspec
+
+from labels.errors import BadSymbol
+
+GS1_128_LONGEST_MM = 165.10  # with quiet zones, GS1 General Specifications 5.4.4.3
+GS1_128_MOST_CHARACTERS = 48  # identifiers and separators included, same clause
+
+
+class Size(msgspec.Struct, frozen=True):
+    """``x_mm`` least, target, greatest module width; ``height_mm`` least and target bar height;
+    ``quiet`` light modules left and right; ``source`` where it stands."""
+
+    x_mm: tuple[float, float, float]
+    height_mm: tuple[float, float]
+    quiet: tuple[int, int]
+    source: str
+
+
+_RETAIL = "GS1 General Specifications, symbol specification table 1 (retail point of sale)"
+SIZES = {
+    "ean-13": Size((0.264, 0.330, 0.660), (18.28, 22.85), (11, 7), _RETAIL),
+    "upc-a": Size((0.264, 0.330, 0.660), (18.28, 22.85), (9, 9), _RETAIL),
+    "ean-8": Size((0.264, 0.330, 0.660), (14.58, 18.23), (7, 7), _RETAIL),
+    "gs1-128": Size(
+        (0.495, 0.495, 1.016),
+        (31.75, 31.75),
+        (10, 10),
+        "GS1 General Specifications, symbol specification table 2 (general distribution); "
+        "quiet zones 5.4.4.2",
+    ),
+    # The shop's own symbol, read in its own shop by its own scanner, so no table of GS1 binds it.
+    # ISO/IEC 15417 leaves the module to the application. 0.25 mm (10 mil; 2 dots of a 203 dpi
+    # printer) is what every hand scanner reads: common practice, no source. Bars by hand: 5 mm or
+    # 15 % of the length, the greater (recommended with Code 128; secondary source).
+    "code128": Size(
+        (0.250, 0.330, 1.016), (5.0, 10.0), (10, 10), "ISO/IEC 15417; module by common practice"
+    ),
+    # From memory; the quiet zone is ISO/IEC 18004's.
+    "qr": Size(
+        (0.375, 0.625, 0.990),
+        (0.0, 0.0),
+        (4, 4),
+        "GS1 General Specifications, symbol specification table 1, two-dimensional (from memory)",
+    ),
+}
+
+
+class Sized(Protocol):
+    """What the sums below need to know of a symbol."""
+
+    @property
+    def kind(self) -> str: ...
+    @property
+    def x_mm(self) -> tuple[float, float, float]: ...
+    @property
+    def height_mm(self) -> tuple[float, float]: ...
+    @property
+    def total_modules(self) -> int: ...
+
+
+def dots_per_mm(dpi: float) -> float:
+    """Dots in a millimetre. A "203 dpi" print head has 8, which is 203.2 dpi: data sheets round.
+
+    >>> dots_per_mm(203), dots_per_mm(254)
+    (8.0, 10.0)
+    """
+    if not 50 <= dpi <= 4800:
+        raise BadSymbol(
+            f"print at {dpi:g} dots an inch",
+            "no label printer has so many or so few",
+            "Give its resolution, such as 203, 300 or 600",
+        )
+    return (203.2 if dpi == 203 else dpi) / 25.4
+
+
+def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
+    """Whole printer dots for one module: nearest to the target width, or the fewest that may be.
+
+    Between two equally near the smaller. Raises BadSymbol where no whole number of dots lies
+    between the least and the greatest width.
+    """
+    per_mm = dots_per_mm(dpi)
+    least, target, greatest = symbol.x_mm
+    slack = 1e-9  # 0.25 mm are exactly 2 dots of 1/8 mm; floating point must not make them 3
+    fewest, most = math.ceil(least * per_mm - slack), math.floor(greatest * per_mm + slack)
+    fewest = max(fewest, 1)
+    if fewest > most:
+        raise BadSymbol(
+            f"print {symbol.kind} at {dpi:g} dots an inch",
+            f"a module of {fewest - 1} dots is {(fewest - 1) / per_mm:.3f} mm and one of {fewest} "
+            f"is {fewest / per_mm:.3f} mm, neither between {least:.3f} and {greatest:.3f} mm",
+            "Use a printer with finer dots, or put less into the symbol",
+        )
+    if smallest:
+        return fewest
+    return min(range(fewest, most + 1), key=lambda dots: abs(dots / per_mm - target))
+
+
+def symbol_width_mm(symbol: Sized, dots: int, dpi: float) -> float:
+    """Width with quiet zones at ``dots`` printer dots a module."""
+    return symbol.total_modules * dots / dots_per_mm(dpi)
+
+
+def bar_heights_mm(symbol: Sized, x_mm: float) -> tuple[float, float]:
+    """Least and target bar height when the module is ``x_mm`` wide.
+
+    EAN and UPC keep the proportion of the table. Lower bars cost reading from every direction at a
+    fixed scanner: whoever cuts them should know. Code 128: 15 % of the length at the least.
+    """
+    least, target = symbol.height_mm
+    if symbol.kind in ("ean-13", "ean-8", "upc-a"):
+        return least, max(least, round(target * x_mm / symbol.x_mm[1], 2))
+    if symbol.kind == "code128":
+        least = max(least, round(0.15 * symbol.total_modules * x_mm, 2))
+        return least, max(least, target)
+    return least, target
