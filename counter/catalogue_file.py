@@ -32,7 +32,7 @@ from counter.money import parse_money
 from counter.settings import bad_entry, read_toml
 from counter.units import parse_pressure, parse_temperature
 from labels.errors import LabelError
-from labels.gs1 import check_digit
+from labels.gs1 import check_digit, is_restricted
 from labels.units import Measure, parse_measure
 
 
@@ -237,6 +237,9 @@ class _Reader:
                 raise self.bad(f"{path}.number", why)
         if not number and {"item", "gs1", "link"} & set(entry.symbols):
             raise self.bad(f"{path}.symbols", "an item symbol needs the product's number")
+        if number and is_restricted(number) and {"gs1", "link"} & set(entry.symbols):
+            why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
+            raise self.bad(f"{path}.symbols", why)
         return Pack(**msgspec.structs.asdict(entry))
 
     def portion(self, key: str, entry: PortionEntry) -> Portion:

@@ -7,17 +7,19 @@ refused; a lot of which the log says none is left is not.
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 
 from counter.catalogue import Catalogue, Portion
 from counter.errors import NotFound, Refused
 from counter.ledger import Ledger
-from counter.orders import EXPECTED, parse_item
+from counter.money import half_up
 from counter.sales import SlipItem
 from counter.stock import Draw, LotRow, allocate
 from counter.stock import refusal_for as lot_refusal
 from counter.tubs import Tub
 from counter.tubs import refusal_for as tub_refusal
 from labels.gs1 import Scan
+from labels.units import Measure
 
 
 class Picker:
@@ -110,17 +112,38 @@ class Picker:
         return self.ledger.rows[lot].lot.mark.day <= self.ledger.day
 
 
-def item_for_scan(scan: Scan, quantity: int, ledger: Ledger, catalogue: Catalogue) -> SlipItem:
+def item_for_scan(
+    scan: Scan, quantity: int, ledger: Ledger, catalogue: Catalogue, places: int
+) -> SlipItem:
     """What a scanned code puts on the slip: its lot where it names one, else the oldest."""
     tried = f"sell what was scanned, '{scan.text}'"
-    if scan.lot and scan.kind == "lot":
+    if scan.kind == "lot":
         product = ledger.row(scan.lot, f"sell lot {scan.lot}").lot.product
     else:
-        product = product_numbered(scan.gtin or "", catalogue, tried)
+        product = product_numbered(scan.key or scan.gtin, catalogue, tried)
     portion = catalogue.pack_portion(product)
     if portion is None:
         raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
-    return SlipItem(portion.key, quantity, lot=scan.lot or "")
+    weight, price = weighed(scan, portion, places)
+    return SlipItem(portion.key, quantity, scan.lot, weight=weight, label_price=price)
+
+
+def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, int | None]:
+    """Weight and price that a weighed pack's own number carries.
+
+    Where it carries only the price, the weight follows from the price per kg or lb.
+    """
+    price = None
+    if scan.price is not None:
+        price = half_up(Decimal(scan.price.amount).scaleb(places - scan.price.decimals))
+    if not portion.per:
+        return None, None
+    if scan.weight_g is not None:
+        return Measure(scan.weight_g, "g"), price
+    if price is None or not portion.price:
+        return None, None
+    weight = (Decimal(price) / portion.price).quantize(Decimal("0.001"))
+    return Measure(weight, portion.per), price
 
 
 def product_numbered(number: str, catalogue: Catalogue, tried: str) -> str:
@@ -132,5 +155,3 @@ def product_numbered(number: str, catalogue: Catalogue, tried: str) -> str:
         raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
     return numbers[number.lstrip("0")]
 
-
-__all__ = ["EXPECTED", "Picker", "item_for_scan", "parse_item", "product_numbered"]

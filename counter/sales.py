@@ -27,13 +27,17 @@ MOST = 999
 
 
 class SlipItem(msgspec.Struct, frozen=True):
-    """One entry of a slip: so many of a portion, or so heavy, of a certain lot or of any."""
+    """One entry of a slip: so many of a portion, or so heavy, of a certain lot or of any.
+
+    ``label_price`` is the total price, in minor units, out of the number on a weighed pack.
+    """
 
     portion: str
     quantity: int = 1
     lot: str = ""
     toppings: tuple[str, ...] = ()
     weight: Measure | None = None
+    label_price: int | None = None
 
 
 class Discount(msgspec.Struct, frozen=True):
@@ -182,7 +186,7 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
 def amount_of(item: SlipItem, portion: Portion) -> int:
     """What an item draws from stock, in the product's unit."""
     if item.weight is not None:
-        return item.weight.whole
+        return max(1, item.weight.whole)
     return portion.draws * item.quantity
 
 
@@ -209,6 +213,8 @@ def price_items(
                     portion, price=min(portion.price, portion.last_day_price or 0), breaks=()
                 )
             price, how = line_price(priced, quantity, toppings, item.weight)
+            if item.label_price is not None:
+                price = item.label_price
             lines.append(
                 SaleLine(
                     portion.key, portion.product, portion.name, quantity, tuple(part), price,

@@ -20,7 +20,7 @@ from counter.stock import refusal_for
 from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
 from counter.units import parse_day
 from counter.waste import Reason, Waste
-from labels.gs1 import parse_scan
+from labels.gs1 import Scan, parse_scan
 
 
 class Selling(Desk):
@@ -116,8 +116,14 @@ class Selling(Desk):
         digits = code.isascii() and code.isdigit() and len(code) >= 8
         if lot_day(code) or digits or code.startswith(("]", "\x1d", "http", "(")):
             ledger = self.ledger(self.day_of(at or self.now()))
-            return item_for_scan(parse_scan(code), int(count[:6]), ledger, self.catalogue)
+            return item_for_scan(
+                self.scan(code), int(count[:6]), ledger, self.catalogue, self.settings.places
+            )
         return parse_item(text)
+
+    def scan(self, text: str) -> Scan:
+        """What a scanner typed, by the layouts of restricted numbers the shop uses."""
+        return parse_scan(text, self.settings.layouts, year=self.today().year)
 
     def price(self, slip: Slip, at: datetime | None = None) -> PricedSlip:
         """What a slip would cost now; nothing is written."""

@@ -15,6 +15,8 @@ from counter.errors import BadInput
 from counter.money import parse_money
 from counter.units import parse_clock
 from labels.blanks import Blank
+from labels.errors import LabelError
+from labels.restricted import REGIONS, Layout
 
 Market = Literal["us", "eu"]
 _T = TypeVar("_T")
@@ -65,12 +67,17 @@ class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Labels: the blank when a product names none, storage words, the second language."""
+    """Labels: the blank when a product names none, storage words, the second language.
+
+    ``restricted`` names the layouts of in-store numbers with a price or weight inside, by region
+    ("us", "gb") or as a pattern ("2IIIIIVPPPPC").
+    """
 
     blank: str = "roll-60x80"
     second_language: str = ""
     storage: str = ""
     printer: str = ""
+    restricted: tuple[str, ...] = ()
 
 
 class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -110,6 +117,15 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         """Values of the notes and coins in minor units, large ones first."""
         values = (parse_money(c, self.places, "coin") for c in self.cash.coins)
         return tuple(sorted(values, reverse=True))
+
+    @property
+    def layouts(self) -> tuple[Layout, ...]:
+        """Layouts of restricted numbers, in the order they are tried."""
+        return tuple(
+            layout
+            for name in self.labels.restricted
+            for layout in (REGIONS[name] if name in REGIONS else (Layout(name, self.places),))
+        )
 
     @property
     def fahrenheit(self) -> bool:
@@ -180,10 +196,11 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
         ("cash.smallest_coin", lambda: settings.smallest_coin),
         ("cash.float", lambda: settings.float_minor),
         ("cash.coins", lambda: settings.coin_values),
+        ("labels.restricted", lambda: settings.layouts),
     ):
         try:
             read()
-        except BadInput as error:
+        except (BadInput, LabelError) as error:
             raise bad_entry(text, file, path, error.why) from None
     check_currency(settings, text, file)
     if settings.smallest_coin == 0 or 0 in settings.coin_values:

@@ -258,11 +258,10 @@ def waste(
 @click.command()
 @click.argument("text")
 @json_option
-def scan(text: str, json: bool) -> None:
+@click.pass_context
+def scan(ctx: click.Context, text: str, json: bool) -> None:
     """Say what a scanned TEXT is."""
-    from labels.gs1 import parse_scan
-
-    found = parse_scan(text)
+    found = open_shop(ctx).scan(text)
     if json:
         as_json(found)
         return
