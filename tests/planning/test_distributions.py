@@ -1,0 +1,171 @@
+"""The distributions against SciPy and against published tables."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import integrate, stats
+
+from counter.distributions import (
+    Demand,
+    from_masses,
+    kaplan_meier,
+    log_beta_share,
+    log_chance_of_at_least,
+    mean_of_at_least,
+    negative_binomial,
+    poisson,
+)
+
+MEANS = (0.05, 1.0, 7.5, 100.0, 900.0)
+SPREADS = (1e-4, 0.03, 0.4, 2.0)
+
+
+def scipy_law(mean: float, spread: float) -> stats.rv_discrete:
+    size = 1.0 / spread
+    return stats.nbinom(size, size / (size + mean))
+
+
+@pytest.mark.parametrize("mean", MEANS)
+@pytest.mark.parametrize("spread", SPREADS)
+def test_a_negative_binomial_agrees_with_scipy(mean: float, spread: float) -> None:
+    ours, law = negative_binomial(mean, spread), scipy_law(mean, spread)
+    assert ours.mean == pytest.approx(mean, rel=1e-8)
+    for chance in (0.01, 0.2, 0.5, 0.8, 0.99, 0.9999):
+        assert ours.quantile(chance) == law.ppf(chance)
+    for amount in (0, 1, round(mean / 2), round(mean), round(mean * 2)):
+        assert ours.pmf(amount) == pytest.approx(law.pmf(amount), rel=1e-7, abs=1e-12)
+        assert ours.cdf(amount) == pytest.approx(law.cdf(amount), rel=1e-9, abs=1e-12)
+
+
+@pytest.mark.parametrize("mean", MEANS)
+def test_a_poisson_agrees_with_scipy(mean: float) -> None:
+    ours = poisson(mean)
+    assert ours.mean == pytest.approx(mean, rel=1e-9)
+    for chance in (0.05, 0.5, 0.95, 0.999):
+        assert ours.quantile(chance) == stats.poisson.ppf(chance, mean)
+
+
+def test_demand_without_overdispersion_is_nearly_poisson() -> None:
+    ours, law = negative_binomial(40.0, 0.0), poisson(40.0)
+    assert max(abs(ours.cdf(k) - law.cdf(k)) for k in range(100)) < 1e-3
+
+
+@pytest.mark.parametrize("mean", MEANS)
+@pytest.mark.parametrize("spread", SPREADS)
+def test_the_chance_of_reaching_an_amount_agrees_with_scipy(mean: float, spread: float) -> None:
+    law = scipy_law(mean, spread)
+    for count in (0, 1, 2, math.ceil(mean), math.ceil(1.5 * mean) + 2, math.ceil(3 * mean) + 5):
+        ours = math.exp(log_chance_of_at_least(count, mean, spread))
+        assert ours == pytest.approx(law.sf(count - 1), rel=1e-8, abs=1e-200)
+
+
+@pytest.mark.parametrize(
+    ("count", "mean", "spread"),
+    [(1, 0.5, 0.03), (80, 100.0, 0.03), (130, 100.0, 0.03), (400, 100.0, 0.03), (30, 20.0, 1.0)],
+)
+def test_the_mean_above_an_amount_is_the_sum_over_the_chances(
+    count: int, mean: float, spread: float
+) -> None:
+    law = scipy_law(mean, spread)
+    masses = [(k, law.pmf(k)) for k in range(count, count + 3000)]
+    expected = math.fsum(k * p for k, p in masses) / math.fsum(p for _, p in masses)
+    assert mean_of_at_least(count, mean, spread) == pytest.approx(expected, rel=1e-8)
+
+
+def test_the_chance_of_an_amount_far_above_anything_seen_does_not_vanish() -> None:
+    # P(D ≥ 40,000) at mean 20 is below 1e-1000: no double holds it, its logarithm does.
+    assert -1e6 < log_chance_of_at_least(40_000, 20.0, 1e-4) < -1000
+    assert mean_of_at_least(40_000, 20.0, 1e-4) == pytest.approx(40_000, rel=1e-3)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.floats(0.2, 300), st.floats(0.2, 300), st.floats(0.01, 0.99))
+def test_the_beta_share_agrees_with_the_integral_of_its_density(
+    a: float, b: float, x: float
+) -> None:
+    ours = math.exp(log_beta_share(a, b, x))
+    assert ours == pytest.approx(stats.beta.cdf(x, a, b), rel=1e-9, abs=1e-200)
+
+
+def test_the_edges_of_the_beta_share_are_nothing_and_everything() -> None:
+    assert log_beta_share(2.0, 3.0, 0.0) == -math.inf
+    assert log_beta_share(2.0, 3.0, 1.0) == 0.0
+    whole, _ = integrate.quad(lambda t: 12 * t * (1 - t) ** 2, 0, 0.3)  # B(2, 3) = 1/12
+    assert math.exp(log_beta_share(2.0, 3.0, 0.3)) == pytest.approx(whole, rel=1e-12)
+
+
+masses_lists = st.lists(st.floats(0.001, 1.0), min_size=1, max_size=30)
+
+
+@settings(max_examples=60, deadline=None)
+@given(masses_lists, st.integers(1, 400), st.integers(0, 3000))
+def test_demand_is_what_is_sold_and_what_is_short(
+    masses: list[float], grain: int, stock: int
+) -> None:
+    demand = from_masses(masses, grain)
+    sold = math.fsum(demand.pmf(k) * min(k, stock) for k in range(0, demand.most + 1, grain))
+    assert demand.expected_sales(stock) == pytest.approx(sold, abs=1e-6)
+    assert demand.expected_sales(stock) + demand.expected_short(stock) == pytest.approx(demand.mean)
+    assert demand.expected_sales(stock) + demand.expected_left(stock) == pytest.approx(stock)
+
+
+@settings(max_examples=60, deadline=None)
+@given(masses_lists, st.integers(1, 400), st.floats(0.0, 1.0))
+def test_a_quantile_is_the_smallest_amount_that_is_enough(
+    masses: list[float], grain: int, chance: float
+) -> None:
+    demand = from_masses(masses, grain)
+    enough = demand.quantile(chance)
+    assert demand.cdf(enough) >= chance
+    assert enough == 0 or demand.cdf(enough - grain) < chance
+
+
+def test_amounts_between_two_grains_and_below_zero_have_no_chance() -> None:
+    cups = from_masses([0.25, 0.5, 0.25], grain=250)
+    assert cups.mean == 250
+    assert (cups.pmf(250), cups.pmf(251), cups.pmf(-250), cups.pmf(750)) == (0.5, 0, 0, 0)
+    assert (cups.cdf(-1), cups.cdf(249), cups.cdf(600), cups.cdf(10_000)) == (0, 0.25, 1, 1)
+    assert cups.expected_sales(-1) == 0
+
+
+def test_a_demand_of_nothing_is_certain() -> None:
+    nothing = poisson(0.0)
+    assert isinstance(nothing, Demand)
+    assert (nothing.mean, nothing.cdf(0), nothing.quantile(0.999)) == (0.0, 1.0, 0)
+
+
+# Weeks in remission under 6-mercaptopurine; True is a relapse. Freireich et al., Blood 21 (1963)
+# 699, as listed in Gehan, Biometrika 52 (1965) 203.
+REMISSION = [
+    *[(6, True)] * 3, (6, False), (7, True), (9, False), (10, True), (10, False), (11, False),
+    (13, True), (16, True), (17, False), (19, False), (20, False), (22, True), (23, True),
+    (25, False), (32, False), (32, False), (34, False), (35, False),
+]  # fmt: skip
+
+# Published product-limit table of the same data: week, at risk, relapses, share in remission.
+REMISSION_TABLE = [
+    (6, 21, 3, 0.857), (7, 17, 1, 0.807), (10, 15, 1, 0.753), (13, 12, 1, 0.690),
+    (16, 11, 1, 0.627), (22, 7, 1, 0.538), (23, 6, 1, 0.448),
+]  # fmt: skip
+
+
+def test_the_product_limit_curve_gives_the_published_remission_table() -> None:
+    steps = kaplan_meier(REMISSION)
+    assert [(s.at, s.at_risk, s.events, round(s.chance, 3)) for s in steps] == REMISSION_TABLE
+
+
+def test_the_product_limit_curve_agrees_with_scipy() -> None:
+    whole = [at for at, relapse in REMISSION if relapse]
+    cut = [at for at, relapse in REMISSION if not relapse]
+    curve = stats.ecdf(stats.CensoredData(uncensored=whole, right=cut)).sf
+    for step in kaplan_meier(REMISSION):
+        assert step.chance == pytest.approx(float(curve.evaluate(step.at)), abs=1e-12)
+
+
+def test_the_product_limit_curve_ends_above_zero_when_the_largest_day_sold_out() -> None:
+    assert kaplan_meier([(80, True), (90, False)])[-1].chance == 0.5
+    assert kaplan_meier([(90, False)]) == ()
