@@ -1,0 +1,36 @@
+"""What stands on a pack, and how it gets on paper.
+
+Facts become statements by the law of a market, statements a placed label on a blank, a label a
+PDF, and every bar code in it is read back before the file is there.
+
+    label = lay_out(facts, market="us", blank=blank_named("roll-60x80"))
+    write_pdf("labels.pdf", [(label, 96)])
+"""
+
+from __future__ import annotations
+
+from labels.blanks import Blank, blank_named
+from labels.errors import LabelError
+from labels.explain import explain
+from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel, RandomWeight
+from labels.layout import lay_out
+from labels.pdf import Printed, write_pdf
+from labels.placed import Label
+
+__all__ = [
+    "Blank",
+    "DateMark",
+    "Facts",
+    "Ingredient",
+    "Label",
+    "LabelError",
+    "Maker",
+    "NetQuantity",
+    "Panel",
+    "Printed",
+    "RandomWeight",
+    "blank_named",
+    "explain",
+    "lay_out",
+    "write_pdf",
+]

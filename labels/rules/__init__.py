@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from labels.errors import BadValue
 from labels.facts import Facts
+from labels.rules import eu, house, us
 from labels.rules.statement import Run, Statement
 
 __all__ = ["MARKETS", "Run", "Statement", "statements"]
@@ -16,12 +17,14 @@ def statements(
 ) -> list[Statement]:
     """The statements of ``market``: ``us``, ``eu``, or ``house`` (the shop's own containers).
 
+    ``small`` asks for the short date wordings, where the market knows them (``us``).
     Raises MissingFact and BadValue as the rule set does.
     """
-    from labels.rules import eu, house, us
-
-    rules = {"us": us.statements, "eu": eu.statements, "house": house.statements}
-    if market not in rules:
-        why = "there are no rules for it"
-        raise BadValue(f"label for market '{market}'", why, f"Use one of {', '.join(rules)}")
-    return rules[market](facts, language=language, small=small)
+    if market == "us":
+        return us.statements(facts, language=language, small=small)
+    if market == "eu":
+        return eu.statements(facts, language=language)
+    if market == "house":
+        return house.statements(facts)
+    why = "there are no rules for it"
+    raise BadValue(f"label for market '{market}'", why, f"Use one of {', '.join(MARKETS)}")

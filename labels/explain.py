@@ -1,0 +1,86 @@
+"""Why a label says what it says: every statement with its rule, and its height on this label."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import msgspec
+
+from labels.blanks import Blank
+from labels.errors import DoesNotFit
+from labels.facts import Facts
+from labels.fonts import MM
+from labels.layout import lay_out
+from labels.placed import Label
+from labels.rules import Statement, statements
+
+
+class Explained(msgspec.Struct, frozen=True, kw_only=True):
+    """One row. Heights in millimetres on the outline of ``glyph``; ``height_mm`` is None where
+    the statement is absent, or no label was laid out."""
+
+    key: str
+    text: str
+    clause: str
+    placement: str
+    glyph: str
+    least_mm: float
+    height_mm: float | None
+    why_absent: str
+
+
+def explain(
+    facts: Facts,
+    market: str,
+    blank: Blank | None = None,
+    *,
+    language: str = "en",
+    second_face: str | Path | None = None,
+    second_index: int = 0,
+) -> list[Explained]:
+    """A row for each statement of ``market``, in the order of the rule set.
+
+    Without a ``blank``, or when the label does not fit it, heights are None. Raises what the rules
+    raise: MissingFact, BadValue.
+    """
+    label = None
+    if blank is not None:
+        try:
+            label = lay_out(
+                facts,
+                market=market,
+                blank=blank,
+                language=language,
+                second_face=second_face,
+                second_index=second_index,
+            )
+        except DoesNotFit:
+            label = None
+    said = label.statements if label else statements(facts, market, language=language)
+    return [_row(statement, label) for statement in said]
+
+
+def _row(statement: Statement, label: Label | None) -> Explained:
+    height = height_on(label, statement) if label else None
+    return Explained(
+        key=statement.key,
+        text=statement.text,
+        clause=statement.clause,
+        placement=statement.placement,
+        glyph=statement.glyph,
+        least_mm=round(statement.least_mm, 4),
+        height_mm=None if height is None else round(height, 3),
+        why_absent=statement.why_absent,
+    )
+
+
+def height_on(label: Label, statement: Statement) -> float | None:
+    """The least height in mm, on the statement's glyph, of what a label sets of it.
+
+    Of a statement with a part that stands out, only this part if the law speaks of figures.
+    """
+    texts = [text for text in label.texts if text.statement == statement.key]
+    if statement.glyph == "1":
+        texts = [text for text in texts if any(character.isdigit() for character in text.text)]
+    heights = [text.size * text.face.height(statement.glyph) / MM for text in texts]
+    return min(heights, default=None)

@@ -1,0 +1,239 @@
+"""What is to be said on a pack: plain values, no wording of the law, no layout.
+
+Lengths are millimetres, masses grams, volumes millilitres, all as Decimal. A value that could
+never stand on a label (a negative mass, a side of zero) cannot be made: BadValue.
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+from decimal import Decimal
+from typing import Literal
+
+import msgspec
+
+from labels.allergens import check_source
+from labels.errors import BadValue
+from labels.symbols import Symbol
+from labels.units import parse_measure
+
+SQUARE_INCH = Decimal("25.4") ** 2
+
+
+class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One thing that went in. ``parts`` make it a compound (soy sauce: water, soybeans, wheat).
+
+    ``allergens`` are source keys (``"soy"``, ``"tree-nut:almond"``, ``"fish:cod"``). ``quid`` asks
+    for its percentage (EU Art. 22), ``aid`` marks a processing aid, which is not listed.
+    """
+
+    name: str
+    grams: Decimal = Decimal(0)
+    second: str = ""
+    parts: tuple[Ingredient, ...] = ()
+    allergens: tuple[str, ...] = ()
+    water: bool = False
+    quid: bool = False
+    aid: bool = False
+
+    def __post_init__(self) -> None:
+        _say_something("ingredient", self.name)
+        _not_below_zero(f"ingredient '{self.name}'", self.grams)
+        for key in self.allergens:
+            check_source(key, self.name)
+
+    def all_allergens(self) -> tuple[str, ...]:
+        """Its own source keys and those of its parts, each once, in order of appearance."""
+        found = [*self.allergens, *(k for part in self.parts for k in part.all_allergens())]
+        return tuple(dict.fromkeys(found))
+
+
+class Maker(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Who answers for the food. ``in_directory``: listed in a current city directory, so that the
+    street may be left out (21 CFR 101.5(c)). ``phrase``: "Distributed by", if not the maker."""
+
+    name: str
+    street: str = ""
+    city: str = ""
+    state: str = ""
+    zip: str = ""
+    country: str = ""
+    phone: str = ""
+    in_directory: bool = False
+    phrase: str = ""
+
+    def __post_init__(self) -> None:
+        _say_something("maker", self.name)
+
+
+class RandomWeight(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A pack from a lot without a fixed weight: price per lb or kg and total price.
+
+    Both are already written as money ("$4.99"), for labels does no arithmetic with money.
+    """
+
+    unit_price: str
+    total_price: str
+    per: Literal["lb", "kg"] = "lb"
+
+    def __post_init__(self) -> None:
+        _say_something("price per unit", self.unit_price)
+        _say_something("total price", self.total_price)
+
+
+class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How much is in the pack: a mass, a volume or a count, the last also beside one of the first.
+
+    ``drained`` is the mass without the water a block lies in. ``count_text`` is how the count is
+    said ("6 pieces").
+    """
+
+    grams: Decimal | None = None
+    ml: Decimal | None = None
+    count: int | None = None
+    count_text: str = ""
+    drained: Decimal | None = None
+    random: RandomWeight | None = None
+
+    def __post_init__(self) -> None:
+        if self.grams is not None and self.ml is not None:
+            raise BadValue("state the net quantity", "both a mass and a volume are given")
+        if self.grams is None and self.ml is None and self.count is None:
+            raise BadValue("state the net quantity", "no mass, volume or count is given")
+        for value in (self.grams, self.ml, self.count, self.drained):
+            if value is not None and not (Decimal(value).is_finite() and value > 0):
+                raise BadValue(f"state the net quantity {value}", "it is not above zero")
+        if self.drained is not None and (self.grams is None or self.drained > self.grams):
+            why = "it is not part of a larger net weight"
+            raise BadValue(f"state the drained weight {self.drained} g", why)
+        if self.random is not None and self.grams is None:
+            raise BadValue("state a random weight", "the mass is missing")
+
+    @classmethod
+    def of(cls, text: str) -> NetQuantity:
+        """From a mass or volume as people write it: ``NetQuantity.of("14 oz")``."""
+        measure = parse_measure(text)
+        if measure.kind == "mass":
+            return cls(grams=measure.base)
+        return cls(ml=measure.base)
+
+
+class DateMark(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """``best-by`` speaks of quality, ``use-by`` of safety; which of them, the maker decides."""
+
+    kind: Literal["best-by", "use-by"]
+    day: date
+
+
+_MEASURES = {
+    "rectangle": ("width", "height"),
+    "cylinder": ("height", "circumference"),
+    "tapered": ("height", "greatest circumference", "least circumference"),
+    "other": ("total surface in mm²",),
+    "top": ("area in mm²",),
+}
+
+
+class Panel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The shape of the package, for the area of its principal display panel (21 CFR 101.1).
+
+    ``mm`` holds, by ``shape``: rectangle (width, height); cylinder (height, circumference);
+    tapered cup (height, greatest, least circumference); other (total surface, mm²); top (the
+    whole of an obvious panel, mm²).
+    """
+
+    shape: Literal["rectangle", "cylinder", "tapered", "other", "top"]
+    mm: tuple[Decimal, ...]
+
+    def __post_init__(self) -> None:
+        names = _MEASURES[self.shape]
+        if len(self.mm) != len(names):
+            why = f"it takes {len(names)}: {', '.join(names)}"
+            raise BadValue(f"measure a {self.shape} panel by {len(self.mm)} numbers", why)
+        for name, value in zip(names, self.mm, strict=True):
+            if not (value.is_finite() and value > 0):
+                raise BadValue(f"measure the panel's {name} as {value}", "it is not above zero")
+
+    @property
+    def area_mm2(self) -> Decimal:
+        """Area of the principal display panel. 40 % of height x circumference for round ones."""
+        mm, forty = self.mm, Decimal("0.4")
+        if self.shape == "rectangle":
+            return mm[0] * mm[1]
+        if self.shape == "cylinder":
+            return forty * mm[0] * mm[1]
+        if self.shape == "tapered":  # common practice: the mean of the two circumferences
+            return forty * mm[0] * (mm[1] + mm[2]) / 2
+        return mm[0] if self.shape == "top" else forty * mm[0]
+
+    @property
+    def area_in2(self) -> Decimal:
+        """The same in square inches, the unit of 21 CFR 101.7(i)."""
+        return self.area_mm2 / SQUARE_INCH
+
+    @property
+    def largest_cm2(self) -> Decimal | None:
+        """The largest surface in square centimetres (EU 1169/2011 Art. 13(3), 16(2)), or None.
+
+        It decides what may be smaller, so in doubt it is taken large: of a round pack the whole
+        lateral surface counts, of ``other`` half of all there is (a flat bag). Of ``top`` only a
+        part of the pack is known.
+        """
+        mm = self.mm
+        if self.shape == "top":
+            return None
+        if self.shape == "cylinder":
+            return mm[0] * mm[1] / 100
+        if self.shape == "tapered":
+            return mm[0] * (mm[1] + mm[2]) / 200
+        return (mm[0] / 2 if self.shape == "other" else self.area_mm2) / 100
+
+
+class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """All that one label says. What the market asks for and is missing here is refused later.
+
+    ``storage`` None means the market's usual words; an empty text means that nothing is said.
+    ``finished`` is the mass of what the ingredients became. ``percent_clause`` asks for the
+    "Contains 2% or less of" ending of the US list (2, 1.5, 1 or 0.5). ``second_language`` is the
+    code of the second names ("es").
+    """
+
+    name: str
+    form: str = ""
+    second_name: str = ""
+    second_language: str = ""
+    ingredients: tuple[Ingredient, ...] = ()
+    percent_clause: Decimal | None = None
+    finished: Decimal | None = None
+    net: NetQuantity | None = None
+    e_mark: bool = False
+    date_mark: DateMark | None = None
+    packed: date | None = None
+    lot: str = ""
+    maker: Maker | None = None
+    storage: str | None = None
+    handling: str = ""
+    panel: Panel | None = None
+    symbols: tuple[Symbol, ...] = ()
+    logo: str = ""
+
+    def __post_init__(self) -> None:
+        _say_something("product", self.name)
+        if self.finished is not None:
+            _not_below_zero("finished weight", self.finished)
+
+    def sources(self) -> tuple[str, ...]:
+        """Every allergen source key of the ingredients, processing aids included, each once."""
+        keys = [k for ingredient in self.ingredients for k in ingredient.all_allergens()]
+        return tuple(dict.fromkeys(keys))
+
+
+def _say_something(what: str, text: str) -> None:
+    if not text.strip():
+        raise BadValue(f"name a {what} '{text}'", "there is nothing to read in it")
+
+
+def _not_below_zero(what: str, grams: Decimal) -> None:
+    if not math.isfinite(grams) or grams < 0:
+        raise BadValue(f"weigh {what} at {grams} g", "it is not a weight of zero or more")

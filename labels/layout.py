@@ -1,0 +1,295 @@
+"""Facts, market and blank to a placed label, or a refusal that says what would do.
+
+The largest type at which everything fits, between the least the law allows and a size above
+which small text only shouts. What does not fit at the least is refused.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+
+from labels.arrange import Arrangement, Arranger
+from labels.blanks import Blank
+from labels.compose import Composer, Style
+from labels.errors import BadValue, DoesNotFit
+from labels.facts import Facts
+from labels.fonts import MM, Faces, house_faces
+from labels.placed import Label
+from labels.placing import boxes_of, turn_over
+from labels.rules import Statement, statements
+from labels.rules.statement import title_of
+from labels.rules.us import BOTTOM_30
+
+_STEP = 0.1  # points between one size of the small text and the next
+_GREATEST = 13.0
+_CLEARLY = 1.12  # a smaller gain in type is not worth the air it costs
+_HAIR = 1e-6  # points: what floating point leaves
+
+
+def lay_out(
+    facts: Facts,
+    *,
+    market: str,
+    blank: Blank,
+    language: str = "en",
+    second_face: str | Path | None = None,
+    second_index: int = 0,
+) -> Label:
+    """Place everything that ``market`` asks for on ``blank``.
+
+    ``second_face`` is a TrueType file for characters Fira Sans Condensed lacks. Raises MissingFact
+    and BadValue (what the facts do not say or the law does not allow), NoGlyph (a character no
+    face can write), BadSymbol (no whole number of dots makes its module) and DoesNotFit.
+    """
+    faces = house_faces(second_face, second_index)
+    long = statements(facts, market, language=language)
+    try:
+        return _Fitting(facts, market, blank, language, faces, long).label()
+    except DoesNotFit:
+        short = statements(facts, market, language=language, small=True)
+        if short == long:
+            raise
+    # Only an item too small for the long wording of its date may have the short one.
+    return _Fitting(facts, market, blank, language, faces, short).label()
+
+
+class _Fitting:
+    """The search for one label."""
+
+    def __init__(
+        self,
+        facts: Facts,
+        market: str,
+        blank: Blank,
+        language: str,
+        faces: Faces,
+        said: list[Statement],
+    ) -> None:
+        self.facts, self.market, self.blank, self.language = facts, market, blank, language
+        self.said = said
+        self.composer = Composer(said, facts.symbols, faces, blank.dpi)
+        self.logo_ratio = _ratio(facts.logo) if facts.logo else None
+        self.width, self.height = blank.width * MM, blank.height * MM
+        self.bottom_30 = any(s.placement == BOTTOM_30 for s in said)
+
+    def label(self) -> Label:
+        """The roomiest style in which everything fits, or the next if its type is clearly larger.
+
+        Raises DoesNotFit.
+        """
+        styles = self._styles()
+        for style, next_style in zip(styles, [*styles[1:2], *[None] * len(styles)], strict=False):
+            names = self._calmest(style)
+            if not names:
+                continue
+            style = self._with_largest_type(style, names)
+            if next_style and (others := self._calmest(next_style)):
+                tighter = self._with_largest_type(next_style, others)
+                if tighter.base > _CLEARLY * style.base:
+                    style, names = tighter, others
+            style, name = self._grow(style, names)
+            [chosen] = self._arrangements(style, names={name})
+            return self._placed(chosen, style)
+        raise self._refusal(styles[-1])
+
+    def _calmest(self, style: Style) -> set[str]:
+        """The arrangements that fit, of these the ones that break the name least."""
+        fitting = list(self._fitting(style))
+        lines = min((_lines_of_name(a) for a in fitting), default=0)
+        return {a.name for a in fitting if _lines_of_name(a) == lines}
+
+    def _styles(self) -> list[Style]:
+        """From generous to as tight as it may be, all at the least size of the small text."""
+        base, short = self.composer.least_base, min(self.width, self.height)
+        rim = self.blank.keep_clear * MM
+        roomy = max(rim, min(0.055 * short, 6 * MM))
+        middle = max(rim, min(0.045 * short, 4 * MM))
+        wide = self.width > 1.15 * self.height
+        return [
+            Style(base, 2.0, 1.5, 1.25, margin=roomy, space=0.6, columns=wide),
+            Style(base, 1.7, 1.3, 1.15, margin=middle, space=0.4, fine=True, columns=wide),
+            Style(base, 1.5, 1.2, 1.0, margin=middle, space=0.3, fine=True, columns=wide),
+            Style(base, 1.15, 1.0, 1.0, margin=rim, space=0.15, fine=True, columns=True),
+        ]
+
+    def _arrangements(
+        self, style: Style, width: float | None = None, names: set[str] | None = None
+    ) -> Iterator[Arrangement]:
+        room = (width or self.width) - 2 * style.margin
+        arranger = Arranger(self.composer, style, room, self.logo_ratio)
+        for name in arranger.names():
+            if names is None or name in names:
+                yield arranger.build(name)
+
+    def _needed_height(self, arrangement: Arrangement, style: Style) -> float:
+        """Height of blank an arrangement takes, the bottom 30 % of 21 CFR 101.7(f) observed."""
+        needed = arrangement.height + 2 * style.margin
+        if self.bottom_30:
+            size = self.composer.size("net-quantity", style)
+            face = self.composer.faces.bold
+            tops = [
+                column.bottom.height - mark.y + face.height("H") * size
+                for column in arrangement.columns
+                for mark in column.bottom.marks
+                if mark.statement == "net-quantity"
+            ]
+            needed = max(needed, (max(tops) + style.margin) / 0.3)
+        return needed
+
+    def _fitting(self, style: Style, names: set[str] | None = None) -> Iterator[Arrangement]:
+        width = self.width - 2 * style.margin
+        for arrangement in self._arrangements(style, names=names):
+            if arrangement.lacking_width(width)[0] > _HAIR:
+                continue
+            if self._needed_height(arrangement, style) <= self.height + _HAIR:
+                yield arrangement
+
+    def _grow(self, style: Style, names: set[str]) -> tuple[Style, str]:
+        """At its size of the small text, the largest name, then the largest day, then tall bars."""
+        fitting = list(self._fitting(style, names))
+        lines = min(_lines_of_name(a) for a in fitting)
+        name = next(a.name for a in fitting if _lines_of_name(a) == lines)
+        growth = [("name", 0.1, 13), ("day", 0.1, 7), ("tall", 0.125, 9)]
+        if self.market == "house":  # on a tag for the cooler, the day is what one looks for
+            growth = [("day", 0.1, 7), ("name", 0.1, 13), ("tall", 0.125, 9)]
+        for field, step, steps in growth:
+            values = [getattr(style, field) + step * i for i in range(steps)]
+            style = self._largest(style, {name}, field, values, lines)
+        return style, name
+
+    def _with_largest_type(self, style: Style, names: set[str]) -> Style:
+        """``style`` with the largest small text at which one of the arrangements fits."""
+        base = style.base
+        most = max(base, min(_GREATEST, 0.06 * min(self.width, self.height)))
+        sizes = [base + _STEP * i for i in range(int((most - base) / _STEP) + 1)]
+        return self._largest(style, names, "base", sizes)
+
+    def _largest(
+        self, style: Style, names: set[str], field: str, values: list[float], lines: int = 99
+    ) -> Style:
+        """The style with the greatest of ``values`` at which one of the arrangements fits, with its
+        name in no more than so many ``lines``."""
+        low, high = 0, len(values) - 1
+        while low < high:
+            middle = (low + high + 1) // 2
+            tried = style.with_(field, values[middle])
+            if any(_lines_of_name(a) <= lines for a in self._fitting(tried, names)):
+                low = middle
+            else:
+                high = middle - 1
+        return style.with_(field, values[low])
+
+    def _placed(self, arrangement: Arrangement, style: Style) -> Label:
+        rim, dot = self.blank.keep_clear * MM, self.composer.dot
+        boxes = boxes_of(arrangement, style.margin, rim, self.height)
+        placed = turn_over(boxes, self.facts.symbols, self.height, dot, self.facts.logo)
+        return Label(
+            blank=self.blank,
+            market=self.market,
+            language=self.language,
+            title=f"{self.facts.name} {self.facts.lot}".strip(),
+            statements=tuple(self.said),
+            texts=placed.texts,
+            symbols=placed.symbols,
+            picture=placed.picture,
+        )
+
+    # What does not fit ----------------------------------------------------------------------------
+
+    def _refusal(self, style: Style) -> DoesNotFit:
+        """Which statement finds no room in the tightest style, and the least blank for it."""
+        fitting, lacking, widest = self._wide_enough(self.width, style)
+        width = self.width
+        if not fitting:
+            width = self._least_width(self.width + lacking, style)
+            fitting, _, _ = self._wide_enough(width, style)
+        best = min(fitting, key=lambda a: self._needed_height(a, style))
+        needed = self._needed_height(best, style)
+        if width > self.width:
+            missing = (width - self.width) / MM
+            return self._sentence(
+                widest, missing, "width", (_up(width), _up(max(needed, self.height)))
+            )
+        missing = (needed - self.height) / MM
+        key = _last(best, self.height, style)
+        return self._sentence(key, missing, "height", (self.blank.width, _up(needed)))
+
+    def _least_width(self, start: float, style: Style) -> float:
+        """The least whole number of millimetres no box is too wide for, in points."""
+        high = math.ceil(start / MM)
+        while not self._wide_enough(high * MM, style)[0]:
+            high += 1
+        low = math.floor(self.width / MM)  # known to be too narrow
+        while high - low > 1:
+            middle = (low + high) // 2
+            if self._wide_enough(middle * MM, style)[0]:
+                high = middle
+            else:
+                low = middle
+        return high * MM
+
+    def _wide_enough(self, width: float, style: Style) -> tuple[list[Arrangement], float, str]:
+        """The arrangements no box of which is too wide; else what the best of them lacks, and for
+        which statement."""
+        room = width - 2 * style.margin
+        tries = list(self._arrangements(style, width))
+        lacking, widest = min(a.lacking_width(room) for a in tries)
+        return [a for a in tries if a.lacking_width(room)[0] <= _HAIR], lacking, widest
+
+    def _sentence(
+        self, key: str, missing: float, what: str, least: tuple[float, float]
+    ) -> DoesNotFit:
+        blank, statement = self.blank, next((s for s in self.said if s.key == key), None)
+        law = (
+            f" at the height {statement.clause} asks for"
+            if statement and statement.least_mm
+            else ""
+        )
+        return DoesNotFit(
+            f"fit the label of '{self.facts.name}' on {blank.name}",
+            f"the {title_of(key)} finds no room{law}, {missing:.1f} mm of {what} are missing",
+            f"Use a blank of {least[0]:g} x {least[1]:g} mm or larger, or say less",
+            statement=key,
+            missing_mm=round(missing, 2),
+            least_mm=least,
+        )
+
+
+def _lines_of_name(arrangement: Arrangement) -> int:
+    boxes = [arrangement.span, *(column.top for column in arrangement.columns)]
+    return len({mark.y for box in boxes for mark in box.marks if mark.statement == "name"})
+
+
+def _last(arrangement: Arrangement, height: float, style: Style) -> str:
+    """The first statement, in reading order, that no longer has room above the foot."""
+    for column in arrangement.columns:
+        above = arrangement.span.height + (arrangement.apart if arrangement.span.height else 0)
+        room = height - 2 * style.margin - above - column.bottom.height - arrangement.apart
+        for mark in sorted(column.top.marks, key=lambda mark: mark.y):
+            if mark.y > room:
+                return mark.statement
+    marks = [mark for column in arrangement.columns for mark in column.bottom.marks]
+    marks += arrangement.span.marks
+    return marks[-1].statement if marks else "symbol"
+
+
+def _up(points: float) -> float:
+    """Points to millimetres, up to the next whole one."""
+    return float(math.ceil(points / MM - _HAIR))
+
+
+def _ratio(path: str) -> float:
+    """Width by height of a picture. Raises BadValue for what is none."""
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(path) as image:
+            width, height = image.size
+    except (OSError, UnidentifiedImageError) as error:
+        why = (
+            "there is no picture in that file" if Path(path).is_file() else "there is no such file"
+        )
+        raise BadValue(f"print the logo {Path(path).name}", why, "Give a PNG file") from error
+    return width / height

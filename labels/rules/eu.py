@@ -1,0 +1,350 @@
+"""Market ``eu``: Regulation (EU) 1169/2011, Directives 76/211/EEC and 2011/91/EU.
+
+National law adds to it and decides for loose food. Which date mark a food bears, use by or best
+before, the maker decides (Art. 24); it is never chosen here.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_CEILING, ROUND_DOWN, Decimal
+
+from msgspec.structs import replace
+
+from labels.allergens import eu_name, said_by_name
+from labels.errors import BadValue, MissingFact
+from labels.facts import Facts, Ingredient
+from labels.quantity import count_words, eu_quantity
+from labels.rules.listing import in_order
+from labels.rules.statement import Glyph, Run, Statement, absent, bold, plain
+from labels.rules.us import maker_line
+from labels.rules.words import Words, eu_words, long_date
+
+FRIDGE_C = 5  # for the usual storage words; the maker may write others
+_X_HEIGHT, _X_HEIGHT_SMALL = 1.2, 0.9  # Art. 13(2), (3)
+_SMALL_CM2, _TINY_CM2 = 80, 10  # Art. 13(3), 16(2)
+_ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"
+_FIELD = "same field of vision as name and net quantity"  # Art. 13(5)
+# 76/211/EEC Annex I 3.1: nominal g or ml up to and including, least height of the figures in mm.
+_FIGURES = ((50, 2), (200, 3), (1000, 4))
+_FIGURES_BEYOND = 6
+_E_MARK_MM = 3.0  # 76/211/EEC Annex I 3.3
+# 76/211/EEC Annex I 2.4: up to, percent or else grams.
+_SHORTFALL = (
+    (50, Decimal(9), None),
+    (100, None, Decimal("4.5")),
+    (200, Decimal("4.5"), None),
+    (300, None, Decimal(9)),
+    (500, Decimal(3), None),
+    (1000, None, Decimal(15)),
+    (10000, Decimal("1.5"), None),
+)
+
+
+def statements(facts: Facts, *, language: str = "en") -> list[Statement]:
+    """Everything a label of this food says, present or left out with the reason.
+
+    Raises MissingFact where the law asks for what is not known: net quantity, date mark, maker,
+    storage conditions of a use-by date.
+    """
+    words = eu_words(language)
+    language = language.split("-")[0]
+    least = _x_height(facts)
+    tiny = _largest_under(facts, _TINY_CM2)
+    listed = listing(facts, words, language, tiny=tiny)
+    found = [
+        _name(facts),
+        _second_name(facts),
+        *listed,
+        _second_list(),
+        _storage(facts, words, tiny=tiny),
+        _handling(facts, tiny=tiny),
+        _maker(facts, tiny=tiny),
+        _date(facts, words, language),
+        _packed(facts, words, language),
+        _lot(facts),
+        _price(facts),
+        _drained(facts, words),
+        _net(facts, words),
+        _e_mark(facts),
+        absent(
+            "nutrition",
+            "EU 1169/2011 Art. 16(4), Annex V 19",
+            "left out: sold by the maker, in small quantities, to the consumer or local shops",
+        ),
+    ]
+    return [
+        replace(s, least_mm=least, glyph="x") if s.present and not s.least_mm else s for s in found
+    ]
+
+
+def figure_height_mm(nominal: Decimal) -> int:
+    """Least height of the figures of a net quantity in g or ml (76/211/EEC Annex I 3.1).
+
+    >>> [figure_height_mm(Decimal(n)) for n in (50, 51, 200, 201, 1000, 1001)]
+    [2, 3, 3, 4, 4, 6]
+    """
+    return next((height for most, height in _FIGURES if nominal <= most), _FIGURES_BEYOND)
+
+
+def tolerable_shortfall(nominal: Decimal) -> Decimal:
+    """Tolerable negative error in g or ml of a nominal quantity (76/211/EEC Annex I 2.4).
+
+    Percentages are rounded up to a tenth. Raises BadValue below 5 and above 10,000.
+
+    >>> [str(tolerable_shortfall(Decimal(n))) for n in (50, 150, 397)]
+    ['4.5', '6.8', '12.0']
+    """
+    if not 5 <= nominal <= 10000:
+        why = "76/211/EEC covers 5 g to 10 kg and 5 ml to 10 l"
+        raise BadValue(f"give the tolerable error of {nominal}", why)
+    percent, fixed = next((p, f) for most, p, f in _SHORTFALL if nominal <= most)
+    if percent is None:
+        return fixed or Decimal(0)
+    return (nominal * percent / 100).quantize(Decimal("0.1"), ROUND_CEILING)
+
+
+def _x_height(facts: Facts) -> float:
+    """1.2 mm, or 0.9 mm where the largest surface is known to be under 80 square centimetres."""
+    return _X_HEIGHT_SMALL if _largest_under(facts, _SMALL_CM2) else _X_HEIGHT
+
+
+def _largest_under(facts: Facts, area: int) -> bool:
+    """Whether the largest surface is known to be under so many square centimetres."""
+    largest = facts.panel.largest_cm2 if facts.panel else None
+    return largest is not None and largest < area
+
+
+def _name(facts: Facts) -> Statement:
+    name = f"{facts.name}, {facts.form}" if facts.form else facts.name
+    clause = "EU 1169/2011 Art. 9(1)(a), 17"
+    return Statement(key="name", clause=clause, runs=bold(name), rank=1, placement=_FIELD)
+
+
+def _second_name(facts: Facts) -> Statement:
+    clause = "EU 1169/2011 Art. 15(3)"
+    if not facts.second_name:
+        return absent("second-name", clause, "no second language is used")
+    runs = plain(facts.second_name)
+    return Statement(key="second-name", clause=clause, runs=runs, rank=2, optional=True)
+
+
+def _listed(facts: Facts) -> list[Ingredient]:
+    """Ingredients heaviest first; added water by difference; aids only for their allergens.
+
+    Annex VII A 1: added water is what the finished food weighs beyond its other ingredients, and
+    up to 5 % of the finished food it need not be listed.
+    """
+    items = in_order(facts.ingredients)
+    if facts.finished and any(item.water for item in items):
+        others = sum((item.grams for item in items if not item.water), Decimal(0))
+        water = facts.finished - others
+        kept = [item for item in items if not item.water]
+        if water > facts.finished * 5 / 100:
+            first = next(item for item in items if item.water)
+            kept.append(replace(first, grams=water))
+        items = in_order(kept)
+    aids = [replace(i, aid=False) for i in facts.ingredients if i.aid and i.all_allergens()]
+    return [*items, *aids]
+
+
+def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) -> list[Statement]:
+    """The ingredient list with its allergens emphasised, or what stands in its place."""
+    clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"
+    items = _listed(facts)
+    if not items:
+        do = "Give what went in, with its weight"
+        raise MissingFact(f"list the ingredients of '{facts.name}'", "none are given", do)
+    alone = (
+        len(items) == 1
+        and not items[0].parts
+        and items[0].name.casefold() in (facts.name.casefold())
+    )
+    if tiny or alone:
+        why = _why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
+        return [absent("ingredients", clause, why), contains(facts, words, language)]
+    runs = [Run(f"{words.ingredients}{words.colon}", bold=True)]
+    for number, item in enumerate(items):
+        runs += [Run(", ")] * bool(number) + _item_runs(item, facts, language, words.point)
+    why = "the list itself emphasises them (Art. 21(1)(b))"
+    return [
+        Statement(key="ingredients", clause=clause, runs=(*runs, Run("."))),
+        absent("contains", _ALLERGENS, why),
+    ]
+
+
+def contains(facts: Facts, words: Words, language: str) -> Statement:
+    """The sources by name, where there is no list, or the food is not packed (Art. 44).
+
+    Whoever names one names all: a list of some would read as if the others were not in it.
+    """
+    if all(said_by_name(key, facts.name) for key in facts.sources()):
+        return absent("contains", _ALLERGENS, "the name says them, or there are none (Art. 21(1))")
+    names = ", ".join(eu_name(key, language) for key in facts.sources())
+    return Statement(key="contains", clause=_ALLERGENS, runs=bold(f"{words.contains} {names}."))
+
+
+def _item_runs(item: Ingredient, facts: Facts, language: str, point: str) -> list[Run]:
+    """One ingredient: allergens in bold, percentage and parts in brackets behind it."""
+    inside = [key for part in item.parts for key in part.all_allergens()]
+    own = [key for key in item.allergens if key not in inside]
+    unsaid = [key for key in own if not said_by_name(key, item.name)]
+    runs = [Run(item.name, bold=bool(own) and len(unsaid) < len(own))]
+    if unsaid:
+        names = ", ".join(eu_name(key, language) for key in unsaid)
+        runs += [Run(" ("), Run(names, bold=True), Run(")")]
+    if item.quid:
+        runs.append(Run(f" ({_percentage(item, facts, point)})"))
+    if item.parts:
+        runs.append(Run(" ("))
+        for number, part in enumerate(in_order(item.parts)):
+            runs += [Run(", ")] * bool(number) + _item_runs(part, facts, language, point)
+        runs.append(Run(")"))
+    return runs
+
+
+def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
+    """Quantity of an ingredient when it went in, of the finished food (Art. 22, Annex VIII).
+
+    Rounded down, so that no more is promised than is there; over 100 % as grams per 100 g.
+    """
+    whole = facts.finished or sum((i.grams for i in in_order(facts.ingredients)), Decimal(0))
+    if not whole or not item.grams:
+        do = "Give its weight and the finished weight"
+        raise MissingFact(f"state the percentage of '{item.name}'", "a weight is missing", do)
+    share = item.grams * 100 / whole
+    places = Decimal(1) if share >= 5 else Decimal("0.1")
+    figure = str(share.quantize(places, ROUND_DOWN)).replace(".", point)
+    return f"{figure} g / 100 g" if share > 100 else f"{figure} %"
+
+
+def _second_list() -> Statement:
+    why = "the language of the country of sale is enough (Art. 15)"
+    return absent("second-ingredients", "EU 1169/2011 Art. 15(3)", why)
+
+
+def _storage(facts: Facts, words: Words, *, tiny: bool) -> Statement:
+    clause = "EU 1169/2011 Art. 9(1)(g), 25"
+    text = words.storage.format(c=FRIDGE_C) if facts.storage is None else facts.storage
+    use_by = facts.date_mark is not None and facts.date_mark.kind == "use-by"
+    if use_by and not text:
+        why = "a use-by date is followed by the storage conditions (Annex X 2(b))"
+        raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
+    if not text or (tiny and not use_by):
+        return absent("storage", clause, "nothing is to be said" if not text else _why_tiny())
+    return Statement(key="storage", clause=clause, runs=plain(text))
+
+
+def _why_tiny() -> str:
+    return f"the largest surface is under {_TINY_CM2} cm² (Art. 16(2))"
+
+
+def _handling(facts: Facts, *, tiny: bool) -> Statement:
+    clause = "EU 1169/2011 Art. 9(1)(j), 27"
+    if not facts.handling or tiny:
+        return absent("handling", clause, _why_tiny() if tiny else "nothing is to be said")
+    return Statement(key="handling", clause=clause, runs=plain(facts.handling))
+
+
+def _maker(facts: Facts, *, tiny: bool) -> Statement:
+    clause = "EU 1169/2011 Art. 9(1)(h), 8(1)"
+    if tiny:
+        return absent("maker", clause, _why_tiny())
+    maker = facts.maker
+    tried = f"name the maker of '{facts.name}'"
+    if maker is None or not (maker.street or maker.city):
+        why = "none is given" if maker is None else f"the address of {maker.name} is missing"
+        raise MissingFact(tried, why, "Give name and address of the operator (Art. 9(1)(h))")
+    return Statement(key="maker", clause=clause, runs=plain(maker_line(maker, zip_first=True)))
+
+
+def _date(facts: Facts, words: Words, language: str) -> Statement:
+    mark = facts.date_mark
+    if mark is None:
+        raise MissingFact(
+            f"date '{facts.name}'",
+            "neither a best-before nor a use-by date is given, and which of them the maker decides",
+            "Give a date mark (EU 1169/2011 Art. 24)",
+        )
+    best = mark.kind == "best-by"
+    phrase = words.best_by if best else words.use_by
+    clause = f"EU 1169/2011 Art. 9(1)(f), Annex X {1 if best else 2}"
+    runs = (Run(f"{phrase} "), Run(long_date(mark.day, language), bold=True, big=True))
+    return Statement(key="date", clause=clause, runs=runs, rank=1)
+
+
+def _packed(facts: Facts, words: Words, language: str) -> Statement:
+    if facts.packed is None:
+        return absent("packed", "none", "no packing date is given")
+    text = f"{words.packed} {long_date(facts.packed, language)}"
+    return Statement(key="packed", clause="none", runs=plain(text), optional=True)
+
+
+def _lot(facts: Facts) -> Statement:
+    clause = "Directive 2011/91/EU Art. 3"
+    if not facts.lot:
+        why = "the date shows day and month in clear (Art. 2(2)(g))"
+        return absent("lot", clause, why)
+    text = facts.lot if facts.lot.startswith("L") else f"L{facts.lot}"
+    return Statement(key="lot", clause=clause, runs=plain(text))
+
+
+def _price(facts: Facts) -> Statement:
+    random = facts.net.random if facts.net else None
+    if random is None:
+        return absent("price", "Directive 98/6/EC", "the pack has a fixed weight")
+    runs = (Run(f"{random.unit_price}/{random.per} · "), Run(random.total_price, bold=True))
+    return Statement(key="price", clause="Directive 98/6/EC", runs=runs, rank=3)
+
+
+def _drained(facts: Facts, words: Words) -> Statement:
+    clause = "EU 1169/2011 Annex IX 5"
+    if facts.net is None or facts.net.drained is None:
+        return absent("drained-weight", clause, "not sold in a liquid")
+    amount = eu_quantity(facts.net.drained, None, words.point)
+    text = f"{words.drained}{words.colon}{amount}"
+    return Statement(key="drained-weight", clause=clause, runs=bold(text), placement=_FIELD)
+
+
+def _net(facts: Facts, words: Words) -> Statement:
+    clause = "EU 1169/2011 Art. 9(1)(e), 23; 76/211/EEC Annex I 3.1"
+    net = facts.net
+    if net is None:
+        do = "Give a mass, a volume or a count"
+        raise MissingFact(f"state the net quantity of '{facts.name}'", "it is not known", do)
+    nominal = net.grams if net.grams is not None else net.ml
+    count = count_words(net)
+    if nominal is None:
+        return Statement(key="net-quantity", clause=clause, runs=bold(count), placement=_FIELD)
+    if nominal < 5:
+        return absent("net-quantity", clause, "under 5 g or 5 ml (Annex IX 1(c))")
+    amount = eu_quantity(net.grams, net.ml, words.point)
+    before = f"{count}, " if count else ""
+    if net.drained:  # two masses on a pack: say which is which
+        before += f"{words.net_weight}{words.colon}"
+    figures = Run(amount, bold=True, big=bool(before))
+    return Statement(
+        key="net-quantity",
+        clause=clause,
+        runs=(Run(before), figures) if before else (figures,),
+        least_mm=float(figure_height_mm(nominal)),
+        glyph=_FIGURE,
+        rank=3,
+        placement=_FIELD,
+    )
+
+
+_FIGURE: Glyph = "1"  # the lowest of the figures: the others are rounded, and a little higher
+
+
+def _e_mark(facts: Facts) -> Statement:
+    clause = "76/211/EEC Annex I 3.3"
+    if not facts.e_mark:
+        return absent("e-mark", clause, "not asked for")
+    net = facts.net
+    nominal = None if net is None else net.grams if net.grams is not None else net.ml
+    if nominal is None or not 5 <= nominal <= 10000 or (net and net.random):
+        why = "it belongs to equal packs of 5 g to 10 kg or 5 ml to 10 l"
+        raise BadValue(f"mark '{facts.name}' with ℮", why, "Leave the mark out")
+    return Statement(
+        key="e-mark", clause=clause, runs=plain("℮"), least_mm=_E_MARK_MM, glyph="℮", optional=True
+    )

@@ -1,0 +1,47 @@
+"""Market ``house``: tags for the shop's own cooler, tubs and crates. Not for a pack that is sold.
+
+Food Code 3-302.12 (a working container carries the common name of the food) and 3-501.17 (the
+day by which it is eaten or thrown away).
+"""
+
+from __future__ import annotations
+
+from labels.facts import Facts
+from labels.rules.statement import Run, Statement, absent, bold, plain
+from labels.rules.words import us_date
+
+_WORDS = {"best-by": "Best by", "use-by": "Use by"}
+
+
+def statements(facts: Facts) -> list[Statement]:
+    """Name, date, lot and what else is to be remembered."""
+    found = [Statement(key="name", clause="Food Code 3-302.12", runs=bold(facts.name), rank=1)]
+    if facts.second_name:
+        found.append(
+            Statement(
+                key="second-name",
+                clause="none",
+                runs=plain(facts.second_name),
+                optional=True,
+                rank=2,
+            )
+        )
+    mark = facts.date_mark
+    clause = "Food Code 3-501.17(A)"
+    if mark is None:
+        found.append(absent("date", clause, "no date is given"))
+    else:
+        runs = (Run(f"{_WORDS[mark.kind]} "), Run(us_date(mark.day), bold=True, big=True))
+        found.append(Statement(key="date", clause=clause, runs=runs, rank=1))
+    if facts.packed:
+        text = f"Made on {us_date(facts.packed)}"
+        found.append(Statement(key="packed", clause="none", runs=plain(text), optional=True))
+    if facts.lot:
+        found.append(
+            Statement(key="lot", clause="none", runs=plain(f"Lot {facts.lot}"), optional=True)
+        )
+    if facts.handling:
+        found.append(
+            Statement(key="handling", clause="none", runs=plain(facts.handling), optional=True)
+        )
+    return found

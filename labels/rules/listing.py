@@ -1,0 +1,84 @@
+"""The ingredient list: order, brackets, what is named and what may be left out.
+
+Shared by both rule sets, for both ask for descending weight: 21 CFR 101.4(a)(1) and EU 1169/2011
+Art. 18. Weights are those that went in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from msgspec.structs import replace
+
+from labels.errors import BadValue, MissingFact
+from labels.facts import Facts, Ingredient
+
+PERCENT_CLAUSES = tuple(Decimal(p) for p in ("2", "1.5", "1", "0.5"))  # 21 CFR 101.4(a)(2)
+
+
+def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
+    """Without processing aids, like with like added up, heaviest first.
+
+    Equal weights keep the order in which they came. Raises MissingFact where an order is needed
+    and a weight is missing.
+    """
+    merged: dict[tuple[object, ...], Ingredient] = {}
+    for item in ingredients:
+        if item.aid:
+            continue
+        same = (item.name.casefold(), item.parts, item.allergens, item.water)
+        seen = merged.get(same)
+        grams = item.grams + (seen.grams if seen else 0)
+        merged[same] = replace(
+            seen or item, grams=grams, quid=item.quid or bool(seen and seen.quid)
+        )
+    items = list(merged.values())
+    unweighed = [item.name for item in items if not item.grams]
+    if unweighed and len(items) > 1:
+        raise MissingFact(
+            "put the ingredients in order",
+            f"the weight of '{unweighed[0]}' is not known",
+            "Give the grams of every ingredient that went in",
+        )
+    return sorted(items, key=lambda item: -item.grams)
+
+
+def name_with_parts(item: Ingredient, *, second: bool = False) -> str:
+    """``soy sauce (water, soybeans, wheat, salt)``: parts in brackets, heaviest first.
+
+    21 CFR 101.4(b)(2)(i). ``second`` takes the names in the second language.
+    """
+    name = item.second if second else item.name
+    parts = [name_with_parts(part, second=second) for part in in_order(item.parts)]
+    return f"{name} ({', '.join(parts)})" if parts else name
+
+
+def split_by_percent(
+    items: list[Ingredient], facts: Facts
+) -> tuple[list[Ingredient], list[Ingredient]]:
+    """Ingredients above the threshold of the percentage clause, and those at or below it.
+
+    21 CFR 101.4(a)(2): the threshold is 2, 1.5, 1 or 0.5 percent, and none of the second group
+    exceeds it. Percentages are of the finished food or of all that went in, whichever makes them
+    larger.
+    """
+    percent = facts.percent_clause
+    if percent is None:
+        return items, []
+    if percent not in PERCENT_CLAUSES:
+        raise BadValue(
+            f"use a clause of {percent}% or less",
+            "21 CFR 101.4(a)(2) knows four thresholds",
+            "Use 2, 1.5, 1 or 0.5",
+        )
+    whole = sum((item.grams for item in items), Decimal(0))
+    if facts.finished:
+        whole = min(whole, facts.finished)
+    small = [item for item in items if item.grams * 100 <= percent * whole]
+    return [item for item in items if item not in small], small
+
+
+def has_second_names(items: Iterable[Ingredient]) -> bool:
+    """Whether every listed ingredient, and every part, is named in the second language."""
+    return all(item.aid or (bool(item.second) and has_second_names(item.parts)) for item in items)

@@ -1,0 +1,258 @@
+"""Market ``us``: federal label law for a packed food, statement by statement.
+
+Title 21 of the Code of Federal Regulations, part 101; 15 USC 1453 (Fair Packaging and Labeling
+Act); 21 USC 343. State and local law differ, and the local authority decides.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from labels.allergens import us_names
+from labels.errors import MissingFact
+from labels.facts import Facts, Maker, Panel
+from labels.quantity import us_quantity
+from labels.rules.listing import has_second_names, in_order, name_with_parts, split_by_percent
+from labels.rules.statement import (
+    INCH,
+    SIXTEENTH_INCH,
+    Run,
+    Statement,
+    absent,
+    bold,
+    plain,
+)
+from labels.rules.words import NO_BREAK, SECOND_WORDS, us_date
+
+# 21 CFR 101.7(i): area of the panel in square inches, and the least height in inches. A bound
+# belongs to the lower band ("5 square inches or less").
+_NET_HEIGHTS = ((5, 1 / 16), (25, 1 / 8), (100, 3 / 16), (400, 1 / 4))
+_NET_HEIGHT_BEYOND = 1 / 2
+NO_BOTTOM_RULE = Decimal(5)  # 21 CFR 101.7(f): bottom 30 % does not bind up to 5 square inches
+BOTTOM_30 = "bottom 30 % of the principal panel"
+_PANEL = "principal panel"
+_INFORMATION = "information panel, in one place with nothing between"  # 21 CFR 101.2(b), (e)
+
+
+def statements(facts: Facts, *, language: str = "en", small: bool = False) -> list[Statement]:
+    """Everything a label of this food says, present or left out with the reason.
+
+    ``small``: the item is too small for the long date wordings. Raises MissingFact where the law
+    asks for something that is not known, BadValue for what it does not allow.
+    """
+    if language.split("-")[0] != "en":
+        why = "21 CFR 101.15(c) asks for English"
+        do = "Give the other language as second names"
+        raise MissingFact(f"write a US label in '{language}' alone", why, do)
+    return [
+        _identity(facts),
+        _second_name(facts),
+        *ingredients(facts),
+        contains(facts),
+        *second_list(facts),
+        _storage(facts),
+        _handling(facts),
+        _maker(facts),
+        _date(facts, small=small),
+        _packed(facts),
+        _lot(facts),
+        _price(facts),
+        _net(facts),
+        absent(
+            "nutrition",
+            "21 USC 343(q)(5)(A)(ii), (D)",
+            "left out: made and sold in the shop, or small sales; any claim ends the exemption",
+        ),
+    ]
+
+
+def net_height_inches(panel: Panel) -> float:
+    """Least letter height of the net quantity by the area of the panel, 21 CFR 101.7(i)."""
+    area = panel.area_in2
+    return next((height for most, height in _NET_HEIGHTS if area <= most), _NET_HEIGHT_BEYOND)
+
+
+def bottom_rule_binds(panel: Panel) -> bool:
+    """Whether the net quantity must stand in the bottom 30 % (21 CFR 101.7(f))."""
+    return panel.area_in2 > NO_BOTTOM_RULE
+
+
+def _required(key: str, clause: str, runs: tuple[Run, ...], **more: object) -> Statement:
+    settings = {"least_mm": SIXTEENTH_INCH, "placement": _INFORMATION, **more}
+    return Statement(key=key, clause=clause, runs=runs, **settings)  # type: ignore[arg-type]
+
+
+def _identity(facts: Facts) -> Statement:
+    name = f"{facts.name}, {facts.form}" if facts.form else facts.name
+    return _required("name", "21 CFR 101.3(a), (d)", bold(name), rank=1, placement=_PANEL)
+
+
+def _second_name(facts: Facts) -> Statement:
+    clause = "21 CFR 101.15(c)(2)"
+    if not facts.second_name:
+        return absent("second-name", clause, "no second language is used")
+    return _required("second-name", clause, plain(facts.second_name), rank=2, placement=_PANEL)
+
+
+def ingredients(facts: Facts) -> list[Statement]:
+    """The ingredient list. Raises MissingFact where none is given."""
+    clause = "21 CFR 101.4(a)"
+    items = in_order(facts.ingredients)
+    if not items:
+        raise MissingFact(
+            f"list the ingredients of '{facts.name}'",
+            "none are given",
+            "Give what went in, with its weight",
+        )
+    if len(items) == 1 and not items[0].parts:
+        why = "made of one ingredient (21 USC 343(i)(2))"
+        return [absent("ingredients", clause, why)]
+    large, small = split_by_percent(items, facts)
+    listed = ", ".join(name_with_parts(item) for item in large)
+    if small:
+        rest = ", ".join(name_with_parts(item) for item in small)
+        clause_text = f"Contains {facts.percent_clause}% or less of: {rest}"
+        listed = f"{listed}. {clause_text}" if listed else clause_text
+        clause = "21 CFR 101.4(a)(1), (2)"
+    return [_required("ingredients", clause, (Run("Ingredients: ", bold=True), Run(f"{listed}.")))]
+
+
+def contains(facts: Facts) -> Statement:
+    """The "Contains" line. It stands even where the list names the source: one place to look."""
+    clause = "21 USC 343(w)(1)(A)"
+    names = us_names(facts.sources())
+    if not names:
+        return absent("contains", clause, "none of the nine sources is in it")
+    text = f"Contains: {', '.join(names)}."
+    return _required("contains", clause, bold(text), placement="adjacent to ingredients")
+
+
+def second_list(facts: Facts) -> list[Statement]:
+    """Ingredients and "Contains" in the second language, if every name is known in it."""
+    clause = "21 CFR 101.15(c)(2)"
+    words = SECOND_WORDS.get(facts.second_language)
+    listed = in_order(facts.ingredients)
+    if words is None or not has_second_names(listed):
+        why = "not every ingredient is named in a second language with known wordings"
+        return [absent("second-ingredients", clause, why)]
+    between = words["and"]
+    names = between.join(name_with_parts(item, second=True) for item in listed)
+    text = f"{words['ingredients']}{names}{words['end']}"
+    statements = [_required("second-ingredients", clause, plain(text))]
+    sources = list(dict.fromkeys(k.partition(":")[0] for k in facts.sources()))
+    if sources:
+        named = between.join(words[s] for s in sources if s in words)
+        text = f"{words['contains']}{named}{words['end']}"
+        statements.append(_required("second-contains", clause, bold(text)))
+    return statements
+
+
+def _storage(facts: Facts) -> Statement:
+    clause = "Food Code 3-501.16(A)(2) for the temperature"
+    text = "Keep refrigerated at 41 °F (5 °C) or below." if facts.storage is None else facts.storage
+    if not text:
+        return absent("storage", clause, "nothing is to be said")
+    return Statement(key="storage", clause=clause, runs=plain(text), optional=True)
+
+
+def _handling(facts: Facts) -> Statement:
+    clause = "none: said by the maker"
+    if not facts.handling:
+        return absent("handling", clause, "nothing is to be said")
+    return Statement(key="handling", clause=clause, runs=plain(facts.handling), optional=True)
+
+
+def _maker(facts: Facts) -> Statement:
+    maker = facts.maker
+    tried = f"name the maker of '{facts.name}'"
+    if maker is None:
+        raise MissingFact(
+            tried, "none is given", "21 CFR 101.5 asks for name and place of business"
+        )
+    for field in ("city", "state", "zip"):
+        if not getattr(maker, field):
+            why = f"the {field} of {maker.name} is missing (21 CFR 101.5(c))"
+            raise MissingFact(tried, why, "Give city, state and ZIP code")
+    if not maker.street and not maker.in_directory:
+        why = f"the street of {maker.name} is missing, and it is in no current city directory"
+        raise MissingFact(tried, why, "Give the street, or say that it is listed (21 CFR 101.5(c))")
+    return _required("maker", "21 CFR 101.5", plain(maker_line(maker)))
+
+
+def maker_line(maker: Maker, *, zip_first: bool = False) -> str:
+    """Phrase, name, street, place and telephone in one line.
+
+    The postal code stands behind city and state, or before the city as in most of Europe.
+
+    >>> maker_line(Maker(name="Mill", street="1 Sluice St", city="Ferry", state="OR", zip="97099"))
+    'Mill, 1 Sluice St, Ferry, OR 97099'
+    """
+    name = f"{maker.phrase} {maker.name}" if maker.phrase else maker.name
+    city = maker.city.replace(" ", NO_BREAK)  # a town is not broken over two lines
+    if zip_first:
+        place = [f"{maker.zip}{NO_BREAK}{city}" if maker.zip else city, maker.state]
+    else:
+        place = [city, " ".join(part for part in (maker.state, maker.zip) if part)]
+    parts = [name, maker.street, *place, maker.country]
+    line = ", ".join(part for part in parts if part)
+    return f"{line} · {maker.phone}" if maker.phone else line
+
+
+_DATES = {"best-by": ("BEST if Used by", "BB"), "use-by": ("USE by", "UB")}
+
+
+def _date(facts: Facts, *, small: bool) -> Statement:
+    clause = "California Food and Agricultural Code 82001"
+    if facts.date_mark is None:
+        return absent("date", "no federal rule", "no date is given")
+    words = _DATES[facts.date_mark.kind][small]
+    runs = (Run(f"{words} "), Run(us_date(facts.date_mark.day), bold=True, big=True))
+    return _required("date", clause, runs, rank=1, placement="")
+
+
+def _packed(facts: Facts) -> Statement:
+    clause = "California Food and Agricultural Code 82001"
+    if facts.packed is None:
+        return absent("packed", clause, "no packing date is given")
+    if facts.date_mark is None:
+        why = "it may stand only beside a best-by or use-by date"
+        raise MissingFact(f"print 'Packed on {us_date(facts.packed)}'", why, "Give the date mark")
+    return Statement(
+        key="packed", clause=clause, runs=plain(f"Packed on {us_date(facts.packed)}"), optional=True
+    )
+
+
+def _lot(facts: Facts) -> Statement:
+    clause = "none: the shop's own trace"
+    if not facts.lot:
+        return absent("lot", clause, "no lot is given")
+    return Statement(key="lot", clause=clause, runs=plain(f"Lot {facts.lot}"), optional=True)
+
+
+def _price(facts: Facts) -> Statement:
+    clause = "Uniform Weights and Measures Law, random packages"
+    random = facts.net.random if facts.net else None
+    if random is None:
+        return absent("price", clause, "the pack has a fixed weight")
+    runs = (Run(f"{random.unit_price}/{random.per} · Total "), Run(random.total_price, bold=True))
+    return _required("price", clause, runs, rank=3, placement=_PANEL)
+
+
+def _net(facts: Facts) -> Statement:
+    tried = f"state the net quantity of '{facts.name}'"
+    if facts.net is None:
+        raise MissingFact(tried, "it is not known", "Give a mass, a volume or a count")
+    if facts.panel is None:
+        why = "its letter height follows from the principal display panel, which is not known"
+        raise MissingFact(
+            tried, why, "Give the shape of the package in mm (21 CFR 101.1, 101.7(i))"
+        )
+    binds = bottom_rule_binds(facts.panel)
+    return _required(
+        "net-quantity",
+        "21 CFR 101.7(e), (f), (i)",
+        bold(us_quantity(facts.net)),
+        least_mm=net_height_inches(facts.panel) * INCH,
+        rank=3,
+        placement=BOTTOM_30 if binds else _PANEL,
+    )
