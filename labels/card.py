@@ -1,0 +1,128 @@
+"""The counter card: what is in the food that is scooped to order and carries no label.
+
+Food Code 3-602.12(C) (2022, from memory): the customer is told in writing of the major allergens
+in unpackaged food. Regulation (EU) 1169/2011 Art. 44: allergens of loose food, and what national
+law adds. Neither sets a type size; the card is set to be read across a counter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from labels.blanks import PAPERS
+from labels.boxes import Box, stack
+from labels.compose import lines
+from labels.errors import BadValue, DoesNotFit
+from labels.facts import Facts
+from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
+from labels.pdf import open_canvas, write_whole
+from labels.rules import Run, Statement, eu, us
+from labels.rules.words import eu_words
+from labels.wrap import atoms_of
+
+CARD_PAPERS = {"a6": (105.0, 148.0), "a5": (148.0, 210.0), **PAPERS}
+_BASE = {"a6": 9.5, "a5": 11.5, "a4": 14.0, "letter": 14.0}  # points
+_HEADING = {"en": "Ingredients and allergens", "de": "Zutaten und Allergene",
+            "fr": "Ingrédients et allergènes"}  # fmt: skip
+
+
+def write_card(
+    path: str | Path,
+    foods: Sequence[Facts],
+    *,
+    market: str,
+    paper: str = "a5",
+    language: str = "en",
+    second_face: str | Path | None = None,
+) -> int:
+    """Write a card of every food in ``foods``, in their order, and return its number of pages.
+
+    Name, ingredients, allergens of each; a food is not broken over two pages. Raises MissingFact,
+    BadValue, NoGlyph, DoesNotFit (one food is longer than a page) and NotWritten.
+    """
+    if not foods:
+        raise BadValue("write a counter card", "there is no food on it", "Name what is scooped")
+    if paper not in CARD_PAPERS:
+        known = ", ".join(CARD_PAPERS)
+        raise BadValue(f"write a counter card on {paper}", "it is not known", f"Use {known}")
+    faces = house_faces(second_face)
+    width, height = (side * MM for side in CARD_PAPERS[paper])
+    margin, base = width * 0.09, _BASE[paper]
+    heading = _paragraph(
+        "heading", (Run(_HEADING[language.split("-")[0]]),), faces, width - 2 * margin, base * 0.9
+    )
+    entries = [
+        _entry(facts, card_statements(facts, market, language), faces, width - 2 * margin, base)
+        for facts in foods
+    ]
+    room = height - 2 * margin - heading.height - base
+    pages = _paged(foods, entries, room, base * 1.4, paper)
+    data = _draw(pages, heading, (width, height), margin, language)
+    write_whole(path, data)
+    return len(pages)
+
+
+def card_statements(facts: Facts, market: str, language: str = "en") -> list[Statement]:
+    """Ingredients, allergens, and the same in the second language, as the market words them."""
+    if market == "us":
+        found = [*us.ingredients(facts), us.contains(facts), *us.second_list(facts)]
+    elif market == "eu":
+        words, short = eu_words(language), language.split("-")[0]
+        listed = [s for s in eu.listing(facts, words, short) if s.key == "ingredients"]
+        found = [*listed, eu.contains(facts, words, short)]
+    else:
+        raise BadValue(f"write a counter card for market '{market}'", "there are no rules for it")
+    return [statement for statement in found if statement.present]
+
+
+def _paragraph(key: str, runs: tuple[Run, ...], faces: Faces, width: float, size: float) -> Box:
+    return lines(key, atoms_of(runs, faces, key), width, size)
+
+
+def _entry(facts: Facts, said: list[Statement], faces: Faces, width: float, base: float) -> Box:
+    name = _paragraph("name", (Run(facts.name, bold=True),), faces, width, base * 1.7)
+    names = [name]
+    if facts.second_name:
+        second = (Run(facts.second_name),)
+        names.append(_paragraph("second-name", second, faces, width, base * 1.15))
+    text = [_paragraph(s.key, s.runs, faces, width, base) for s in said]
+    return stack([stack(names, 0), stack(text, base * 0.1)], base * 0.25)
+
+
+def _paged(
+    foods: Sequence[Facts], entries: list[Box], room: float, gap: float, paper: str
+) -> list[Box]:
+    """Entries in stacks that are no higher than ``room``."""
+    pages: list[list[Box]] = [[]]
+    for facts, entry in zip(foods, entries, strict=True):
+        if entry.height > room:
+            missing = (entry.height - room) / MM
+            raise DoesNotFit(
+                f"write '{facts.name}' on a card of {paper}",
+                f"{missing:.1f} mm of height are missing",
+                "Use a larger paper",
+                statement="ingredients",
+                missing_mm=round(missing, 2),
+            )
+        if pages[-1] and stack([*pages[-1], entry], gap).height > room:
+            pages.append([])
+        pages[-1].append(entry)
+    return [stack(page, gap) for page in pages]
+
+
+def _draw(
+    pages: list[Box], heading: Box, size: tuple[float, float], margin: float, language: str
+) -> bytes:
+    width, height = size
+    with FONT_LOCK:
+        canvas, buffer = open_canvas((width / MM, height / MM), "Counter card", language)
+        for page in pages:
+            below = margin + heading.height + heading.marks[0].size
+            for box in (heading.moved(margin, margin), page.moved(margin, below)):
+                for mark in box.marks:
+                    canvas.setFont(register(mark.face), mark.size)
+                    canvas.drawString(mark.x, height - mark.y, mark.text)
+            canvas.showPage()
+        canvas.save()
+    return buffer.getvalue()

@@ -1,0 +1,79 @@
+"""Facts from a TOML file, for ``python -m labels`` and for whoever keeps them as text.
+
+    name = "Firm Tofu"
+    net = "14 oz"
+    lot = "26328-01"
+    date_mark = { kind = "best-by", day = 2026-11-30 }
+    panel = { shape = "rectangle", mm = [110, 75] }
+    symbols = [{ kind = "code128", data = "26328-01" }]
+    [[ingredients]]
+    name = "water"
+    grams = 9000
+
+``net`` may be a table with the fields of NetQuantity. A symbol's ``kind`` is one of code128,
+ean-13, ean-8, upc-a, gs1-128 (``data`` in brackets: "(01)…(10)…") and qr.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from labels.errors import BadValue
+from labels.facts import Facts, NetQuantity
+from labels.gs1 import parse_brackets
+from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, qr, upca
+
+_PLAIN = {"code128": code128, "ean-13": ean13, "ean-8": ean8, "upc-a": upca, "qr": qr}
+
+
+def read_facts(path: str | Path) -> list[Facts]:
+    """The facts of one file: one food, or several as ``[[food]]``.
+
+    Raises BadValue for a file that is not there or no TOML, and for a field that is unknown, has
+    the wrong type, or says what cannot be.
+    """
+    path = Path(path)
+    tried = f"read the facts in {path.name}"
+    try:
+        told = tomllib.loads(path.read_text("utf-8"), parse_float=Decimal)
+    except OSError as error:
+        raise BadValue(tried, (error.strerror or str(error)).lower()) from error
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise BadValue(tried, f"it is no TOML: {error}") from error
+    foods = told.get("food", [told])
+    if not isinstance(foods, list) or not all(isinstance(food, dict) for food in foods):
+        raise BadValue(tried, "'food' is no list of tables", "Write [[food]] above each")
+    return [facts_from(food, tried) for food in foods]
+
+
+def facts_from(told: dict[str, Any], tried: str = "read the facts") -> Facts:
+    """Facts from a plain mapping. Raises BadValue."""
+    rest = dict(told)
+    wanted = rest.pop("symbols", [])
+    if not isinstance(wanted, list) or not all(isinstance(one, dict) for one in wanted):
+        do = 'Write symbols = [{ kind = "code128", data = "26328-01" }]'
+        raise BadValue(tried, "'symbols' is no list of tables", do)
+    symbols = tuple(_symbol(one) for one in wanted)
+    if isinstance(rest.get("net"), str):
+        rest["net"] = msgspec.structs.asdict(NetQuantity.of(rest["net"]))
+    try:
+        facts = msgspec.convert(rest, Facts)
+    except msgspec.ValidationError as error:
+        why = str(error).replace(" - at ", " at ")
+        raise BadValue(tried, why[0].lower() + why[1:]) from error
+    return msgspec.structs.replace(facts, symbols=symbols)
+
+
+def _symbol(told: dict[str, Any]) -> Symbol:
+    kind, data = str(told.get("kind", "")), str(told.get("data", ""))
+    if kind == "gs1-128":
+        return gs1_128(parse_brackets(data))
+    if kind not in _PLAIN:
+        known = ", ".join([*_PLAIN, "gs1-128"])
+        raise BadValue(f"make a symbol of kind '{kind}'", "it is not known", f"Use one of {known}")
+    return _PLAIN[kind](data)

@@ -1,0 +1,199 @@
+"""How a label is set: what wraps where, what is largest, what is refused and what would do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from labels import Blank, Facts, Label, blank_named, explain, lay_out, write_pdf
+from labels.errors import BadSymbol, BadValue, DoesNotFit
+from labels.fonts import MM, house_faces
+from labels.rules import Run
+from labels.symbols import code128, ean13, gs1_128
+from labels.wrap import atoms_of, wrap, wrap_evenly
+from tests.labels.shop import SYMBOLS, firm_tofu, rectangle
+
+FACES = house_faces()
+
+
+def cut(text: str) -> list[str]:
+    atoms = atoms_of([Run(text)], FACES, "storage")
+    return ["".join(piece for _, piece in atom.pieces) for atom in atoms]
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("keep at 41 °F (5 °C)", ["keep", "at 41 °F", "(5 °C)"]),
+        ("NET WT 14 OZ (396 g)", ["NET", "WT 14 OZ", "(396 g)"]),
+        ("add 2 fl oz water", ["add 2 fl oz", "water"]),
+        ("half-dried five-spice", ["half-", "dried", "five-", "spice"]),
+        ("lot 26328-01", ["lot 26328-01"]),
+        ("Alder Ferry, OR 97099", ["Alder", "Ferry,", "OR 97099"]),
+        ("Poids net : 5 g", ["Poids", "net :", "5 g"]),
+        ("30\u00a0novembre\u00a02026", ["30 novembre 2026"]),
+    ],
+)
+def test_lines_break_at_words_and_hyphens_but_never_before_a_unit(
+    text: str, parts: list[str]
+) -> None:
+    assert cut(text) == parts
+
+
+def test_a_name_is_set_in_lines_of_about_equal_length() -> None:
+    atoms = atoms_of([Run("Smoked Tofu with Sesame and Ginger")], FACES, "name")
+    width = sum(atom.width + atom.gap for atom in atoms) * 0.8
+    greedy = [line.width for line in wrap(atoms, width)]
+    even = [line.width for line in wrap_evenly(atoms, width)]
+    assert len(even) == len(greedy) == 2
+    assert max(even) - min(even) < max(greedy) - min(greedy)
+
+
+def test_small_text_grows_with_the_blank_and_never_above_what_is_calm() -> None:
+    def size(blank: str) -> float:
+        label = lay_out(firm_tofu(), market="us", blank=blank_named(blank))
+        return label.size_of("ingredients") or 0
+
+    assert 8 < size("roll-60x80") < size("roll-100x75") <= size("roll-105x148") <= 13
+
+
+def test_the_second_name_stands_right_below_the_first() -> None:
+    label = lay_out(firm_tofu(), market="us", blank=blank_named("roll-60x80"))
+    keys = [text.statement for text in label.texts]
+    assert keys[:2] == ["name", "second-name"]
+    assert label.texts[0].x == label.texts[1].x
+
+
+def test_all_text_of_a_narrow_label_begins_at_one_edge() -> None:
+    label = lay_out(firm_tofu(), market="us", blank=blank_named("roll-60x80"))
+    edges = {round(t.x, 3) for t in label.texts if t.statement not in ("symbol",)}
+    assert len([edge for edge in edges if edge < 0.3 * label.blank.width * MM]) <= 2
+
+
+def test_the_bars_share_the_edge_of_the_text_where_the_margin_holds_the_quiet_zone() -> None:
+    label = lay_out(firm_tofu(), market="us", blank=blank_named("roll-100x150"))
+    [symbol] = label.symbols
+    margin = min(text.x for text in label.texts)
+    right = symbol.bars[-1].x + symbol.bars[-1].width
+    step = 2 * 72 / 203  # onto the dot grid
+    assert right == pytest.approx(label.blank.width * MM - margin, abs=step)
+    assert symbol.x + symbol.width > label.blank.width * MM - margin  # the quiet zone, beyond it
+
+
+@pytest.mark.parametrize("blank", ["roll-40x25", "roll-50x30", "roll-60x40"])
+def test_a_tag_with_lot_and_date_fits_the_smallest_blanks(blank: str, tmp_path: Path) -> None:
+    facts = Facts(
+        name="Firm Tofu",
+        lot="26328-01",
+        date_mark=firm_tofu().date_mark,
+        symbols=(code128("26328-01"),),
+    )
+    label = lay_out(facts, market="house", blank=blank_named(blank))
+    write_pdf(tmp_path / "tag.pdf", [(label, 1)])
+    assert {text.statement for text in label.texts} == {"name", "date", "lot", "symbol"}
+
+
+def test_what_does_not_fit_is_named_with_what_would_do() -> None:
+    with pytest.raises(DoesNotFit) as refusal:
+        lay_out(firm_tofu(), market="us", blank=blank_named("roll-60x40"))
+    assert refusal.value.least_mm is not None
+    width, height = refusal.value.least_mm
+    assert str(refusal.value) == (
+        "Cannot fit the label of 'Firm Tofu' on roll-60x40: the allergen statement finds no room "
+        f"at the height 21 USC 343(w)(1)(A) asks for, {refusal.value.missing_mm:.1f} mm of height "
+        f"are missing. Use a blank of {width:g} x {height:g} mm or larger, or say less."
+    )
+    assert refusal.value.statement == "contains"
+    assert width == 60
+    assert 0 < refusal.value.missing_mm <= height - 40
+
+
+def test_a_symbol_too_wide_for_the_blank_is_named() -> None:
+    narrow = Blank(name="narrow", width=30, height=150, dpi=203)
+    facts = firm_tofu(symbols=(ean13("9521234000013"),))
+    with pytest.raises(DoesNotFit) as refusal:
+        lay_out(facts, market="eu", blank=narrow)
+    assert refusal.value.statement == "symbol"
+    assert "mm of width are missing" in str(refusal.value)
+
+
+def test_a_printer_too_coarse_for_the_symbol_is_refused() -> None:
+    symbol = gs1_128([("01", "09521234000013"), ("15", "261130"), ("10", "26328-01")])
+    coarse = Blank(name="coarse", width=200, height=150, dpi=75)  # dots of 0.34 mm
+    with pytest.raises(BadSymbol, match="neither between 0.495 and"):
+        lay_out(firm_tofu(symbols=(symbol,)), market="us", blank=coarse)
+
+
+def test_several_symbols_stand_below_one_another(tmp_path: Path) -> None:
+    facts = firm_tofu(symbols=(SYMBOLS[0], SYMBOLS[2]))
+    label = lay_out(facts, market="us", blank=blank_named("roll-105x148"))
+    printed = write_pdf(tmp_path / "two.pdf", [(label, 1)])  # reads both back
+    assert printed.labels == 1
+    lower, upper = sorted(label.symbols, key=lambda placed: placed.y)
+    assert lower.y + lower.height < upper.y
+
+
+@pytest.fixture
+def logo(tmp_path: Path) -> Path:
+    path = tmp_path / "wheel.png"
+    picture = Image.new("L", (400, 200), 255)
+    picture.paste(0, (50, 50, 350, 150))
+    picture.save(path)
+    return path
+
+
+def test_a_logo_stands_at_the_top_right_in_its_own_proportion(logo: Path, tmp_path: Path) -> None:
+    label = lay_out(firm_tofu(logo=str(logo)), market="us", blank=blank_named("roll-60x80"))
+    assert label.picture is not None
+    _, x, y, width, height = label.picture
+    assert width == pytest.approx(2 * height)
+    assert x + width <= label.blank.width * MM
+    assert y > label.blank.height * MM / 2
+    name = [text for text in label.texts if text.statement == "name"]
+    assert all(text.x + text.width < x for text in name)
+    write_pdf(tmp_path / "label.pdf", [(label, 1)])
+
+
+@pytest.mark.parametrize(("content", "why"), [(None, "no such file"), (b"x", "no picture in")])
+def test_a_logo_that_is_no_picture_is_refused(
+    content: bytes | None, why: str, tmp_path: Path
+) -> None:
+    path = tmp_path / "wheel.png"
+    if content:
+        path.write_bytes(content)
+    with pytest.raises(BadValue, match=why):
+        lay_out(firm_tofu(logo=str(path)), market="us", blank=blank_named("roll-60x80"))
+
+
+def test_an_unknown_market_is_refused() -> None:
+    with pytest.raises(BadValue, match=r"there are no rules for it\. Use one of us, eu, house\."):
+        lay_out(firm_tofu(), market="uk", blank=blank_named("roll-60x80"))
+
+
+def test_the_same_facts_are_laid_out_the_same() -> None:
+    def once() -> Label:
+        return lay_out(firm_tofu(), market="us", blank=blank_named("roll-80x60"))
+
+    assert once() == once()
+
+
+def test_explain_gives_each_statement_its_rule_and_its_height_here() -> None:
+    rows = explain(firm_tofu(), "us", blank_named("roll-60x80"))
+    by_key = {row.key: row for row in rows}
+    net = by_key["net-quantity"]
+    assert net.clause == "21 CFR 101.7(e), (f), (i)"
+    assert net.height_mm is not None
+    assert net.height_mm >= net.least_mm == 3.175
+    assert by_key["packed"].why_absent == "no packing date is given"
+    assert by_key["packed"].height_mm is None
+    assert all(row.clause for row in rows)
+    assert all(row.text or row.why_absent for row in rows)
+
+
+def test_explain_says_the_rules_even_where_nothing_fits() -> None:
+    facts = firm_tofu(panel=rectangle(300, 300))
+    for rows in (explain(facts, "us"), explain(facts, "us", blank_named("roll-40x25"))):
+        assert {row.key for row in rows} >= {"name", "net-quantity", "maker"}
+        assert all(row.height_mm is None for row in rows)

@@ -1,0 +1,244 @@
+"""Market ``eu`` against Regulation (EU) 1169/2011 and the directives, and on the printed page."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from labels import DateMark, Ingredient, NetQuantity, Panel, blank_named, lay_out, write_pdf
+from labels.errors import BadValue, MissingFact
+from labels.rules import Statement, statements
+from labels.rules.eu import figure_height_mm, tolerable_shortfall
+from tests.labels.paper import by_statement, glyph_height_mm
+from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu, rectangle
+
+
+def said(key: str, language: str = "en", **changed: object) -> Statement:
+    facts = firm_tofu(**changed)
+    [statement] = [s for s in statements(facts, "eu", language=language) if s.key == key]
+    return statement
+
+
+def in_bold(statement: Statement) -> list[str]:
+    return [run.text for run in statement.runs if run.bold]
+
+
+@pytest.mark.parametrize(
+    ("nominal", "height"),
+    # 76/211/EEC Annex I 3.1; 50 and 200 belong to the lower band (FPackV 38)
+    [("5", 2), ("50", 2), ("50.1", 3), ("200", 3), ("200.1", 4), ("1000", 4), ("1000.1", 6)],
+)
+def test_figures_are_as_high_as_the_quantity_asks(nominal: str, height: int) -> None:
+    assert figure_height_mm(Decimal(nominal)) == height
+
+
+@pytest.mark.parametrize(
+    ("nominal", "error"),
+    [
+        ("50", "4.5"),  # 9 %
+        ("100", "4.5"),
+        ("150", "6.8"),  # 4.5 % is 6.75, rounded up to a tenth (FPackV 9)
+        ("250", "9"),
+        ("397", "12.0"),  # 3 % is 11.91
+        ("1000", "15"),
+        ("2000", "30.0"),  # 1.5 %
+    ],
+)
+def test_the_tolerable_error_of_a_pack(nominal: str, error: str) -> None:
+    """76/211/EEC Annex I 2.4."""
+    assert tolerable_shortfall(Decimal(nominal)) == Decimal(error)
+
+
+@pytest.mark.parametrize("nominal", ["4.9", "10001"])
+def test_beyond_five_grams_and_ten_kilos_there_is_no_tolerable_error(nominal: str) -> None:
+    with pytest.raises(BadValue, match="5 g to 10 kg"):
+        tolerable_shortfall(Decimal(nominal))
+
+
+@pytest.mark.parametrize(
+    ("panel", "least"),
+    [
+        (rectangle(100, 80), 1.2),  # 80 cm², Art. 13(2)
+        (rectangle(100, 79.9), 0.9),  # under 80 cm², Art. 13(3)
+        (Panel("cylinder", (Decimal(30), Decimal(200))), 0.9),  # the whole side: 60 cm²
+        (None, 1.2),  # not known: the stricter
+        (Panel("top", (Decimal(2000),)), 1.2),  # only a part of the pack is known
+        (Panel("other", (Decimal(15900),)), 0.9),  # a flat bag: two faces of 79.5 cm²
+        (Panel("other", (Decimal(16000),)), 1.2),
+    ],
+)
+def test_the_x_height_holds_on_the_printed_page(
+    panel: Panel | None, least: float, tmp_path: Path
+) -> None:
+    facts = firm_tofu(panel=panel)
+    label = lay_out(facts, market="eu", blank=blank_named("roll-60x80"))
+    write_pdf(tmp_path / "label.pdf", [(label, 1)])
+    found = list(by_statement(tmp_path / "label.pdf", label))
+    assert {s.least_mm for s in label.statements if s.glyph == "x" and s.present} == {least}
+    for key, _, printed in found:
+        assert min(glyph_height_mm(ink, "x") for ink in printed) >= least - 1e-3, key
+    [net] = [printed for key, _, printed in found if key == "net-quantity"]
+    figures = [glyph_height_mm(ink, "1") for ink in net if ink.character.isdigit()]
+    assert min(figures) >= 4 - 1e-3  # 396 g, 76/211/EEC Annex I 3.1
+
+
+def test_the_list_has_its_heading_and_its_allergens_stand_out() -> None:
+    """Art. 18(1), 21(1)(b)."""
+    statement = said("ingredients", finished=Decimal(20000))
+    assert statement.text == "Ingredients: water, soybeans, calcium sulfate."
+    assert in_bold(statement) == ["Ingredients: ", "soybeans"]
+    assert said("contains").why_absent.startswith("the list itself emphasises them")
+
+
+def test_an_allergen_its_name_does_not_say_is_named_behind_it() -> None:
+    """Art. 21(1)(a): with a clear reference to the name of the substance."""
+    seitan = Ingredient(name="seitan", grams=Decimal(5), allergens=("wheat",))
+    statement = said("ingredients", ingredients=(SOYBEANS, seitan), finished=None)
+    assert statement.text == "Ingredients: soybeans, seitan (wheat)."
+    assert in_bold(statement) == ["Ingredients: ", "soybeans", "wheat"]
+
+
+@pytest.mark.parametrize(
+    ("finished", "listed"),
+    [
+        # Annex VII A 1: water is what the finished food weighs beyond the other 3,060 g
+        (6000, "soybeans, water, calcium sulfate"),  # 2,940 g of it
+        (9000, "water, soybeans, calcium sulfate"),  # 5,940 g
+        (3200, "soybeans, calcium sulfate"),  # 140 g are 4.4 %: up to 5 % need not be listed
+        (3222, "soybeans, water, calcium sulfate"),  # 162 g are 5.03 %
+        (3000, "soybeans, calcium sulfate"),  # none is left
+    ],
+)
+def test_added_water_is_reckoned_by_difference(finished: int, listed: str) -> None:
+    statement = said("ingredients", finished=Decimal(finished))
+    assert statement.text == f"Ingredients: {listed}."
+
+
+@pytest.mark.parametrize(
+    ("finished", "text"),
+    [
+        (9000, "soybeans (33 %)"),  # 33.3 %, rounded down: no more is promised than is there
+        (2500, "soybeans (120 g / 100 g)"),  # Annex VIII 3(a): over 100 %, weight per 100 g
+    ],
+)
+def test_the_quantity_of_an_emphasised_ingredient_is_stated(finished: int, text: str) -> None:
+    beans = Ingredient(name="soybeans", grams=Decimal(3000), allergens=("soy",), quid=True)
+    statement = said("ingredients", ingredients=(WATER, beans, GYPSUM), finished=Decimal(finished))
+    assert text in statement.text
+
+
+def test_an_aid_is_listed_only_for_its_allergen() -> None:
+    """Art. 20(b), 21: a processing aid is no ingredient, but what it carries is declared."""
+    flour = Ingredient(name="wheat flour", grams=Decimal(1), allergens=("wheat",), aid=True)
+    oil = Ingredient(name="rapeseed oil", grams=Decimal(1), aid=True)
+    statement = said("ingredients", ingredients=(SOYBEANS, GYPSUM, flour, oil), finished=None)
+    assert statement.text == "Ingredients: soybeans, calcium sulfate, wheat flour."
+
+
+def test_a_food_of_one_ingredient_that_its_name_says_has_no_list() -> None:
+    """Art. 19(1)(e), 21(1)."""
+    facts = {"name": "Soybeans", "ingredients": (SOYBEANS,), "finished": None}
+    assert said("ingredients", **facts).why_absent.startswith("one ingredient")
+    assert said("contains", **facts).why_absent.startswith("the name says them")
+
+
+def test_whoever_names_one_source_names_all() -> None:
+    """Art. 21(1): the name alone would do for sesame, but a part of a list misleads."""
+    paste = Ingredient(name="paste", grams=Decimal(5), allergens=("sesame",))
+    tiny = firm_tofu(
+        name="Sesame Tofu", ingredients=(SOYBEANS, paste), panel=rectangle(40, 24), finished=None
+    )
+    [contains] = [s for s in statements(tiny, "eu") if s.key == "contains"]
+    assert contains.text == "Contains soya, sesame."
+
+
+def test_a_tiny_pack_says_only_name_allergens_quantity_and_date() -> None:
+    """Art. 16(2): largest surface under 10 cm²."""
+    tiny = firm_tofu(panel=rectangle(40, 24.9), lot="", symbols=(), second_name="")
+    present = {s.key for s in statements(tiny, "eu") if s.present}
+    assert present == {"name", "contains", "date", "net-quantity"}
+
+
+@pytest.mark.parametrize(
+    ("language", "kind", "text"),
+    [
+        # Annex X 1 and 2, in the words of each language version; day, month, year
+        ("en", "best-by", "Best before 30 November 2026"),
+        ("en", "use-by", "Use by 30 November 2026"),
+        ("de", "best-by", "Mindestens haltbar bis 30. November 2026"),
+        ("de", "use-by", "Zu verbrauchen bis 30. November 2026"),
+        ("fr", "best-by", "À consommer de préférence avant le 30 novembre 2026"),
+        ("fr", "use-by", "À consommer jusqu’au 30 novembre 2026"),
+    ],
+)
+def test_a_date_has_the_words_of_the_regulation(language: str, kind: str, text: str) -> None:
+    mark = DateMark(kind, date(2026, 11, 30))  # type: ignore[arg-type]
+    assert said("date", language, date_mark=mark).text == text
+
+
+@pytest.mark.parametrize(
+    ("language", "text"),
+    [
+        ("en", "Drained net weight: 300 g"),
+        ("de", "Abtropfgewicht: 300 g"),
+        ("fr", "Poids net égoutté : 300 g"),
+    ],
+)
+def test_a_block_in_water_shows_both_weights(language: str, text: str) -> None:
+    """Annex IX 5: a solid food in a liquid also shows its drained weight."""
+    net = NetQuantity(grams=Decimal(400), drained=Decimal(300))
+    assert said("drained-weight", language, net=net).text == text
+    assert "400 g" in said("net-quantity", language, net=net).text
+
+
+def test_a_date_mark_is_never_chosen_for_the_maker() -> None:
+    """Art. 24: use by or best before follows from the food."""
+    with pytest.raises(MissingFact, match="which of them the maker decides"):
+        statements(firm_tofu(date_mark=None), "eu")
+
+
+def test_a_use_by_date_comes_with_storage_conditions() -> None:
+    """Annex X 2(b)."""
+    mark = DateMark("use-by", date(2026, 11, 30))
+    with pytest.raises(MissingFact, match="followed by the storage conditions"):
+        statements(firm_tofu(date_mark=mark, storage=""), "eu")
+
+
+def test_a_lot_is_preceded_by_the_letter_l() -> None:
+    """Directive 2011/91/EU Art. 3."""
+    assert said("lot").text == "L26328-01"
+    assert said("lot", lot="L7").text == "L7"
+    assert "day and month in clear" in said("lot", lot="").why_absent
+
+
+def test_the_e_mark_stands_only_on_request_and_three_millimetres_high(tmp_path: Path) -> None:
+    """76/211/EEC Annex I 3.3."""
+    assert said("e-mark").why_absent == "not asked for"
+    label = lay_out(firm_tofu(e_mark=True), market="eu", blank=blank_named("roll-100x60"))
+    write_pdf(tmp_path / "label.pdf", [(label, 1)])
+    [mark] = [c for key, _, c in by_statement(tmp_path / "label.pdf", label) if key == "e-mark"]
+    assert glyph_height_mm(mark[0], "℮") >= 3 - 1e-3
+
+
+@pytest.mark.parametrize("grams", [4, 10001])
+def test_the_e_mark_is_refused_beyond_five_grams_and_ten_kilos(grams: int) -> None:
+    with pytest.raises(BadValue, match="5 g to 10 kg"):
+        statements(firm_tofu(e_mark=True, net=NetQuantity(grams=Decimal(grams))), "eu")
+
+
+def test_under_five_grams_no_quantity_is_asked_for() -> None:
+    """Annex IX 1(c)."""
+    assert "under 5 g" in said("net-quantity", net=NetQuantity(grams=Decimal(4))).why_absent
+
+
+def test_the_postal_code_stands_before_the_town() -> None:
+    text = "Millrace Tofu Works, 14 Sluice Street, 97099 Alder Ferry, OR · 555-0142"
+    assert said("maker").text == text
+
+
+def test_a_language_without_wordings_is_refused() -> None:
+    with pytest.raises(MissingFact, match="there are no wordings in 'it'"):
+        statements(firm_tofu(), "eu", language="it")
