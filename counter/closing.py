@@ -6,11 +6,14 @@ made + carried in = sold + used + wasted + carried out + variance, exactly.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
+from decimal import Decimal
 
 import msgspec
 
 from counter.catalogue import Unit
+from counter.corrections import Correction
 from counter.ledger import Ledger
 from counter.sales import Sale
 from counter.stock import Carried, LotRow, oldest_first
@@ -18,7 +21,11 @@ from counter.tubs import Tub
 
 
 class LotDay(msgspec.Struct, frozen=True):
-    """One lot over one trading day, in its unit."""
+    """One lot over one trading day, in its unit.
+
+    ``corrected`` is what corrections of sealed days added (or took away) today: a part of the
+    variance, with its sign turned.
+    """
 
     lot: str
     product: str
@@ -33,6 +40,7 @@ class LotDay(msgspec.Struct, frozen=True):
     counted: bool = False
     oversold: bool = False
     stopped: str = ""
+    corrected: int = 0
 
     @property
     def open_question(self) -> bool:
@@ -73,10 +81,58 @@ class CashDay(msgspec.Struct, frozen=True):
         return 0 if self.counted is None else self.expected - self.counted
 
 
+class HourDay(msgspec.Struct, frozen=True):
+    """What was sold in one hour of the shop's clock: sales, their totals, amounts by product."""
+
+    hour: int
+    sales: int
+    total: int
+    sold: dict[str, int] = {}
+
+
+class WasteDay(msgspec.Struct, frozen=True):
+    """What was wasted of a product for one reason, in its unit, and in money.
+
+    ``cost`` is what it cost to make, ``price`` what it would have brought at the usual price.
+    """
+
+    product: str
+    reason: str
+    amount: int
+    cost: int
+    price: int
+
+
+class YieldDay(msgspec.Struct, frozen=True):
+    """What one batch was made of and what came out.
+
+    ``weighs`` is what came out in grams, or in millilitres where ``liquid``; 0 where the pack does
+    not say. ``noted`` says that somebody wrote the beans down, so the figure is not the recipe's
+    own. ``took`` is what went in of other products, in their units.
+    """
+
+    lot: str
+    product: str
+    unit: Unit
+    made: int
+    weighs: int = 0
+    liquid: bool = False
+    beans_g: Decimal = Decimal(0)
+    water_g: Decimal = Decimal(0)
+    coagulants: dict[str, Decimal] = {}
+    brix: Decimal | None = None
+    noted: bool = False
+    took: dict[str, int] = {}
+
+
 class Closing(msgspec.Struct, frozen=True):
     """The summary of a closed day and what it carries forward.
 
-    ``book_lines`` and ``book_link`` seal the day book as it stood.
+    ``book_lines`` and ``book_link`` seal the day book as it stood. ``named`` are lots that are no
+    longer on the shelf and of which the day's book speaks all the same (stopped after all).
+    ``explained`` says in words what explains a difference, by lot; ``cash`` stands for the drawer.
+    ``hours``, ``waste``, ``yields`` and ``available`` (what was there to be sold, by product) are
+    for reports and the plan; closings of before they were kept have none of them.
     """
 
     day: date
@@ -100,6 +156,13 @@ class Closing(msgspec.Struct, frozen=True):
     book_link: str = ""
     batches: int = 0
     labels: int = 0
+    named: tuple[str, ...] = ()
+    explained: dict[str, str] = {}
+    hours: tuple[HourDay, ...] = ()
+    waste: tuple[WasteDay, ...] = ()
+    yields: tuple[YieldDay, ...] = ()
+    available: dict[str, int] = {}
+    corrections: tuple[Correction, ...] = ()
 
 
 class Reopening(msgspec.Struct, frozen=True):
@@ -117,7 +180,7 @@ class Reopening(msgspec.Struct, frozen=True):
 def close_lot(row: LotRow) -> LotDay:
     """One lot's day. Uncounted, what the log expects goes over, never less than nothing."""
     expected = row.on_hand
-    out = max(0, expected) if row.counted is None else row.counted
+    out = max(0, expected if row.left is None else row.left)
     return LotDay(
         lot=row.lot.lot,
         product=row.lot.product,
@@ -128,10 +191,11 @@ def close_lot(row: LotRow) -> LotDay:
         used=row.used,
         wasted=dict(sorted(row.wasted.items())),
         carried_out=out,
-        variance=expected - out,
+        variance=expected - row.corrected - out,
         counted=row.counted is not None,
         oversold=row.oversold,
         stopped=row.lot.stopped,
+        corrected=row.corrected,
     )
 
 
@@ -142,9 +206,14 @@ def goes_over(row: LotRow, amount: int, day: date) -> bool:
 
 
 def close_ledger(
-    ledger: Ledger, at: datetime, by: str, counted: int | None, left: int | None, notes: str
-) -> Closing:
-    """The closing of a day. ``counted`` is the cash counted, ``left`` what stays in the drawer."""
+    ledger: Ledger, at: datetime, by: str, counted: int | None, left: int | None, notes: str,
+    later: bool = False,
+) -> Closing:  # fmt: skip
+    """The closing of a day. ``counted`` is the cash counted, ``left`` what stays in the drawer.
+
+    ``later`` says that books of later days are begun: whatever was on the shelf goes over, since
+    they may speak of it.
+    """
     rows = oldest_first(ledger.rows.values())
     lots = [close_lot(row) for row in rows]
     drawer = ledger.drawer
@@ -169,12 +238,24 @@ def close_ledger(
         carried=tuple(
             Carried(row.lot, lot.carried_out)
             for row, lot in zip(rows, lots, strict=True)
-            if goes_over(row, lot.carried_out, ledger.day)
+            if later or goes_over(row, lot.carried_out, ledger.day)
         ),
-        tubs=tuple(t for t in ledger.open_tubs() if t.mode != "time"),
+        tubs=tubs_over(ledger, lots, later),
         sold_out_at=dict(ledger.sold_out_at), notes=notes, by=by,
         batches=len(ledger.batches), labels=sum(p.labels for p in ledger.printed),
+        named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
+        corrections=tuple(ledger.corrections),
     )  # fmt: skip
+
+
+def tubs_over(ledger: Ledger, lots: Sequence[LotDay], later: bool) -> tuple[Tub, ...]:
+    """Tubs that still stand on the next day: never one kept by time, nor one of a lot that is
+    gone."""
+    tubs = [t for t in ledger.tubs.values() if t.mode != "time"]
+    if later:
+        return tuple(tubs)
+    there = {lot.lot for lot in lots if lot.carried_out}
+    return tuple(t for t in tubs if t.ended is None and t.lot in there)
 
 
 def taxes_of(sales: list[Sale]) -> dict[str, int]:
@@ -206,7 +287,19 @@ def scooping_losses(ledger: Ledger) -> dict[str, int]:
     """
     scooped = {t.lot for t in ledger.tubs.values()}
     return {
-        row.lot.lot: row.on_hand - row.counted
+        row.lot.lot: row.on_hand - max(0, row.left)
         for row in ledger.rows.values()
-        if row.lot.lot in scooped and row.counted is not None and row.on_hand > row.counted
+        if row.lot.lot in scooped and row.left is not None and row.on_hand > max(0, row.left)
     }
+
+
+def out_of_tubs(ledger: Ledger, lot: str, amount: int) -> list[tuple[str, int]]:
+    """What of a loss was in which open tub, the fullest first; the rest in no tub ("")."""
+    parts = []
+    tubs = (t for t in ledger.open_tubs() if t.lot == lot and t.level > 0)
+    for tub in sorted(tubs, key=lambda t: -t.level):
+        part = min(tub.level, amount)
+        if part:
+            parts.append((tub.tub, part))
+            amount -= part
+    return [*parts, ("", amount)] if amount else parts

@@ -17,15 +17,18 @@ import msgspec
 from counter.books import Books
 from counter.catalogue import Catalogue
 from counter.closing import Closing, Reopening, close_ledger
+from counter.corrections import Correction
 from counter.dates import trading_day
 from counter.drawer import DrawerMove
 from counter.errors import BadInput, DaySealed, NotAShop, Refused
 from counter.ledger import Count, Ledger, Printed
+from counter.people import Pins
 from counter.production import Batch, Hold
 from counter.refunds import Refund
 from counter.sales import Sale
 from counter.settings import Settings, parse_settings
 from counter.stock import Carried
+from counter.temperatures import Temperature
 from counter.tubs import Tub, TubCheck, TubEnded, TubOpened
 from counter.waste import Waste
 
@@ -41,7 +44,10 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "waste": Waste,
     "counts": Count,
     "drawer": DrawerMove,
+    "temperatures": Temperature,
+    "corrections": Correction,
     "catalogues": Catalogue,
+    "pins": Pins,
     "closings": Closing,
     "reopenings": Reopening,
 }
@@ -65,7 +71,11 @@ class Entry:
 
 
 class Desk:
-    """An opened shop: what every operation stands on."""
+    """An opened shop: what every operation stands on.
+
+    For one thread at a time: threads take turns, or open the shop once each. Processes need not
+    know of each other.
+    """
 
     def __init__(
         self,
@@ -78,6 +88,7 @@ class Desk:
         self._clock = clock
         self._folded: list[tuple[date, int, Ledger]] = []
         self._base_line: object = None
+        self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
@@ -118,18 +129,29 @@ class Desk:
     def catalogue(self) -> Catalogue:
         """The catalogue in use: the one loaded last."""
         self.books.refresh()
+        return self.catalogue_as_read()
+
+    def catalogue_as_read(self) -> Catalogue:
+        """The same without looking for a newer one: while writing, nobody else does."""
         last = self.books.catalogue.last("catalogues")
         return last if isinstance(last, Catalogue) else Catalogue()
 
     def last_closing(self) -> Closing | Reopening | None:
         self.books.refresh()
+        return self._closing_as_read()
+
+    def _closing_as_read(self) -> Closing | Reopening | None:
         last = self.books.closings.last()
         assert last is None or isinstance(last, Closing | Reopening)
         return last
 
     def sealed_until(self) -> date | None:
         """The last day that is closed, or None."""
-        last = self.last_closing()
+        self.books.refresh()
+        return self._sealed_as_read()
+
+    def _sealed_as_read(self) -> date | None:
+        last = self._closing_as_read()
         if isinstance(last, Reopening):
             return last.day - timedelta(days=1)
         return last.day if last else None
@@ -146,11 +168,17 @@ class Desk:
             )
         return self._fold(day)
 
+    def standing(self) -> Ledger:
+        """Today's ledger for looking only: once the day is closed, what it left."""
+        self.books.refresh()
+        return self._fold(self.today())
+
     def _fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
+        sealed = self._sealed_as_read()
         base = self.books.closings.last_n
-        sealed = self.sealed_until()
-        books = [d for d in self.books.days() if (sealed is None or d > sealed) and d <= day]
+        first = sealed + timedelta(days=1) if sealed else None
+        books = self.books.days(first, day)
         fresh = base != self._base_line or [d for d, _, _ in self._folded] != books[
             : len(self._folded)
         ]  # fmt: skip
@@ -161,12 +189,19 @@ class Desk:
                 self._folded.append((d, -1, self._begin(d)))
             _, upto, ledger = self._folded[i]
             last = self.books.day(d).last_n
+            if last < upto:  # a line that was seen was withdrawn: its disk had refused it
+                self._folded = []
+                return self._fold(day)
             if last > upto and i < len(self._folded) - 1:
                 # A late note in an earlier book changes what the later days began with.
                 self._folded = self._folded[: i + 1]
-            for n, _, records in self.books.entries_since(d, upto):
-                ledger.add(records)
-                upto = n
+            try:
+                for n, _, records in self.books.entries_since(d, upto):
+                    ledger.add(records)
+                    upto = n
+            except BaseException:
+                self._folded = []  # half a commit taken in would be taken in twice
+                raise
             self._folded[i] = (d, upto, ledger)
         if day in books:
             return self._folded[books.index(day)][2]
@@ -177,9 +212,9 @@ class Desk:
         before = [ledger for d, _, ledger in self._folded if d < day]
         coins = self.settings.coin_values
         if before:
-            end = close_ledger(before[-1], self.now(), "", None, None, "")
+            end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
             return Ledger(day, end.carried, end.tubs, end.cash.left, coins)
-        last = self.last_closing()
+        last = self._closing_as_read()
         if last is None:
             return Ledger(day, cash=self.settings.float_minor, coins=coins)
         carried: tuple[Carried, ...] = last.carried
@@ -199,15 +234,23 @@ class Desk:
             now = self.now()
             moment = self.check_moment(at, now)
             entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
+            self.must_be_sound()
             yield entry
             if entry.records:
                 self.books.commit(entry.day, entry.records, now)
+
+    def must_be_sound(self) -> None:
+        """BookDamaged where something that is decided on cannot be read: before any other
+        refusal, since what is missing may be its reason."""
+        days = (self.books.day(day).journal for day, _, _ in self._folded)
+        for journal in (self.books.catalogue, self.books.closings, *days):
+            journal.must_be_sound()
 
     def check_moment(self, at: datetime | None, now: datetime) -> datetime:
         """``at`` if it can be, else ``now``; refuses the future and the far past."""
         if at is None:
             return now
-        tried = f"note it for {at:%Y-%m-%d %H:%M}"
+        tried = f"note it for {at.isoformat(' ')[:16]}"
         if at.timestamp() > (now + SLACK).timestamp():
             raise BadInput(tried, f"it is only {now:%Y-%m-%d %H:%M}", "Write when it happened")
         if at.timestamp() < (now - timedelta(days=LATEST_NOTE_DAYS)).timestamp():
@@ -226,7 +269,7 @@ class Desk:
 
     def records_of(self, day: date) -> list[Mapping[str, list[msgspec.Struct]]]:
         """All commits of a day book in order; empty where there is none."""
-        if day not in self.books.days():
+        if not self.books.days(day, day):
             return []
         return [records for _, _, records in self.books.entries_since(day, -1)]
 
@@ -236,7 +279,5 @@ class Desk:
         sealed = self.sealed_until()
         named = {made, *self.books.closings.find(lot.encode())}
         return [
-            day
-            for day in self.books.days()
-            if day >= made and (day in named or sealed is None or day > sealed)
+            day for day in self.books.days(made) if (day in named or sealed is None or day > sealed)
         ]

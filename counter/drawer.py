@@ -42,6 +42,7 @@ class Drawer:
         self.values = values
         # Coins are a best guess: what was counted, then large notes in and the fewest coins out.
         self.coins: dict[int, int] = {}
+        self._changes: dict[str, dict[int, int] | None] = {}
 
     @property
     def start(self) -> int:
@@ -71,7 +72,8 @@ class Drawer:
                 self.cash_sales += payment.amount
                 if self.coins:
                     self._add(self._large(payment.given), 1)
-                    self._add(make_change(sale.change, self.coins) or {}, -1)
+                    change = self._changes[sale.number] = make_change(sale.change, self.coins)
+                    self._add(change or {}, -1)
 
     def refund(self, refund: Refund) -> None:
         if refund.kind == "cash":
@@ -81,11 +83,17 @@ class Drawer:
     def change_for(self, given: int, change: int) -> dict[int, int] | None:
         """Coins for the change, out of the drawer as it would be with what was given in it."""
         if not self.coins:
-            return make_change(change, dict.fromkeys(self.values, 99)) if self.values else None
+            return any_coins(change, self.values)
         holding = dict(self.coins)
         for value, count in self._large(given).items():
             holding[value] = holding.get(value, 0) + count
         return make_change(change, holding)
+
+    def change_of(self, sale: Sale) -> dict[int, int] | None:
+        """The coins a booked sale's change was made of; None where the drawer had none for it."""
+        if sale.number in self._changes:
+            return self._changes[sale.number]
+        return any_coins(sale.change, self.values)
 
     def _large(self, amount: int) -> dict[int, int]:
         return make_change(amount, dict.fromkeys(self.values, 999)) or {}
@@ -93,6 +101,11 @@ class Drawer:
     def _add(self, coins: dict[int, int], sign: int) -> None:
         for value, count in coins.items():
             self.coins[value] = max(0, self.coins.get(value, 0) + sign * count)
+
+
+def any_coins(amount: int, values: Sequence[int]) -> dict[int, int] | None:
+    """Coins for an amount where nobody has counted what the drawer holds."""
+    return make_change(amount, dict.fromkeys(values, 99)) if values else None
 
 
 def parse_coins(text: str, places: int, values: Sequence[int]) -> dict[str, int]:

@@ -11,6 +11,7 @@
         ├── NotAShop        the folder holds no shop
         ├── BookDamaged     a line that does not follow from the line before it
         ├── DiskRefused     the disk is full or does not answer; the book is as it was
+        ├── BadArchive      a backup that is not as it was written, or was never one
         └── NotAppendOnly   somebody tried to change what is written
 
 The label package has its own tree (``labels.errors``) with the same mould.
@@ -96,6 +97,10 @@ class BookDamaged(BooksError):
 
 class DiskRefused(BooksError):
     """The disk is full or does not answer. The book is as it was before."""
+
+
+class BadArchive(BooksError):
+    """A backup that is not as it was written, or was never one. Nothing was restored."""
 
 
 class NotAppendOnly(BooksError):

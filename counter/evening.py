@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from datetime import date, datetime, timedelta
 
 import msgspec
 
-from counter.closing import Closing, Reopening, close_ledger, scooping_losses
+from counter.closing import Closing, Reopening, close_ledger, out_of_tubs, scooping_losses
+from counter.counting import Counting, to_count
+from counter.dayfigures import with_figures
 from counter.desk import Desk, Entry
 from counter.drawer import DrawerMove, Move, worth
 from counter.errors import BadInput, DaySealed, NotFound, Refused
-from counter.ledger import Count
+from counter.ledger import Count, Ledger
 from counter.money import plain_money
 from counter.production import lot_day
 from counter.tracing import Trace, trace_lot
@@ -45,30 +49,73 @@ class Evening(Desk):
 
     def count(self, lot: str, amount: int, at: datetime | None = None, by: str = "") -> Count:
         """Write down what somebody counted of a lot; the closing compares it with the log."""
-        tried = f"count lot {lot}"
-        if not 0 <= amount <= 10_000_000:
-            raise BadInput(tried, f"{amount} is no count", "Count what is left, 0 or more")
+        return self.count_lots([(lot, amount)], at, by)[0]
+
+    def count_lots(
+        self, counts: Sequence[tuple[str, int]], at: datetime | None = None, by: str = ""
+    ) -> list[Count]:
+        """Write down counts of several lots, all of them or none."""
+        for lot, amount in counts:
+            if not 0 <= amount <= 10_000_000:
+                do = "Count what is left, 0 or more"
+                raise BadInput(f"count lot {lot}", f"{amount} is no count", do)
         with self.writing(at, by) as entry:
-            entry.ledger.row(lot, tried)
-            record = Count(lot, amount, entry.at, entry.by)
-            entry.add("counts", record)
-        return record
+            records = []
+            for lot, amount in counts:
+                entry.ledger.row(lot, f"count lot {lot}")
+                records.append(Count(lot, amount, entry.at, entry.by))
+                entry.add("counts", records[-1])
+        return records
 
     def closing_preview(
         self, cash: int | None = None, leave: int | None = None, day: date | None = None,
         coins: dict[str, int] | None = None,
     ) -> Closing:  # fmt: skip
-        """The closing as it would be now; nothing is written."""
-        ledger = self.ledger(day)
+        """The closing as it would be now, with the tubs and scooping losses it would book.
+
+        Nothing is written.
+        """
+        ledger = deepcopy(self.ledger(day))
         cash = self._counted(f"close day {ledger.day}", cash, coins)
-        return close_ledger(ledger, self.now(), "", cash, self._stays(leave), "")
+        entry = Entry(ledger, self.now(), self.now(), "")
+        self._end_tubs(entry)
+        ledger.add(entry.records)
+        ledger.add(self._scooping(ledger, entry).records)
+        later = bool(self.books.days(ledger.day + timedelta(days=1)))
+        closing = close_ledger(ledger, self.now(), "", cash, self._stays(leave), "", later)
+        return with_figures(closing, ledger, self.catalogue)
+
+    def to_count(self, day: date | None = None) -> list[Counting]:
+        """The lots of an open day, and how what was counted compares with the log."""
+        return to_count(self.ledger(day), list(self.catalogue.products))
+
+    def closing_line(self, day: date) -> int:
+        """How many lines a day's book has: what a preview was made from."""
+        return self.books.day(day).last_n
+
+    def open_days(self) -> list[date]:
+        """Days up to today that have a book and are not closed, oldest first."""
+        sealed = self.sealed_until()
+        first = sealed + timedelta(days=1) if sealed else None
+        return list(self.books.days(first, self.today()))
+
+    def end_of(self, day: date) -> datetime | None:
+        """When something of an open day is noted: None (now) for today, else its last minute."""
+        if day == self.today():
+            return None
+        start = self.settings.day_starts
+        night = datetime.combine(day + timedelta(days=1), start, self.settings.zone)
+        return night - timedelta(minutes=1)
 
     def close_day(
         self, cash: int | None = None, leave: int | None = None, day: date | None = None,
         coins: dict[str, int] | None = None, notes: str = "", at: datetime | None = None,
-        by: str = "",
+        by: str = "", explained: Mapping[str, str] | None = None, seen: int | None = None,
     ) -> Closing:  # fmt: skip
         """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
+
+        ``explained`` says what explains a difference, by lot, or by ``cash`` for the drawer.
+        ``seen`` is the :meth:`closing_line` of a preview: refused when the book has grown since.
 
         ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
         ``shop.toml``, so the rest is to be taken out. ``day`` is by default that of ``at``.
@@ -81,25 +128,46 @@ class Evening(Desk):
         with self.books.exclusive():
             self._may_close(day, tried)
             ledger = self.ledger(day)
+            self.must_be_sound()
+            if seen is not None and seen != self.closing_line(day):
+                raise Refused(tried, "something was written down meanwhile", "Look at it again")
+            words = self._explained(explained or {}, ledger, tried)
             entry = Entry(ledger, moment, now, by[:60])
             self._end_tubs(entry)
             if entry.records:
                 self.books.commit(day, entry.records, entry.now)
                 ledger = self.ledger(day)
-            losses = Entry(ledger, entry.at, entry.now, entry.by)
-            for lot, amount in scooping_losses(ledger).items():
-                losses.add("waste", Waste(lot, amount, "scooping", entry.at, by=entry.by))
+            losses = self._scooping(ledger, entry)
             if losses.records:
                 self.books.commit(day, losses.records, entry.now)
                 ledger = self.ledger(day)
             book = self.books.day(day)
             stays = self._stays(leave)
             closing = msgspec.structs.replace(
-                close_ledger(ledger, entry.at, entry.by, cash, stays, notes[:1000]),
-                book_lines=book.last_n, book_link=book.last_link,
+                close_ledger(
+                    ledger, entry.at, entry.by, cash, stays, notes[:1000],
+                    later=bool(self.books.days(day + timedelta(days=1))),
+                ),
+                book_lines=book.last_n, book_link=book.last_link, explained=words,
             )  # fmt: skip
+            closing = with_figures(closing, ledger, self.catalogue)
             self.books.commit_closing({"closings": [closing]}, entry.now)
         return closing
+
+    def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
+        """What people wrote about differences, of lots that are there, and not too long."""
+        for lot in words:
+            if lot != "cash":
+                ledger.row(lot, f"{tried}, explaining lot {lot}")
+        return {k: text.strip()[:200] for k, text in words.items() if text.strip()}
+
+    def _scooping(self, ledger: Ledger, entry: Entry) -> Entry:
+        """What was lost in scooping, as waste."""
+        losses = Entry(ledger, entry.at, entry.now, entry.by)
+        for lot, loss in scooping_losses(ledger).items():
+            for tub, part in out_of_tubs(ledger, lot, loss):
+                losses.add("waste", Waste(lot, part, "scooping", entry.at, "", tub, entry.by))
+        return losses
 
     def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
         if coins is None:
@@ -118,9 +186,9 @@ class Evening(Desk):
             raise DaySealed(tried, "it is closed already", "Look at it with `counter day`")
         if day > self.today():
             raise BadInput(tried, "it has not come yet", "Close today, or a day before")
-        if day not in self.books.days():
+        if not self.books.days(day, day):
             raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
-        for older in self.books.days():
+        for older in self.books.days(last=day):
             if (sealed is None or older > sealed) and older < day:
                 do = f"Close it first, with `counter close --day {older}`"
                 raise Refused(tried, f"day {older} before it is still open", do)
@@ -149,7 +217,8 @@ class Evening(Desk):
             base = self._closing_before(today)
             record = Reopening(
                 today, why.strip()[:200], self.now(), base.carried if base else (),
-                base.tubs if base else (), base.cash.left if base else 0, by[:60],
+                base.tubs if base else (),
+                base.cash.left if base else self.settings.float_minor, by[:60],
             )  # fmt: skip
             self.books.commit_closing({"reopenings": [record]}, self.now())
         return record
@@ -183,17 +252,19 @@ class Evening(Desk):
             raise NotFound(
                 f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
             )
-        if day not in self.books.days():
+        if not self.books.days(day, day):
             raise NotFound(
                 f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
             )
-        return self.closing_preview(day=day)
+        ledger = self.ledger(day)
+        closing = close_ledger(ledger, self.now(), "", None, self._stays(None), "")
+        return with_figures(closing, ledger, self.catalogue)
 
     def trace(self, lot: str) -> Trace:
         """Where a lot came from and where it went, from the books of the days that name it."""
         ledger = self._fold(self.today())
         made = lot_day(lot)
-        if made is None or made not in self.books.days():
+        if made is None or not self.books.days(made, made):
             raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
         days = self.days_of(lot, made)
         sealed = self.sealed_until()

@@ -12,6 +12,7 @@ from typing import TypeVar
 
 import msgspec
 
+from counter.corrections import Correction
 from counter.drawer import Drawer, DrawerMove
 from counter.errors import NotFound
 from counter.production import Batch, Hold, lot_day
@@ -70,6 +71,7 @@ class Ledger:
         self.holds: list[Hold] = []
         self.moves: list[DrawerMove] = []
         self.checks: list[TubCheck] = []
+        self.corrections: list[Correction] = []
         self.sold_out_at: dict[str, datetime] = {}
 
     def row(self, lot: str, tried: str) -> LotRow:
@@ -82,6 +84,12 @@ class Ledger:
         if tub not in self.tubs:
             raise NotFound(tried, "tub", tub, self.tubs, "Open one with `counter tub open LOT`")
         return self.tubs[tub]
+
+    def held(self, lot: str) -> str | None:
+        """Why a lot is stopped, "" if it is not; None for one that left the shelf long ago."""
+        if lot in self.rows:
+            return self.rows[lot].lot.stopped
+        return next((h.why * h.stopped for h in reversed(self.holds) if h.lot == lot), None)
 
     def rows_of(self, product: str) -> list[LotRow]:
         return [row for row in self.rows.values() if row.lot.product == product]
@@ -114,9 +122,13 @@ class Ledger:
         for ended in _of(records, "ended", TubEnded):
             tub = self.tubs[ended.tub]
             self.tubs[ended.tub] = msgspec.structs.replace(tub, ended=ended.at)
+        for correction in _of(records, "corrections", Correction):
+            self.corrections.append(correction)
+            if correction.on_shelf:
+                self.rows[correction.lot].correct(correction.amount)
         for count in _of(records, "counts", Count):
             self.counts[count.lot] = count
-            self.rows[count.lot].counted = count.amount
+            self.rows[count.lot].count(count.amount, count.at)
         for move in _of(records, "drawer", DrawerMove):
             self.moves.append(move)
             self.drawer.move(move)
@@ -134,9 +146,9 @@ class Ledger:
         if made_on == self.day:
             row.made = batch.made
             for mixed in before.mixed if before else ():
-                self.rows[mixed.lot].used -= mixed.amount
+                self.rows[mixed.lot].use(-mixed.amount, batch.at)
             for mixed in batch.mixed:
-                self.rows[mixed.lot].used += mixed.amount
+                self.rows[mixed.lot].use(mixed.amount, batch.at)
         self.batches[batch.lot] = batch
         self.sold_out_at.pop(batch.product, None)
 
@@ -153,7 +165,7 @@ class Ledger:
             self.keys[sale.key] = sale.number
         for line in sale.lines:
             for draw in line.draws:
-                self.rows[draw.lot].sell(draw.amount)
+                self.rows[draw.lot].sell(draw.amount, sale.at)
                 if draw.tub:
                     self.tubs[draw.tub] = self.tubs[draw.tub].draw(draw.amount)
             if self.on_hand(line.product) <= 0:
@@ -169,14 +181,14 @@ class Ledger:
             for draw in line.draws:
                 row = self.rows.get(draw.lot)
                 if row is not None:
-                    row.sold -= draw.amount
+                    row.sell(-draw.amount, refund.at)
                     self.sold_out_at.pop(row.lot.product, None)
                 if draw.tub in self.tubs:
                     self.tubs[draw.tub] = self.tubs[draw.tub].draw(-draw.amount)
 
     def add_waste(self, waste: Waste) -> None:
         self.waste.append(waste)
-        self.rows[waste.lot].waste(waste.reason, waste.amount)
+        self.rows[waste.lot].waste(waste.reason, waste.amount, waste.at)
         if waste.tub:
             self.tubs[waste.tub] = self.tubs[waste.tub].draw(waste.amount)
 

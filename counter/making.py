@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from datetime import date, datetime, time
-from decimal import Decimal
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import msgspec
 
-from counter.catalogue import Catalogue, Part, Product
+from counter.batch_note import BatchNote
+from counter.catalogue import Break, Catalogue, Part, Portion, Product
 from counter.catalogue_file import parse_catalogue
+from counter.catalogue_text import write_catalogue
 from counter.dates import mark_date
 from counter.desk import Desk, Entry
 from counter.errors import BadInput, DaySealed, NotFound, Refused
 from counter.ledger import Ledger
+from counter.people import Pins
 from counter.production import (
     RAW_MILK,
     Batch,
@@ -33,29 +35,13 @@ from counter.production import (
 )
 from counter.stock import refusal_for
 from counter.units import clock_on
-from labels.units import Measure
 
 
-class BatchNote(msgspec.Struct, frozen=True):
-    """What the maker writes down of a batch; clock times are on the shop's clock.
+class Preview(msgspec.Struct, frozen=True):
+    """The batch as it would be written down, and why it would be stopped at once ("" if not)."""
 
-    ``made`` and ``mixed`` amounts are in the product's own unit. None leaves a figure as it was
-    when a batch is corrected.
-    """
-
-    made: int | None = None
-    ingredients: Mapping[str, Measure] = {}
-    codes: Mapping[str, str] = {}
-    brix: Decimal | None = None
-    boiled_minutes: int | None = None
-    cook_celsius: Decimal | None = None
-    cook_minutes: int | None = None
-    cook_ended: time | None = None
-    cooled: tuple[time, time] | None = None
-    press_kpa: Decimal | None = None
-    press_minutes: int | None = None
-    mixed: tuple[tuple[str, int], ...] = ()
-    notes: str | None = None
+    batch: Batch
+    stopped: str = ""
 
 
 class Making(Desk):
@@ -63,11 +49,57 @@ class Making(Desk):
 
     def load_catalogue(self, text: str, file: str = "catalogue.toml") -> Catalogue:
         """Check a catalogue and put it to use. Sold things keep the prices they were sold at."""
-        tax_classes = set(self.settings.tax.classes)
-        made = parse_catalogue(text, self.settings.places, tax_classes, file)
+        made = self._checked(text, file)
         with self.books.exclusive():
+            self._keep_an_owner(made, file)
             self.books.commit_catalogue({"catalogues": [made]}, self.now())
         return made
+
+    def _checked(self, text: str, file: str) -> Catalogue:
+        return parse_catalogue(text, self.settings.places, set(self.settings.tax.classes), file)
+
+    def _keep_an_owner(self, made: Catalogue, file: str) -> None:
+        """A shop with PINs is never left without an owner who has one: then anybody could come
+        in as the owner."""
+        pins = self.books.catalogue.last("pins")
+        known = set(pins.pins) if isinstance(pins, Pins) else set()
+        kept = [p for key, p in made.staff.items() if key in known and p.role == "owner"]
+        if known & set(self.catalogue.staff) and not kept:
+            raise Refused(
+                f"put {file} to use", "no owner with a PIN would be left in its staff list",
+                "Keep the owner in it, or take the PINs away first",
+            )  # fmt: skip
+
+    def change_portion(
+        self, key: str, price: int, last_day_price: int | None = None,
+        breaks: Sequence[tuple[int, int]] = (), off: bool = False,
+    ) -> Portion:  # fmt: skip
+        """Give a portion new prices, in minor units, or switch it off; a new catalogue, checked
+        like the file. ``breaks`` are (how many, price for all of them). Sales keep their prices.
+        """
+        tried = f"change portion {key}"
+        with self.books.exclusive():
+            catalogue = self.catalogue
+            old = catalogue.portion(key, tried)
+            several = sorted(breaks)
+            if len({n for n, _ in several}) < len(several):
+                raise BadInput(tried, "two prices are for equally many", "Keep one of them")
+            portion = msgspec.structs.replace(
+                old, price=price, last_day_price=last_day_price, off=off,
+                breaks=tuple(Break(n, money) for n, money in several),
+            )  # fmt: skip
+            if portion == old:
+                return old
+            wanted = msgspec.structs.replace(
+                catalogue, portions={**catalogue.portions, key: portion}
+            )
+            made = self._checked(write_catalogue(wanted, self.settings.places), "the change")
+            self.books.commit_catalogue({"catalogues": [made]}, self.now())
+        return made.portions[key]
+
+    def catalogue_text(self) -> str:
+        """The catalogue in use as the TOML file that makes it again."""
+        return write_catalogue(self.catalogue, self.settings.places)
 
     def load_catalogue_file(self, file: Path) -> Catalogue:
         """Load a catalogue from a TOML file."""
@@ -75,7 +107,7 @@ class Making(Desk):
             text = file.read_text("utf-8")
         except FileNotFoundError:
             raise NotFound(f"load catalogue {file}", "file", str(file), ()) from None
-        except (OSError, UnicodeDecodeError) as error:
+        except (OSError, ValueError) as error:
             why = f"the file is not readable text ({type(error).__name__})"
             raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
         return self.load_catalogue(text, file.name)
@@ -87,13 +119,32 @@ class Making(Desk):
         catalogue = self.catalogue
         made = catalogue.product(product, f"log a batch of '{product}'")
         with self.writing(at, by) as entry:
-            lots = [b for b in entry.ledger.batches if lot_day(b) == entry.day]
-            lot = lot_code(entry.day, len(lots) + 1)
             start = entry.at if at is not None else None
-            batch = self._batch(lot, made, catalogue, note, entry, start)
+            batch = self._batch(made, catalogue, note, entry, start)
             entry.add("batches", batch)
             self._stop_if_slow(batch, entry, start)
         return batch
+
+    def preview_batch(
+        self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
+    ) -> Preview:
+        """What :meth:`log_batch` would write: lot, date, warnings. Nothing is written.
+
+        As long as the amount is not noted, one mould stands for it.
+        """
+        catalogue = self.catalogue
+        made = catalogue.product(product, f"log a batch of '{product}'")
+        if note.made is None:
+            note = msgspec.structs.replace(note, made=made.mould)
+            usual = {what: span for what, span in made.usual.items() if what != "yield"}
+            made = msgspec.structs.replace(made, usual=usual)
+        now = self.now()
+        moment = self.check_moment(at, now)
+        entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
+        start = entry.at if at is not None else None
+        batch = self._batch(made, catalogue, note, entry, start)
+        ended = batch.cook.ended if batch.cook else None
+        return Preview(batch, too_slow(batch.cooling, ended or start))
 
     def amend_batch(
         self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
@@ -115,20 +166,28 @@ class Making(Desk):
         return batch
 
     def _batch(
-        self, lot: str, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
+        self, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
         start: datetime | None,
     ) -> Batch:  # fmt: skip
         tried = f"log a batch of {product.key}"
+        lots = [b for b in entry.ledger.batches if lot_day(b) == entry.day]
+        lot = lot_code(entry.day, len(lots) + 1)
         cook = self._cook(tried, note, entry.day, start)
-        cooling = self._cooling(tried, note, entry, cook, start)
+        cooling = self._cooling(tried, note, entry.day, cook, start)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
-        mixed = self._mixed(tried, note, entry.ledger, product)
+        if product.cook is None and not note.mixed:
+            why = "it is made from food that is already cooked, and no lot is named"
+            raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
+        mixed = self._mixed(tried, note, entry.ledger)
         dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
-        parts = fill_recipe(product, made, self._parts(tried, note, catalogue))
+        noted = self._parts(tried, note, catalogue)
+        parts = fill_recipe(product, made, noted, catalogue.coagulants)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
-        if cooling and cooling.to_5.timestamp() > entry.now.timestamp() + 300:
-            warnings.append(f"5 °C at {cooling.to_5:%H:%M} has not come yet; noted as written")
+        coldest = (cooling.to_5 or cooling.to_21) if cooling else None
+        if coldest and coldest.timestamp() > entry.now.timestamp() + 300:
+            reached = "5 °C" if cooling and cooling.to_5 else "21 °C"
+            warnings.append(f"{reached} at {coldest:%H:%M} has not come yet; noted as written")
         if cooling and start is None and (cook is None or cook.ended is None):
             warnings.append(
                 "the end of the cook is not noted, so the first 2 hours are not checked"
@@ -153,7 +212,7 @@ class Making(Desk):
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
         cook = self._cook(tried, note, day, start) or old.cook
-        cooling = self._cooling(tried, note, entry, cook, start) or old.cooling
+        cooling = self._cooling(tried, note, day, cook, start) or old.cooling
         made = old.made if note.made is None else note.made
         brix = old.brix if note.brix is None else note.brix
         press = note.press_kpa or old.press_kpa
@@ -162,8 +221,10 @@ class Making(Desk):
         if note.ingredients:
             known = {p.ingredient: p for p in parts if p.written}
             known.update(self._parts(tried, note, catalogue))
-            parts = fill_recipe(product, made, known)
-        mixed = self._mixed(tried, note, entry.ledger, product) or old.mixed
+            parts = fill_recipe(product, made, known, catalogue.coagulants)
+        if any(lot == old.lot for lot, _ in note.mixed):
+            raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
+        mixed = self._mixed(tried, note, entry.ledger) or old.mixed
         mark = old.mark
         if note.mixed:
             dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
@@ -214,12 +275,12 @@ class Making(Desk):
         return Cook(note.cook_minutes, note.cook_celsius, ended)
 
     def _cooling(
-        self, tried: str, note: BatchNote, entry: Entry, cook: Cook | None, start: datetime | None
+        self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None
     ) -> Cooling | None:
         if note.cooled is None:
             return None
-        first, second = (self._clock_time(entry.day, t) for t in note.cooled)
-        assert first is not None and second is not None  # noqa: PT018 - both times are given
+        first, second = (self._clock_time(day, t) for t in note.cooled)
+        assert first is not None  # it is given
         cooling = Cooling(first, second)
         check_cooling(tried, cooling, (cook.ended if cook else None) or start)
         return cooling
@@ -229,13 +290,8 @@ class Making(Desk):
             return None
         return clock_on(day, clock, self.settings.day_starts, self.settings.zone)
 
-    def _mixed(
-        self, tried: str, note: BatchNote, ledger: Ledger, product: Product
-    ) -> tuple[Mixed, ...]:
+    def _mixed(self, tried: str, note: BatchNote, ledger: Ledger) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold."""
-        if product.cook is None and not note.mixed and note.made is not None:
-            why = "it is made from food that is already cooked, and no lot is named"
-            raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
         for lot, amount in note.mixed:
             row = ledger.row(lot, tried)
             refusal = refusal_for(row.lot, ledger.day, "refuse", f"use lot {lot}")
@@ -245,6 +301,35 @@ class Making(Desk):
                 raise BadInput(tried, f"{amount} of lot {lot} is nothing", "Say how much went in")
         return tuple(Mixed(lot, amount) for lot, amount in note.mixed)
 
+    def unit_of(self, lot: str) -> str:
+        """The unit of a lot on the shelf."""
+        return self._fold(self.today()).row(lot, f"use lot {lot}").lot.unit
+
+    def made_on(self, day: date) -> list[Batch]:
+        """The batches made on a trading day, each as last corrected, in the order of their lots."""
+        made = {b.lot for b in self._written(day) if lot_day(b.lot) == day}
+        return [self.batch(lot) for lot in sorted(made)]
+
+    def recent_batches(self, product: str, count: int, days: int = 60) -> list[Batch]:
+        """The last batches of a product, newest first, from the books of the last ``days`` days.
+
+        Each as it was last corrected on the day it was made or a later one of those days.
+        """
+        found: dict[str, Batch] = {}
+        for day in reversed(self.books.days(self.today() - timedelta(days=days), self.today())):
+            if len(found) >= count:
+                break
+            for batch in reversed(self._written(day)):
+                if batch.product == product:
+                    found.setdefault(batch.lot, batch)
+        newest = sorted(found.values(), key=lambda b: b.lot, reverse=True)
+        return newest[:count]
+
+    def _written(self, day: date) -> list[Batch]:
+        """Every record of a batch in the book of a day, as written."""
+        records = (r for commit in self.records_of(day) for r in commit.get("batches", ()))
+        return [r for r in records if isinstance(r, Batch)]
+
     def batch(self, lot: str) -> Batch:
         """A batch as last corrected, of any day. NotFound with near matches."""
         tried = f"look up lot {lot}"
@@ -252,14 +337,13 @@ class Making(Desk):
         if lot in ledger.batches:
             return ledger.batches[lot]
         day = lot_day(lot)
-        if day is None or day not in self.books.days():
+        if day is None or not self.books.days(day, day):
             raise NotFound(tried, "lot", lot, ledger.rows)
         found: Batch | None = None
         for d in self.days_of(lot, day):
-            for commit in self.records_of(d):
-                for batch in commit.get("batches", []):
-                    if isinstance(batch, Batch) and batch.lot == lot:
-                        found = batch
+            for batch in self._written(d):
+                if batch.lot == lot:
+                    found = batch
         if found is None:
             raise NotFound(tried, "lot", lot, ledger.rows)
         return found
@@ -273,9 +357,9 @@ class Making(Desk):
         if not why.strip():
             raise BadInput(f"{word} lot {lot}", "no reason is given", "Say why, with --because")
         with self.writing(at, by) as entry:
-            row = entry.ledger.rows.get(lot)
-            if row is not None and bool(row.lot.stopped) == stopped:
-                state = f"already stopped: {row.lot.stopped}" if stopped else "not stopped"
+            held = entry.ledger.held(lot)
+            if held is not None and bool(held) == stopped:
+                state = f"already stopped: {held}" if stopped else "not stopped"
                 raise Refused(f"{word} lot {lot}", f"it is {state}")
             record = Hold(lot, stopped, why.strip()[:200], entry.at, entry.by)
             entry.add("holds", record)

@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
+from math import gcd
 
 from counter.errors import BadInput
 
@@ -48,7 +49,7 @@ def parse_money(text: str, places: int = 2, what: str = "amount") -> int:
     whole, part = match[1], match[2] or ""
     if len(part) > places:
         raise BadInput(f"read {what} '{text}'", "it has parts of the smallest coin", expected)
-    minor = int(whole) * 10**places + int(part.ljust(places, "0") or "0")
+    minor: int = int(whole) * 10**places + int(part.ljust(places, "0") or "0")
     if minor > GREATEST:
         raise BadInput(f"read {what} '{text}'", "it is far too much", expected)
     return minor
@@ -121,15 +122,18 @@ def make_change(amount: int, drawer: Mapping[int, int]) -> dict[int, int] | None
     {20: 3}
     """
     coins = sorted((c for c, n in drawer.items() if n > 0), reverse=True)
+    behind = [sum(c * drawer[c] for c in coins[i:]) for i in range(len(coins) + 1)]
+    steps = [gcd(*coins[i:]) for i in range(len(coins))]
     dead: set[tuple[int, int]] = set()
 
     def fill(i: int, rest: int) -> dict[int, int] | None:
         if rest == 0:
             return {}
-        if i == len(coins) or (i, rest) in dead:
+        if rest > behind[i] or rest % steps[i] or (i, rest) in dead:
             return None
         coin = coins[i]
-        for n in range(min(drawer[coin], rest // coin), -1, -1):
+        fewest = max(0, -(-(rest - behind[i + 1]) // coin))
+        for n in range(min(drawer[coin], rest // coin), fewest - 1, -1):
             found = fill(i + 1, rest - n * coin)
             if found is not None:
                 return {coin: n, **found} if n else found

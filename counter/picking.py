@@ -49,6 +49,7 @@ class Picker:
             made = self.catalogue.products.get(row.lot.product)
             name = made.name if made else row.lot.product
             raise Refused(tried, f"it is {name}, not {portion.name}", "Scan or name the right one")
+        self.refuse_other_unit(row, portion, tried)
         refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
         if refusal:
             raise refusal
@@ -57,11 +58,20 @@ class Picker:
 
     def sellable(self, product: str, tried: str) -> list[LotRow]:
         """Rows of a product that may be sold now."""
+        unit = self.catalogue.products[product].unit
         return [
             row
             for row in self.ledger.rows_of(product)
-            if not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
+            if row.lot.unit == unit
+            and not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
         ]
+
+    def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
+        """A lot made before its product was counted otherwise cannot be sold as the new thing."""
+        unit = self.catalogue.products[portion.product].unit
+        if row.lot.unit != unit:
+            why = f"it is counted in {row.lot.unit}, and {portion.product} is sold in {unit} now"
+            raise Refused(tried, why, "Throw it away under Waste, or load the old catalogue")
 
     def take_oldest(self, portion: Portion, amount: int) -> list[Draw]:
         tried = f"sell {portion.key}"
@@ -70,6 +80,7 @@ class Picker:
             return draws
         rows = self.ledger.rows_of(portion.product)
         for row in rows:
+            self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
             refusal = lot_refusal(
                 row.lot, self.ledger.day, self.past_best_by, f"sell lot {row.lot.lot}"
             )

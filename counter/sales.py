@@ -161,6 +161,8 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
     """The portion and toppings of an item, or a refusal that says what is wrong with it."""
     tried = f"sell {item.portion}"
     portion = catalogue.portion(item.portion, tried)
+    if portion.off:
+        raise Refused(tried, "it is switched off", "Switch it on under Set-up, or sell another")
     if not 1 <= item.quantity <= MOST:
         raise BadInput(tried, f"{item.quantity} is no quantity", f"Expected is 1 to {MOST}")
     if portion.per and item.quantity != 1:
@@ -311,6 +313,11 @@ def price_slip(
     drawn = []
     for item in slip.items:
         portion, toppings = check_item(item, catalogue)
+        if portion.tax and portion.tax not in tax.classes:
+            raise Refused(
+                f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
+                "Add it there, or change the portion in the catalogue",
+            )  # fmt: skip
         drawn.append((item, portion, toppings, draw(item, portion, amount_of(item, portion))))
     lines = price_items([(i, p, t, tuple(d)) for i, p, t, d in drawn], last_day)
     lines = apply_discount(lines, slip.discount)
@@ -340,6 +347,10 @@ def settle(
     Only the part paid in cash is rounded, to ``coin``, after tax.
     """
     tried = f"book a sale of {plain_money(total, places)}"
+    for tender in tenders:
+        if tender.amount is not None and tender.amount < 0:
+            why = f"a payment of {plain_money(tender.amount, places)} is below zero"
+            raise BadInput(tried, why, "Give money back with a refund")
     payments = []
     rest = total
     for tender in (t for t in tenders if t.kind == "card"):

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
 from counter.desk import Desk, Entry
+from counter.drawer import any_coins
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.money import round_cash
+from counter.must_go import MustGo, must_go
 from counter.orders import parse_item
 from counter.picking import Picker, item_for_scan
 from counter.production import lot_day
@@ -18,9 +20,11 @@ from counter.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, 
 from counter.shelf import Shelf, lay_shelf
 from counter.stock import refusal_for
 from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
-from counter.units import parse_day
+from counter.units import parse_day, show_amount
 from counter.waste import Reason, Waste
 from labels.gs1 import Scan, parse_scan
+
+KEY_DAYS = 4  # a sale sent again is looked for so many days back
 
 
 class Selling(Desk):
@@ -28,7 +32,8 @@ class Selling(Desk):
 
     def shelf(self) -> Shelf:
         """What is on hand now, oldest first."""
-        return lay_shelf(self.ledger(), self.catalogue, self.now(), self.settings.shop.past_best_by)
+        policy = self.settings.shop.past_best_by
+        return lay_shelf(self.standing(), self.catalogue, self.now(), policy)
 
     # -- tubs
 
@@ -49,11 +54,17 @@ class Selling(Desk):
             if level is None:
                 free = row.on_hand - entry.ledger.in_tubs(lot)
                 level = min(product.mould, free) if free > 0 else product.mould
-            number = sum(t.lot == lot for t in entry.ledger.tubs.values()) + 1
+            number = self._tubs_opened(row.lot.made_on, lot) + 1
             opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
             tub = open_tub(opened, product.key)
             entry.add("tubs", opened)
         return tub
+
+    def _tubs_opened(self, made_on: date, lot: str) -> int:
+        """How many tubs of a lot were ever opened: a name is never given twice."""
+        commits = (c for day in self.books.days(made_on) for c in self.records_of(day))
+        tubs = (t for c in commits for t in c.get("tubs", []))
+        return sum(isinstance(t, TubOpened) and t.lot == lot for t in tubs)
 
     def check_tub(
         self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
@@ -83,6 +94,10 @@ class Selling(Desk):
                 )
             ):
                 raise refusal  # fmt: skip
+            holding = max(0, entry.ledger.rows[standing.lot].on_hand)
+            if left > max(holding, standing.level):
+                why = f"{left} ml left in it are more than the log has: only {holding} of it left"
+                raise Refused(tried, why, "Measure it again, or throw away less")
             gone = self._emptied(standing, left, kept, entry)
             entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
         return gone
@@ -142,11 +157,15 @@ class Selling(Desk):
         self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = ""
     ) -> Sale:
         """Book a slip. Sent again with the same key, it answers with the sale booked before."""
+        with self.books.exclusive():
+            before = self.booked(slip.key, at)
+            return before or self._sell(slip, tenders, at, by)
+
+    def _sell(self, slip: Slip, tenders: Sequence[Tender], at: datetime | None, by: str) -> Sale:
         with self.writing(at, by) as entry:
-            before = self._booked(slip.key, entry)
-            if before is not None:
-                return before
-            picker = Picker(entry.ledger, self.catalogue, entry.at, self.settings.shop.past_best_by)
+            picker = Picker(
+                entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by
+            )
             priced = self._price(slip, picker)
             payments, rounding, change = settle(
                 priced.total, tenders, self.settings.smallest_coin, self.settings.places
@@ -159,24 +178,48 @@ class Selling(Desk):
             entry.add("sales", sale)
         return sale
 
-    def _booked(self, key: str, entry: Entry) -> Sale | None:
-        """The sale a key was booked under today or on the last closed day, if any."""
+    def booked(self, key: str, at: datetime | None = None) -> Sale | None:
+        """The sale a key was booked under lately, if any: also on a day that is closed since."""
         if not key:
             return None
-        number = entry.ledger.keys.get(key)
-        if number:
-            return entry.ledger.sales[number]
-        for day in reversed([d for d in self.books.days() if d < entry.day][-2:]):
-            for commit in self.records_of(day):
-                for sale in commit.get("sales", []):
-                    if isinstance(sale, Sale) and sale.key == key:
-                        return sale
+        day = self.day_of(at or self.now())
+        for recent in reversed(self.books.days(day - timedelta(days=KEY_DAYS), day)):
+            if found := self._keys_of(recent).get(key):
+                return found
         return None
+
+    def _keys_of(self, day: date) -> dict[str, Sale]:
+        """The sales of a day by the key they were sent with; each line is read once."""
+        upto, found = self._keys.get(day, (-1, {}))
+        last = self.books.day(day).last_n
+        if last != upto:
+            if last < upto:
+                upto, found = -1, {}
+            for n, _, records in self.books.entries_since(day, upto):
+                upto = n
+                for sale in records.get("sales", ()):
+                    if isinstance(sale, Sale) and sale.key:
+                        found[sale.key] = sale
+            self._keys[day] = (upto, found)
+            for old in sorted(self._keys)[: -2 * KEY_DAYS]:
+                del self._keys[old]
+        return found
 
     def change_coins(self, sale: Sale) -> dict[int, int] | None:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
-        given = sum(p.given for p in sale.payments)
-        return self.ledger(self.day_of(sale.at)).drawer.change_for(given, sale.change)
+        day, sealed = self.day_of(sale.at), self.sealed_until()
+        if sealed is not None and day <= sealed:
+            return any_coins(sale.change, self.settings.coin_values)
+        return self.ledger(day).drawer.change_of(sale)
+
+    def oversold_by(self, sale: Sale) -> list[str]:
+        """Lots of a sale of which the log has less than none left, on a day still open."""
+        day, sealed = self.day_of(sale.at), self.sealed_until()
+        if sealed is not None and day <= sealed:
+            return []
+        rows = self.ledger(day).rows
+        lots = dict.fromkeys(d.lot for line in sale.lines for d in line.draws)
+        return [lot for lot in lots if lot in rows and rows[lot].on_hand < 0]
 
     def sale(self, number: str) -> Sale:
         """A booked sale by its number, of any day."""
@@ -208,6 +251,10 @@ class Selling(Desk):
             raise BadInput(tried, "no reason is given", "Say why, with --because")
         with self.writing(at, by) as entry:
             sale = self.sale(number)
+            if entry.at.timestamp() < sale.at.timestamp():
+                sold = f"{sale.at.astimezone(self.settings.zone):%Y-%m-%d %H:%M}"
+                do = "Write when the money was given back"
+                raise BadInput(tried, f"it was sold only at {sold}", do)
             before = self._refunds_of(sale)
             parts = refund_lines(sale, before, lines)
             if restock:
@@ -216,7 +263,7 @@ class Selling(Desk):
             kind = kind or ("cash" if any(p.kind == "cash" for p in sale.payments) else "card")
             rounding = 0
             if kind == "cash":
-                rounding = round_cash(amount, self.settings.smallest_coin) - amount
+                rounding = self._cash_rounding(amount, before)
             record = Refund(
                 f"{entry.day}/R{len(entry.ledger.refunds) + 1:03d}", number, tuple(parts), amount,
                 kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
@@ -224,9 +271,20 @@ class Selling(Desk):
             entry.add("refunds", record)
         return record
 
+    def _cash_rounding(self, amount: int, before: Sequence[Refund]) -> int:
+        """Rounding of a cash refund so that all of them together are rounded once."""
+        cash = [r for r in before if r.kind == "cash"]
+        due = sum(r.amount for r in cash) + amount
+        paid = sum(r.amount + r.rounding for r in cash)
+        return max(0, round_cash(due, self.settings.smallest_coin) - paid) - amount
+
+    def refunds_of(self, number: str) -> list[Refund]:
+        """The refunds of a sale so far, of any day."""
+        return self._refunds_of(self.sale(number))
+
     def _refunds_of(self, sale: Sale) -> list[Refund]:
         sold = self._sale_day(sale.number, "look up refunds")
-        days = [d for d in self.books.days() if sold <= d]
+        days = self.books.days(sold)
         return [
             refund
             for day in days
@@ -240,8 +298,44 @@ class Selling(Desk):
             if draw.lot not in entry.ledger.rows:
                 why = f"lot {draw.lot} is no longer on the shelf"
                 raise Refused(tried, why, "Refund it without putting it back")
+            tub = entry.ledger.tubs.get(draw.tub)
+            if draw.tub and (tub is None or tub.ended is not None):
+                why = f"tub {draw.tub} was taken away"
+                raise Refused(tried, why, "Refund it without putting it back")
 
     # -- waste
+
+    def must_go(self) -> list[MustGo]:
+        """What must be thrown away now, what surely goes first."""
+        return must_go(self.standing(), self.now(), self.settings.shop.past_best_by)
+
+    def throw_out(
+        self, lot: str, amount: int, reason: Reason, words: str = "", by: str = ""
+    ) -> list[Waste]:
+        """Throw away all that is left of a lot, its open tubs with it, in one commit.
+
+        ``amount`` is what somebody saw there; refused when the log says otherwise by now.
+        """
+        tried = f"throw away lot {lot}"
+        with self.writing(by=by) as entry:
+            row = entry.ledger.row(lot, tried)
+            if amount != row.on_hand or amount <= 0:
+                unit = row.lot.unit
+                there = show_amount(row.on_hand, unit)
+                why = f"{show_amount(amount, unit)} were seen, and the log has {there}"
+                raise Refused(tried, why, "Look at it again")
+            gone = []
+            for tub in entry.ledger.open_tubs():
+                if tub.lot == lot:
+                    level = max(0, min(tub.level, amount))
+                    entry.add("ended", TubEnded(tub.tub, level, False, entry.at, entry.by))
+                    gone.append(Waste(lot, level, reason, entry.at, words, tub.tub, entry.by))
+                    amount -= level
+            gone.append(Waste(lot, amount, reason, entry.at, words, "", entry.by))
+            gone = [waste for waste in gone if waste.amount]
+            for waste in gone:
+                entry.add("waste", waste)
+        return gone
 
     def throw_away(
         self, lot: str, amount: int, reason: Reason, words: str = "", tub: str = "",
@@ -253,11 +347,13 @@ class Selling(Desk):
             raise BadInput(tried, f"{amount} is no amount", "Say how much is gone")
         with self.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
-            if tub:
-                self._standing(entry, tub, tried)
-            if amount > max(row.on_hand, 0):
+            if tub and self._standing(entry, tub, tried).lot != lot:
+                why = f"tub {tub} holds lot {entry.ledger.tubs[tub].lot}"
+                raise Refused(tried, why, "Name the lot that is in it")
+            there = max(row.on_hand, row.left or 0, 0)
+            if amount > there:
                 raise Refused(
-                    tried, f"the log has only {max(row.on_hand, 0)} of it left",
+                    tried, f"the log has only {there} of it left",
                     "Count the lot first, with `counter count`, if more is really there",
                 )  # fmt: skip
             record = Waste(lot, amount, reason, entry.at, words, tub, entry.by)

@@ -6,15 +6,15 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-from counter.errors import Refused
-from counter.evening import Evening
-from counter.making import BatchNote
+from counter.batch_note import BatchNote
+from counter.errors import DiskRefused, Refused
+from counter.looking import Looking
 from counter.packing import Packing
-from counter.selling import Selling
 from counter.settings import parse_settings
+from counter.showing import Papers
 
 
-class Shop(Packing, Selling, Evening):
+class Shop(Packing, Papers, Looking):
     """An opened shop. Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
 
@@ -24,11 +24,20 @@ def make_shop(
     """Make a shop folder with its ``shop.toml``. Refused where something is there already."""
     tried = f"make a shop in '{folder}'"
     parse_settings(settings_text)
-    if folder.exists() and any(folder.iterdir()):
-        raise Refused(tried, "the folder is not empty", "Name a new folder")
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / "shop.toml").write_text(settings_text, "utf-8")
+    try:
+        if folder.exists() and any(folder.iterdir()):
+            raise Refused(tried, "the folder is not empty", "Name a new folder")
+        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "shop.toml").write_text(settings_text, "utf-8")
+    except OSError as error:
+        raise no_folder(tried, error) from None
     return Shop.open(folder, clock)
+
+
+def no_folder(tried: str, error: OSError) -> DiskRefused:
+    """The sentence for a folder that cannot be made or read."""
+    why = (error.strerror or str(error)).lower()
+    return DiskRefused(tried, why, "Name a folder that can be written")
 
 
 __all__ = ["BatchNote", "Shop", "make_shop"]

@@ -7,7 +7,7 @@ For every lot, always and exactly: made + carried in = sold + used + wasted + ca
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 
 import msgspec
 
@@ -46,29 +46,62 @@ class Draw(msgspec.Struct, frozen=True):
 
 
 class LotRow:
-    """One lot on one trading day, as the day's records add up."""
+    """One lot on one trading day, as the day's records add up.
+
+    ``counted`` is what somebody counted, ``left`` what of it should still be there.
+    """
 
     def __init__(self, lot: Lot, carried_in: int = 0) -> None:
         self.lot = lot
         self.carried_in = carried_in
-        self.made = self.sold = self.used = 0
+        self.made = self.sold = self.used = self.corrected = 0
         self.wasted: dict[str, int] = {}
         self.counted: int | None = None
+        self.left: int | None = None
         self.oversold = False
+        self._counted_at = 0.0
+        self._gone: list[tuple[float, int]] = []
 
     @property
     def on_hand(self) -> int:
         """What the log says is left; below zero when more was sold than made."""
         return (
-            self.carried_in + self.made - self.sold - self.used - sum(self.wasted.values())
+            self.carried_in + self.made + self.corrected
+            - self.sold - self.used - sum(self.wasted.values())
         )  # fmt: skip
 
-    def sell(self, amount: int) -> None:
-        self.sold += amount
-        self.oversold = self.oversold or self.on_hand < 0
+    def correct(self, amount: int) -> None:
+        """A sealed day was wrong by so much. What was counted today stays what was counted."""
+        self.corrected += amount
 
-    def waste(self, reason: str, amount: int) -> None:
+    def sell(self, amount: int, at: datetime) -> None:
+        """So much was sold; a negative amount came back."""
+        self._leave(amount, at)
+        self.sold += amount
+        if amount > 0:
+            self.oversold = self.oversold or self.on_hand < 0
+
+    def use(self, amount: int, at: datetime) -> None:
+        """So much went into another batch."""
+        self._leave(amount, at)
+        self.used += amount
+
+    def waste(self, reason: str, amount: int, at: datetime) -> None:
+        """So much is gone. Noted after a count, it first explains what the count missed."""
+        missing = 0 if self.left is None else max(0, self.on_hand - self.left)
+        self._leave(amount, at, explained=min(amount, missing))
         self.wasted[reason] = self.wasted.get(reason, 0) + amount
+
+    def count(self, amount: int, at: datetime) -> None:
+        """Somebody counted it at ``at``; ``left`` follows what leaves the shelf from then on."""
+        self.counted, self._counted_at = amount, at.timestamp()
+        self.left = amount - sum(n for when, n in self._gone if when > self._counted_at)
+
+    def _leave(self, amount: int, at: datetime, explained: int = 0) -> None:
+        when = at.timestamp()
+        self._gone.append((when, amount))
+        if self.left is not None and when >= self._counted_at:
+            self.left -= amount - explained
 
 
 def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
@@ -81,7 +114,7 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         made_on=made_on,
         raw=batch.raw,
         stopped=stopped,
-        uncooled=batch.chilled and batch.cooling is None,
+        uncooled=batch.uncooled,
     )
 
 

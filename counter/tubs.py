@@ -70,19 +70,29 @@ class Tub(msgspec.Struct, frozen=True):
     failed: Decimal | None = None
     ended: datetime | None = None
     loss: int = 0
+    failed_at: datetime | None = None
 
     def draw(self, amount: int) -> Tub:
         return msgspec.structs.replace(self, level=self.level - amount)
 
     def checked(self, check: TubCheck) -> Tub:
-        """After a check. A failed one stands until a good one follows in time."""
+        """After a check. A failed one stands until a good one follows in time.
+
+        Checks may be noted late: what was measured earlier than the last good check, or good
+        before it failed, changes nothing that is known since.
+        """
         if self.mode == "time":
             return self
+        when = check.at.timestamp()
         if not holds(self.mode, check.celsius):
-            return msgspec.structs.replace(self, failed=check.celsius)
-        if self.failed is not None and minutes_between(self.good_at, check.at) > MINUTES:
+            return msgspec.structs.replace(self, failed=check.celsius, failed_at=check.at)
+        if self.failed is not None:
+            before = self.failed_at is not None and when < self.failed_at.timestamp()
+            if before or minutes_between(self.good_at, check.at) > MINUTES:
+                return self
+        if when < self.good_at.timestamp():
             return self
-        return msgspec.structs.replace(self, failed=None, good_at=check.at)
+        return msgspec.structs.replace(self, failed=None, failed_at=None, good_at=check.at)
 
     @property
     def until(self) -> datetime:

@@ -8,8 +8,8 @@ and exact: 75 psi is 517.1 kPa because a pound-force is 4.4482216152605 N (from 
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, time, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from zoneinfo import ZoneInfo
 
 from counter.errors import BadInput
@@ -108,7 +108,17 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
         raise BadInput(
             f"read time '{text}'", "it needs a day and a time", "Write it as '2026-11-24 04:10'"
         )
-    return datetime.combine(parse_day(day), parse_clock(clock), zone)
+    moment = datetime.combine(parse_day(day), parse_clock(clock), zone)
+    try:
+        again = moment.astimezone(UTC).astimezone(zone)
+    except (OverflowError, ValueError):
+        raise BadInput(f"read time '{text}'", "no clock showed it", "Check the year") from None
+    if again.replace(tzinfo=None) != moment.replace(tzinfo=None):
+        raise BadInput(
+            f"read time '{text}'", "the clocks jump over it that night",
+            "Write a time before or after the jump",
+        )  # fmt: skip
+    return moment
 
 
 def clock_on(day: date, clock: time, day_starts: time, zone: ZoneInfo) -> datetime:
@@ -143,6 +153,33 @@ def parse_amount(text: str, unit: str) -> int:
         return parse_measure(word, "volume" if unit == "ml" else "mass").whole
     except BadValue as error:
         raise BadInput(error.tried, error.why, error.do) from None
+
+
+def pair(text: str, mark: str, tried: str, expected: str) -> tuple[str, str]:
+    """Two parts of ``text`` around the first ``mark``."""
+    left, found, right = text.partition(mark)
+    if not found or not left.strip() or not right.strip():
+        raise BadInput(f"read {tried} '{text}'", "one of its two parts is missing", expected)
+    return left.strip(), right.strip()
+
+
+def parse_number(text: str, what: str) -> Decimal:
+    """A plain decimal number."""
+    try:
+        number = Decimal(text.strip()) if text.isascii() else Decimal("NaN")
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite() or abs(number) > 10**6:
+        raise BadInput(f"read {what} '{text}'", "it is not a number", "Write it as 11.2")
+    return number
+
+
+def parse_positions(text: str) -> tuple[int, ...]:
+    """Positions of a sheet, ``3,4,7``."""
+    words = [w.strip() for w in text.split(",") if w.strip()]
+    if not all(w.isascii() and w.isdigit() and 0 < int(w) < 1000 for w in words):
+        raise BadInput(f"read positions '{text}'", "they are no numbers", "Write them as 3,4,7")
+    return tuple(int(w) for w in words)
 
 
 def show_amount(amount: int, unit: str) -> str:

@@ -1,0 +1,96 @@
+"""Notes from paper, entered in any order into days that are still open, never break the books."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from counter.errors import CounterError
+from counter.making import BatchNote
+from counter.sales import Slip, Tender
+from counter.settings import parse_settings
+from counter.shop import Shop
+from tests.conftest import CATALOGUE, SETTINGS, Clock
+
+DAYS = (24, 25, 26)
+WHEN = st.builds(
+    "2026-11-{} {:02d}:{:02d}".format, st.sampled_from(DAYS), st.integers(3, 19), st.integers(0, 59)
+)
+STEP = st.tuples(
+    st.sampled_from(["batch", "pudding", "sell", "cups", "waste", "count", "end", "check", "refund", "smoke", "stop"]),
+    WHEN, st.integers(0, 4), st.booleans(),
+)  # fmt: skip
+
+
+def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
+    ledger = shop.ledger(shop.day_of(at))
+    lots, tubs, sales = list(ledger.rows), list(ledger.tubs), list(ledger.sales)
+    lot = lots[n % len(lots)] if lots else "26328-01"
+    tub = tubs[n % len(tubs)] if tubs else "26328-01/1"
+    if what == "batch":
+        product = "firm" if yes else "pulp"
+        shop.log_batch(product, BatchNote(made=n + 1, boiled_minutes=10), at)
+    elif what == "pudding":
+        made = shop.log_batch("pudding", BatchNote(made=8000, boiled_minutes=10), at)
+        shop.open_tub(made.lot, "cold" if yes else "time", 4000, Decimal(4), at)
+    elif what == "smoke":
+        shop.log_batch("smoked", BatchNote(made=n + 1, mixed=((lot, n + 1),)), at)
+    elif what in ("sell", "cups"):
+        item = {"sell": ("firm-block", "pulp"), "cups": ("cup-small", "cup-large")}[what][yes]
+        slip = Slip((shop.read_item(f"{item}*{n + 1}", at),))
+        shop.sell(slip, [Tender("cash", 100_000)], at)
+    elif what == "waste":
+        shop.throw_away(lot, n + 1, "broken", at=at)
+    elif what == "count":
+        shop.count(lot, n, at)
+    elif what == "end":
+        shop.end_tub(tub, 100 * n, yes, at)
+    elif what == "check":
+        shop.check_tub(tub, Decimal(4 if yes else 12), at)
+    elif what == "refund":
+        shop.refund(sales[n % max(1, len(sales))], "sour", {1: 1}, restock=yes, at=at)
+    else:
+        shop.hold(lot, yes, "to be looked at", at)
+
+
+@settings(max_examples=150)
+@given(st.lists(STEP, min_size=2, max_size=25))
+def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
+    steps: list[tuple[str, str, int, bool]],
+) -> None:
+    clock = Clock("2026-11-26 20:00")
+    shop = Shop.memory(parse_settings(SETTINGS), clock)
+    shop.load_catalogue(CATALOGUE)
+    early = Clock("2026-11-24 03:00").moment  # a lot and a tub that end within these days
+    shop.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
+    pudding = shop.log_batch("pudding", BatchNote(made=4000, boiled_minutes=10), early)
+    shop.open_tub(pudding.lot, "cold", 1000, Decimal(4), early)
+    for what, when, n, yes in steps:
+        try:
+            note(shop, what, Clock(when).moment, n, yes)
+        except (CounterError, IndexError):
+            continue
+        today = shop.ledger()  # every day after it can still be told
+        fresh = Shop(shop.books, shop.settings, clock).ledger()
+        assert {k: vars(r) for k, r in today.rows.items()} == {
+            k: vars(r) for k, r in fresh.rows.items()
+        }
+        assert today.tubs == fresh.tubs
+        shop.shelf()
+    carried: dict[str, int] = {}
+    cash = 15000
+    for day in (date(2026, 11, d) for d in DAYS):
+        if day not in shop.books.days():
+            continue
+        closing = shop.close_day(day=day)
+        assert all(
+            lot.balances and lot.carried_in == carried.get(lot.lot, 0) for lot in closing.lots
+        )
+        assert closing.cash.start == cash
+        carried = {c.lot.lot: c.amount for c in closing.carried}
+        cash = closing.cash.left
+        shop.shelf()
+    assert shop.books.check().sound
