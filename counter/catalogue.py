@@ -11,6 +11,7 @@ from counter.dates import DateKind, DayOne, Held, Keeping
 from counter.errors import NotFound
 
 Unit = Literal["piece", "ml", "g"]
+Shape = Literal["rectangle", "cylinder", "tapered", "other", "top"]
 _T = TypeVar("_T")
 
 
@@ -51,6 +52,7 @@ class Portion(msgspec.Struct, frozen=True):
     """A way a product is sold. It draws ``draws`` pieces or millilitres from a lot.
 
     ``price`` is in minor units for one, or for one ``per`` (``kg``, ``lb``) when sold by weight.
+    ``off``: not sold for the time being.
     """
 
     key: str
@@ -63,6 +65,7 @@ class Portion(msgspec.Struct, frozen=True):
     last_day_price: int | None = None
     tax: str = ""
     toppings: tuple[str, ...] = ()
+    off: bool = False
 
 
 class Topping(msgspec.Struct, frozen=True):
@@ -89,13 +92,18 @@ class Cooking(msgspec.Struct, frozen=True):
 
 
 class Pack(msgspec.Struct, frozen=True):
-    """What its label needs beside the batch. ``net`` and ``drained`` as written, "14 oz"."""
+    """What its label needs beside the batch. ``net`` and ``drained`` as written, "14 oz".
+
+    ``shape`` and ``panel_mm`` give the package's principal display panel: width and height of a
+    rectangle, height and circumference of a cylinder; see ``labels.facts.Panel``.
+    """
 
     net: str = ""
     drained: str = ""
     blank: str = ""
     symbols: tuple[str, ...] = ("lot",)
     number: str = ""
+    shape: Shape = "rectangle"
     panel_mm: tuple[Decimal, ...] = ()
     storage: str = ""
     handling: str = ""
@@ -163,8 +171,13 @@ class Catalogue(msgspec.Struct, frozen=True):
     def ingredient(self, key: str, tried: str = "") -> Ingredient:
         return _look_up(self.ingredients, "ingredient", key, tried)
 
+    @property
+    def coagulants(self) -> frozenset[str]:
+        return frozenset(i.key for i in self.ingredients.values() if i.coagulant)
+
     def portions_of(self, product: str) -> tuple[Portion, ...]:
-        return tuple(p for p in self.portions.values() if p.product == product)
+        """The portions a product is sold as now, without those switched off."""
+        return tuple(p for p in self.portions.values() if p.product == product and not p.off)
 
     def pack_portion(self, product: str) -> Portion | None:
         """The portion a scanned pack of this product is sold as: one piece, or by weight."""

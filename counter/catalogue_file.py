@@ -23,15 +23,18 @@ from counter.catalogue import (
     Portion,
     Product,
     Range,
+    Shape,
     Topping,
     Unit,
 )
 from counter.dates import DateKind, DayOne, Held
 from counter.errors import BadInput
 from counter.money import parse_money
+from counter.production import COLDEST_COOK, HOTTEST_COOK
 from counter.settings import bad_entry, read_toml
 from counter.units import parse_pressure, parse_temperature
 from labels.errors import LabelError
+from labels.facts import Panel
 from labels.gs1 import check_digit, is_restricted
 from labels.units import Measure, parse_measure
 
@@ -66,6 +69,7 @@ class PortionEntry(_Strict, frozen=True):
     last_day_price: str = ""
     tax: str = ""
     toppings: tuple[str, ...] = ()
+    off: bool = False
 
 
 class ToppingEntry(_Strict, frozen=True):
@@ -85,6 +89,7 @@ class PackEntry(_Strict, frozen=True):
     blank: str = ""
     symbols: tuple[Literal["lot", "item", "gs1", "link"], ...] = ("lot",)
     number: str = ""
+    shape: Shape = "rectangle"
     panel_mm: tuple[Decimal, ...] = ()
     storage: str = ""
     handling: str = ""
@@ -126,9 +131,19 @@ class CatalogueEntries(_Strict, frozen=True):
 _T = TypeVar("_T")
 
 KEY_LETTERS = set("abcdefghijklmnopqrstuvwxyz0123456789-")
+
+
+def finite(text: str) -> Decimal:
+    """A plain number; ``NaN`` and ``Infinity`` are none."""
+    number = Decimal(text)
+    if not number.is_finite():
+        raise InvalidOperation
+    return number
+
+
 USUAL: dict[str, Callable[[str], Decimal]] = {
-    "brix": lambda text: Decimal(text),
-    "yield": lambda text: Decimal(text),
+    "brix": finite,
+    "yield": finite,
     "press": parse_pressure,
     "cook": parse_temperature,
 }
@@ -191,6 +206,11 @@ class _Reader:
         path = f"ingredients.{key}"
         if not entry.name.strip():
             raise self.bad(f"{path}.name", "an ingredient needs its name")
+        if entry.density is not None and not (
+            entry.density.is_finite() and Decimal("0.1") <= entry.density <= 25
+        ):
+            why = f"a density of {entry.density} grams a millilitre is none"
+            raise self.bad(f"{path}.density", why)
         return Ingredient(
             key, entry.name, entry.second_name, entry.allergens, entry.water, entry.coagulant,
             entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
@@ -210,8 +230,7 @@ class _Reader:
             usual[what] = Range(low, high)
         cook = None
         if isinstance(entry.cook, CookEntry):
-            celsius = self.read(f"{path}.cook", parse_temperature, entry.cook.temperature)
-            cook = Cooking(celsius, entry.cook.minutes)
+            cook = self.cook(f"{path}.cook", entry.cook)
         mould = entry.mould if entry.unit == "piece" or entry.mould != "1" else f"1 {entry.unit}"
         makes = entry.recipe_makes or mould
         return Product(
@@ -225,10 +244,23 @@ class _Reader:
             usual=usual, pack=self.pack(f"{path}.label", entry.label),
         )  # fmt: skip
 
+    def cook(self, path: str, entry: CookEntry) -> Cooking:
+        celsius = self.read(path, parse_temperature, entry.temperature)
+        if not COLDEST_COOK <= celsius <= HOTTEST_COOK:
+            why = f"nothing is cooked at {entry.temperature}: {COLDEST_COOK} to {HOTTEST_COOK} °C"
+            raise self.bad(path, why)
+        if not 1 <= entry.minutes <= 1440:
+            raise self.bad(path, "a cook takes from 1 to 1440 minutes")
+        return Cooking(celsius, entry.minutes)
+
     def pack(self, path: str, entry: PackEntry) -> Pack:
+        if not all(side.is_finite() and side > 0 for side in entry.panel_mm):
+            raise self.bad(f"{path}.panel_mm", "a side is a number of millimetres above 0")
         for what, value in (("net", entry.net), ("drained", entry.drained)):
             if value:
                 self.read(f"{path}.{what}", parse_measure, value)
+        if entry.panel_mm:
+            self.read(f"{path}.panel_mm", lambda _: Panel(entry.shape, entry.panel_mm), entry.shape)
         number = entry.number
         if number:
             good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
@@ -268,7 +300,7 @@ class _Reader:
             key, entry.product, entry.name, draws, self.money(f"{path}.price", entry.price),
             entry.per, tuple(breaks),
             self.money(f"{path}.last_day_price", last) if last else None,
-            entry.tax, entry.toppings,
+            entry.tax, entry.toppings, entry.off,
         )  # fmt: skip
 
     def topping(self, key: str, entry: ToppingEntry) -> Topping:

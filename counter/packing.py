@@ -12,12 +12,14 @@ import msgspec
 from counter.errors import BadInput, NotFound
 from counter.ledger import Printed
 from counter.making import Making
-from counter.packs import facts_of
+from counter.packs import card_of, facts_of
 from counter.production import Batch, lot_day
 from counter.stock import lot_of, refusal_for
 
 if TYPE_CHECKING:
     from labels import Blank, Label
+    from labels.explain import Explained
+    from labels.pdf import Built
 
 MOST_LABELS = 5000
 
@@ -44,6 +46,13 @@ class Packing(Making):
             return self.settings.blanks[name]
         return blank_named(name)
 
+    def blanks(self) -> dict[str, Blank]:
+        """Every blank by name: the shop's own first, then the common measures."""
+        from labels.blanks import BLANKS
+
+        return {**self.settings.blanks, **{k: v for k, v in BLANKS.items()
+                                           if k not in self.settings.blanks}}  # fmt: skip
+
     def label(self, lot: str, blank: str = "") -> Label:
         """The label of a lot, placed. Refused for a lot that may not be sold."""
         from labels import lay_out
@@ -51,10 +60,62 @@ class Packing(Making):
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
         product = self.catalogue.product(batch.product, f"label lot {lot}")
-        facts = facts_of(batch, product, self.catalogue, self.settings)
+        facts = self._facts(batch, product)
         return lay_out(
-            facts, market=self.settings.shop.market, blank=self.blank(blank or product.pack.blank)
-        )
+            facts, market=self.settings.shop.market,
+            blank=self.blank(blank or product.pack.blank), language=self.settings.label_language,
+            second_face=self._second_face(),
+        )  # fmt: skip
+
+    def _facts(self, batch: Batch, product: Product) -> Facts:
+        """What is to be said on the pack, with the shop's logo if shop.toml names one."""
+        facts = facts_of(batch, product, self.catalogue, self.settings)
+        logo = self.settings.labels.logo
+        return replace(facts, logo=str((self.folder or Path()) / logo)) if logo else facts
+
+    def _second_face(self) -> Path | None:
+        """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
+        name = self.settings.fonts.get("second", "")
+        return (self.folder or Path()) / name if name else None
+
+    def counter_card(self, path: Path | None = None, paper: str = "a5") -> Path:
+        """A card of what is scooped to order: ingredients and allergens, from today's tubs."""
+        from labels.card import write_card
+
+        ledger = self._fold(self.today())
+        batches = {t.product: self.batch(t.lot) for t in ledger.open_tubs()}
+        foods = card_of(batches, self.catalogue, self.settings.labels.second_language)
+        path = path or self.file_place("labels") / "counter-card.pdf"
+        write_card(
+            path, foods, market=self.settings.shop.market, paper=paper,
+            language=self.settings.label_language, second_face=self._second_face(),
+        )  # fmt: skip
+        return path
+
+    def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
+        """A test page of a blank, and the length in mm its ruler must have on paper."""
+        from labels.scale import write_scale_check
+
+        path = path or self.file_place("labels") / "scale-check.pdf"
+        return path, write_scale_check(path, self.blank(blank))
+
+    def send_labels(self, run: LabelRun, printer: str = "") -> str:
+        """Hand printed labels to the system's printing; what it answered, or Refused."""
+        from counter.printing import send_to_printer
+
+        return send_to_printer(Path(run.path), printer or self.settings.labels.printer)
+
+    def explain_label(self, lot: str, blank: str = "") -> list[Explained]:
+        """Every statement of a lot's label: text, clause, heights, or why it is absent."""
+        from labels import explain
+
+        batch = self.batch(lot)
+        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        facts = self._facts(batch, product)
+        return explain(
+            facts, self.settings.shop.market, self.blank(blank or product.pack.blank),
+            language=self.settings.label_language,
+        )  # fmt: skip
 
     def refuse_unsafe(self, batch: Batch) -> None:
         """No cook, no label; nor for a stopped lot or one past its date."""
@@ -72,18 +133,26 @@ class Packing(Making):
         product = self.catalogue.products.get(batch.product)
         return -(-batch.made // product.mould) if product else 1
 
-    def print_labels(
-        self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
-        blank: str = "", start: int = 1, used: Sequence[int] = (),
-        at: datetime | None = None, by: str = "",
-    ) -> LabelRun:  # fmt: skip
-        """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
+    def printed_of(self, lot: str) -> list[Printed]:
+        """The labels printed of a lot so far, in order."""
+        made = lot_day(lot)
+        days = self.days_of(lot, made) if made else []
+        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
+        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
 
-        ``start`` is the first free position of a sheet, ``used`` positions are skipped. The file
-        is whole and read back, or it is not there.
-        """
-        from labels import write_pdf
+    def preview_labels(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str = "", start: int = 1,
+        used: Sequence[int] = (),
+    ) -> Built:  # fmt: skip
+        """The very PDF that :meth:`print_labels` would write. Nothing is written."""
+        from labels.pdf import build_pdf
 
+        return build_pdf(self._runs(wanted, blank), start=start, used=tuple(used))
+
+    def _runs(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str
+    ) -> list[tuple[Label, int]]:
+        """Each lot's label and how many of it. NotFound where no lot is named."""
         runs = []
         for lot, count in wanted:
             label = self.label(lot, blank)
@@ -96,13 +165,28 @@ class Packing(Making):
             runs.append((label, number))
         if not runs:
             raise NotFound("print labels", "lot", "", self._fold(self.today()).rows)
+        return runs
+
+    def print_labels(
+        self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
+        blank: str = "", start: int = 1, used: Sequence[int] = (),
+        at: datetime | None = None, by: str = "",
+    ) -> LabelRun:  # fmt: skip
+        """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
+
+        ``start`` is the first free position of a sheet, ``used`` positions are skipped. The file
+        is whole and read back, or it is not there.
+        """
+        from labels import write_pdf
+
+        runs = self._runs(wanted, blank)
         lots = [lot for lot, _ in wanted]
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"
             path = self.file_place("labels") / f"{name}.pdf"
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
-            before = {p.lot for p in entry.ledger.printed}
+            before = {lot for lot in lots if self.printed_of(lot)}
             for (lot, _), (label, number) in zip(wanted, runs, strict=True):
                 entry.add("printed", Printed(
                     lot, number, label.blank.name, entry.at, path.name, lot in before, entry.by

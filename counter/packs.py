@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from counter.catalogue import Catalogue, Part, Product
@@ -72,6 +72,39 @@ def net_of(product: Product) -> NetQuantity | None:
     return NetQuantity(grams=net.grams, ml=net.ml, drained=NetQuantity.of(pack.drained).grams)
 
 
+def card_of(
+    batches: Mapping[str, Batch], catalogue: Catalogue, second_language: str = ""
+) -> list[Facts]:
+    """What is scooped to order, for the counter card: each pudding with its cups, each topping.
+
+    ``batches`` maps a product to the batch that stands open today; without one its recipe speaks.
+    """
+    foods = []
+    for product in (p for p in catalogue.products.values() if p.tub):
+        batch = batches.get(product.key)
+        parts = batch.ingredients if batch else product.recipe
+        cups = ", ".join(portion.name for portion in catalogue.portions_of(product.key))
+        foods.append(
+            Facts(
+                name=product.name, form=cups, second_language=second_language,
+                second_name=product.second_name if second_language else "",
+                ingredients=ingredients_of(parts, catalogue),
+            )
+        )  # fmt: skip
+    for topping in catalogue.toppings.values():
+        if topping.ingredient:
+            parts = (Part(topping.ingredient, Decimal(1)),)
+            second = catalogue.ingredients[topping.ingredient].second_name
+            foods.append(
+                Facts(
+                    name=topping.name, second_language=second_language,
+                    second_name=second if second_language else "",
+                    ingredients=ingredients_of(parts, catalogue),
+                )
+            )  # fmt: skip
+    return foods
+
+
 def facts_of(batch: Batch, product: Product, catalogue: Catalogue, settings: Settings) -> Facts:
     """Everything a label of this batch says; nothing is typed a second time."""
     pack, paper = product.pack, settings.labels
@@ -93,6 +126,6 @@ def facts_of(batch: Batch, product: Product, catalogue: Catalogue, settings: Set
         maker=maker_of(settings),
         storage=pack.storage or paper.storage or None,
         handling=pack.handling,
-        panel=Panel("rectangle", pack.panel_mm) if pack.panel_mm else None,
+        panel=Panel(pack.shape, pack.panel_mm) if pack.panel_mm else None,
         symbols=symbols_of(product, batch),
     )

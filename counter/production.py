@@ -9,7 +9,7 @@ record; it is no permit: the local food code and the inspector decide.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -41,10 +41,10 @@ class Cook(msgspec.Struct, frozen=True):
 
 
 class Cooling(msgspec.Struct, frozen=True):
-    """When 21 °C / 70 °F and 5 °C / 41 °F were reached."""
+    """When 21 °C / 70 °F and 5 °C / 41 °F were reached; ``to_5`` None while it is still warmer."""
 
     to_21: datetime
-    to_5: datetime
+    to_5: datetime | None = None
 
 
 class Mixed(msgspec.Struct, frozen=True):
@@ -83,6 +83,11 @@ class Batch(msgspec.Struct, frozen=True):
     revision: int = 0
     warnings: tuple[str, ...] = ()
     why: str = ""
+
+    @property
+    def uncooled(self) -> bool:
+        """It must be cooled, and 5 °C / 41 °F is not noted."""
+        return self.chilled and (self.cooling is None or self.cooling.to_5 is None)
 
 
 class Hold(msgspec.Struct, frozen=True):
@@ -124,11 +129,14 @@ def lot_day(lot: str) -> date | None:
     return day if f"{day:%y%j}" == match[1] + match[2] else None
 
 
-def fill_recipe(product: Product, made: int, noted: Mapping[str, Part]) -> tuple[Part, ...]:
+def fill_recipe(
+    product: Product, made: int, noted: Mapping[str, Part], coagulants: Collection[str] = ()
+) -> tuple[Part, ...]:
     """What went in: what the maker noted, and the rest by the recipe in the same proportion.
 
     The scale comes from the heaviest noted ingredient that the recipe knows (the beans), else
-    from the amount made. Parts out of the recipe carry no ``written``.
+    from the amount made. Parts out of the recipe carry no ``written``. A noted one of the
+    ``coagulants`` that the recipe does not know stands in place of the recipe's own.
     """
     scale = Decimal(made) / product.recipe_makes
     planned = {part.ingredient: part.grams for part in product.recipe}
@@ -138,9 +146,11 @@ def fill_recipe(product: Product, made: int, noted: Mapping[str, Part]) -> tuple
         lead = max(dry, key=lambda p: p.grams)
         scale = lead.grams / planned[lead.ingredient]
     gram = Decimal("0.1")
+    replaced = any(key in coagulants and key not in planned for key in noted)
     filled = {
         part.ingredient: Part(part.ingredient, (part.grams * scale).quantize(gram))
         for part in product.recipe
+        if not (part.ingredient in coagulants and replaced)
     }
     filled.update(noted)
     return tuple(filled.values())
@@ -179,7 +189,7 @@ def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
             f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
             "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
         )
-    if cooling.to_5 < cooling.to_21:
+    if cooling.to_5 is not None and cooling.to_5 < cooling.to_21:
         raise BadInput(
             tried,
             f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
@@ -188,19 +198,24 @@ def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
 
 
 def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
-    """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen.
+    """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
+    and before 5 °C only the first two.
 
     Source: FDA Food Code 3-501.14(A): the second limit counts from the start, not from 21 °C.
     """
     if cooling is None:
         return ""
     if start is None:
+        if cooling.to_5 is None:
+            return ""
         took = minutes_between(cooling.to_21, cooling.to_5)
         slow = took > COOL_ALL_MINUTES
         return f"it took {_span(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
     first = minutes_between(start, cooling.to_21)
     if first > COOL_FIRST_MINUTES:
         return f"it took {_span(first)} to reach 21 °C / 70 °F, allowed are 2 h"
+    if cooling.to_5 is None:
+        return ""
     whole = minutes_between(start, cooling.to_5)
     if whole > COOL_ALL_MINUTES:
         return f"it took {_span(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"

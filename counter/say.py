@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from counter.shelf import Shelf, ShelfLot, ShelfTub
     from counter.shop import Shop
     from counter.tracing import Trace
+    from labels.explain import Explained
 
 
 def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]:
@@ -35,6 +36,21 @@ def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]
         ).rstrip()
         for row in cells
     ]
+
+
+def explained(rows: Sequence[Explained]) -> list[str]:
+    """What stands on a label, by which clause, how high and how high it must be."""
+    lines = []
+    for row in rows:
+        if row.why_absent:
+            lines.append(f"- {row.key} ({row.clause}): left out, {row.why_absent}")
+            continue
+        height = "not placed" if row.height_mm is None else f"{row.height_mm:.2f} mm"
+        lines.append(f"{row.key} ({row.clause}): {row.text}")
+        if row.glyph:
+            least = f"at least {row.least_mm:.2f} mm on '{row.glyph}'"
+            lines.append(f"    {height} high, {least}; {row.placement}")
+    return lines
 
 
 def by_recipe(grams: Decimal) -> str:
@@ -75,7 +91,8 @@ class Words:
             figures.append(f"{how} {cook.minutes} min")
         if batch.cooling:
             cool = batch.cooling
-            figures.append(f"cooled {self.clock(cool.to_21)}, {self.clock(cool.to_5)}")
+            cold = self.clock(cool.to_5) if cool.to_5 else "not yet cold"
+            figures.append(f"cooled {self.clock(cool.to_21)}, {cold}")
         if batch.press_kpa is not None:
             held = f" for {batch.press_minutes} min" if batch.press_minutes else ""
             figures.append(f"pressed at {batch.press_kpa.quantize(1)} kPa{held}")
@@ -212,6 +229,7 @@ class Words:
             lines.append(f"  {self.money(cash.counted)} counted: {word}")
             take = cash.counted - cash.left
             lines.append(f"  {self.money(cash.left)} stays, {self.money(take)} to take out")
+        lines += [f"{what}: {words}" for what, words in closing.explained.items()]
         return lines
 
     def trace(self, trace: Trace) -> list[str]:

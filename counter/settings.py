@@ -6,7 +6,8 @@ import re
 import tomllib
 from datetime import time
 from decimal import Decimal
-from typing import Any, Literal, TypeVar
+from functools import cached_property
+from typing import Annotated, Any, Literal, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
@@ -23,7 +24,11 @@ _T = TypeVar("_T")
 
 
 class ShopFacts(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Who the shop is; the maker's name and place go on every label."""
+    """Who the shop is; the maker's name and place go on every label.
+
+    ``country_code`` (ISO 3166, "US") and ``subdivision`` ("WA") say whose holidays the plan knows;
+    in market ``us`` they are the United States and ``state`` where nothing is written.
+    """
 
     name: str
     street: str
@@ -37,6 +42,10 @@ class ShopFacts(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     language: str = "en_US"
     timezone: str = "America/Los_Angeles"
     day_starts: str = "03:00"
+    opens: str = "08:00"
+    closes: str = "18:00"
+    country_code: str = ""
+    subdivision: str = ""
     past_best_by: Literal["refuse", "warn"] = "refuse"
     demo: bool = False
 
@@ -70,7 +79,7 @@ class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Labels: the blank when a product names none, storage words, the second language.
 
     ``restricted`` names the layouts of in-store numbers with a price or weight inside, by region
-    ("us", "gb") or as a pattern ("2IIIIIVPPPPC").
+    ("us", "gb") or as a pattern ("2IIIIIVPPPPC"). ``logo`` is a PNG file in the shop folder.
     """
 
     blank: str = "roll-60x80"
@@ -78,9 +87,26 @@ class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     storage: str = ""
     printer: str = ""
     restricted: tuple[str, ...] = ()
+    logo: str = ""
 
 
-class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Backup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Copies at each closing: into which folder, of how many days and of how many months.
+
+    Without a ``folder`` none is made. ``papers`` says whether labels and reports go in too.
+    """
+
+    folder: str = ""
+    keep_days: Annotated[int, msgspec.Meta(ge=1, le=3660)] = 14
+    keep_months: Annotated[int, msgspec.Meta(ge=0, le=1200)] = 12
+    papers: bool = True
+
+
+def _usual_places() -> dict[str, Literal["cold", "hot"]]:
+    return {"fridge": "cold", "display": "cold", "hot well": "hot"}
+
+
+class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=True):
     """All of ``shop.toml``. Read it with :func:`parse_settings`."""
 
     shop: ShopFacts
@@ -89,36 +115,54 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     labels: Paper = Paper()
     fonts: dict[str, str] = {}
     blanks: dict[str, Blank] = {}
+    backup: Backup = Backup()
+    holding: dict[str, Literal["cold", "hot"]] = msgspec.field(default_factory=_usual_places)
 
-    @property
+    @cached_property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.shop.timezone)
 
-    @property
+    @cached_property
     def day_starts(self) -> time:
         return parse_clock(self.shop.day_starts)
 
-    @property
+    @cached_property
+    def opens(self) -> time:
+        return parse_clock(self.shop.opens)
+
+    @cached_property
+    def closes(self) -> time:
+        return parse_clock(self.shop.closes)
+
+    @cached_property
+    def region(self) -> tuple[str, str]:
+        """Country and subdivision whose holidays hold; ("", "") where none is known."""
+        if self.shop.country_code:
+            return self.shop.country_code.upper(), self.shop.subdivision
+        known = self.shop.market == "us"
+        return ("US", self.shop.subdivision or self.shop.state) if known else ("", "")
+
+    @cached_property
     def places(self) -> int:
         from counter.money import minor_places
 
         return minor_places(self.cash.currency)
 
-    @property
+    @cached_property
     def smallest_coin(self) -> int:
         return parse_money(self.cash.smallest_coin, self.places, "smallest coin")
 
-    @property
+    @cached_property
     def float_minor(self) -> int:
         return parse_money(self.cash.float, self.places, "float")
 
-    @property
+    @cached_property
     def coin_values(self) -> tuple[int, ...]:
         """Values of the notes and coins in minor units, large ones first."""
         values = (parse_money(c, self.places, "coin") for c in self.cash.coins)
         return tuple(sorted(values, reverse=True))
 
-    @property
+    @cached_property
     def layouts(self) -> tuple[Layout, ...]:
         """Layouts of restricted numbers, in the order they are tried."""
         return tuple(
@@ -127,7 +171,12 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             for layout in (REGIONS[name] if name in REGIONS else (Layout(name, self.places),))
         )
 
-    @property
+    @cached_property
+    def label_language(self) -> str:
+        """The first language of the labels: the shop's own."""
+        return self.shop.language.partition("_")[0]
+
+    @cached_property
     def fahrenheit(self) -> bool:
         return self.shop.market == "us"
 
@@ -140,9 +189,12 @@ def read_toml(text: str, file: str, shape: type[_T]) -> _T:
 def toml_table(text: str, file: str) -> dict[str, Any]:
     """The plain tables of a TOML text; a slip of syntax is named with its line."""
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(text.removeprefix("\ufeff"))  # some editors put a mark before the text
     except tomllib.TOMLDecodeError as error:
         raise BadInput(f"read {file}", str(error), "Mend that line; nothing was changed") from None
+    except (RecursionError, ValueError) as error:
+        why = f"it is no settings text ({type(error).__name__})"
+        raise BadInput(f"read {file}", why, "Mend it; nothing was changed") from None
 
 
 def msgspec_convert(table: Any, text: str, file: str, shape: type[_T]) -> _T:
@@ -150,9 +202,43 @@ def msgspec_convert(table: Any, text: str, file: str, shape: type[_T]) -> _T:
     try:
         return msgspec.convert(table, shape)
     except msgspec.ValidationError as error:
-        why, _, path = str(error).partition(" - at ")
-        path = path.strip("`").removeprefix("$.")
-        raise bad_entry(text, file, path, why) from None
+        why, path = _why_and_path(error)
+        raise bad_entry(text, file, _name_keys(table, path, shape), why) from None
+
+
+def _why_and_path(error: msgspec.ValidationError) -> tuple[str, str]:
+    why, _, path = str(error).partition(" - at ")
+    return why, path.strip("`").removeprefix("$.")
+
+
+def _name_keys(table: Any, path: str, shape: type) -> str:
+    """``products[...].keeps`` with the key that is at fault: each is tried alone."""
+    while "[...]" in path:
+        above = path[: path.index("[...]")].split(".")
+        for key in dict(_dig(table, above)):
+            alone = _only(table, above, key)
+            try:
+                msgspec.convert(alone, shape)
+            except msgspec.ValidationError as error:
+                if _why_and_path(error)[1] == path:
+                    table, path = alone, path.replace("[...]", f".{key}", 1)
+                    break
+        else:
+            break
+    return path
+
+
+def _dig(table: Any, keys: list[str]) -> Any:
+    for key in keys:
+        table = table[key.partition("[")[0]]
+    return table
+
+
+def _only(table: Any, above: list[str], key: str) -> dict[str, Any]:
+    """The tables with nothing but ``key`` in the one that ``above`` leads to."""
+    if not above:
+        return {key: table[key]}
+    return {**table, above[0]: _only(table[above[0]], above[1:], key)}
 
 
 def bad_entry(text: str, file: str, path: str, why: str) -> BadInput:
@@ -188,11 +274,13 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
     settings = read_toml(text, file, Settings)
     try:
         _ = settings.zone
-    except (ZoneInfoNotFoundError, ValueError):
+    except (ZoneInfoNotFoundError, ValueError, OSError):
         why = f"there is no time zone '{settings.shop.timezone}'"
         raise bad_entry(text, file, "shop.timezone", why) from None
     for path, read in (
         ("shop.day_starts", lambda: settings.day_starts),
+        ("shop.opens", lambda: settings.opens),
+        ("shop.closes", lambda: settings.closes),
         ("cash.smallest_coin", lambda: settings.smallest_coin),
         ("cash.float", lambda: settings.float_minor),
         ("cash.coins", lambda: settings.coin_values),
@@ -206,7 +294,8 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
     if settings.smallest_coin == 0 or 0 in settings.coin_values:
         raise bad_entry(text, file, "cash.smallest_coin", "a coin is worth more than nothing")
     for name, rate in settings.tax.classes.items():
-        if not (0 <= rate.here < 1 and 0 <= rate.away < 1):
+        rates = (rate.here, rate.away)
+        if not all(part.is_finite() and 0 <= part < 1 for part in rates):
             why = "a rate is a part of one, such as 0.0825"
             raise bad_entry(text, file, f"tax.classes.{name}", why)
     return settings

@@ -26,7 +26,7 @@ class TracedSale(msgspec.Struct, frozen=True):
 
 
 class Trace(msgspec.Struct, frozen=True):
-    """Everything the books say of one lot."""
+    """Everything the books say of one lot; ``used`` is how much of it went into other batches."""
 
     lot: str
     batches: tuple[Batch, ...]
@@ -41,6 +41,7 @@ class Trace(msgspec.Struct, frozen=True):
     came_from: tuple[str, ...]
     days: tuple[LotDay, ...]
     left: int
+    used: int = 0
 
     @property
     def batch(self) -> Batch:
@@ -63,7 +64,7 @@ def trace_lot(
     found: dict[str, list[object]] = {}
     sales: list[TracedSale] = []
     refunds: list[TracedSale] = []
-    into: list[str] = []
+    into: dict[str, int] = {}  # by lot: a batch as last corrected counts
     for commit in (c for _, commits in days for c in commits):
         for table, records in commit.items():
             for record in records:
@@ -74,7 +75,7 @@ def trace_lot(
                 elif getattr(record, "lot", "") == lot:
                     found.setdefault(table, []).append(record)
                 elif isinstance(record, Batch) and any(m.lot == lot for m in record.mixed):
-                    into.append(record.lot)
+                    into[record.lot] = sum(m.amount for m in record.mixed if m.lot == lot)
     batches = [b for b in found.get("batches", []) if isinstance(b, Batch)]
     by_day = {c.day: c for c in closings}
     rows = [r for c in by_day.values() for r in c.lots if r.lot == lot]
@@ -88,10 +89,11 @@ def trace_lot(
         refunds=tuple(refunds),
         waste=tuple(w for w in found.get("waste", []) if isinstance(w, Waste)),
         counts=tuple(c for c in found.get("counts", []) if isinstance(c, Count)),
-        went_into=tuple(dict.fromkeys(into)),
+        went_into=tuple(into),
         came_from=tuple(m.lot for m in batches[-1].mixed) if batches else (),
         days=tuple(rows),
         left=left,
+        used=sum(into.values()),
     )
 
 

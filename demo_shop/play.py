@@ -12,9 +12,9 @@ from pathlib import Path
 
 import msgspec
 
+from counter.batch_note import BatchNote
 from counter.catalogue import Product
 from counter.errors import NotFound, Refused
-from counter.making import BatchNote
 from counter.sales import Sale, Slip, SlipItem, Tender
 from counter.settings import parse_settings
 from counter.shop import Shop, make_shop

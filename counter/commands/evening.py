@@ -25,9 +25,10 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
     for lot, text in zip(counts[::2], counts[1::2], strict=True):
         unit = ledger.row(lot, f"count lot {lot}").lot.unit
         pairs.append((lot, parse_amount(text, unit), unit))
+    expectations = {lot: ledger.rows[lot].on_hand for lot, _, _ in pairs}
+    shop.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
     for lot, amount, unit in pairs:
-        expected = ledger.rows[lot].on_hand
-        shop.count(lot, amount, when, by)
+        expected = expectations[lot]
         diff = expected - amount
         word = (
             "as expected"
@@ -47,7 +48,7 @@ def drawer(ctx: click.Context, json: bool) -> None:
     if ctx.invoked_subcommand:
         return
     shop = open_shop(ctx)
-    state = shop.ledger().drawer
+    state = shop.standing().drawer
     if json:
         as_json({
             "start": state.start, "moved_in": state.moved_in, "moved_out": state.moved_out,
@@ -98,7 +99,14 @@ drawer.add_command(_move("out", "Take money out."))
 @click.option("--coins", metavar="'20x5 1x30'", help="Or counted by coin and note.")
 @click.option("--leave", metavar="AMOUNT", help="What stays in the drawer; else the usual float.")
 @click.option("--day", metavar="DAY", help="An earlier day that is still open.")
-@click.option("--notes", default="", help="What explains the differences.")
+@click.option(
+    "--explain",
+    "explained",
+    multiple=True,
+    metavar="LOT=WORDS",
+    help="What explains the difference of a lot, or of cash=.",
+)
+@click.option("--notes", default="", help="Anything else to be kept.")
 @click.option("--reopen", is_flag=True, help="Open today's closed book again, with --because.")
 @click.option("--because", default="", help="Why it is reopened.")
 @click.option("--preview", is_flag=True, help="Show it; seal nothing.")
@@ -107,13 +115,14 @@ drawer.add_command(_move("out", "Take money out."))
 @click.pass_context
 def close(
     ctx: click.Context, cash: str | None, coins: str | None, leave: str | None, day: str | None,
-    notes: str, reopen: bool, because: str, preview: bool, at: str, by: str, json: bool,
+    explained: tuple[str, ...], notes: str, reopen: bool, because: str, preview: bool, at: str,
+    by: str, json: bool,
 ) -> None:  # fmt: skip
     """Close the day: compare, carry what is left forward, seal."""
     from counter.drawer import parse_coins
     from counter.money import parse_money
     from counter.say import Words
-    from counter.units import parse_day
+    from counter.units import pair, parse_day
 
     shop = open_shop(ctx)
     places = shop.settings.places
@@ -121,14 +130,19 @@ def close(
         made = shop.reopen_day(because, by)
         click.echo(f"Day {made.day} is open again.")
         return
-    wanted = parse_day(day) if day else None
-    counted = parse_money(cash, places, "cash") if cash else None
-    by_coin = parse_coins(coins, places, shop.settings.coin_values) if coins else None
-    stays = parse_money(leave, places, "amount to leave") if leave else None
+    wanted = parse_day(day) if day is not None else None
+    counted = parse_money(cash, places, "cash") if cash is not None else None
+    values = shop.settings.coin_values
+    by_coin = parse_coins(coins, places, values) if coins is not None else None
+    stays = parse_money(leave, places, "amount to leave") if leave is not None else None
     if preview:
         closing = shop.closing_preview(counted, stays, wanted, by_coin)
     else:
-        closing = shop.close_day(counted, stays, wanted, by_coin, notes, moment(shop, at), by)
+        expected = "Write it as 26328-01=words, or cash=words"
+        words = dict(pair(text, "=", "explanation", expected) for text in explained)
+        closing = shop.close_day(
+            counted, stays, wanted, by_coin, notes, moment(shop, at), by, words
+        )
     if json:
         as_json(closing)
         return

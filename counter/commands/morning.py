@@ -43,13 +43,18 @@ def demo(folder: Path, seed: int, today: str | None, days: int, replace: bool, j
     from datetime import datetime, time
     from zoneinfo import ZoneInfo
 
+    from counter.errors import BadInput
     from counter.units import parse_day
     from demo_shop import make_demo
     from demo_shop.tell import tell
 
     now = datetime.now(ZoneInfo("America/Los_Angeles"))
     if today:
-        now = datetime.combine(parse_day(today), time(9, 30), now.tzinfo)
+        day = parse_day(today)
+        if not 2002 <= day.year <= 2098:
+            why = "lot codes name the years 2000 to 2099"
+            raise BadInput(f"play up to {day}", why, "Name another day")
+        now = datetime.combine(day, time(9, 30), now.tzinfo)
     with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
     as_json(made) if json else click.echo("\n".join(tell(made)))
@@ -124,12 +129,12 @@ def catalogue_load(ctx: click.Context, file: Path) -> None:
 def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, amend: str | None,
           because: str, **texts: str | tuple[str, ...] | None) -> None:  # fmt: skip
     """Log a batch of PRODUCT; it answers with the lot and its date."""
-    from counter.commands.reading import read_note
+    from counter.batch_note import read_note
     from counter.say import Words
 
     shop = open_shop(ctx)
     unit = shop.catalogue.product(product, f"log a batch of '{product}'").unit
-    note = read_note(texts, unit, shop)
+    note = read_note(texts, unit, shop.catalogue, shop.unit_of)
     when = moment(shop, at)
     if amend:
         made = shop.amend_batch(amend, note, because, when, by)
@@ -178,36 +183,55 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 
 
 @click.command()
-@click.argument("lots", nargs=-1, required=True, metavar="LOT...")
+@click.argument("lots", nargs=-1, metavar="LOT...")
 @click.option("-o", "--output", type=click.Path(path_type=Path), help="The PDF; else in labels/.")
 @click.option("-n", "--count", type=int, help="So many of each; else as many as the batch made.")
 @click.option("--blank", default="", metavar="NAME", help="The sheet or roll in the printer.")
 @click.option("--start", type=int, default=1, help="First free position of a sheet.")
+@click.option("--used", default="", metavar="3,4", help="Positions of the first sheet to skip.")
+@click.option("--print", "printer", default="", metavar="NAME", help="Hand it to this printer.")
 @click.option("--explain", is_flag=True, help="Say what stands on it and why; print nothing.")
+@click.option("--card", is_flag=True, help="The counter card of what is scooped to order.")
+@click.option("--scale-check", is_flag=True, help="A test page with a ruler for the printer.")
 @recording
 @json_option
 @click.pass_context
 def labels(
     ctx: click.Context, lots: tuple[str, ...], output: Path | None, count: int | None,
-    blank: str, start: int, explain: bool, at: str, by: str, json: bool,
+    blank: str, start: int, used: str, printer: str, explain: bool, card: bool,
+    scale_check: bool, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Print labels for LOTs as a PDF."""
-    from counter.say import table
+    from counter.errors import BadInput
+    from counter.say import explained
+    from counter.units import parse_positions
 
     shop = open_shop(ctx)
+    if card:
+        click.echo(f"Counter card: {shop.counter_card(output)}")
+        return
+    if scale_check:
+        path, length = shop.scale_check(output, blank)
+        click.echo(f"{path}: on paper the line is {length:g} mm long, or the printer scales.")
+        return
+    if not lots:
+        raise BadInput("print labels", "no lot is named", "Name one: counter labels 26328-01")
     if explain:
         for lot in lots:
             rows = shop.explain_label(lot, blank)
-            as_json(rows) if json else click.echo("\n".join(table([r.cells() for r in rows])))
+            as_json(rows) if json else click.echo("\n".join(explained(rows)))
         return
     wanted = [(lot, count) for lot in lots]
-    run = shop.print_labels(wanted, output, blank, start, (), moment(shop, at), by)
+    skip = parse_positions(used)
+    run = shop.print_labels(wanted, output, blank, start, skip, moment(shop, at), by)
     if json:
         as_json(run)
         return
     click.echo(f"{run.labels} labels on {run.pages} pages: {run.path}")
     for lot in run.again:
         click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
+    if printer or shop.settings.labels.printer:
+        click.echo(shop.send_labels(run, printer))
 
 
 @click.command()

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from counter.sales import Slip, Tender
+    from counter.shop import Shop
 
 
 @click.command()
@@ -22,8 +30,9 @@ def shelf(ctx: click.Context, json: bool) -> None:
 
 
 @click.group(invoke_without_command=True)
+@json_option
 @click.pass_context
-def tub(ctx: click.Context) -> None:
+def tub(ctx: click.Context, json: bool) -> None:
     """Open a tub of pudding, check it, take it away; alone, show the open ones."""
     from counter.say import Words
 
@@ -31,7 +40,11 @@ def tub(ctx: click.Context) -> None:
         return
     shop = open_shop(ctx)
     words = Words(shop)
-    lines = [words.tub(tub, p.name) for p in shop.shelf().products for tub in p.tubs]
+    products = shop.shelf().products
+    if json:
+        as_json([tub for p in products for tub in p.tubs])
+        return
+    lines = [words.tub(tub, p.name) for p in products for tub in p.tubs]
     click.echo("\n".join(lines) or "No tub is open.")
 
 
@@ -136,49 +149,60 @@ def sell(
     json: bool,
 ) -> None:  # fmt: skip
     """Sell ITEMs: firm-block*2, cup-small+ginger, firm-block@26328-01, pressed:0.4kg, a scan."""
-    from counter.errors import BadInput
-    from counter.orders import parse_discount, parse_tender
-    from counter.sales import Slip
     from counter.say import Words
 
     shop = open_shop(ctx)
     when = moment(shop, at)
-    places = shop.settings.places
-    slip = Slip(
-        tuple(shop.read_item(text, when) for text in items),
-        "here" if here else "away",
-        parse_discount(discount, because, places) if discount else None,
-        key[:80],
-    )
     words = Words(shop)
     if price_only:
-        priced = shop.price(slip, when)
+        priced = shop.price(_slip(shop, items, here, discount, because, key, when), when)
         as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
         return
-    tenders = [parse_tender("card", text, places) for text in card]
-    if cash is not None:
-        tenders.append(parse_tender("cash", cash, places))
-    if items and not tenders and shop.price(slip, when).total:
-        raise BadInput(
-            "book the sale",
-            "how it is paid is not said",
-            "Add --cash AMOUNT or --card, or --price-only",
-        )
-    sale = shop.sell(slip, tenders, when, by)
+    sale = shop.booked(key[:80], when)
+    if sale is None:
+        slip = _slip(shop, items, here, discount, because, key, when)
+        sale = shop.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
     if json:
         as_json(sale)
         return
     click.echo("\n".join(words.sale(sale)))
     if sale.change:
         click.echo(words.change(sale))
-    for line in sale.lines:
-        for draw in line.draws:
-            row = shop.ledger(shop.day_of(sale.at)).rows.get(draw.lot)
-            if row and row.on_hand < 0:
-                click.echo(
-                    f"Note: the log has none of lot {draw.lot} left; it is flagged as oversold.",
-                    err=True,
-                )
+    for lot in shop.oversold_by(sale):
+        click.echo(
+            f"Note: the log has none of lot {lot} left; it is flagged as oversold.", err=True
+        )
+
+
+def _slip(
+    shop: Shop, items: tuple[str, ...], here: bool, discount: str | None, because: str, key: str,
+    when: datetime | None,
+) -> Slip:  # fmt: skip
+    from counter.orders import parse_discount
+    from counter.sales import Slip
+
+    return Slip(
+        tuple(shop.read_item(text, when) for text in items),
+        "here" if here else "away",
+        parse_discount(discount, because, shop.settings.places) if discount is not None else None,
+        key[:80],
+    )
+
+
+def _tenders(
+    shop: Shop, slip: Slip, cash: str | None, card: tuple[str, ...], when: datetime | None
+) -> list[Tender]:
+    from counter.errors import BadInput
+    from counter.orders import parse_tender
+
+    places = shop.settings.places
+    tenders = [parse_tender("card", text, places) for text in card]
+    if cash is not None:
+        tenders.append(parse_tender("cash", cash, places))
+    if slip.items and not tenders and shop.price(slip, when).total:
+        do = "Add --cash AMOUNT or --card, or --price-only"
+        raise BadInput("book the sale", "how it is paid is not said", do)
+    return tenders
 
 
 @click.command()
