@@ -127,10 +127,8 @@ class _Fitting:
         """Height of blank an arrangement takes, the bottom 30 % of 21 CFR 101.7(f) observed."""
         needed = arrangement.height + 2 * style.margin
         if self.bottom_30:
-            size = self.composer.size("net-quantity", style)
-            face = self.composer.faces.bold
             tops = [
-                column.bottom.height - mark.y + face.height("H") * size
+                column.bottom.height - mark.y + mark.face.reach(mark.text)[1] * mark.size
                 for column in arrangement.columns
                 for mark in column.bottom.marks
                 if mark.statement == "net-quantity"

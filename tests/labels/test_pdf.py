@@ -23,7 +23,7 @@ from labels import Blank, Label, blank_named, lay_out, write_pdf
 from labels.blanks import BLANKS
 from labels.errors import BadValue, NotReadable, NotWritten
 from labels.fonts import MM
-from labels.pdf import draw, impose
+from labels.pdf import build_pdf, draw, impose
 from labels.scale import write_scale_check
 from labels.symbols import lot_symbol
 from tests.bench.labels_bench import bare_stamping
@@ -111,6 +111,14 @@ def test_a_run_begins_at_the_first_free_label_and_leaves_the_used_ones_out(tmp_p
     with pdfplumber.open(tmp_path / "sheet.pdf") as pdf:
         words = [[w for w in page.extract_words() if w["text"] == "26328-01"] for page in pdf.pages]
     assert [len(found) for found in words] == [8, 10]  # lot and human-readable line of each
+
+
+def test_what_is_built_for_a_preview_is_what_is_written(tmp_path: Path) -> None:
+    runs = [(block(blank=SHEET), 9)]
+    built = build_pdf(runs, start=3, used=iter((4, 7)))
+    printed = write_pdf(tmp_path / "sheet.pdf", runs, start=3, used=iter((4, 7)))
+    assert (tmp_path / "sheet.pdf").read_bytes() == built.data
+    assert (printed.pages, printed.next_free) == (built.pages, built.next_free) == (2, 6)
 
 
 def test_several_labels_share_one_sheet_in_their_order(tmp_path: Path) -> None:
