@@ -7,22 +7,24 @@ import sys
 import click
 
 from counter.cli import as_json, json_option, open_shop
+from counter.commands.keeping import progress
 
 
 @click.command()
-@click.argument("lot")
+@click.argument("lots", nargs=-1, required=True, metavar="LOT...")
 @json_option
 @click.pass_context
-def trace(ctx: click.Context, lot: str, json: bool) -> None:
-    """Show where LOT came from and where it went."""
+def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
+    """Show where LOT came from and where it went; several at once, each for itself."""
     from counter.say import Words
 
     shop = open_shop(ctx)
-    found = shop.trace(lot)
+    found = [shop.trace(lot) for lot in lots]
     if json:
-        as_json(found)
+        as_json(found[0] if len(found) == 1 else found)
         return
-    click.echo("\n".join(Words(shop).trace(found)))
+    words = Words(shop)
+    click.echo("\n\n".join("\n".join(words.trace(one)) for one in found))
 
 
 @click.command()
@@ -31,7 +33,8 @@ def trace(ctx: click.Context, lot: str, json: bool) -> None:
 def check(ctx: click.Context, json: bool) -> None:
     """Read every line of every book and say what does not follow."""
     shop = open_shop(ctx)
-    report = shop.books.check()
+    with progress("Reading every line") as tell:
+        report = shop.books.check(tell)
     if json:
         as_json(report)
     else:

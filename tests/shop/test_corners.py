@@ -311,6 +311,16 @@ def make_settings_without_prepared() -> Settings:
     return parse_settings(SETTINGS.replace("[tax.classes.prepared]", "[tax.classes.other]"))
 
 
+def test_old_blocks_are_never_dearer_than_fresh_ones(make: Maker) -> None:
+    hand = make(catalogue=CATALOGUE.replace('last_day_price = "2.25"', 'last_day_price = "3.20"'))
+    hand.batch()
+    assert hand.sell("firm-block*3").total == 900
+    hand.shop.close_day()
+    hand.clock.set("2026-11-28 08:00")  # the last day of 26328-01
+    assert hand.sell("firm-block").total == 320
+    assert hand.sell("firm-block*3").total == 900
+
+
 # -- the catalogue changes under the stock
 
 

@@ -1,0 +1,93 @@
+"""The command line over a shop in a folder, with a clock to move."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from counter.cli import main
+from counter.shop import Shop, make_shop
+from tests.conftest import CATALOGUE, SETTINGS, Clock
+
+
+class CommandLine:
+    """Types commands as a user does, on Tuesday 2026-11-24 at 12:00."""
+
+    def __init__(self, folder: Path, clock: Clock) -> None:
+        self.folder, self.clock = folder, clock
+
+    def run(self, *words: str, shop: Path | None = None) -> Result:
+        """Type a command. A fault of the program fails the test at once."""
+        result = CliRunner().invoke(main, ["--shop", str(shop or self.folder), *words])
+        if result.exception is not None and not isinstance(result.exception, SystemExit):
+            raise result.exception
+        assert "Traceback" not in result.output
+        return result
+
+    def done(self, *words: str) -> str:
+        """Type a command that works; what it prints."""
+        result = self.run(*words)
+        assert result.exit_code == 0, result.stderr
+        return result.stdout
+
+    def refused(self, status: int, *words: str, shop: Path | None = None) -> str:
+        """Type a command that is refused: its one sentence, with nothing printed or written."""
+        before = self.files()
+        result = self.run(*words, shop=shop)
+        assert (result.exit_code, result.stdout) == (status, ""), result.output
+        assert self.files() == before
+        sentence = result.stderr.strip()
+        assert sentence.startswith("Cannot ")
+        assert "\n" not in sentence
+        assert sentence.endswith((".", "?"))
+        return sentence
+
+    def files(self) -> dict[str, bytes]:
+        """Every file of the shop but the empty lock file."""
+        return {
+            str(p.relative_to(self.folder)): p.read_bytes()
+            for p in sorted(self.folder.rglob("*"))
+            if p.is_file() and p.name != ".lock"
+        }
+
+    def shop(self) -> Shop:
+        return Shop.open(self.folder)
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    """Every shop that is opened without a clock of its own goes by this one."""
+    hand = Clock("2026-11-24 12:00")
+    open_shop = Shop.open.__func__  # type: ignore[attr-defined]
+
+    def opened(cls: type[Shop], folder: Path, clock: Callable[[], datetime] | None = None) -> Shop:
+        shop: Shop = open_shop(cls, folder, clock or hand)
+        return shop
+
+    monkeypatch.setattr(Shop, "open", classmethod(opened))
+    for name in ("COUNTER_SHOP", "COUNTER_BY"):
+        monkeypatch.delenv(name, raising=False)
+    return hand
+
+
+@pytest.fixture
+def empty(tmp_path: Path, clock: Clock) -> CommandLine:
+    """The invented shop, with its catalogue and nothing made yet."""
+    folder = tmp_path / "shop"
+    make_shop(folder, SETTINGS).load_catalogue(CATALOGUE)
+    return CommandLine(folder, clock)
+
+
+@pytest.fixture
+def line(empty: CommandLine) -> CommandLine:
+    """The invented shop with the morning's batches: 26328-01 firm, 26328-02 soft, 26328-03
+    pudding, of which a cold tub is open."""
+    empty.done("batch", "firm", "--made", "96", "--beans", "12kg", "--boiled", "10min")
+    empty.done("batch", "soft", "--made", "60", "--boiled", "10min")
+    empty.done("batch", "pudding", "--made", "16l", "--boiled", "10min")
+    empty.done("tub", "open", "26328-03", "--cold", "--holds", "8l", "--temp", "4C")
+    return empty

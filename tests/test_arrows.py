@@ -1,0 +1,156 @@
+"""The rule of arrows: who may know whom, read from the imports themselves."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+MODULES = sorted(
+    path
+    for package in ("counter", "labels", "demo_shop")
+    for path in (ROOT / package).rglob("*.py")
+    if "__pycache__" not in path.parts
+)
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+NAMES = {name_of(path): path for path in MODULES}
+
+# Where trade, books, labels and the clock meet. Everything else in counter/ is pure or a surface.
+JOINING = {
+    "counter.desk", "counter.making", "counter.selling", "counter.evening", "counter.packing",
+    "counter.shop", "counter.staffing", "counter.looking", "counter.keeping",
+    "counter.reporting", "counter.showing",
+}  # fmt: skip
+# Surfaces turn words into calls of Shop and answers into words.
+SURFACES = ("counter.cli", "counter.__main__", "counter.commands", "counter.web")
+WORDS = {"counter.say"}  # lines of text for the command line
+# What goes out to, or comes in from, the world beside the books: a printer, a picture file.
+DEVICES = {"counter.printing", "counter.logo"}
+HELD_BY_BOOKS = ("counter.books",)
+REPORTS = ("counter.reports",)
+FILES_AND_CLOCKS = {
+    "os", "pathlib", "io", "shutil", "tempfile", "time", "sched", "subprocess", "socket", "sqlite3",
+    "tinydb", "filelock", "flask", "waitress", "click", "jinja2", "reportlab", "pypdfium2", "PIL",
+    "barcode", "zxingcpp", "sys", "logging", "threading", "random", "secrets",
+}  # fmt: skip
+# What a pure module may use of the label package: values, measures and errors, nothing that draws.
+DRAWING = {"labels.pdf", "labels.picture", "labels.fonts", "labels.layout", "labels.compose"}
+
+
+def within(name: str, packages: tuple[str, ...]) -> bool:
+    return any(name == p or name.startswith(f"{p}.") for p in packages)
+
+
+def pure() -> list[str]:
+    return [
+        name
+        for name in NAMES
+        if name.startswith("counter.")
+        and name not in JOINING | WORDS | DEVICES
+        and not within(name, SURFACES + HELD_BY_BOOKS + REPORTS)
+    ]
+
+
+def imports(path: Path, at_run_time: bool = True) -> Iterator[str]:
+    """Modules a file imports, also inside functions. Imports for the type checker only do not
+    count ``at_run_time``."""
+    tree = ast.parse(path.read_text("utf-8"))
+    typing_only = {
+        inner
+        for node in ast.walk(tree)
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test)
+        for inner in ast.walk(node)
+    }
+    for node in ast.walk(tree):
+        if at_run_time and node in typing_only:
+            continue
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: a relative import"
+            module = node.module or ""
+            yield module
+            yield from (f"{module}.{a.name}" for a in node.names if f"{module}.{a.name}" in NAMES)
+
+
+def calls(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Call):
+            yield ast.unparse(node.func)
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if n.startswith("labels")])
+def test_labels_know_nothing_of_the_counter(name: str) -> None:
+    known = set(imports(NAMES[name], at_run_time=False))
+    assert not {m for m in known if within(m, ("counter", "demo_shop"))}
+
+
+@pytest.mark.parametrize("name", pure())
+def test_a_trade_module_knows_no_file_no_clock_no_screen(name: str) -> None:
+    known = set(imports(NAMES[name]))
+    assert not {m for m in known if m.split(".")[0] in FILES_AND_CLOCKS}
+    assert not known & DRAWING
+    assert not {m for m in known if within(m, SURFACES + HELD_BY_BOOKS + REPORTS) or m in JOINING}
+    clock_or_file = {"open", "print", "input", "datetime.now", "datetime.today", "date.today"}
+    assert not clock_or_file & set(calls(NAMES[name]))
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if within(n, HELD_BY_BOOKS)])
+def test_the_books_know_no_trade_beyond_its_errors(name: str) -> None:
+    known = {m for m in imports(NAMES[name]) if m.startswith("counter")}
+    assert {m for m in known if not within(m, HELD_BY_BOOKS)} <= {"counter.errors"}
+
+
+def test_only_the_joining_modules_know_the_books() -> None:
+    knowing = {
+        n for n, path in NAMES.items() if any(within(m, HELD_BY_BOOKS) for m in imports(path))
+    }
+    assert {n for n in knowing if not within(n, HELD_BY_BOOKS)} <= JOINING
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if within(n, SURFACES)])
+def test_a_surface_comes_in_by_the_one_door(name: str) -> None:
+    inner = (JOINING | {"counter.ledger", "counter.picking"}) - {
+        "counter.shop",
+        "counter.staffing",
+        "counter.keeping",
+    }
+    allowed = {"counter.making", "counter.packing"}  # for the records BatchNote and LabelRun only
+    assert not set(imports(NAMES[name])) & (inner - allowed)
+    assert not any(within(m, HELD_BY_BOOKS) for m in imports(NAMES[name]))
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if within(n, ("counter", "labels"))])
+def test_nothing_the_shop_runs_on_knows_the_invented_shop(name: str) -> None:
+    if name == "counter.commands.morning":  # `counter demo` makes it
+        return
+    assert not any(within(m, ("demo_shop", "tests")) for m in imports(NAMES[name]))
+
+
+@pytest.mark.parametrize("name", ["counter.cli"])
+def test_the_command_line_loads_only_click_at_the_start(name: str) -> None:
+    tree = ast.parse(NAMES[name].read_text("utf-8"))
+    top = [n for n in tree.body if isinstance(n, ast.Import | ast.ImportFrom)]
+    modules = {n.module or "" for n in top if isinstance(n, ast.ImportFrom)} | {
+        alias.name for n in top if isinstance(n, ast.Import) for alias in n.names
+    }
+    assert modules <= {"__future__", "sys", "collections.abc", "io", "pathlib", "typing", "click"}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_module_stays_under_four_hundred_lines(name: str) -> None:
+    assert len(NAMES[name].read_text("utf-8").splitlines()) <= 400
+
+
+def test_there_is_something_to_hold() -> None:
+    assert len(pure()) >= 15
+    assert {"counter.money", "counter.sales", "counter.stock", "counter.tubs"} <= set(pure())
