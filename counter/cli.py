@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -21,11 +22,24 @@ if TYPE_CHECKING:
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 DAY = (
-    ("Set up", ("new", "demo", "catalogue")),
+    ("Set up", ("new", "demo", "catalogue", "pin")),
     ("Before the door opens", ("batch", "log", "labels", "stop", "release")),
     ("At the counter", ("shelf", "tub", "sell", "refund", "waste", "scan", "serve")),
-    ("After the door shuts", ("count", "drawer", "close", "day", "plan")),
-    ("Any time", ("trace", "check")),
+    ("After the door shuts", ("count", "drawer", "close", "day", "week", "month", "year", "plan")),
+    (
+        "Any time",
+        (
+            "temperature",
+            "trace",
+            "recall",
+            "correct",
+            "inspect",
+            "check",
+            "export",
+            "backup",
+            "restore",
+        ),
+    ),
 )
 
 
@@ -55,8 +69,18 @@ class DayGroup(click.Group):
             status = exit_status(error)
             if status is None:
                 raise
-            click.echo(str(error), err=True)
+            click.echo(told(error), err=True)
             sys.exit(status)
+
+
+def told(error: Exception) -> str:
+    """The sentence of an error; the system's own words where a file or folder is at fault."""
+    if isinstance(error, OSError):
+        from labels.errors import sentence
+
+        why = (error.strerror or str(error)).lower()
+        return sentence(f"use '{error.filename}'", why, "Name another file or folder")
+    return str(error)
 
 
 def exit_status(error: Exception) -> int | None:
@@ -68,6 +92,8 @@ def exit_status(error: Exception) -> int | None:
         return error.exit_status
     if isinstance(error, LabelError):
         return 2 if isinstance(error, BadValue) else 1
+    if isinstance(error, OSError) and error.filename is not None:
+        return 1
     return None
 
 
@@ -88,6 +114,10 @@ def main(ctx: click.Context, folder: Path) -> None:
     Exit status: 0 done, 1 refused by a rule, 2 wrong usage.
     """
     ctx.obj = folder
+    for stream in (sys.stdout, sys.stderr):
+        # A console that cannot write 豆 writes ?; what was booked must not end in an error.
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="replace")
 
 
 def open_shop(ctx: click.Context) -> Shop:
@@ -95,8 +125,16 @@ def open_shop(ctx: click.Context) -> Shop:
     from counter.shop import Shop
 
     shop = Shop.open(ctx.find_root().obj)
-    for notice in shop.books.notices:
-        click.echo(notice, err=True)
+    told: set[str] = set()
+
+    def tell() -> None:
+        for notice in shop.books.notices:
+            if notice not in told:
+                told.add(notice)
+                click.echo(notice, err=True)
+
+    tell()
+    ctx.call_on_close(tell)  # of the books that the command went on to read
     return shop
 
 
@@ -133,14 +171,19 @@ json_option = click.option("--json", "json", is_flag=True, help="Print as JSON."
 
 
 def _add_commands() -> None:
-    from counter.commands import evening, morning, records, selling
+    from counter.commands import (
+        evening,
+        keeping,
+        morning,
+        records,
+        reporting,
+        selling,
+        serving,
+    )
 
-    for module in (morning, selling, evening, records):
+    for module in (morning, selling, serving, evening, reporting, records, keeping):
         for command in module.COMMANDS:
             main.add_command(command)
 
 
 _add_commands()
-
-if __name__ == "__main__":
-    main()

@@ -165,4 +165,3 @@ def product_numbered(number: str, catalogue: Catalogue, tried: str) -> str:
     if number.lstrip("0") not in numbers:
         raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
     return numbers[number.lstrip("0")]
-

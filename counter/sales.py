@@ -148,6 +148,8 @@ def line_price(
             )  # fmt: skip
         return half_up(weight.to(portion.per) * portion.price) + extra, "price"
     plain = portion.price * quantity
+    if not portion.breaks:
+        return plain + extra, "price"
     best = [portion.price * n for n in range(quantity + 1)]
     for n in range(1, quantity + 1):
         best[n] = min(best[n], best[n - 1] + portion.price)
@@ -211,8 +213,9 @@ def price_items(
                 quantity = sum(d.amount for d in part) // portion.draws
             priced = portion
             if kind == "last day":
+                # Prices for several still hold: what is older is never dearer.
                 priced = msgspec.structs.replace(
-                    portion, price=min(portion.price, portion.last_day_price or 0), breaks=()
+                    portion, price=min(portion.price, portion.last_day_price or 0)
                 )
             price, how = line_price(priced, quantity, toppings, item.weight)
             if item.label_price is not None:
@@ -234,7 +237,9 @@ def split_last_day(
 
     What was weighed together or would split a portion is not parted: then the usual price holds.
     """
-    cheap = [d for d in draws if portion.last_day_price is not None and last_day(d.lot)]
+    if portion.last_day_price is None:
+        return list(draws), []
+    cheap = [d for d in draws if last_day(d.lot)]
     whole = len(cheap) == len(draws)
     if portion.per and not whole:
         cheap = []

@@ -1,0 +1,122 @@
+"""The app: an opened shop in, a Flask app out."""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+from flask import Flask, current_app, g, request, session
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import CounterError
+from counter.people import may
+from counter.shop import Shop
+from counter.web import faults, guard
+from counter.web.here import by
+from counter.web.pages import PAGES, blueprints
+from counter.web.words import LANGUAGES, Wording, language_for
+
+LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
+LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it
+LARGEST_CHANGE = 256 << 10
+
+
+class CounterApp(Flask):
+    """Requests take turns on one opened shop, which is quick and never seen half changed.
+
+    A view marked ``unhurried`` gets a shop of its own over the same books, and waits for nobody.
+    """
+
+    def __init__(self, shop: Shop, again: Callable[[], Shop] | None) -> None:
+        super().__init__("counter.web")
+        self.shop, self.again = shop, again
+        self.turn = threading.RLock()
+
+    def full_dispatch_request(self) -> Any:
+        view = self.view_functions.get(request.endpoint or "")
+        own = self.shop_of_its_own() if getattr(view, "unhurried", False) else None
+        if own is not None:
+            try:
+                g.shop = own
+                return super().full_dispatch_request()
+            finally:
+                own.books.close()
+        with self.turn:
+            g.shop = self.shop
+            return super().full_dispatch_request()
+
+    def shop_of_its_own(self) -> Shop | None:
+        """The same shop opened once more; None where that cannot be: it waits."""
+        try:
+            return self.again() if self.again is not None else None
+        except CounterError:
+            return None  # the shop in use will say in its own words what is wrong
+
+
+def create_app(
+    shop: Shop,
+    secret: bytes,
+    hosts: frozenset[str] = LOCAL,
+    again: Callable[[], Shop] | None = None,
+    lan: bool = False,
+) -> Flask:
+    """The counter page over an opened shop.
+
+    ``secret`` signs the sessions, ``hosts`` are the names it answers to, and ``again`` opens the
+    same shop once more for work that takes long; without it, that work waits its turn. With
+    ``lan`` nobody comes in without a PIN, also when the shop has none any more.
+    """
+    app = CounterApp(shop, again)
+    app.config.update(
+        SECRET_KEY=secret,
+        MAX_CONTENT_LENGTH=LARGEST_BODY,
+        MAX_FORM_PARTS=2000,
+        MAX_FORM_MEMORY_SIZE=LARGEST_CHANGE,
+        # Cookies know no ports: two shops on one computer must not end each other's sessions.
+        SESSION_COOKIE_NAME=f"counter-{hashlib.sha256(secret).hexdigest()[:8]}",
+        LOCKED=lan,
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Strict",
+        PERMANENT_SESSION_LIFETIME=timedelta(seconds=guard.SESSION_S),
+        SEND_FILE_MAX_AGE_DEFAULT=0,
+    )
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.extensions["pins"] = {}
+    faults.log_into(shop.folder)
+    faults.handle_errors(app)
+    app.before_request(lambda: before(hosts))
+    app.after_request(guard.add_headers)
+    app.context_processor(page_words)
+    for _, page in blueprints():
+        app.register_blueprint(page)
+    return app
+
+
+def before(hosts: frozenset[str]) -> AnyResponse | None:
+    """What every request goes through, in this order."""
+    settings = g.shop.settings
+    g.words = Wording(settings, language_for(request.cookies.get("language", ""), settings))
+    g.needed = {page.key: page.needed for page in PAGES}
+    guard.check_host(hosts)
+    guard.recognize()
+    guard.check_token()
+    return guard.check_role()
+
+
+def page_words() -> dict[str, object]:
+    """What every template can say."""
+    w: Wording = g.words
+    role = g.get("role", "")
+    return {
+        "t": w.t, "w": w, "money": w.money, "number": w.number, "amount": w.amount,
+        "day": w.day, "date": w.date, "clock": w.clock, "moment": w.moment,
+        "token": guard.token, "person": g.get("person"), "role": role, "by": by,
+        "locked": g.get("locked", False),
+        "nav": [p.key for p in PAGES if p.key in current_app.blueprints and may(role, p.needed)],
+        "may": lambda needed: may(role, needed), "shop_name": g.shop.settings.shop.name,
+        "demo": g.shop.settings.shop.demo, "languages": LANGUAGES,
+        "notices": session.pop("notices", ()),
+    }  # fmt: skip

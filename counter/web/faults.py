@@ -1,0 +1,105 @@
+"""Errors as people see them: a sentence, a number, and the whole story in the shop's log."""
+
+from __future__ import annotations
+
+import logging
+import secrets
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+
+from flask import Flask, Response, g, jsonify, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from counter.errors import BadInput, BooksError, CounterError, NotFound, NotSafe
+from counter.web.guard import NotAllowed, NotTrusted
+from labels.errors import BadValue, LabelError
+
+LOG = logging.getLogger("counter.web")
+LOG_NAME = "counter.log"
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # no letter that is taken for another
+STATUS: tuple[tuple[type[Exception], int], ...] = (
+    (BadInput, 400), (BadValue, 400), (NotTrusted, 403), (NotAllowed, 403), (NotFound, 404),
+    (BooksError, 503), (CounterError, 409), (LabelError, 409),
+)  # fmt: skip
+SENTENCES = {
+    400: "fault.bad", 404: "fault.nothing", 405: "fault.way", 408: "fault.slow",
+    413: "fault.large", 415: "fault.kind",
+}  # fmt: skip
+
+
+def log_into(folder: Path | None) -> logging.Handler | None:
+    """Write what goes wrong into the shop folder; at most three files of 1 MB."""
+    LOG.setLevel(logging.INFO)
+    LOG.propagate = False
+    for handler in list(LOG.handlers):
+        LOG.removeHandler(handler)
+        handler.close()
+    if folder is None:
+        LOG.addHandler(logging.NullHandler())
+        return None
+    made = RotatingFileHandler(
+        folder / LOG_NAME, maxBytes=1_000_000, backupCount=2, encoding="utf-8", delay=True
+    )
+    made.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    LOG.addHandler(made)
+    return made
+
+
+def status_of(error: Exception) -> int:
+    return next((status for kind, status in STATUS if isinstance(error, kind)), 500)
+
+
+def wants_json() -> bool:
+    """Whether the page's own program asked, and not somebody looking at a page."""
+    sent_by_program = request.is_json or request.headers.get("X-Token") is not None
+    return sent_by_program or request.path.endswith(".json")
+
+
+def _answer(sentence: str, status: int, error: Exception | None, fault: bool = False) -> Response:
+    number = "".join(secrets.choice(_LETTERS) for _ in range(6))
+    # What people sent is shown as Python writes it, so that it cannot forge a line of the log.
+    line = f"{number} {status} {request.method} {request.path[:200]!r} {sentence[:600]!r}"
+    LOG.log(logging.ERROR if fault else logging.INFO, line, exc_info=error if fault else None)
+    lot = error.lot if isinstance(error, NotSafe) else ""
+    if wants_json():
+        items = getattr(error, "blamed", [])
+        made = jsonify(error=sentence, number=number, lot=lot, items=items)
+    elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
+        made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
+    else:
+        page = render_template("fault.html", sentence=sentence, number=number, status=status)
+        made = Response(page, mimetype="text/html")
+    made.status_code = status
+    return made
+
+
+def on_refusal(error: Exception) -> Response:
+    status = status_of(error)
+    return _answer(str(error), status, error, fault=status >= 500)
+
+
+def on_http(error: HTTPException) -> Response:
+    """Werkzeug's own refusals: no such page, wrong method, body too large."""
+    status = error.code or 500
+    if error.response is not None and status < 400:  # a redirect made by the router
+        return Response(status=status, headers=list(error.response.headers))
+    key = SENTENCES.get(status, "fault.bad" if status < 500 else "fault.program")
+    text = g.words.t(key) if "words" in g else "Cannot answer that request."
+    made = _answer(text, status, error, fault=status >= 500)
+    for name, value in error.get_headers():
+        if name == "Allow":
+            made.headers[name] = value
+    return made
+
+
+def on_fault(error: Exception) -> Response:
+    """A fault of the program: said plainly, told in full only to the log."""
+    text = g.words.t("fault.program") if "words" in g else "Cannot do that: the program failed."
+    return _answer(text, 500, error, fault=True)
+
+
+def handle_errors(app: Flask) -> None:
+    app.register_error_handler(CounterError, on_refusal)
+    app.register_error_handler(LabelError, on_refusal)
+    app.register_error_handler(HTTPException, on_http)
+    app.register_error_handler(Exception, on_fault)

@@ -1,0 +1,39 @@
+"""Forms that are shown again with the sentence of what was wrong, and with what was typed."""
+
+from __future__ import annotations
+
+import secrets
+
+from flask import request
+
+from counter.errors import BadInput
+from counter.web.faults import LOG, status_of
+from counter.web.here import field
+from counter.web.notes import note
+
+
+def told(error: Exception) -> int:
+    """Say a refusal on the page about to be drawn, and log it; the status to answer with."""
+    status = status_of(error)
+    number = secrets.token_hex(3)
+    LOG.info("%s %s %s %r %r", number, status, request.method, request.path[:200], str(error)[:600])
+    note(f"{error} ({number})", "stop")
+    return status
+
+
+def typed(name: str, default: str = "") -> str:
+    """What somebody typed into a field, to be shown again; ``default`` where it is unfit."""
+    try:
+        return field(name, default)
+    except BadInput:
+        return default
+
+
+def whole(name: str, most: int = 99_999) -> int | None:
+    """A whole number out of a field, or None where nothing was typed."""
+    text = field(name, "")
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) <= 9 and int(text) <= most):
+        raise BadInput(f"read '{text}'", "it is not a whole number that fits", "Write 0 or more")
+    return int(text)

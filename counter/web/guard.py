@@ -1,0 +1,138 @@
+"""Who may do what: host, session, token, role; and the headers that keep a page to itself."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Mapping
+
+from flask import Response, current_app, g, redirect, request, session, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.catalogue import Person
+from counter.errors import CounterError
+from counter.people import may
+from counter.staffing import pins_of
+from counter.web.here import shop
+
+SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it is
+POLICY = "; ".join((
+    "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self' data:",
+    "font-src 'self'", "connect-src 'self'", "manifest-src 'self'", "form-action 'self'",
+    "frame-src 'self'", "frame-ancestors 'self'", "base-uri 'none'", "object-src 'none'",
+))  # fmt: skip
+
+
+class NotAllowed(CounterError):
+    """Somebody whose role does not include it, or who has not said who it is."""
+
+
+class NotTrusted(CounterError):
+    """A request that does not come from our own page."""
+
+
+def host_of(text: str) -> str:
+    """The host of a Host header without its port.
+
+    >>> host_of("127.0.0.1:8765"), host_of("[::1]:80")
+    ('127.0.0.1', '[::1]')
+    """
+    if text.startswith("["):
+        return text.partition("]")[0] + "]"
+    return text.partition(":")[0].lower().rstrip(".")
+
+
+def check_host(allowed: frozenset[str]) -> None:
+    """Refuse names we do not answer to, so that no foreign page can reach the shop (rebinding)."""
+    if host_of(request.headers.get("Host", "")) not in allowed:
+        raise NotTrusted("open this page", "it was asked for under a name that is not ours",
+                         "Use the address that `counter serve` prints")  # fmt: skip
+
+
+def token() -> str:
+    """The token that every change must carry, bound to the session."""
+    if "token" not in session:
+        session["token"] = secrets.token_urlsafe(24)
+    return str(session["token"])
+
+
+def check_token() -> None:
+    """Refuse a change without the token of this very session."""
+    if request.method in ("GET", "HEAD", "OPTIONS"):
+        return
+    sent = request.headers.get("X-Token") or request.form.get("token", "")
+    known = session.get("token", "")
+    if not known or not hmac.compare_digest(sent.encode(), str(known).encode()):
+        raise NotTrusted("take that", "it did not come from a page of this session",
+                         "Reload the page and try again")  # fmt: skip
+
+
+def current_pins() -> Mapping[str, str]:
+    """Hashed PINs, read again only when the catalogue book has grown."""
+    cache = current_app.extensions["pins"]
+    books = shop().books
+    books.refresh()
+    line = books.catalogue.last_n
+    if cache.get("line") != line:
+        cache.update(line=line, pins=pins_of(shop()))
+    found: Mapping[str, str] = cache["pins"]
+    return found
+
+
+def stamp(pin: str) -> str:
+    """A part of a stored PIN: a session ends when the PIN is changed."""
+    return pin[-12:]
+
+
+def recognize() -> None:
+    """Find out who this session is. Without any PIN, whoever sits at this computer is the owner."""
+    pins = current_pins()
+    g.locked = bool(pins) or bool(current_app.config["LOCKED"])
+    key = str(session.get("who", ""))
+    found = shop().catalogue.staff.get(key)
+    now = shop().now().timestamp()
+    if g.locked and found is not None:
+        fits = key in pins and session.get("stamp") == stamp(pins[key])
+        if not fits or not 0 <= now - float(session.get("since", 0)) < SESSION_S:
+            found = None
+    g.person = found
+    g.role = (found.role if found else "") if g.locked else "owner"
+
+
+def check_role() -> AnyResponse | None:
+    """Send to the sign-in page, or refuse, who may not open this view."""
+    view = current_app.view_functions.get(request.endpoint or "")
+    if view is None or request.endpoint == "static" or getattr(view, "public", False):
+        return None
+    needed = getattr(view, "needs", None) or g.needed.get(request.blueprint or "", "counter")
+    if may(g.role, needed):
+        return None
+    if not g.role:
+        shown = request.accept_mimetypes.accept_html and not request.path.endswith(".json")
+        if request.method == "GET" and shown:
+            return redirect(url_for("who.index", next=request.full_path.rstrip("?")))
+        raise NotAllowed("do that", "nobody has signed in here", "Sign in and try again")
+    raise NotAllowed(
+        "do that", f"it takes the role {needed}, and {g.person.name} has the role {g.role}",
+        "Ask somebody who has it",
+    )  # fmt: skip
+
+
+def sign_in(found: Person, pin: str) -> None:
+    """Begin a new session for somebody whose PIN fitted (``pin`` is the stored one)."""
+    session.clear()
+    session.update(who=found.key, stamp=stamp(pin), since=shop().now().timestamp())
+
+
+def add_headers(response: Response) -> Response:
+    # A browser shows a PDF with a program of its own, which needs more than our pages do.
+    pdf = response.mimetype == "application/pdf"
+    response.headers["Content-Security-Policy"] = "frame-ancestors 'self'" if pdf else POLICY
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    response.headers["X-Frame-Options"] = "SAMEORIGIN"
+    response.headers["Referrer-Policy"] = "same-origin"
+    response.headers["Cross-Origin-Opener-Policy"] = "same-origin"
+    response.headers["Cross-Origin-Resource-Policy"] = "same-origin"
+    if request.endpoint not in ("static", "outside.face") and not response.headers.get("ETag"):
+        response.headers["Cache-Control"] = "no-store"
+    return response

@@ -1,0 +1,276 @@
+"""Labels: the very page that will come out, then print or save it, with a record."""
+
+from __future__ import annotations
+
+import base64
+import io
+import re
+from collections.abc import Container, Mapping
+from pathlib import Path
+
+import msgspec
+from flask import Blueprint, Response, jsonify, redirect, render_template, send_file, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import BadInput, CounterError, NotFound, Refused
+from counter.packing import LabelRun
+from counter.production import Batch
+from counter.stock import refusal_for
+from counter.units import parse_positions
+from counter.web.batch_form import day_words
+from counter.web.here import by, field, fields, shop, t, unhurried, words
+from counter.web.notes import note
+from labels.blanks import PAPERS, Blank
+from labels.card import CARD_PAPERS
+from labels.errors import DoesNotFit
+from labels.picture import png
+
+page = Blueprint("labels", __name__, url_prefix="/labels")
+
+SHEET_DPI = 200  # a whole sheet at the dots of its printer is more than a tablet likes to show
+MOST_LOTS = 40
+FILE = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{0,60}\.pdf")
+
+
+class Choice(msgspec.Struct, frozen=True):
+    """A lot one may take labels of: how many it wants, how many it has had, or why it may not."""
+
+    batch: Batch
+    name: str
+    count: int
+    blank: str
+    printed: int = 0
+    refusal: str = ""
+    today: bool = True
+    chosen: bool = False
+
+
+class Wanted(msgspec.Struct, frozen=True):
+    """What the form asks for."""
+
+    lots: tuple[tuple[str, int | None], ...]
+    blank: str
+    start: int
+    used: tuple[int, ...]
+
+
+def choices(chosen: Container[str]) -> list[Choice]:
+    """Today's lots, the newest first, then older ones that are still on hand."""
+    ledger, today = shop().standing(), shop().today()
+    rows = [r for r in ledger.rows.values() if r.on_hand > 0 or r.lot.made_on == today]
+    found = []
+    for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
+        batch = shop().batch(row.lot.lot)
+        product = shop().catalogue.products.get(batch.product)
+        refusal = refusal_for(row.lot, today, "refuse", "")
+        found.append(
+            Choice(
+                batch, product.name if product else batch.product, shop().labels_for(batch),
+                (product.pack.blank if product else "") or shop().settings.labels.blank,
+                sum(p.labels for p in shop().printed_of(batch.lot)), refusal.why if refusal else "",
+                row.lot.made_on == today, row.lot.lot in chosen,
+            )
+        )  # fmt: skip
+    return found
+
+
+def wanted(least: int = 1) -> Wanted:
+    """The form, or the address, read and checked."""
+    lots = list(dict.fromkeys(fields("lot", 20)))
+    if len(lots) < least:
+        raise BadInput("print labels", t("labels.none_chosen"), t("labels.choose_first"))
+    if len(lots) > MOST_LOTS:
+        raise BadInput("print labels", f"{len(lots)} lots are too many", f"Take {MOST_LOTS}")
+    start = number("start", "1") or 1
+    used = parse_positions(field("used", "", 1000))
+    return Wanted(
+        tuple((lot, number(f"count.{lot}", "")) for lot in lots),
+        field("blank", "", 80),
+        start,
+        used,
+    )
+
+
+def number(name: str, default: str) -> int | None:
+    """A whole number of a field, None for an empty one without a default."""
+    text = field(name, default, 20)
+    if not text:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) <= 6):
+        raise BadInput(f"read '{text}'", "it is not a whole number", "Write it as 48")
+    return int(text)
+
+
+def papers_of(known: Mapping[str, Blank]) -> dict[str, str]:
+    """What to call the paper of the common blanks; a shop's own go by their own names."""
+    own = shop().settings.blanks
+    sheets = {size: paper for paper, size in PAPERS.items()}
+    return {
+        name: sheets.get(blank.page, name) if blank.page else f"{blank.dpi} dpi"
+        for name, blank in known.items()
+        if name not in own
+    }
+
+
+@page.get("/")
+@unhurried
+def index() -> str:
+    """Lots to choose, the blank, the sheet, and the page that will come out."""
+    asked, known = wanted(0), shop().blanks()
+    chosen = dict(asked.lots)
+    found = choices(chosen)
+    own = next((c.blank for c in found if c.batch.lot in chosen), shop().settings.labels.blank)
+    return render_template(
+        "labels.html", choices=found, chosen=chosen, asked=asked, blanks=known,
+        blank=asked.blank or own, printer=shop().settings.labels.printer, papers=list(CARD_PAPERS),
+        day_words=day_words, papers_of=papers_of(known),
+        sheets={name: {"columns": b.columns, "rows": b.rows, "ratio": b.height / b.width}
+                for name, b in known.items()},
+        said={k: t(f"labels.{k}") for k in
+              ("pages", "page_of", "free", "used_one", "first_one", "fits", "whole_roll")},
+    )  # fmt: skip
+
+
+@page.get("/preview.json")
+@unhurried
+def preview() -> Response | tuple[Response, int]:
+    """One page as it will come out, and what should be known before it is printed."""
+    asked = wanted()
+    try:
+        built = shop().preview_labels(asked.lots, asked.blank, asked.start, asked.used)
+    except DoesNotFit as error:
+        return jsonify(error=str(error), number="", fits=large_enough(error)), 409
+    shown = min(number("page", "1") or 1, built.pages)
+    picture = base64.b64encode(picture_of(built.data, shown)).decode()
+    return jsonify(
+        labels=built.labels, pages=built.pages, page=shown, next_free=built.next_free,
+        picture=f"data:image/png;base64,{picture}", warnings=warnings_for(asked),
+    )  # fmt: skip
+
+
+@page.get("/preview.png")
+@unhurried
+def picture() -> Response:
+    """A page of the very PDF as a picture."""
+    asked = wanted()
+    built = shop().preview_labels(asked.lots, asked.blank, asked.start, asked.used)
+    shown = min(number("page", "1") or 1, built.pages)
+    return send_file(io.BytesIO(picture_of(built.data, shown)), "image/png")
+
+
+def picture_of(data: bytes, shown: int) -> bytes:
+    """A page of a PDF, counted from 1, on the dots of its printer; a sheet somewhat coarser."""
+    blank = current_blank()
+    return png(data, blank.dpi if blank.page is None else SHEET_DPI, page=max(shown, 1) - 1)
+
+
+def current_blank() -> Blank:
+    """The blank that is asked for: named, or that of the first lot's product, or the shop's."""
+    named = field("blank", "", 80)
+    if not named:
+        product = shop().catalogue.products.get(shop().batch(fields("lot")[0]).product)
+        named = product.pack.blank if product else ""
+    return shop().blank(named)
+
+
+def large_enough(error: DoesNotFit) -> list[str]:
+    """Blanks that by their measures would hold what did not fit."""
+    if error.least_mm is None:
+        return []
+    width, height = error.least_mm
+    return [n for n, b in shop().blanks().items() if b.width >= width and b.height >= height]
+
+
+def warnings_for(asked: Wanted) -> list[str]:
+    """More labels than the batch made, and labels that were printed before."""
+    found = []
+    for lot, count in asked.lots:
+        wants, before = shop().labels_for(shop().batch(lot)), shop().printed_of(lot)
+        if count is not None and count > wants:
+            found.append(t("labels.more_than_made", lot=lot, n=count, made=wants))
+        if before:
+            last = words().moment(before[-1].at)
+            done = sum(p.labels for p in before)
+            found.append(t("labels.printed_before", lot=lot, n=done, when=last))
+    return found
+
+
+@page.post("/print")
+@unhurried
+def make() -> AnyResponse:
+    """Write the PDF and the record; hand it to the printer if that was asked for."""
+    asked, what = wanted(), field("do")
+    if what not in ("print", "save"):
+        raise BadInput("print labels", f"'{what}' is no way to print", "Reload the page")
+    if what == "print" and not shop().settings.labels.printer:
+        raise Refused("print labels", t("labels.no_printer"), t("labels.name_printer"))
+    run = shop().print_labels(asked.lots, None, asked.blank, asked.start, asked.used, by=by())
+    note(t("labels.made", n=run.labels, pages=run.pages, lots=", ".join(run.lots)))
+    for lot in run.again:
+        note(t("labels.again", lot=lot), "warn")
+    if what == "print":
+        send(run)
+    return redirect(url_for("labels.done", name=Path(run.path).name))
+
+
+def send(run: LabelRun) -> None:
+    """Hand it to the printer; the PDF is there whatever the printer says."""
+    try:
+        said = shop().send_labels(run)
+    except CounterError as error:
+        note(str(error), "stop")
+    else:
+        note(t("labels.sent", printer=shop().settings.labels.printer, said=said[:200]))
+
+
+@page.get("/done/<name>")
+def done(name: str) -> str:
+    """What was made, to open, to print from the browser, or to save."""
+    file = file_named(name)
+    return render_template("labels_done.html", name=file.name)
+
+
+@page.get("/file/<name>")
+@unhurried
+def file(name: str) -> Response:
+    """A PDF out of the shop's folder of labels."""
+    found = file_named(name)
+    return send_file(
+        io.BytesIO(found.read_bytes()), "application/pdf", download_name=found.name,
+        as_attachment=field("save", "") == "yes",
+    )  # fmt: skip
+
+
+def file_named(name: str) -> Path:
+    """A file among the shop's labels; NotFound for any other name."""
+    place = (shop().folder or Path()) / "labels"
+    if not FILE.fullmatch(name) or not (place / name).is_file():
+        raise NotFound("open a label file", "file", name[:60], (), t("labels.make_again"))
+    return place / name
+
+
+@page.get("/explain")
+@unhurried
+def explain() -> str:
+    """Every statement of a lot's label: what it says, by which rule, how high, or why not."""
+    lot = field("lot", None, 20)
+    rows = shop().explain_label(lot, field("blank", "", 80))
+    return render_template("labels_explain.html", lot=lot, rows=rows)
+
+
+@page.post("/card")
+@unhurried
+def card() -> AnyResponse:
+    """The counter card of what is scooped to order."""
+    made = shop().counter_card(None, field("paper", "a5", 20))
+    note(t("labels.card_made"))
+    return redirect(url_for("labels.done", name=made.name))
+
+
+@page.post("/scale")
+@unhurried
+def scale() -> AnyResponse:
+    """A test page with a ruler, for a printer that must not shrink what it prints."""
+    made, length = shop().scale_check(None, field("blank", "", 80))
+    note(t("labels.scale_made", length=f"{length:g}"))
+    return redirect(url_for("labels.done", name=made.name))

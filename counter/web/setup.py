@@ -1,0 +1,249 @@
+"""Set-up: products and prices, the catalogue as a file, blanks, staff, logo, settings."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from flask import Blueprint, Response, abort, redirect, render_template, request, send_file, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.catalogue import Portion
+from counter.errors import BadInput, CounterError
+from counter.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
+from counter.settings import Settings
+from counter.web import guard
+from counter.web.cash import money_field, plain
+from counter.web.forms import told, typed, whole
+from counter.web.here import field, shop, t, words
+from counter.web.notes import note
+
+page = Blueprint("setup", __name__, url_prefix="/setup")
+
+LARGEST_CATALOGUE = 256 << 10
+BREAKS = 3  # prices for several that the form has room for
+
+
+@page.get("/")
+def index() -> str:
+    """The parts of the set-up."""
+    catalogue = shop().catalogue
+    return render_template(
+        "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
+        people=len(catalogue.staff), pins=len(guard.current_pins()),
+    )  # fmt: skip
+
+
+# -- products and prices
+
+
+@page.get("/products")
+def products() -> str:
+    """Every product with its portions and their prices."""
+    return products_page()
+
+
+def products_page() -> str:
+    catalogue = shop().catalogue
+    rows = [
+        (made, [p for p in catalogue.portions.values() if p.product == made.key])
+        for made in catalogue.products.values()
+    ]
+    asked = typed("portion")
+    return render_template(
+        "setup_products.html", rows=rows, plain=plain, typed=typed, asked=asked,
+        breaks_of=breaks_of, currency=shop().settings.cash.currency,
+    )  # fmt: skip
+
+
+def breaks_of(portion: Portion) -> list[tuple[str, str]]:
+    """Prices for several as the form shows them, with empty rows for new ones."""
+    filled = [(str(b.quantity), plain(b.price)) for b in portion.breaks]
+    return filled + [("", "")] * max(1, BREAKS - len(filled))
+
+
+@page.post("/products")
+def change() -> AnyResponse | tuple[str, int]:
+    """Give a portion new prices, or switch it on or off."""
+    try:
+        key = field("portion", most=60)
+        shop().catalogue.portion(key, f"change portion {key}")
+        price = money_field("price", "price")
+        if price is None:
+            raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
+        made = shop().change_portion(
+            key, price, money_field("last_day_price", "last-day price"), breaks_sent(),
+            field("sold", "", 4) != "yes",
+        )  # fmt: skip
+    except CounterError as error:
+        status = told(error)
+        return products_page(), status
+    note(t("setup.changed_off" if made.off else "setup.changed", name=made.name,
+           price=words().money(made.price)))  # fmt: skip
+    return redirect(url_for("setup.products", _anchor=f"p-{made.key}"))
+
+
+def breaks_sent() -> list[tuple[int, int]]:
+    """Prices for several out of the form; a row with nothing in it is none."""
+    found = []
+    for n in range(20):
+        quantity, price = whole(f"several-{n}", 1000), money_field(f"several-price-{n}", "price")
+        if quantity is None and price is None:
+            continue
+        if quantity is None or price is None:
+            why = "a price for several has no number, or no price"
+            raise BadInput("change the prices", why, "Fill in both, or empty both")
+        found.append((quantity, price))
+    return found
+
+
+# -- the catalogue as a file
+
+
+@page.get("/catalogue")
+def catalogue() -> str:
+    return render_template("setup_catalogue.html", most=LARGEST_CATALOGUE >> 10)
+
+
+@page.get("/catalogue.toml")
+def download() -> Response:
+    """The catalogue in use, as the file it is loaded from."""
+    data = shop().catalogue_text().encode()
+    return send_file(
+        io.BytesIO(data), "application/toml", as_attachment=True, download_name="catalogue.toml"
+    )
+
+
+def file_sent(name: str, most: int, tried: str) -> bytes:
+    """An uploaded file, not larger than it may be."""
+    sent = request.files.get(name)
+    if sent is None or not sent.filename:
+        raise BadInput(tried, "no file was chosen", "Choose a file first")
+    data = sent.stream.read(most + 1)
+    if len(data) > most:
+        raise BadInput(tried, f"it has more than {most >> 10} KiB", "Choose a smaller file")
+    return data
+
+
+@page.post("/catalogue")
+def upload() -> AnyResponse | tuple[str, int]:
+    """Check a catalogue file and put it to use; a slip in it is named with its line."""
+    tried = "load that catalogue"
+    try:
+        data = file_sent("file", LARGEST_CATALOGUE, tried)
+        try:
+            text = data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            raise BadInput(tried, "it is not text in UTF-8", "Save it as UTF-8 text") from None
+        made = shop().load_catalogue(text)
+    except CounterError as error:
+        status = told(error)
+        return catalogue(), status
+    note(t("setup.loaded", products=len(made.products), portions=len(made.portions)))
+    return redirect(url_for("setup.catalogue"))
+
+
+# -- blanks
+
+
+@page.get("/blanks")
+def blanks() -> str:
+    """Blank labels, drawn from their measures."""
+    used: dict[str, list[str]] = {shop().settings.labels.blank: [t("setup.usual_blank")]}
+    for product in shop().catalogue.products.values():
+        if product.pack.blank:
+            used.setdefault(product.pack.blank, []).append(product.name)
+    drawn = [(blank, places_of(blank)) for blank in shop().blanks().values()]
+    drawn.sort(key=lambda pair: pair[0].name not in used)
+    return render_template(
+        "setup_blanks.html", drawn=drawn, used=used, own=shop().settings.blanks, mm=millimetres
+    )
+
+
+def places_of(blank: Any) -> list[tuple[float, float]]:
+    return [blank.corner_of(n) for n in range(1, blank.per_page + 1)]
+
+
+def millimetres(value: float) -> str:
+    return words().number(Decimal(f"{value:.2f}").normalize())
+
+
+# -- logo
+
+
+@page.get("/logo")
+def logo() -> str:
+    return logo_page()
+
+
+def logo_page() -> str:
+    file = logo_file(shop())
+    return render_template(
+        "setup_logo.html", there=file is not None, most=MOST_BYTES >> 10,
+        printed=shop().settings.labels.logo, stamp=file.stat().st_mtime_ns if file else 0,
+    )  # fmt: skip
+
+
+@page.get("/logo.png")
+def logo_png() -> Response:
+    file = logo_file(shop())
+    if file is None:
+        abort(404)
+    return send_file(io.BytesIO(file.read_bytes()), "image/png")
+
+
+@page.post("/logo")
+def take_logo() -> AnyResponse | tuple[str, int]:
+    """Check a logo and keep it, or take the one there is away."""
+    try:
+        if field("remove", "", 4) == "yes":
+            remove_logo(shop())
+        else:
+            keep_logo(shop(), file_sent("file", MOST_BYTES, "take that logo"))
+    except CounterError as error:
+        status = told(error)
+        return logo_page(), status
+    note(t("setup.logo_gone" if field("remove", "", 4) == "yes" else "setup.logo_kept"))
+    return redirect(url_for("setup.logo"))
+
+
+# -- the shop's own settings
+
+
+@page.get("/shop")
+def facts() -> str:
+    """What shop.toml says, as it stands."""
+    settings = shop().settings
+    folder = shop().folder
+    return render_template(
+        "setup_shop.html", tables=tables_of(settings), tax=settings.tax, percent=percent,
+        file=str(folder / "shop.toml") if folder else "shop.toml",
+    )  # fmt: skip
+
+
+def percent(part: Decimal) -> str:
+    return f"{words().number((part * 100).normalize())} %"
+
+
+def tables_of(settings: Settings) -> Mapping[str, list[tuple[str, str]]]:
+    """The plain entries of shop.toml by table, in its own names: they are to be found there."""
+    import msgspec
+
+    found: dict[str, list[tuple[str, str]]] = {}
+    for name, table in msgspec.to_builtins(settings).items():
+        if name in ("tax", "blanks") or not isinstance(table, dict):
+            continue
+        rows = [(key, shown(value)) for key, value in table.items()]
+        if rows:
+            found[name] = rows
+    return found
+
+
+def shown(value: object) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list | tuple):
+        return ", ".join(map(str, value)) or "–"
+    return str(value) or "–"

@@ -1,0 +1,65 @@
+"""The shelf: what is on hand, and from which one sells."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import timedelta
+
+from flask import Blueprint, Response, g, jsonify, render_template, request
+
+from counter.errors import DaySealed
+from counter.web.here import shop, words
+from counter.web.rows import drawn_rows
+from counter.web.words import texts
+
+page = Blueprint("shelf", __name__)
+
+
+@page.get("/shelf/")
+def index() -> str:
+    """The page: rows of the shelf, and the slip at the right."""
+    if is_closed():
+        return render_template("shelf_closed.html", day=shop().today())
+    shelf = shop().shelf()
+    said = {**texts("en"), **texts(words().language)}
+    return render_template(
+        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(),
+        said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
+        fahrenheit=shop().settings.fahrenheit, damage=shop().books.notices,
+    )  # fmt: skip
+
+
+@page.get("/shelf.json")
+def state() -> Response:
+    """The rows as they stand; 304 while nothing was written and no minute has passed."""
+    mark = mark_now()
+    if is_closed():
+        raise DaySealed("sell from the shelf", "the day is closed", "Look at the page again")
+    if request.if_none_match.contains(mark):
+        made = Response(status=304)
+    else:
+        shelf = shop().shelf()
+        made = jsonify(rows=drawn_rows(shelf), band=render_template("shelf_band.html", shelf=shelf))
+    made.set_etag(mark)
+    made.headers["Cache-Control"] = "no-cache"
+    return made
+
+
+def is_closed() -> bool:
+    """Whether today's book is sealed: then nothing is sold until the next trading day."""
+    sealed = shop().sealed_until()
+    return sealed is not None and sealed >= shop().today()
+
+
+def mark_now() -> str:
+    """What the picture depends on: the lines of the books, the minute, the language, the role."""
+    books, now = shop().books, shop().now()
+    books.refresh()
+    today, sealed = shop().today(), shop().sealed_until()
+    first = sealed + timedelta(days=1) if sealed else None
+    lines = [(d, books.day(d).last_n) for d in books.days(first)]
+    parts = (
+        books.catalogue.last_n, books.closings.last_n, lines, today, now.strftime("%H:%M"),
+        words().language, g.role,
+    )  # fmt: skip
+    return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

@@ -1,0 +1,227 @@
+"""The slip: read a code, price it, pay it. JSON in, JSON out; the trade decides."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+import msgspec
+from flask import Blueprint, Response, jsonify
+
+from counter.errors import BadInput, CounterError, Refused
+from counter.money import plain_money
+from counter.offers import cash_offers
+from counter.orders import parse_discount, parse_tender
+from counter.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem, Tender, settle
+from counter.scales import net_weight
+from counter.web.here import body, by, clean, shop, t, words
+from counter.web.sales import url_of
+from labels.errors import LabelError
+from labels.units import Measure
+
+page = Blueprint("slip", __name__, url_prefix="/slip")
+
+Word = Annotated[str, msgspec.Meta(max_length=80)]
+Figure = Annotated[str, msgspec.Meta(max_length=12)]
+MOST_ITEMS = 200
+
+
+class SentItem(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """One entry of the slip as the page keeps it."""
+
+    portion: Word
+    quantity: int = 1
+    lot: Word = ""
+    toppings: Annotated[tuple[Word, ...], msgspec.Meta(max_length=20)] = ()
+    gross: Figure = ""
+    tare: Figure = ""
+    unit: Figure = ""
+
+
+class SentDiscount(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    text: Figure
+    why: Annotated[str, msgspec.Meta(max_length=200)]
+
+
+class SentSlip(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The slip as the page keeps it; amounts are texts, as somebody typed them."""
+
+    items: Annotated[tuple[SentItem, ...], msgspec.Meta(max_length=MOST_ITEMS)]
+    where: Literal["here", "away"] = "away"
+    discount: SentDiscount | None = None
+    key: Word = ""
+
+
+class SentTender(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    kind: Literal["cash", "card"]
+    amount: Figure = ""
+    reference: Word = ""
+
+
+class SentPayment(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """``seen`` is the total the page showed; ``again`` marks a payment sent before."""
+
+    slip: SentSlip
+    tenders: Annotated[tuple[SentTender, ...], msgspec.Meta(max_length=10)]
+    seen: int
+    again: bool = False
+
+
+class SentCode(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    text: Annotated[str, msgspec.Meta(max_length=200)]
+
+
+def slip_of(sent: SentSlip) -> Slip:
+    """The trade's slip from what the page sent."""
+    discount = None
+    if sent.discount is not None:
+        why = clean(sent.discount.why, "the reason")
+        text = sent.discount.text.replace(",", ".")
+        discount = parse_discount(text, why, shop().settings.places)
+    items = tuple(
+        SlipItem(
+            item.portion, item.quantity, item.lot, item.toppings,
+            net_weight(item.gross, item.tare, item.unit) if item.gross else None,
+        )
+        for item in sent.items
+    )  # fmt: skip
+    return Slip(items, sent.where, discount, clean(sent.key, "the key"))
+
+
+@page.post("/read")
+def read() -> Response:
+    """What a code or a name stands for, refused at once when it may not be sold."""
+    item = shop().read_item(clean(body(SentCode).text, "the code"))
+    portion = shop().catalogue.portion(item.portion, f"sell {item.portion}")
+    weight = item.weight
+    if weight is not None and weight.base > 100_000:
+        raise BadInput(f"weigh {portion.name}", "no counter's scale shows that", "Weigh it again")
+    if portion.per and weight is None:
+        # The lot must be fit to be sold before anybody puts it on the scale.
+        shop().price(
+            Slip((msgspec.structs.replace(item, weight=Measure(Decimal(1), portion.per)),))
+        )
+    else:
+        shop().price(Slip((item,)))
+    return jsonify(
+        portion=portion.key, name=portion.name, per=portion.per, lot=item.lot,
+        quantity=item.quantity, toppings=item.toppings,
+        gross=f"{weight.amount:f}" if weight else "", unit=weight.unit if weight else "",
+    )  # fmt: skip
+
+
+@page.post("/price")
+def price() -> Any:
+    """What the slip costs, line by line, and likely amounts of cash. Nothing is written."""
+    sent = body(SentSlip)
+    try:
+        slip = slip_of(sent)
+        priced = shop().price(slip)
+    except (CounterError, LabelError) as error:
+        error.blamed = blamed(sent)  # type: ignore[union-attr]
+        raise
+    return jsonify(told(slip, priced))
+
+
+def blamed(sent: SentSlip) -> list[int]:
+    """The entries of a refused slip that are refused also by themselves."""
+    found = []
+    for i, item in enumerate(sent.items):
+        try:
+            shop().price(slip_of(SentSlip((item,))))
+        except (CounterError, LabelError):
+            found.append(i)
+    return found
+
+
+def told(slip: Slip, priced: PricedSlip) -> dict[str, Any]:
+    """A priced slip in the words of the page."""
+    w, settings = words(), shop().settings
+    coin, places = settings.smallest_coin, settings.places
+    payments, _, _ = settle(priced.total, [Tender("cash")], coin, places)
+    due = payments[0].amount if payments else 0
+    offers = []
+    for given in cash_offers(due, settings.coin_values):
+        _, _, change = settle(priced.total, [Tender("cash", given)], coin, places)
+        offers.append({
+            "given": plain_money(given, places), "says": w.money(given),
+            "change": w.money(change) if change else "",
+        })  # fmt: skip
+    return {
+        "items": [[line_words(line) for line in lines] for lines in by_item(slip, priced)],
+        "subtotal": w.money(priced.subtotal),
+        "discount": w.money(-priced.discount) if priced.discount else "",
+        "why": priced.why,
+        "taxes": [
+            (t("slip.tax_in" if priced.included else "slip.tax", name=tax.tax_class),
+             w.money(tax.tax)) for tax in priced.taxes
+        ],
+        "total": w.money(priced.total), "seen": priced.total,
+        "cash": w.money(due) if due != priced.total else "", "offers": offers,
+    }  # fmt: skip
+
+
+def by_item(slip: Slip, priced: PricedSlip) -> list[list[SaleLine]]:
+    """The priced lines of each entry: an entry drawn from two lots may have two prices."""
+    lines = list(priced.lines)
+    found: list[list[SaleLine]] = []
+    for item in slip.items:
+        mine = [lines.pop(0)]
+        while sum(n.quantity for n in mine) < item.quantity and lines:
+            mine.append(lines.pop(0))
+        found.append(mine)
+    return found
+
+
+def line_words(line: SaleLine) -> dict[str, Any]:
+    return {
+        "name": line.name, "quantity": line.quantity, "price": words().money(line.price),
+        "kind": t(f"slip.kind_{line.kind.replace(' ', '_')}") if line.kind != "price" else "",
+        "weight": line.weight, "lots": list(dict.fromkeys(d.lot for d in line.draws)),
+    }  # fmt: skip
+
+
+@page.post("/pay")
+def pay() -> Response:
+    """Book the slip. The same key again answers with the sale booked before."""
+    sent = body(SentPayment)
+    slip = slip_of(sent.slip)
+    if not slip.key:
+        raise BadInput("book the sale", "it has no key", "Reload the page and try again")
+    places = shop().settings.places
+    tenders = [
+        parse_tender(n.kind, f"{n.amount}:{clean(n.reference, 'the reference')}", places)
+        for n in sent.tenders
+    ]
+    refuse_other_price(slip, sent)
+    sale = shop().sell(slip, tenders, by=by())
+    return jsonify(booked(sale))
+
+
+def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
+    """Nobody pays another price than the one shown; what was sent before was shown before."""
+    if sent.again or shop().booked(slip.key) is not None:
+        return
+    now = shop().price(slip).total
+    if now != sent.seen:
+        raise Refused(
+            "book the sale", f"it now costs {words().money(now)}, since the shelf has changed",
+            "Look at the slip and pay again",
+        )  # fmt: skip
+
+
+def booked(sale: Sale) -> dict[str, Any]:
+    """A booked sale in the words of the page."""
+    w = words()
+    coins = shop().change_coins(sale) if sale.change else {}
+    return {
+        "number": sale.number, "total": w.money(sale.total + sale.rounding),
+        "paid": [(p.kind, w.money(p.amount)) for p in sale.payments],
+        "change": w.money(sale.change) if sale.change else "",
+        "coins": [f"{n} × {w.money(v)}" for v, n in (coins or {}).items()],
+        "no_coins": coins is None,
+        "oversold": shop().oversold_by(sale),
+        "sale": url_of("one", sale.number),
+        "pdf": url_of("receipt_pdf", sale.number),
+        "receipt": url_of("receipt", sale.number),
+    }  # fmt: skip

@@ -1,0 +1,129 @@
+// What every page needs: asking the server, saying a sentence, forms sent once, the number pad.
+
+export const token = document.querySelector('meta[name="token"]').content;
+
+/** Ask the server. Resolves to the JSON answer; rejects with {sentence, status} (status 0: no answer). */
+export async function ask(path, sent, {method = sent === undefined ? "GET" : "POST", headers = {}} = {}) {
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method, headers: {"X-Token": token, ...(sent === undefined ? {} : {"Content-Type": "application/json"}), ...headers},
+      body: sent === undefined ? undefined : JSON.stringify(sent), credentials: "same-origin",
+    });
+  } catch {
+    throw {sentence: "", status: 0};
+  }
+  const found = await answer.json().catch(() => null);
+  if (answer.ok && found !== null) return found;
+  throw {status: answer.ok ? 0 : answer.status, sentence: found?.error ?? "", number: found?.number ?? "", ...found};
+}
+
+const bar = document.getElementById("say");
+
+/** Say one sentence, large, to eyes and screen readers; it stays until the next one or its button. */
+export function say(sentence, kind = "stop", number = "") {
+  bar.replaceChildren();
+  bar.className = `say ${kind}`;
+  bar.hidden = !sentence;
+  if (!sentence) return;
+  const words = document.createElement("span");
+  words.textContent = number ? `${sentence} (${number})` : sentence;
+  const away = document.createElement("button");
+  away.type = "button";
+  away.textContent = "✓";
+  away.setAttribute("aria-label", "OK");
+  away.addEventListener("click", () => say(""));
+  bar.append(words, away);
+}
+
+// A form is sent once: a second tap on its button does nothing.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.dataset.sent) { event.preventDefault(); return; }
+  if (form.method !== "post") return;
+  form.dataset.sent = "yes";
+  document.body.classList.add("busy");
+});
+addEventListener("pageshow", () => {
+  document.body.classList.remove("busy");
+  for (const form of document.forms) delete form.dataset.sent;
+});
+
+// A select or radio that changes the page at once says so with data-go.
+document.addEventListener("change", (event) => {
+  if (event.target.dataset.go !== undefined) event.target.form.requestSubmit();
+});
+
+// A button that prints the page.
+document.addEventListener("click", (event) => {
+  if (event.target.closest?.("[data-print]")) print();
+});
+
+/** A dialog with a number pad. Resolves to the text typed, or null when it is put away. */
+export function askNumber({title, value = "", point = true, label = title, ok = "OK", extra = null}) {
+  const box = document.createElement("dialog");
+  box.className = "ask";
+  box.setAttribute("aria-label", title);
+  const form = document.createElement("form");
+  form.method = "dialog";
+  const head = document.createElement("h2");
+  head.textContent = title;
+  const shown = document.createElement("input");
+  shown.className = "shown";
+  shown.inputMode = matchMedia("(pointer: coarse)").matches ? "none" : "decimal";
+  shown.value = value;
+  shown.autocomplete = "off";
+  shown.maxLength = 12;
+  shown.setAttribute("aria-label", label);
+  const keys = padFor(() => shown, point);
+  const foot = document.createElement("div");
+  foot.className = "row-of";
+  const no = button("✕", "button quiet", () => box.close(""));
+  no.setAttribute("aria-label", document.documentElement.lang === "es" ? "Cerrar" : "Close");
+  const yes = document.createElement("button");
+  yes.className = "button large grow";
+  yes.textContent = ok;
+  yes.value = "yes";
+  foot.append(no, yes);
+  form.append(head, shown, ...(extra ? [extra(form)] : []), keys, foot);
+  box.append(form);
+  document.body.append(box);
+  box.showModal();
+  shown.focus();
+  shown.select();
+  return new Promise((done) => box.addEventListener("close", () => {
+    box.remove();
+    done(box.returnValue === "yes" ? shown.value.trim() : null);
+  }));
+}
+
+/** The keys of a pad that type into the field that `field()` names. */
+export function padFor(field, point = true) {
+  const keys = document.createElement("div");
+  keys.className = "pad";
+  let fresh = true;
+  for (const key of [..."789456123", point ? "." : "", "0", "⌫"]) {
+    if (!key) { keys.append(document.createElement("span")); continue; }
+    const made = button(key, "", () => {
+      const into = field();
+      const all = into.selectionStart === 0 && into.selectionEnd === into.value.length;
+      const before = fresh && all ? "" : into.value;
+      fresh = false;
+      into.value = key === "⌫" ? before.slice(0, -1) : (before + key).slice(0, into.maxLength);
+      into.setSelectionRange?.(into.value.length, into.value.length);
+      into.dispatchEvent(new Event("input", {bubbles: true}));
+    });
+    if (key === "⌫") made.setAttribute("aria-label", "⌫ 1");
+    keys.append(made);
+  }
+  return keys;
+}
+
+export function button(text, kind, tap) {
+  const made = document.createElement("button");
+  made.type = "button";
+  made.className = kind;
+  made.textContent = text;
+  made.addEventListener("click", tap);
+  return made;
+}

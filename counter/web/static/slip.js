@@ -1,0 +1,216 @@
+// The slip: kept in this browser, priced by the server. It survives a reload and a dead server.
+
+import {ask, say} from "./base.js";
+import {el, keep, kept, say_ as t, sign} from "./small.js";
+
+const KEY = "counter.slip", ASIDE = "counter.aside";
+
+/** A key of our own for every slip: sent twice, it is booked once. */
+export function newKey() {
+  // randomUUID is missing where the page comes over plain http from another computer.
+  if (crypto.randomUUID) return crypto.randomUUID();
+  return [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
+}
+
+export function emptySlip() {
+  return {items: [], where: "away", discount: null, key: newKey()};
+}
+
+export let slip = kept(KEY, null) ?? emptySlip();
+export let priced = null;   // the server's answer for the slip as it stands, or null
+let blamed = [], asked = 0, timer = 0, trouble = "";
+const changed = [];         // who wants to know
+
+export const onChange = (told) => changed.push(told);
+export const tell = () => { for (const told of changed) told(); };
+
+/** Everything about the items that makes two of them one entry. */
+const same = (a, b) => a.portion === b.portion && a.lot === b.lot && !a.gross && !b.gross
+  && a.toppings.join() === b.toppings.join();
+
+function tidy() {
+  const found = [];
+  for (const item of slip.items) {
+    if (item.quantity < 1) continue;
+    const twin = found.find((other) => same(other, item));
+    if (twin) twin.quantity = Math.min(999, twin.quantity + item.quantity);
+    else found.push(item);
+  }
+  slip.items = found;
+}
+
+export function changeSlip(change) {
+  change(slip);
+  tidy();
+  keep(KEY, slip);
+  priced = null;
+  trouble = "";
+  blamed = [];
+  tell();
+  clearTimeout(timer);
+  timer = setTimeout(priceSlip, 60);
+}
+
+export function add(item) {
+  changeSlip((now) => now.items.push({quantity: 1, lot: "", toppings: [], ...item}));
+}
+
+export function replaceSlip(next) {
+  slip = next;
+  changeSlip(() => {});
+}
+
+/** What the server knows of the slip; names and lots are the page's own. */
+export function toSend(from = slip) {
+  const item = ({portion, quantity, lot, toppings, gross = "", tare = "", unit = ""}) =>
+    ({portion, quantity, lot, toppings, gross, tare, unit});
+  return {items: from.items.map(item), where: from.where, discount: from.discount, key: from.key};
+}
+
+export async function priceSlip() {
+  const mine = ++asked;
+  if (!slip.items.length) { priced = null; tell(); return; }
+  try {
+    const found = await ask("/slip/price", toSend());
+    if (mine !== asked) return;
+    priced = found;
+    blamed = [];
+    if (trouble) say("");
+    trouble = "";
+  } catch (error) {
+    if (mine !== asked) return;
+    if (error.status) {
+      priced = null;
+      blamed = error.items ?? [];
+      if (trouble !== error.sentence) say(error.sentence, "stop", error.number);
+      trouble = error.sentence;
+    }
+  }
+  tell();
+}
+
+// Another tab of this browser has the same slip: what one changes, the other shows.
+addEventListener("storage", (event) => {
+  if (event.key === KEY) {
+    slip = kept(KEY, null) ?? emptySlip();
+    priceSlip();
+  }
+  if (event.key === KEY || event.key === ASIDE) tell();
+});
+
+// -- slips set aside
+
+export const aside = () => kept(ASIDE, []);
+
+export function putAside(which = slip, why = "") {
+  if (!which.items.length) return;
+  const words = which.items.map((i) => `${i.quantity} ${i.name}`).join(", ");
+  keep(ASIDE, [...aside(), {slip: which, words, at: Date.now(), why}]);
+  if (which === slip) replaceSlip(emptySlip());
+  else tell();
+}
+
+export function takeUp(index) {
+  const all = aside();
+  const [taken] = all.splice(index, 1);
+  keep(ASIDE, all);
+  if (slip.items.length) putAside();
+  replaceSlip(taken.slip);
+}
+
+// -- drawing
+
+const lines = document.getElementById("lines");
+let drawn = "";
+
+/** Draw the slip; the button that had the focus has it again. */
+export function drawLines() {
+  const now = JSON.stringify([slip.items, priced?.items, blamed]);
+  if (now === drawn) return;
+  drawn = now;
+  const focus = document.activeElement?.dataset?.step;
+  lines.replaceChildren(...slip.items.map(drawLine));
+  if (focus) lines.querySelector(`[data-step="${CSS.escape(focus)}"]`)?.focus();
+  lines.lastElementChild?.scrollIntoView({block: "nearest"});
+}
+
+function drawLine(item, i) {
+  const parts = priced?.items?.[i] ?? [];
+  const line = el("li", blamed.includes(i) ? "blamed" : "");
+  const top = el("div", "line-top");
+  const weight = parts[0]?.weight || (item.gross ? `${item.gross} ${item.unit}` : "");
+  top.append(
+    el("span", "", `${weight ? weight : item.quantity} ${weight ? "" : "× "}${item.name}`),
+    el("span", "price", parts.map((p) => p.price).join(" + ") || "…"),
+  );
+  const under = el("div", "line-under");
+  const kind = el("span", "line-kind");
+  const kinds = parts.filter((p) => p.kind);
+  kinds.forEach((p) => kind.append(el("b", "", parts.length > 1 ? `${p.quantity} × ${p.kind} ` : `${p.kind} `)));
+  kind.append([...new Set(parts.flatMap((p) => p.lots))].join(" ") || (item.lot ? t("lot", {lot: item.lot}) : ""));
+  under.append(kind, steps(item, i));
+  line.append(top, under);
+  if (item.offered?.length && !item.gross) line.append(toppings(item, i));
+  return line;
+}
+
+function steps(item, i) {
+  const box = el("span", "steps");
+  const step = (text, label, by) => {
+    const made = el("button", "", text);
+    made.type = "button";
+    made.dataset.step = `${i}${text}`;
+    made.setAttribute("aria-label", label);
+    made.addEventListener("click", () => changeSlip((now) => { now.items[i].quantity += by; }));
+    return made;
+  };
+  box.append(step("−", t("less", {name: item.name}), -1));
+  if (!item.gross) {
+    const count = el("button", "count", String(item.quantity));
+    count.type = "button";
+    count.dataset.step = `${i}n`;
+    count.dataset.count = i;
+    count.setAttribute("aria-label", `${t("number_of", {name: item.name})}: ${item.quantity}`);
+    box.append(count, step("+", t("more", {name: item.name}), 1));
+  }
+  return box;
+}
+
+function toppings(item, i) {
+  const box = el("div", "toppings");
+  for (const [key, name, extra] of item.offered) {
+    const made = el("button", "", extra ? `${name} +${extra}` : name);
+    made.type = "button";
+    made.dataset.step = `${i}${key}`;
+    made.setAttribute("aria-pressed", String(item.toppings.includes(key)));
+    made.addEventListener("click", () => changeSlip((now) => toggle(now, i, key)));
+    box.append(made);
+  }
+  return box;
+}
+
+/** A topping on one of several cups makes an entry of its own. */
+function toggle(now, i, key) {
+  const item = now.items[i];
+  const has = item.toppings.includes(key);
+  const next = has ? item.toppings.filter((k) => k !== key) : [...item.toppings, key].sort();
+  if (item.quantity > 1 && !has) {
+    item.quantity -= 1;
+    now.items.splice(i + 1, 0, {...item, quantity: 1, toppings: next});
+  } else {
+    item.toppings = next;
+  }
+}
+
+export function drawAside() {
+  const box = document.getElementById("aside");
+  box.replaceChildren(...aside().map((held, i) => {
+    const clock = new Date(held.at).toLocaleTimeString(document.documentElement.lang, {hour: "2-digit", minute: "2-digit"});
+    const made = el("button", held.why ? "button quiet refused" : "button quiet", "");
+    made.type = "button";
+    made.append(sign("aside"), el("span", "", `${clock} ${held.words.slice(0, 34)}${held.words.length > 34 ? "…" : ""}`));
+    made.setAttribute("aria-label", t("take_up", {clock, words: held.words}));
+    made.addEventListener("click", () => takeUp(i));
+    return made;
+  }));
+}

@@ -1,0 +1,71 @@
+"""Tubs from the shelf: open one, note its temperature, take it away."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated, Literal
+
+import msgspec
+from flask import Blueprint, Response, jsonify
+
+from counter.tubs import refusal_for
+from counter.units import parse_amount, parse_temperature
+from counter.web.here import body, by, shop, t, words
+
+page = Blueprint("tubs", __name__, url_prefix="/tubs")
+
+Word = Annotated[str, msgspec.Meta(max_length=40)]
+
+
+class Opened(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    lot: Word
+    mode: Literal["hot", "cold", "time"]
+    temperature: Word = ""
+    holds: Word = ""
+
+
+class Checked(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    tub: Word
+    temperature: Word
+
+
+class Ended(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    tub: Word
+    left: Word
+    kept: bool = False
+
+
+def celsius(text: str) -> Decimal:
+    """A temperature; without a letter it is in the unit the shop reads."""
+    plain = text.strip().replace(",", ".")
+    letter = "F" if shop().settings.fahrenheit else "C"
+    return parse_temperature(plain if plain[-1:].isalpha() else f"{plain} {letter}")
+
+
+@page.post("/open")
+def open_tub() -> Response:
+    """Put a tub on the counter."""
+    sent = body(Opened)
+    level = parse_amount(sent.holds, "ml") if sent.holds else None
+    measured = celsius(sent.temperature) if sent.temperature else None
+    tub = shop().open_tub(sent.lot, sent.mode, level, measured, by=by())
+    return jsonify(says=t("tub.opened", tub=tub.tub, clock=words().clock(tub.until)), good=True)
+
+
+@page.post("/check")
+def check() -> Response:
+    """Write down a temperature; says at once when nothing may be scooped any more."""
+    sent = body(Checked)
+    tub = shop().check_tub(sent.tub, celsius(sent.temperature), by=by())
+    refusal = refusal_for(tub, shop().now(), f"sell from tub {tub.tub}")
+    says = str(refusal) if refusal else t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
+    return jsonify(says=says, good=refusal is None)
+
+
+@page.post("/end")
+def end() -> Response:
+    """Take a tub away with what is left in it."""
+    sent = body(Ended)
+    gone = shop().end_tub(sent.tub, parse_amount(sent.left, "ml"), sent.kept, by=by())
+    lost = words().amount(sum(w.amount for w in gone), "ml")
+    return jsonify(says=t("tub.ended", tub=sent.tub, lost=lost), good=True)

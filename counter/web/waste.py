@@ -1,0 +1,119 @@
+"""Waste: first what must be thrown away, one tap each; then any lot, how much and why."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import BadInput, CounterError, NotFound
+from counter.must_go import MustGo
+from counter.units import parse_amount
+from counter.waste import Reason, parse_reason
+from counter.web.forms import told, typed
+from counter.web.here import by, field, shop, t, words
+from counter.web.notes import note
+
+page = Blueprint("waste", __name__, url_prefix="/waste")
+
+REASONS: tuple[Reason, ...] = get_args(Reason)
+
+
+def names() -> dict[str, str]:
+    """Products by their names, also those that have left the catalogue."""
+    return {key: product.name for key, product in shop().catalogue.products.items()}
+
+
+def heaps() -> list[dict[str, Any]]:
+    """What may be picked: open tubs and lots with something left, in the order of the shelf."""
+    found = []
+    for product in shop().shelf().products:
+        for tub in product.tubs:
+            found.append({
+                "value": tub.tub, "name": product.name, "amount": tub.level, "unit": "ml",
+                "what": t("waste.in_tub", tub=tub.tub), "stopped": bool(tub.refusal),
+            })  # fmt: skip
+        for lot in product.lots:
+            if lot.amount > 0:
+                found.append({
+                    "value": lot.lot, "name": product.name, "amount": lot.amount,
+                    "unit": product.unit, "what": lot.lot, "stopped": bool(lot.refusal),
+                    "until": lot.day,
+                })  # fmt: skip
+    return found
+
+
+def show() -> str:
+    """The whole page as things stand."""
+    return render_template(
+        "waste.html", gone=shop().must_go(), heaps=heaps(), names=names(), reasons=REASONS,
+        wasted=shop().standing().waste[::-1], units=units(), typed=typed,
+    )  # fmt: skip
+
+
+def units() -> dict[str, str]:
+    return {lot: row.lot.unit for lot, row in shop().standing().rows.items()}
+
+
+@page.get("/")
+def index() -> str:
+    """What must go, a form for any lot, and what was wasted today."""
+    return show()
+
+
+@page.post("/")
+def throw() -> AnyResponse | tuple[str, int]:
+    """Write down that so much of a lot, or out of a tub, is gone."""
+    try:
+        lot, tub = picked(field("lot"))
+        unit = shop().ledger().row(lot, f"throw away lot {lot}").lot.unit
+        amount = parse_amount(field("amount", most=40), unit)
+        reason, said = why()
+        made = shop().throw_away(lot, amount, reason, said, tub, by=by())
+    except CounterError as error:
+        status = told(error)
+        return show(), status
+    note(t("waste.done", amount=words().amount(made.amount, unit), lot=made.lot))
+    return redirect(url_for("waste.index"))
+
+
+def picked(value: str) -> tuple[str, str]:
+    """Lot and tub of what was picked: a tub's name is its lot's with a number."""
+    lot, slash, _ = value.partition("/")
+    return lot, value if slash else ""
+
+
+def why() -> tuple[Reason, str]:
+    """The reason of the form; for ``other`` its words, and words beside another reason are kept."""
+    reason, said = field("reason"), field("words", "")
+    if reason == "other":
+        return parse_reason(said or "other")
+    if reason not in REASONS:
+        raise BadInput("note waste", f"'{reason}' is no reason we know", "Pick one of the buttons")
+    return parse_reason(reason)[0], said
+
+
+@page.post("/gone")
+def gone() -> AnyResponse | tuple[str, int]:
+    """Throw away, at one tap, one of those that must go: a whole lot, or what is in a tub."""
+    try:
+        found = must_go_named(field("lot"), field("tub", ""))
+        amount = parse_amount(field("amount", most=40), found.unit)
+        if found.tub:
+            shop().end_tub(found.tub, amount, False, by=by())
+        else:
+            shop().throw_out(found.lot, amount, found.reason, found.words, by=by())
+    except CounterError as error:
+        status = told(error)
+        return show(), status
+    note(t("waste.done", amount=words().amount(amount, found.unit), lot=found.tub or found.lot))
+    return redirect(url_for("waste.index"))
+
+
+def must_go_named(lot: str, tub: str) -> MustGo:
+    listed = {(go.lot, go.tub): go for go in shop().must_go()}
+    if (lot, tub) not in listed:
+        tried = f"throw away {tub or lot} at one tap"
+        raise NotFound(tried, "lot that must go", tub or lot, (), "Look at the page again")
+    return listed[lot, tub]

@@ -1,0 +1,94 @@
+"""Who is at the counter: choosing a name, the PIN, and setting PINs."""
+
+from __future__ import annotations
+
+from flask import Blueprint, current_app, g, redirect, render_template, session, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import BadInput
+from counter.people import pin_fits
+from counter.staffing import person_named, remove_pin, set_pin
+from counter.web import guard
+from counter.web.here import by, field, needs, public, shop, t
+from counter.web.notes import note
+from counter.web.outside import own_path
+from counter.web.tries import Tries
+
+page = Blueprint("who", __name__, url_prefix="/who")
+
+
+def tries() -> Tries:
+    found = current_app.extensions.setdefault("tries", Tries())
+    assert isinstance(found, Tries)
+    return found
+
+
+@page.get("/")
+@public
+def index() -> str:
+    """Everybody who works here; a PIN is asked for once the shop has any."""
+    staff = shop().catalogue.staff.values()
+    return render_template(
+        "who.html",
+        names=[(p.key, p.name) for p in staff],
+        pins=g.locked,
+        next=own_path(field("next", "/shelf/")),
+    )
+
+
+@page.post("/")
+@public
+def enter() -> AnyResponse:
+    """Say who it is. Wrong PINs are counted, and each five cost a longer wait."""
+    found = person_named(shop(), field("person"), "sign in")
+    pins = guard.current_pins()
+    after = own_path(field("next", "/shelf/"))
+    if not g.locked:
+        session["who"] = found.key
+        return redirect(after)
+    if found.key not in pins:
+        do = "The owner sets one under Who"
+        raise guard.NotAllowed(f"sign in as {found.name}", "no PIN is set for that name", do)
+    now = shop().now().timestamp()
+    tries().check(found.key, now, f"sign in as {found.name}")
+    if not pin_fits(field("pin", ""), pins[found.key]):
+        tries().missed(found.key, now)
+        raise guard.NotAllowed(f"sign in as {found.name}", "the PIN does not fit", "Try again")
+    tries().fitted(found.key)
+    guard.sign_in(found, pins[found.key])
+    return redirect(after)
+
+
+@page.post("/leave")
+@public
+def leave() -> AnyResponse:
+    session.clear()
+    return redirect(url_for("who.index"))
+
+
+@page.get("/pins")
+@needs("owner")
+def pins() -> str:
+    """Names, roles, and who has a PIN."""
+    return render_template(
+        "pins.html", staff=shop().catalogue.staff.values(), pins=guard.current_pins()
+    )
+
+
+@page.post("/pins")
+@needs("owner")
+def give_pin() -> AnyResponse:
+    """Set somebody's PIN, or take it away."""
+    found = person_named(shop(), field("person"), "set a PIN")
+    if field("remove", ""):
+        remove_pin(shop(), found.key, by())
+        note(t("who.removed", name=found.name))
+        return redirect(url_for("who.pins"))
+    if field("pin") != field("again"):
+        raise BadInput("set that PIN", "the two do not agree", "Type the same PIN twice")
+    set_pin(shop(), found.key, field("pin"), by())
+    # Whoever set the first PIN of the shop from this page stays signed in when it is their own.
+    if not g.locked or (g.person and g.person.key == found.key):
+        guard.sign_in(found, guard.current_pins()[found.key])
+    note(t("who.set", name=found.name))
+    return redirect(url_for("who.pins"))

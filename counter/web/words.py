@@ -1,0 +1,111 @@
+"""Texts of the page in two languages; numbers, dates and money as the shop's language writes them.
+
+All texts stand in ``texts/<language>.toml``: one table a page, and in it key = "text". A text may
+hold ``{names}``. Where a number decides, the text is a table ``{ one = "…", other = "…" }``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import tomllib
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from babel import Locale, UnknownLocaleError
+from babel.dates import format_date, format_datetime, format_time
+from babel.numbers import format_decimal, format_percent
+
+from counter.money import show_money
+from counter.settings import Settings
+from counter.units import show_temperature
+
+LANGUAGES = {"en": "English", "es": "Español"}
+
+
+@lru_cache
+def texts(language: str) -> Mapping[str, Any]:
+    """All texts of a language, keyed ``page.key``."""
+    text = (files("counter.web") / "texts" / f"{language}.toml").read_text("utf-8")
+    return {f"{page}.{key}": v for page, t in tomllib.loads(text).items() for key, v in t.items()}
+
+
+def language_for(wanted: str, settings: Settings) -> str:
+    """The language of a page: the one chosen, else the shop's, else English."""
+    own = settings.shop.language[:2]
+    return next((code for code in (wanted, own) if code in LANGUAGES), "en")
+
+
+def locale_for(language: str, settings: Settings) -> str:
+    """The shop's locale in the page's language: ``es`` in a shop of ``en_US`` is ``es_US``."""
+    own = Locale.parse(settings.shop.language)
+    if own.language == language:
+        return settings.shop.language
+    try:
+        return str(Locale.parse(f"{language}_{own.territory or language.upper()}"))
+    except (UnknownLocaleError, ValueError):
+        return language
+
+
+class Wording:
+    """Says things in one language, in the shop's currency, units and clock."""
+
+    def __init__(self, settings: Settings, language: str) -> None:
+        self.settings, self.language = settings, language
+        self.locale = locale_for(language, settings)
+        self._plural = Locale.parse(self.locale).plural_form
+
+    def t(self, key: str, **named: object) -> str:
+        """The text of ``page.key``; ``n`` picks among its plural forms."""
+        found = texts(self.language).get(key)
+        if found is None:
+            found = texts("en")[key]
+        if isinstance(found, dict):
+            number = named.get("n", 0)
+            assert isinstance(number, int)
+            found = found.get(self._plural(number), found["other"])
+        shown = {k: self.number(v) if type(v) is int else v for k, v in named.items()}
+        return str(found).format_map(shown) if named else str(found)
+
+    def money(self, minor: int) -> str:
+        shown = show_money(minor, self.settings.cash.currency, self.locale)
+        return shown.replace("\u202f", "\u00a0")  # a narrow space that many faces lack
+
+    def number(self, value: int | Decimal) -> str:
+        return str(format_decimal(value, locale=self.locale)).replace("\u202f", "\u00a0")
+
+    def percent(self, rate: Decimal) -> str:
+        """A rate that is a part of one: ``8.6%``."""
+        return str(format_percent(rate, "#,##0.###%", locale=self.locale))
+
+    def amount(self, amount: int, unit: str) -> str:
+        """A stock amount: ``96``, ``8.25 l``, ``350 g``; pieces have no unit."""
+        if unit == "piece":
+            return self.number(amount)
+        if abs(amount) < 1000:
+            return f"{self.number(amount)} {unit}"
+        whole = Decimal(amount) / 1000
+        return f"{format_decimal(whole, '#,##0.##', locale=self.locale)} {_LARGE[unit]}"
+
+    def temperature(self, celsius: Decimal) -> str:
+        return show_temperature(celsius, self.settings.fahrenheit)
+
+    def date(self, day: dt.date, form: str = "medium") -> str:
+        return str(format_date(day, form, locale=self.locale))
+
+    def day(self, day: dt.date) -> str:
+        """A day of about now: ``Thu 26``."""
+        return str(format_date(day, "EEE d", locale=self.locale))
+
+    def clock(self, moment: dt.datetime) -> str:
+        local = moment.astimezone(self.settings.zone)
+        return str(format_time(local, "short", locale=self.locale)).replace("\u202f", " ")
+
+    def moment(self, moment: dt.datetime) -> str:
+        local = moment.astimezone(self.settings.zone)
+        return str(format_datetime(local, "short", locale=self.locale)).replace("\u202f", " ")
+
+
+_LARGE = {"ml": "l", "g": "kg"}

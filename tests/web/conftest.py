@@ -1,0 +1,101 @@
+"""A shop with a morning behind it, and Flask's test client with the page's own token."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from counter.people import hash_pin
+from counter.staffing import set_pin
+from counter.web import faults
+from counter.web.app import create_app
+from tests.conftest import ShopInHand
+
+BASE = "http://127.0.0.1"
+
+
+class Page:
+    """A browser at the counter: it keeps its session and sends its token."""
+
+    def __init__(self, app: Flask) -> None:
+        self.client: FlaskClient = app.test_client()
+        self.client.environ_base["HTTP_HOST"] = "127.0.0.1"
+        self._token = ""
+
+    @property
+    def token(self) -> str:
+        if not self._token:
+            page = self.client.get("/who/").get_data(as_text=True)
+            found = re.search(r'<meta name="token" content="([^"]+)">', page)
+            assert found
+            self._token = found[1]
+        return self._token
+
+    def get(self, path: str, **more: Any) -> TestResponse:
+        headers = {"Accept": "text/html, */*;q=0.1", **more.pop("headers", {})}
+        return self.client.get(path, headers=headers, **more)
+
+    def post(self, path: str, form: Any = None, **more: Any) -> TestResponse:
+        """A form, with the token."""
+        return self.client.post(path, data={"token": self.token, **(form or {})}, **more)
+
+    def send(self, path: str, json: Any) -> TestResponse:
+        """JSON, as the page's own program sends it."""
+        return self.client.post(path, json=json, headers={"X-Token": self.token})
+
+    def sign_in(self, person: str, pin: str) -> TestResponse:
+        made = self.post("/who/", {"person": person, "pin": pin})
+        self._token = ""
+        return made
+
+
+@pytest.fixture
+def morning(folder_shop: ShopInHand) -> ShopInHand:
+    """Lots 26328-01 firm, -02 soft, -03 pressed, -04 pudding with an open cold tub; half past eight."""
+    folder_shop.batch("firm", 48)
+    folder_shop.batch("soft", 30)
+    folder_shop.batch("pressed", 4000)
+    folder_shop.pudding()
+    folder_shop.clock.set("2026-11-24 08:00")
+    folder_shop.shop.check_tub("26328-04/1", Decimal(4))
+    folder_shop.clock.set("2026-11-24 08:30")
+    return folder_shop
+
+
+@pytest.fixture
+def app(morning: ShopInHand) -> Iterator[Flask]:
+    made = create_app(morning.shop, b"not secret at all, only for tests")
+    made.testing = False  # errors are answered as in the shop, never raised
+    yield made
+    faults.log_into(None)
+    morning.shop.books.close()
+
+
+@pytest.fixture
+def page(app: Flask) -> Page:
+    return Page(app)
+
+
+@pytest.fixture
+def pins(morning: ShopInHand, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """Everybody has a PIN. The hash is made cheap here; test_people.py tests the real one."""
+    monkeypatch.setattr("counter.people._N", 2**4)
+    made = {"rosa": "2580", "teo": "1470", "ida": "3690"}
+    for person, pin in made.items():
+        set_pin(morning.shop, person, pin)
+    assert hash_pin("1", b"x").startswith("scrypt:16:")
+    return made
+
+
+def books_of(hand: ShopInHand) -> dict[str, bytes]:
+    """Every book of the shop, byte by byte: what a refused request must leave as it was."""
+    folder = hand.shop.folder
+    assert folder is not None
+    return {str(f.relative_to(folder)): f.read_bytes() for f in sorted(folder.rglob("*.jsonl"))}

@@ -1,0 +1,345 @@
+"""The production log on the page: logged, previewed, completed, corrected, stopped."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from counter.web import batch_form
+from tests.conftest import ShopInHand
+from tests.web.conftest import Page, books_of
+
+FORM = {"product": "firm", "made": "96", "cook": "boiled", "cook-minutes": "10min", "same": "1"}
+BAD_TEXTS = (
+    "", "x" * 201, "\x00", "\ud800", "<script>alert(1)</script>", "=1+1", "'; drop", "-1", "1e9",
+    "NaN", "9" * 30, "../../etc/passwd", "٣", "None", "26328-99",
+)  # fmt: skip
+
+
+def said(answer: Any) -> str:
+    return re.sub(r"\s+", " ", answer.get_data(as_text=True))
+
+
+def test_every_figure_of_the_form_gets_into_the_log_as_typed(
+    page: Page, morning: ShopInHand
+) -> None:
+    morning.clock.set("2026-11-24 14:00")
+    answer = page.post("/log/new", {
+        **FORM, "amount.soybeans": "26 lb", "amount.water": "84 l", "code.soybeans": "B-1207",
+        "other-1": "salt", "other-amount-1": "30g", "other-code-1": "S-3", "brix": "11.2",
+        "cook": "held", "cook-temp": "203F", "cook-minutes": "15min", "cooked-at": "08:10",
+        "cooled-21": "09:40", "cooled-5": "12:00", "press": "75psi", "press-minutes": "20",
+        "mixed-lot-1": "26328-01", "mixed-amount-1": "4", "notes": "foamy\nbut good",
+        "at-clock": "08:10",
+    })  # fmt: skip
+    assert answer.status_code == 302
+    batch = morning.shop.batch("26328-05")
+    parts = {p.ingredient: p.written for p in batch.ingredients}
+    assert parts == {"soybeans": "26 lb", "water": "84 l", "gypsum": "", "salt": "30 g"}
+    assert batch.codes == {"soybeans": "B-1207", "salt": "S-3"}
+    assert (batch.made, batch.brix) == (96, Decimal("11.2"))
+    assert batch.cook is not None
+    assert (batch.cook.celsius, batch.cook.minutes) == (Decimal("95.00"), 15)
+    assert batch.cooling is not None
+    assert not batch.uncooled
+    assert (batch.press_kpa, batch.press_minutes) == (Decimal("517.1"), 20)
+    assert [(m.lot, m.amount) for m in batch.mixed] == [("26328-01", 4)]
+    assert (batch.notes, batch.at.hour, batch.raw) == ("foamy\nbut good", 8, "")
+    shown = said(page.get("/log/lot/26328-05"))
+    for words in ("26 lb", "supplier code B-1207", "foamy", "203 °F", "26328-01", "75 psi"):
+        assert words in shown
+
+
+def test_the_form_begins_as_the_last_batch_without_what_is_measured(
+    page: Page, morning: ShopInHand
+) -> None:
+    from labels.units import Measure
+
+    morning.batch(
+        "firm", 96, ingredients={"soybeans": Measure(Decimal(12), "kg")}, brix=Decimal("11.2"),
+        codes={"soybeans": "B-1207"}, press_kpa=Decimal("517.1"), press_minutes=20,
+    )  # fmt: skip
+    form = said(page.get("/log/new?product=firm"))
+
+    def value(name: str) -> str:
+        found = re.search(rf'name="{re.escape(name)}" value="([^"]*)"', form)
+        assert found, name
+        return found[1]
+
+    begun = {"made": "96", "amount.soybeans": "12 kg", "amount.water": "", "brix": "",
+             "code.soybeans": "B-1207", "press": "75 psi", "press-minutes": "20",
+             "cook-minutes": "", "cooled-21": ""}  # fmt: skip
+    assert {name: value(name) for name in begun} == begun
+    assert "Last time 11.2" in form
+    assert "As last time: Boiled, 10 min" in form
+
+
+def test_a_first_batch_begins_with_one_mould(page: Page) -> None:
+    assert 'name="made" value="24"' in said(page.get("/log/new?product=spiced"))
+
+
+def test_the_preview_tells_lot_date_reason_and_gates_and_writes_nothing(
+    page: Page, morning: ShopInHand
+) -> None:
+    before = books_of(morning)
+    shown = page.get("/log/preview.json?product=firm&made=96&brix=9.1&amount.soybeans=12kg").json
+    assert shown["lot"] == "26328-05"
+    assert (shown["kind"], shown["day"]) == ("best by", "Saturday, November 28, 2026")
+    assert shown["reason"] == "keeps 5 days, the day made is day 1"
+    assert shown["gates"][0] == {
+        "kind": "stop", "sentence": "NOT FOR SALE: no cook is recorded. Raw soy milk must be cooked "
+        "before anybody eats it; the local food code decides.",
+    }  # fmt: skip
+    assert {"kind": "warn", "sentence": "9.1 °Brix is unusual for Firm Tofu: mostly 10 to 13."} in (
+        shown["gates"]
+    )
+    assert shown["parts"] == {"water": "84 kg", "gypsum": "360 g"}
+    assert books_of(morning) == before
+
+
+def test_the_preview_takes_the_earlier_date_of_older_stock(page: Page, morning: ShopInHand) -> None:
+    shown = page.get(
+        "/log/preview.json?product=spiced&mixed-lot-1=26328-02&mixed-amount-1=3"
+    ).json
+    assert shown["reason"] == "lot 26328-02 went into it and keeps only so long"
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "sentence"),
+    [
+        ("made=many", "made", "Cannot read amount 'many': this product is counted in pieces."),
+        ("amount.soybeans=26+stone", "amount.soybeans", "the unit 'stone' is not known here"),
+        ("cook=held&cook-temp=95&cook-minutes=5", "cook-temp", "it is not degrees with C or F"),
+        ("cook=held&cook-temp=95C&cook-minutes=a", "cook-minutes", "it is not a span of time"),
+        ("cook=boiled", "cook-minutes", "it is not a span of time"),
+        ("press=75", "press", "it is not a number with psi, kPa or bar"),
+        ("cooled-21=25:00", "cooled-21", "it is no time of the day"),
+        ("cooled-5=09:00", "cooled-21", "one of its two parts is missing"),
+        ("mixed-lot-1=26328-77&mixed-amount-1=2", "mixed-amount-1", "there is no lot '26328-77'"),
+    ],
+)
+def test_the_preview_names_the_field_that_cannot_be_read(
+    page: Page, typed: str, field: str, sentence: str
+) -> None:
+    wrong = page.get(f"/log/preview.json?product=firm&{typed}").json["wrong"]
+    assert list(wrong) == [field]
+    assert sentence in wrong[field]
+
+
+def test_a_form_that_cannot_be_read_comes_back_as_it_was_typed(
+    page: Page, morning: ShopInHand
+) -> None:
+    before = books_of(morning)
+    answer = page.post("/log/new", {**FORM, "brix": "strong", "notes": "<b>salty</b>"})
+    assert answer.status_code == 400
+    shown = said(answer)
+    assert "Cannot read °Brix &#39;strong&#39;: it is not a number. Write it as 11.2." in shown
+    assert 'name="made" value="96"' in shown
+    assert "&lt;b&gt;salty&lt;/b&gt;" in shown
+    assert books_of(morning) == before
+
+
+def test_the_same_form_sent_twice_is_asked_about_before_it_is_written_again(
+    page: Page, morning: ShopInHand
+) -> None:
+    assert page.post("/log/new", FORM).status_code == 302
+    again = page.post("/log/new", FORM)
+    assert again.status_code == 409
+    assert "logged meanwhile: lot 26328-05" in said(again)
+    assert page.post("/log/new", {**FORM, "same": "2"}).status_code == 302
+    assert len(morning.shop.made_on(morning.shop.today())) == 6
+
+
+def test_smoked_blocks_need_the_lot_they_are_made_from(page: Page, morning: ShopInHand) -> None:
+    form = {"product": "smoked", "made": "24", "same": "0"}
+    answer = page.post("/log/new", form)
+    assert answer.status_code == 400
+    assert "Name the lot it was made from, and how much of it." in said(answer)
+    named = {**form, "mixed-lot-1": "26328-01", "mixed-amount-1": "6"}
+    assert page.post("/log/new", named).status_code == 302
+    assert morning.on_hand("26328-01") == 42
+
+
+def test_a_refusal_of_the_shop_comes_back_with_the_form(page: Page, morning: ShopInHand) -> None:
+    before = books_of(morning)
+    morning.clock.set("2026-11-24 12:00")
+    answer = page.post("/log/new", {**FORM, "cooked-at": "07:00", "cooled-21": "06:00"})
+    assert answer.status_code == 400
+    assert "the cooling time 06:00 is before the end of the cook, 07:00" in said(answer)
+    assert books_of(morning) == before
+
+
+def test_cooling_is_noted_with_two_taps(page: Page, morning: ShopInHand) -> None:
+    page.post("/log/new", {**FORM, "cooked-at": "08:30"})
+    for step, clock in (("21", "2026-11-24 09:40"), ("5", "2026-11-24 12:00")):
+        morning.clock.set(clock)
+        assert page.post("/log/lot/26328-05/cooled", {"step": step}).status_code == 302
+    cooling = morning.shop.batch("26328-05").cooling
+    assert cooling is not None
+    assert cooling.to_5 is not None
+    assert (f"{cooling.to_21:%H:%M}", f"{cooling.to_5:%H:%M}") == ("09:40", "12:00")
+    again = page.post("/log/lot/26328-05/cooled", {"step": "5"})
+    assert again.status_code == 409
+    assert "that time is noted already" in said(again)
+
+
+def test_cooling_out_of_turn_or_on_another_day_is_refused(page: Page, morning: ShopInHand) -> None:
+    answer = page.post("/log/lot/26328-01/cooled", {"step": "5"})
+    assert answer.status_code == 409
+    assert "when it reached 21 °C / 70 °F is not noted" in said(answer)
+    morning.clock.set("2026-11-25 08:00")
+    late = page.post("/log/lot/26328-01/cooled", {"step": "21"})
+    assert "it was made on 2026-11-24" in said(late)
+
+
+def test_a_batch_that_cooled_too_slowly_is_stopped_and_says_so(
+    page: Page, morning: ShopInHand
+) -> None:
+    page.post("/log/new", {**FORM, "cooked-at": "08:30"})
+    morning.clock.set("2026-11-24 11:00")
+    page.post("/log/lot/26328-05/cooled", {"step": "21"})
+    shown = said(page.get("/log/lot/26328-05"))
+    assert "STOPPED: cooled too slowly: it took 2 h 30 min to reach 21 °C / 70 °F" in shown
+
+
+def test_a_lot_is_stopped_and_released_with_who_and_why(
+    page: Page, morning: ShopInHand, pins: dict[str, str]
+) -> None:
+    page.sign_in("teo", pins["teo"])
+    stop = {"what": "stop", "why": "smells sour <i>"}
+    assert page.post("/log/lot/26328-01/hold", stop).status_code == 302
+    shown = said(page.get("/log/lot/26328-01"))
+    assert "smells sour &lt;i&gt;" in shown
+    assert "Teo" in shown
+    again = page.post("/log/lot/26328-01/hold", stop)
+    assert again.status_code == 409
+    assert page.post("/log/lot/26328-01/hold", {"what": "release", "why": ""}).status_code == 400
+    page.post("/log/lot/26328-01/hold", {"what": "release", "why": "tasted, good"})
+    assert not morning.shop.ledger().rows["26328-01"].lot.stopped
+
+
+def test_only_what_was_touched_is_corrected(page: Page, morning: ShopInHand) -> None:
+    morning.batch("firm", 96, brix=Decimal("11.2"), notes="foamy")
+    old = morning.shop.batch("26328-05")
+    page.get("/who/")
+    with page.client.application.test_request_context():
+        from flask import g
+
+        g.shop, g.words = morning.shop, None
+        values = batch_form.values_of(old)
+    answer = page.post(
+        "/log/lot/26328-05/amend", {**values, "brix": "12.1", "because": "misread"}
+    )
+    assert answer.status_code == 302
+    new = morning.shop.batch("26328-05")
+    assert (new.brix, new.made, new.cook, new.notes) == (Decimal("12.1"), 96, old.cook, "foamy")
+    assert (new.revision, new.why) == (1, "misread")
+    assert "Correction 1: misread" in said(page.get("/log/lot/26328-05"))
+
+
+@pytest.mark.parametrize(
+    ("form", "sentence"),
+    [
+        ({"made": "48", "because": "misread"}, "Nothing was changed."),
+        ({"made": "50"}, "Say why it is corrected."),
+        ({"made": "0", "because": "misread"}, "0 made is no amount"),
+    ],
+)
+def test_a_correction_needs_a_change_and_a_reason(
+    page: Page, morning: ShopInHand, form: dict[str, str], sentence: str
+) -> None:
+    before = books_of(morning)
+    answer = page.post("/log/lot/26328-01/amend", form)
+    assert answer.status_code == 400
+    assert sentence in said(answer)
+    assert books_of(morning) == before
+
+
+def test_an_earlier_day_is_shown_without_the_taps_of_today(page: Page, morning: ShopInHand) -> None:
+    morning.clock.set("2026-11-25 04:10")
+    shown = said(page.get("/log/?day=2026-11-24"))
+    assert "26328-01" in shown
+    assert 'name="step"' not in shown
+    assert "Log a batch of" not in shown
+    assert 'name="step"' not in said(page.get("/log/lot/26328-01"))
+
+
+def test_the_strength_of_the_last_batches_is_a_picture_with_its_band(
+    page: Page, morning: ShopInHand
+) -> None:
+    for brix in ("11.2", "12", "9.1"):
+        morning.batch("firm", 48, brix=Decimal(brix))
+    shown = said(page.get("/log/new?product=firm"))
+    assert shown.count("<circle") == 3
+    assert shown.count('class="dot off"') == 1
+    assert "The band is the usual range, 10 to 13." in shown
+    assert "<circle" not in said(page.get("/log/new?product=soft"))
+
+
+def test_the_log_speaks_the_language_of_the_browser(page: Page) -> None:
+    page.post("/language", {"language": "es"})
+    assert "Registro de producción" in said(page.get("/log/"))
+    assert "Lo que salió" in said(page.get("/log/new?product=firm"))
+
+
+def test_who_sells_does_not_log(page: Page, pins: dict[str, str], morning: ShopInHand) -> None:
+    page.sign_in("ida", pins["ida"])
+    before = books_of(morning)
+    for answer in (page.get("/log/"), page.post("/log/new", FORM),
+                   page.post("/log/lot/26328-01/hold", {"what": "stop", "why": "x"})):  # fmt: skip
+        assert answer.status_code == 403
+    assert books_of(morning) == before
+
+
+# -- hostile
+
+
+@pytest.mark.parametrize("text", BAD_TEXTS)
+@pytest.mark.parametrize(
+    "path", ["/log/?day={}", "/log/new?product={}", "/log/lot/{}", "/log/lot/{}/amend",
+             "/log/preview.json?product={}"],
+)  # fmt: skip
+def test_a_hostile_address_is_answered_with_a_sentence(page: Page, path: str, text: str) -> None:
+    from urllib.parse import quote
+
+    answer = page.get(path.format(quote(text, errors="surrogatepass")))
+    assert answer.status_code < 500
+    if text:
+        assert 300 <= answer.status_code
+    assert b"Traceback" not in answer.data
+    assert answer.mimetype == "application/json" or b"<script>alert" not in answer.data
+
+
+@pytest.mark.parametrize("text", BAD_TEXTS)
+def test_hostile_text_in_any_field_writes_nothing_or_is_plain_text(
+    page: Page, morning: ShopInHand, text: str
+) -> None:
+    before = books_of(morning)
+    text = text.encode("utf-8", "surrogatepass").decode("utf-8", "replace")
+    names = [*batch_form.PLAIN, "amount.soybeans", "other-1", "other-amount-1", "mixed-lot-1",
+             "mixed-amount-1"]  # fmt: skip
+    for name in names:
+        answer = page.post("/log/new", {**FORM, "same": "none", name: text})
+        assert answer.status_code in (400, 409), name
+        preview = page.get("/log/preview.json", query_string={"product": "firm", name: text})
+        assert preview.status_code in (200, 400), name
+        assert b"<script>alert" not in answer.data
+    for path in ("cooled", "hold", "amend"):
+        form = {"step": text, "what": text, "why": text, "made": text, "because": "x"}
+        assert 400 <= page.post(f"/log/lot/26328-01/{path}", form).status_code < 500, path
+    assert books_of(morning) == before
+
+
+def test_a_change_without_the_token_or_from_another_host_is_refused(
+    page: Page, morning: ShopInHand
+) -> None:
+    before = books_of(morning)
+    for path in ("/log/new", "/log/lot/26328-01/hold", "/log/lot/26328-01/cooled",
+                 "/log/lot/26328-01/amend"):  # fmt: skip
+        assert page.client.post(path, data=FORM).status_code == 403
+        assert page.post(path, FORM, headers={"Host": "evil.example"}).status_code == 403
+        assert page.client.put(path).status_code in (403, 405)
+    assert books_of(morning) == before
