@@ -195,17 +195,22 @@ class Desk:
             if last > upto and i < len(self._folded) - 1:
                 # A late note in an earlier book changes what the later days began with.
                 self._folded = self._folded[: i + 1]
-            try:
-                for n, _, records in self.books.entries_since(d, upto):
-                    ledger.add(records)
-                    upto = n
-            except BaseException:
-                self._folded = []  # half a commit taken in would be taken in twice
-                raise
-            self._folded[i] = (d, upto, ledger)
+            if last > upto:
+                self._folded[i] = (d, self._take_in(ledger, upto), ledger)
         if day in books:
             return self._folded[books.index(day)][2]
         return self._begin(day)
+
+    def _take_in(self, ledger: Ledger, upto: int) -> int:
+        """Add the commits behind line ``upto`` to a ledger; the line it has come to."""
+        try:
+            for n, _, records in self.books.entries_since(ledger.day, upto):
+                ledger.add(records)
+                upto = n
+        except BaseException:
+            self._folded = []  # half a commit taken in would be taken in twice
+            raise
+        return upto
 
     def _begin(self, day: date) -> Ledger:
         """An empty ledger for ``day``, with what the day before it left."""

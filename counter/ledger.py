@@ -6,9 +6,9 @@ closing carried and the records since, so it can always be thrown away.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
-from typing import TypeVar
+from typing import TypeVar, cast
 
 import msgspec
 
@@ -200,8 +200,10 @@ class Ledger:
         )
 
 
-def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Iterator[_T]:
-    for record in records.get(table, ()):
-        if not isinstance(record, kind):  # pragma: no cover - the books check every record
-            raise TypeError(f"{table} holds a {type(record).__name__}")
-        yield record
+def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:
+    rows = records.get(table)
+    if not rows:
+        return ()
+    if not all(isinstance(row, kind) for row in rows):  # pragma: no cover - the books check it
+        raise TypeError(f"{table} holds something else than {kind.__name__}")
+    return cast(Sequence[_T], rows)

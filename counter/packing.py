@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from counter.catalogue import Product
 from counter.errors import BadInput, NotFound
 from counter.ledger import Printed
 from counter.making import Making
@@ -19,6 +20,7 @@ from counter.stock import lot_of, refusal_for
 if TYPE_CHECKING:
     from labels import Blank, Label
     from labels.explain import Explained
+    from labels.facts import Facts
     from labels.pdf import Built
 
 MOST_LABELS = 5000
@@ -71,7 +73,9 @@ class Packing(Making):
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
         facts = facts_of(batch, product, self.catalogue, self.settings)
         logo = self.settings.labels.logo
-        return replace(facts, logo=str((self.folder or Path()) / logo)) if logo else facts
+        if not logo:
+            return facts
+        return msgspec.structs.replace(facts, logo=str((self.folder or Path()) / logo))
 
     def _second_face(self) -> Path | None:
         """The shop's own face, ``[fonts] second``, for what the house face cannot write."""

@@ -8,13 +8,14 @@ from pathlib import Path
 
 from counter.batch_note import BatchNote
 from counter.errors import DiskRefused, Refused
+from counter.keeping import restore
 from counter.looking import Looking
 from counter.packing import Packing
+from counter.reporting import Reporting
 from counter.settings import parse_settings
-from counter.showing import Papers
 
 
-class Shop(Packing, Papers, Looking):
+class Shop(Packing, Reporting, Looking):
     """An opened shop. Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
 
@@ -40,4 +41,4 @@ def no_folder(tried: str, error: OSError) -> DiskRefused:
     return DiskRefused(tried, why, "Name a folder that can be written")
 
 
-__all__ = ["BatchNote", "Shop", "make_shop"]
+__all__ = ["BatchNote", "Shop", "make_shop", "restore"]

@@ -157,6 +157,21 @@ class Books:
             book.journal.catch_up()
         return book
 
+    def days_with(
+        self, needle: bytes, first: date | None = None, last: date | None = None
+    ) -> list[date]:
+        """The days whose book contains these bytes, whatever their capital letters (ASCII).
+
+        A search through raw bytes: it may name a day too many, never one too few.
+        """
+        wanted, found = needle.lower(), []
+        for day in self.days(first, last):
+            file = self._folder.file(day.isoformat())
+            if wanted in file.read(0, file.look().size).lower():
+                found.append(day)
+            file.close()
+        return found
+
     def entries_since(self, day: date, n: int) -> list[Entry]:
         """The commits of a day behind line ``n``; all of them for -1 or 0."""
         return self.day(day).entries[max(n, 0) :]
@@ -215,14 +230,16 @@ class Books:
     # -- within
 
     def _write(self, day: date, records: Records, entered: datetime) -> int:
-        with self.exclusive():
-            journal = self.day(day).journal
-            self._must_be_sound()
-            if journal.last_n >= 0:
-                return journal.append(records, entered, caught_up=True)
-            n = journal.append(records, entered, self._line_before(day), caught_up=True)
-            self._days = None
-            return n
+        if not self._lock.held:
+            with self.exclusive():
+                return self._write(day, records, entered)
+        journal = self.day(day).journal
+        self._must_be_sound()
+        if journal.last_n >= 0:
+            return journal.append(records, entered, caught_up=True)
+        n = journal.append(records, entered, self._line_before(day), caught_up=True)
+        self._days = None
+        return n
 
     def _bring_up(self, journal: Journal) -> None:
         """Catch up once in a section. The caller holds the lock."""

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
+from counter.commands.keeping import progress
+from counter.commands.reporting import csv_option, pdf_option
 
 
 @click.command()
@@ -143,29 +147,43 @@ def close(
         closing = shop.close_day(
             counted, stays, wanted, by_coin, notes, moment(shop, at), by, words
         )
+        with progress("Copying and reading back") as tell:
+            copied = shop.back_up_after_closing(closing.day, tell)
+        click.echo(copied, err=True, nl=bool(copied))
     if json:
         as_json(closing)
         return
     click.echo("\n".join(Words(shop).closing(closing)))
     if not preview:
         click.echo(f"Day {closing.day} is sealed.")
+        if shop.report_trouble:
+            click.echo(f"Its report was not kept. {shop.report_trouble}", err=True)
 
 
 @click.command()
 @click.argument("date", required=False, metavar="[DAY]")
+@pdf_option
+@csv_option
 @json_option
 @click.pass_context
-def day(ctx: click.Context, date: str | None, json: bool) -> None:
-    """Show the summary of DAY, closed or still open."""
+def day(
+    ctx: click.Context, date: str | None, pdf: Path | None, csv: Path | None, json: bool
+) -> None:
+    """Show the summary of DAY, closed or still open; --pdf is the closing report."""
     from counter.say import Words
     from counter.units import parse_day
 
     shop = open_shop(ctx)
-    closing = shop.closing(parse_day(date) if date else shop.today())
+    wanted = parse_day(date) if date is not None else shop.today()
+    closing = shop.closing(wanted)
+    if pdf is not None:
+        click.echo(f"Written: {shop.keep_report(wanted, pdf)}", err=json)
+    if csv is not None:
+        click.echo(f"Written: {shop.keep_day_csv(wanted, csv)}", err=json)
     if json:
         as_json(closing)
-        return
-    click.echo("\n".join(Words(shop).closing(closing)))
+    elif pdf is None and csv is None:
+        click.echo("\n".join(Words(shop).closing(closing)))
 
 
 COMMANDS = (count, drawer, close, day)

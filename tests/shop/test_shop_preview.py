@@ -139,7 +139,10 @@ def test_labels_of_a_lot_that_were_printed_on_an_earlier_day_are_a_reprint(
     hand.shop.close_day(None)
     hand.clock.set("2026-11-25 04:10")
     assert hand.shop.print_labels([("26328-01", 1)]).again == ("26328-01",)
-    assert [(p.labels, p.again) for p in hand.shop.printed_of("26328-01")] == [(2, False), (1, True)]
+    assert [(p.labels, p.again) for p in hand.shop.printed_of("26328-01")] == [
+        (2, False),
+        (1, True),
+    ]
 
 
 def test_no_preview_of_what_may_not_be_labelled(make: Maker) -> None:

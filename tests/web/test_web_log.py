@@ -101,9 +101,7 @@ def test_the_preview_tells_lot_date_reason_and_gates_and_writes_nothing(
 
 
 def test_the_preview_takes_the_earlier_date_of_older_stock(page: Page, morning: ShopInHand) -> None:
-    shown = page.get(
-        "/log/preview.json?product=spiced&mixed-lot-1=26328-02&mixed-amount-1=3"
-    ).json
+    shown = page.get("/log/preview.json?product=spiced&mixed-lot-1=26328-02&mixed-amount-1=3").json
     assert shown["reason"] == "lot 26328-02 went into it and keeps only so long"
 
 
@@ -230,9 +228,7 @@ def test_only_what_was_touched_is_corrected(page: Page, morning: ShopInHand) -> 
 
         g.shop, g.words = morning.shop, None
         values = batch_form.values_of(old)
-    answer = page.post(
-        "/log/lot/26328-05/amend", {**values, "brix": "12.1", "because": "misread"}
-    )
+    answer = page.post("/log/lot/26328-05/amend", {**values, "brix": "12.1", "because": "misread"})
     assert answer.status_code == 302
     new = morning.shop.batch("26328-05")
     assert (new.brix, new.made, new.cook, new.notes) == (Decimal("12.1"), 96, old.cook, "foamy")
@@ -308,7 +304,7 @@ def test_a_hostile_address_is_answered_with_a_sentence(page: Page, path: str, te
     answer = page.get(path.format(quote(text, errors="surrogatepass")))
     assert answer.status_code < 500
     if text:
-        assert 300 <= answer.status_code
+        assert answer.status_code >= 300
     assert b"Traceback" not in answer.data
     assert answer.mimetype == "application/json" or b"<script>alert" not in answer.data
 

@@ -70,6 +70,7 @@ let timer = 0, asked = 0;
 function changed() {
   drawSheet();
   drawLinks();
+  for (const button of form.querySelectorAll("[name=do]")) button.disabled = !chosen().length;
   clearTimeout(timer);
   timer = setTimeout(preview, 300);
 }
@@ -94,9 +95,8 @@ function query() {
 }
 
 async function preview() {
-  const mine = ++asked, any = chosen().length > 0;
-  for (const button of form.querySelectorAll("[name=do]")) button.disabled = !any;
-  if (!any) { show({}); return; }
+  const mine = ++asked;
+  if (!chosen().length) { show({}); return; }
   const busy = setTimeout(() => { at("busy").hidden = false; }, 250);
   try {
     const found = await ask(`${form.dataset.preview}?${query()}`);
