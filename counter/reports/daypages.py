@@ -1,0 +1,217 @@
+"""The closing report on paper: the first page says how the day went, the rest is the record."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+from counter.closing import CashDay
+from counter.money import half_up
+from counter.reports.blocks import Band, Column, Figures, Flow, Table
+from counter.reports.daytables import lots_table, remarks, tubs_table, waste_table, yields_table
+from counter.reports.pen import A4, ACCENT, BODY, INK, LETTER, MARGIN, SOFT, Pen, writing
+from counter.reports.pictures import Hours, Whereto
+from counter.reports.summary import DaySummary, PortionSold
+from counter.reports.telling import Telling, decimals
+
+
+def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) -> bytes:
+    """The closing report as PDF. Same summary, same bytes."""
+    title = f"{telling.shop}, {summary.day}"
+    page = LETTER if telling.us else A4
+    with writing(page, title, "en", second) as (pen, buffer):
+        flow = DayFlow(pen, summary, telling)
+        flow.write_head()
+        for band in day_bands(summary, telling):
+            flow.add(band)
+        flow.write_foot()
+    return buffer.getvalue()
+
+
+class DayFlow(Flow):
+    """Pages of one day: the date large on the first, small on the others."""
+
+    def __init__(self, pen: Pen, summary: DaySummary, telling: Telling) -> None:
+        super().__init__(pen, MARGIN + 62, MARGIN + 26)
+        self.summary, self.telling = summary, telling
+        state = "open, not sealed"
+        if summary.sealed:
+            by = f" by {summary.by}" if summary.by else ""
+            state = f"sealed {summary.at:%Y-%m-%d %H:%M}{by}"
+            self.foot.append(f"day book line {summary.book_lines}, {summary.book_link[:16]}")
+        self.foot.insert(0, f"{telling.shop}, {summary.day}: {state}")
+
+    def write_head(self) -> None:
+        write_head(
+            self.pen, self.telling, self.telling.long_date(self.summary.day), "Closing report",
+            "" if self.summary.sealed else "as it stands, not sealed", self.pages,
+        )  # fmt: skip
+
+
+def write_head(pen: Pen, telling: Telling, title: str, kind: str, state: str, page: int) -> None:
+    """The head of a page: who, what, and the day or days in large type on the first."""
+    base = MARGIN + 8
+    right = f"{kind}, {state}" if state else kind
+    if page > 1:
+        pen.text(MARGIN, base, title, BODY, bold=True)
+        pen.text(MARGIN + pen.width, base, right, BODY, colour=SOFT, align="right")
+        return
+    pen.box(MARGIN, MARGIN - 6, 26, 3, ACCENT)
+    used = pen.text(MARGIN, base + 4, telling.shop, BODY, bold=True)
+    if telling.place:
+        pen.text(MARGIN + used + 6, base + 4, telling.place, BODY, colour=SOFT)
+    pen.text(MARGIN + pen.width, base + 4, right, BODY, colour=SOFT, align="right")
+    size = 23.0
+    while pen.measure(title, size, bold=True) > pen.width:
+        size -= 0.5
+    pen.text(MARGIN, base + 36, title, size, bold=True, colour=INK)
+
+
+def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
+    """The report from top to bottom."""
+    bands = [
+        Band((headline(summary, telling),)),
+        Band(
+            (portions_table(summary.portions, telling), money_table(summary, telling)),
+            (
+                Hours("By hour", summary.hours, telling, sold_out_words(summary, telling)),
+                cash_table(summary.cash, telling),
+                payments_table(summary, telling),
+                tax_table(summary, telling),
+            ),
+        ),
+        Band((Whereto("Where it went", summary.flows, telling),)),
+        Band((lots_table(summary.lots, telling),)),
+        Band((waste_table(summary, telling),), (yields_table(summary.yields, telling),)),
+    ]
+    if summary.tubs:
+        bands.append(Band((tubs_table(summary.tubs, telling),)))
+    bands += [Band((block,)) for block in remarks(summary, telling)]
+    return bands
+
+
+def headline(summary: DaySummary, telling: Telling) -> Figures:
+    cash = summary.cash
+    if cash.counted is None:
+        drawer, word = telling.money(cash.expected), "expected, not counted"
+    elif cash.variance:
+        drawer = telling.money(abs(cash.variance))
+        word = "missing from the drawer" if cash.variance > 0 else "too much in the drawer"
+    else:
+        drawer, word = "exact", f"{telling.money(cash.counted)} counted"
+    mean = half_up(Decimal(summary.total) / summary.sales) if summary.sales else 0
+    return Figures(
+        (
+            (telling.money(summary.total), "Taken", f"{summary.sales} sales"),
+            (telling.money(mean), "A sale, on average", f"{len(summary.portions)} portions sold"),
+            (telling.money(summary.wasted_cost), "Wasted, at cost",
+             f"{telling.money(summary.wasted_price)} at price"),
+            (drawer, "Cash", word),
+            (str(len(summary.yields)), "Batches made", f"{label_count(summary)} labels printed"),
+        )
+    )  # fmt: skip
+
+
+def label_count(summary: DaySummary) -> int:
+    return sum(lot.labels for lot in summary.lots)
+
+
+def portions_table(portions: tuple[PortionSold, ...], telling: Telling) -> Table:
+    """By product and portion; a product of several portions has a line of its own."""
+    rows: list[tuple[str, ...]] = []
+    for product in dict.fromkeys(p.product for p in portions):
+        mine = [p for p in portions if p.product == product]
+        unit = mine[0].unit
+        drawn = sum(p.drawn for p in mine)
+        for sold in mine:
+            amount = telling.amount(sold.drawn, unit) if unit != "piece" else ""
+            if unit == "piece" and sold.drawn != sold.quantity:
+                amount = str(sold.drawn)
+            rows.append((sold.name, str(sold.quantity), amount, telling.money(sold.net)))
+        if len(mine) > 1:
+            net = telling.money(sum(p.net for p in mine))
+            name = f"{telling.product(product)}, together"
+            rows.append(
+                (name, str(sum(p.quantity for p in mine)), telling.amount(drawn, unit), net)
+            )
+    net = telling.money(sum(p.net for p in portions))
+    rows.append(("*All", str(sum(p.quantity for p in portions)), "", net))
+    return Table(
+        "Sold",
+        (Column("portion", 5), Column("number", 1.5, "right"), Column("amount", 2, "right"),
+         Column("net of discounts", 2.6, "right")),
+        tuple(rows) if portions else (), "", empty="Nothing was sold.",
+    )  # fmt: skip
+
+
+def sold_out_words(summary: DaySummary, telling: Telling) -> tuple[str, ...]:
+    times = sorted(summary.sold_out_at.items(), key=lambda pair: pair[1].timestamp())
+    return tuple(f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
+
+
+def money_table(summary: DaySummary, telling: Telling) -> Table:
+    """From the price tags to what was paid, each step a line."""
+    money = telling.money
+    rows: list[tuple[str, ...]] = [("At the prices on the tags", money(summary.price))]
+    rows.append(("Discounts", money(-summary.discounts)))
+    rows.append(("*Net of discounts", money(summary.net)))
+    rows.append(("Tax in the prices" if telling.included else "Tax on top",
+                 money(sum(t.tax for t in summary.taxes))))  # fmt: skip
+    rows.append(("*Taken", money(summary.total)))
+    rows.append(("Rounding of cash", money(summary.rounding)))
+    rows.append(("*Paid", money(summary.paid)))
+    rows.append(("Refunds", money(-summary.refunded)))
+    rows.append(("*Paid less refunds", money(summary.paid - summary.refunded)))
+    return Table("Money", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)
+
+
+def payments_table(summary: DaySummary, telling: Telling) -> Table:
+    rows = tuple(
+        (paid.kind.capitalize(), str(paid.payments), telling.money(paid.amount),
+         str(paid.refunds or "–"), telling.money(paid.refunded),
+         telling.money(paid.amount - paid.refunded))
+        for paid in summary.payments
+    )  # fmt: skip
+    columns = (
+        Column("kind", 1.6), Column("payments", 1.5, "right"), Column("paid", 2, "right"),
+        Column("refunds", 1.4, "right"), Column("given back", 2, "right"),
+        Column("left", 2, "right"),
+    )  # fmt: skip
+    return Table("Payments", columns, rows, empty="Nobody paid.")
+
+
+def tax_table(summary: DaySummary, telling: Telling) -> Table:
+    rows = tuple(
+        (tax.tax_class or "no class", f"{decimals(tax.rate * 100, 3).rstrip('0').rstrip('.')} %",
+         telling.money(tax.base), telling.money(tax.tax), telling.money(tax.refunded),
+         telling.money(tax.tax - tax.refunded))
+        for tax in summary.taxes
+    )  # fmt: skip
+    columns = (
+        Column("class", 1.6), Column("rate", 1.5, "right"), Column("base", 2, "right"),
+        Column("tax", 1.4, "right"), Column("given back", 2, "right"), Column("left", 2, "right"),
+    )  # fmt: skip
+    return Table("Tax", columns, rows, empty="Nothing taxed was sold.")
+
+
+def cash_table(cash: CashDay, telling: Telling) -> Table:
+    money = telling.money
+    rows: list[tuple[str, ...]] = [
+        ("At the start", money(cash.start)), ("Sold for cash", money(cash.sales)),
+        ("Refunded in cash", money(-cash.refunds)),
+    ]  # fmt: skip
+    if cash.moved_in:
+        rows.append(("Put in", money(cash.moved_in)))
+    if cash.moved_out:
+        rows.append(("Taken out", money(-cash.moved_out)))
+    rows.append(("*Expected", money(cash.expected)))
+    if cash.counted is None:
+        rows.append(("Counted", "not counted"))
+    else:
+        rows.append(("Counted", money(cash.counted)))
+        if cash.variance:
+            word = "Missing" if cash.variance > 0 else "Too much"
+            rows.append((word, money(abs(cash.variance))))
+        rows.append(("To take out", money(cash.counted - cash.left)))
+    rows.append(("*Stays in the drawer", money(cash.left)))
+    return Table("Cash drawer", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)

@@ -1,0 +1,283 @@
+"""Records as CSV or Parquet, one pass over the books whatever is asked for.
+
+CSV: RFC 4180, CR LF, UTF-8. A text cell that a spreadsheet would take for a formula gets an
+apostrophe in front, unless it is a plain number: OWASP, "CSV Injection" (from memory).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from importlib import import_module
+from pathlib import Path
+from typing import IO, Any, Literal, Protocol
+
+import msgspec
+
+from counter.errors import BadInput, NotFound, Refused
+from counter.reports.schema import CLOSED, Cell, Field, Kind, schema_text
+from counter.reports.tables import kinds
+from labels.errors import NotWritten
+
+Format = Literal["csv", "parquet"]
+_PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
+# The wide forms are read as the narrow ones where wide letters are usual.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+_ROWS_A_GROUP = 50_000
+PARQUET_PLACES = 12
+
+
+class Commit(Protocol):
+    """One commit of a day book: line number, when entered, records by table."""
+
+    @property
+    def n(self) -> int: ...
+
+    @property
+    def entered(self) -> datetime: ...
+
+    @property
+    def records(self) -> Any: ...
+
+
+class Writer(Protocol):
+    """Takes the rows of one table."""
+
+    def write(self, row: Sequence[Cell]) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class Exported(msgspec.Struct, frozen=True):
+    """A file that was written, and how many rows are in it."""
+
+    path: str
+    rows: int
+
+
+def defuse(text: str) -> str:
+    """A text cell that no spreadsheet takes for a formula.
+
+    >>> defuse("=1+1"), defuse("-5"), defuse("@home")
+    ("'=1+1", '-5', "'@home")
+    """
+    if text.startswith(_FORMULA) and not _PLAIN_NUMBER.fullmatch(text):
+        return f"'{text}"
+    return text
+
+
+def csv_line(cells: Sequence[str]) -> str:
+    """One line of CSV with its CR LF, texts defused."""
+    buffer = io.StringIO()
+    csv.writer(buffer, lineterminator="\r\n").writerow([defuse(cell) for cell in cells])
+    return buffer.getvalue()
+
+
+def cell_text(value: Cell, field: Field, places: int) -> str:
+    """A value as it stands in CSV; nothing for what was not written down."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if field.type == "money" and isinstance(value, int):
+        return f"{Decimal(value).scaleb(-places):f}"
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return str(value) if isinstance(value, int) else defuse(value)
+
+
+class CsvWriter:
+    """Rows to a stream of text that was opened with ``newline=""``."""
+
+    def __init__(self, stream: IO[str], kind: Kind, places: int) -> None:
+        self._stream, self._fields, self._places = stream, kind.columns, places
+        self._csv = csv.writer(stream, lineterminator="\r\n")
+        self._csv.writerow([field.name for field in self._fields])
+
+    def write(self, row: Sequence[Cell]) -> None:
+        texts = (cell_text(v, f, self._places) for v, f in zip(row, self._fields, strict=True))
+        self._csv.writerow(list(texts))
+
+    def close(self) -> None:
+        self._stream.flush()
+
+
+class ParquetWriter:
+    """Rows to a Parquet file, a group at a time. Refused where pyarrow is not installed."""
+
+    def __init__(self, path: Path, kind: Kind, places: int) -> None:
+        arrow, parquet = load_pyarrow()
+        self._arrow, self._fields, self._places = arrow, kind.columns, places
+        types = {
+            "text": arrow.string(),
+            "day": arrow.date32(),
+            "moment": arrow.timestamp("us", tz="UTC"),
+            "whole": arrow.int64(),
+            "number": arrow.decimal128(38, PARQUET_PLACES),
+            "money": arrow.decimal128(18, places),
+            "flag": arrow.bool_(),
+        }
+        fields = [
+            arrow.field(f.name, types[f.type], metadata={"says": f.says, "type": f.type})
+            for f in self._fields
+        ]
+        self.schema = arrow.schema(fields, metadata={"table": kind.name, "says": kind.says})
+        self._file = parquet.ParquetWriter(str(path), self.schema, compression="zstd")
+        self._rows: list[tuple[object, ...]] = []
+
+    def write(self, row: Sequence[Cell]) -> None:
+        cells = zip(row, self._fields, strict=True)
+        self._rows.append(tuple(parquet_value(v, f, self._places) for v, f in cells))
+        if len(self._rows) >= _ROWS_A_GROUP:
+            self._flush()
+
+    def close(self) -> None:
+        if self._rows:
+            self._flush()
+        self._file.close()
+
+    def _flush(self) -> None:
+        columns = list(zip(*self._rows, strict=True))
+        arrays = [
+            self._arrow.array(column, type=field.type)
+            for column, field in zip(columns, self.schema, strict=True)
+        ]
+        self._file.write_table(self._arrow.Table.from_arrays(arrays, schema=self.schema))
+        self._rows.clear()
+
+
+def parquet_value(value: Cell, field: Field, places: int) -> object:
+    """A value as Parquet holds it: moments in UTC, money and numbers as exact decimals."""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC)
+    if field.type == "money" and isinstance(value, int):
+        return Decimal(value).scaleb(-places)
+    if isinstance(value, Decimal):
+        return value.quantize(Decimal(1).scaleb(-PARQUET_PLACES))
+    return value
+
+
+def load_pyarrow() -> tuple[Any, Any]:
+    """The pyarrow library, or a sentence that says how to get it."""
+    try:
+        return import_module("pyarrow"), import_module("pyarrow.parquet")
+    except ImportError:
+        do = "Install it with `pip install tofu-counter[parquet]`, or export as CSV"
+        raise Refused("export as Parquet", "pyarrow is not installed", do) from None
+
+
+def chosen_kinds(name: str) -> list[Kind]:
+    """The kind of that name, or all of them."""
+    known = kinds()
+    if name == "all":
+        return list(known.values())
+    if name not in known:
+        raise NotFound(f"export '{name}'", "kind of record", name, ["all", *known])
+    return [known[name]]
+
+
+def export_to_stream(
+    kind: Kind, stream: IO[str], rows: Iterator[tuple[Kind, tuple[Cell, ...]]], places: int
+) -> int:
+    """CSV of one kind to an open stream; how many rows."""
+    writer, count = CsvWriter(stream, kind, places), 0
+    for _, row in rows:
+        writer.write(row)
+        count += 1
+    writer.close()
+    return count
+
+
+def export_to_files(
+    files: dict[str, Path], rows: Iterator[tuple[Kind, tuple[Cell, ...]]], places: int,
+    form: Format = "csv",
+) -> list[Exported]:  # fmt: skip
+    """Each kind in ``files`` to its file: all of them whole, or none. NotWritten when the disk
+    refuses."""
+    known = kinds()
+    if form == "parquet":
+        load_pyarrow()
+    counts = dict.fromkeys(files, 0)
+    with ExitStack() as stack:
+        writers: dict[str, Writer] = {}
+        for name, path in files.items():
+            beside = stack.enter_context(whole_file(path))
+            if form == "parquet":
+                writers[name] = ParquetWriter(beside, known[name], places)
+            else:
+                stream = stack.enter_context(beside.open("w", encoding="utf-8", newline=""))
+                writers[name] = CsvWriter(stream, known[name], places)
+        for kind, row in rows:
+            writers[kind.name].write(row)
+            counts[kind.name] += 1
+        for writer in writers.values():
+            writer.close()
+    return [Exported(str(path), counts[name]) for name, path in files.items()]
+
+
+@contextmanager
+def whole_file(path: Path) -> Iterator[Path]:
+    """A file beside ``path`` to write to; it takes its place when the block ends without error."""
+    beside = Path()
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        os.close(handle)
+        beside = Path(name)
+        yield beside
+        with beside.open("rb+") as file:
+            os.fsync(file.fileno())
+        beside.replace(path)
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        do = "Make room, or choose another folder"
+        raise NotWritten(f"write {path.name} in {path.parent}", why, do) from error
+    finally:
+        if beside.name:
+            beside.unlink(missing_ok=True)
+
+
+def file_names(wanted: Sequence[Kind], output: Path, form: Format) -> dict[str, Path]:
+    """Where each kind goes: a folder takes one file a kind, a file takes one kind."""
+    if len(wanted) == 1 and not output.is_dir():
+        return {wanted[0].name: output}
+    if output.exists() and not output.is_dir():
+        do = "Name a folder; each kind becomes a file in it"
+        raise BadInput(f"export all to '{output}'", "it is a file", do)
+    output.mkdir(parents=True, exist_ok=True)
+    (output / "columns.md").write_text(schema_text(wanted), "utf-8")
+    return {kind.name: output / f"{kind.name}.{form}" for kind in wanted}
+
+
+def rows_of(
+    wanted: Sequence[Kind], commits: Iterable[tuple[date, Commit]],
+    closed: Callable[[], Iterable[tuple[str, object]]],
+) -> Iterator[tuple[Kind, tuple[Cell, ...]]]:  # fmt: skip
+    """All rows of some kinds: those of the day books in the order written, then the closings.
+
+    ``closed`` gives closings and reopenings with the name of their table.
+    """
+    from_days = [kind for kind in wanted if kind.source not in CLOSED]
+    if from_days:
+        for day, commit in commits:
+            for kind in from_days:
+                for record in commit.records.get(kind.source, ()):
+                    for row in kind.rows(record):
+                        yield kind, (day, commit.n, commit.entered, *row)
+    from_closings = [kind for kind in wanted if kind.source in CLOSED]
+    if from_closings:
+        for source, record in closed():
+            for kind in from_closings:
+                if kind.source == source:
+                    for row in kind.rows(record):
+                        yield kind, row

@@ -1,0 +1,310 @@
+"""The inspector's folder: what a shop must be able to show of some days, in one document.
+
+Sections follow what is asked for: FDA Food Code 3-501.14 (cooling), 3-501.16 (holding), 3-501.17
+(date marking), 3-501.19 (time as control). It shows what was written down, and where nothing was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from counter.catalogue import Catalogue
+from counter.corrections import Correction
+from counter.production import Batch, Hold, lot_day, too_slow
+from counter.recalling import Recall, accounted_for
+from counter.reports.blocks import Column
+from counter.reports.document import Block, Document, Grid, Heading, Text
+from counter.reports.recall import lots_grid
+from counter.temperatures import Temperature
+from counter.tubs import TubCheck, TubEnded, TubOpened, holds, words_of
+from counter.units import show_amount, show_temperature
+from counter.waste import WORDS, Waste
+
+CAUTION = (
+    "These are the shop's own records, as written down and sealed day by day. They are no permit:"
+    " the local food code and the inspector decide."
+)
+Dated = tuple[date, Any]
+
+
+class Gathered(msgspec.Struct, frozen=True):
+    """The records of some days, each with the trading day of its book. ``batches`` are those made
+    in these days, as last corrected, with how often that was."""
+
+    first: date
+    last: date
+    batches: tuple[Batch, ...]
+    records: Mapping[str, tuple[Dated, ...]]
+    days: int
+
+    def of(self, table: str) -> Sequence[Dated]:
+        return self.records.get(table, ())
+
+
+def gather(
+    first: date, last: date, commits: Iterable[tuple[date, Mapping[str, Sequence[Any]]]]
+) -> Gathered:
+    """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
+    these days are taken from them, and nothing else."""
+    batches: dict[str, Batch] = {}
+    found: dict[str, list[Dated]] = {}
+    days = set()
+    for day, records in commits:
+        for table, rows in records.items():
+            for row in rows:
+                if isinstance(row, Batch):
+                    if first <= (lot_day(row.lot) or day) <= last:
+                        batches[row.lot] = row
+                elif day <= last:
+                    found.setdefault(table, []).append((day, row))
+        if day <= last:
+            days.add(day)
+    ordered = tuple(batches[lot] for lot in sorted(batches))
+    return Gathered(first, last, ordered, {t: tuple(r) for t, r in found.items()}, len(days))
+
+
+class Inspector:
+    """Sets the sections, in the shop's own words, units and clock."""
+
+    def __init__(
+        self, gathered: Gathered, catalogue: Catalogue, zone: ZoneInfo, fahrenheit: bool
+    ) -> None:
+        self.gathered, self.catalogue = gathered, catalogue
+        self.zone, self.fahrenheit = zone, fahrenheit
+        self.units = {b.lot: b.unit for b in gathered.batches}
+
+    def document(
+        self, shop: str, recalls: Sequence[Recall], more_units: Mapping[str, str]
+    ) -> Document:
+        """The whole folder. ``more_units`` says the units of lots made before these days."""
+        self.units = {**more_units, **self.units}  # type: ignore[dict-item] # units are units
+        first, last = self.gathered.first, self.gathered.last
+        span = str(first) if first == last else f"{first} to {last}"
+        blocks: list[Block] = []
+        for title, section in (
+            ("Production log", self._production), ("Cook and cooling", self._cooking),
+            ("Temperatures of fridge, display and hot well", self._places),
+            ("Holding at the counter", self._holding), ("Date marks", self._dates),
+            ("Waste", self._waste), ("Lots stopped and released", self._holds),
+            ("Corrections of sealed days", self._corrections),
+        ):  # fmt: skip
+            blocks += [Heading(title), *section()]
+        blocks += [Heading("Traces"), *self._traces(recalls)]
+        days = f"{self.gathered.days} day book" + ("s" if self.gathered.days != 1 else "")
+        intro = (shop, f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
+        return Document("Records for inspection", intro, tuple(blocks), f"{shop} · {span}")
+
+    # -- sections
+
+    def _production(self) -> list[Block]:
+        columns = (
+            Column("lot", 1.3), Column("product", 1.9), Column("made", 1, "right"),
+            Column("at", 1.7), Column("what went in, supplier codes", 5.6), Column("°Brix", 0.8),
+            Column("by, notes", 2.6),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                b.lot, self.product(b.product), show_amount(b.made, b.unit), self.moment(b.at),
+                self._parts(b), "" if b.brix is None else f"{b.brix.normalize():f}",
+                "; ".join(x for x in (b.by, b.notes, corrected(b)) if x),
+            )
+            for b in self.gathered.batches
+        )  # fmt: skip
+        return [Grid(columns, rows, "No batch was logged.")]
+
+    def _parts(self, batch: Batch) -> str:
+        words = []
+        for part in batch.ingredients:
+            amount = part.written or f"~{show_amount(int(part.grams), 'g')}"
+            code = batch.codes.get(part.ingredient)
+            words.append(f"{part.ingredient} {amount}" + (f" [{code}]" if code else ""))
+        words += [
+            f"lot {m.lot}: {show_amount(m.amount, self.units.get(m.lot, ''))}".rstrip()
+            for m in batch.mixed
+        ]
+        return "; ".join(words)
+
+    def _cooking(self) -> list[Block]:
+        columns = (
+            Column("lot", 1.3), Column("product", 2), Column("cook", 2.2), Column("ended", 1.6),
+            Column("at 21 °C / 70 °F", 1.7), Column("at 5 °C / 41 °F", 1.7), Column("verdict", 4),
+        )  # fmt: skip
+        rows = []
+        for b in self.gathered.batches:
+            cook, cool = b.cook, b.cooling
+            how = "" if cook is None else f"boiled {cook.minutes} min"
+            if cook is not None and cook.celsius is not None:
+                how = f"{self.temperature(cook.celsius)} for {cook.minutes} min"
+            rows.append((
+                b.lot, self.product(b.product), how or ("not needed" if b.mixed else "NOT NOTED"),
+                self.moment(cook.ended if cook else None),
+                self.moment(cool.to_21 if cool else None), self.moment(cool.to_5 if cool else None),
+                self._verdict(b),
+            ))  # fmt: skip
+        limits = "From 57 °C / 135 °F to 21 °C / 70 °F within 2 hours, to 5 °C / 41 °F within 6."
+        return [Text(limits), Grid(columns, tuple(rows), "No batch was logged.")]
+
+    def _verdict(self, batch: Batch) -> str:
+        if batch.raw:
+            return f"NOT FOR SALE: {batch.raw}"
+        if batch.cooling is None:
+            return "COOLING NOT NOTED" if batch.chilled else "not cooled"
+        ended = batch.cook.ended if batch.cook else None
+        slow = too_slow(batch.cooling, ended)
+        if slow:
+            return f"TOO SLOW: {slow}"
+        return "in time" if ended else "end of the cook not noted: the first 2 hours cannot be seen"
+
+    def _places(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("place", 2), Column("measured at", 1.8),
+            Column("temperature", 1.4, "right"), Column("allowed", 2.6), Column("verdict", 1.6),
+            Column("by, note", 3.4),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                str(day), t.place, self.moment(t.at), self.temperature(t.celsius), t.limit,
+                verdict(t.ok), "; ".join(x for x in (t.by, t.note) if x),
+            )
+            for day, t in self.gathered.of("temperatures")
+            if isinstance(t, Temperature)
+        )  # fmt: skip
+        return [Grid(columns, rows, "No temperature was written down in these days.")]
+
+    def _holding(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("tub", 1.6), Column("what", 4.2), Column("at", 1.8),
+            Column("temperature", 1.5, "right"), Column("verdict", 1.6), Column("by", 1.6),
+        )  # fmt: skip
+        modes = {t.tub: t.mode for _, t in self.gathered.of("tubs") if isinstance(t, TubOpened)}
+        rows: list[tuple[datetime, tuple[str, ...]]] = []
+        for day, record in (
+            *self.gathered.of("tubs"), *self.gathered.of("checks"), *self.gathered.of("ended"),
+        ):  # fmt: skip
+            mode = modes.get(record.tub, "cold")
+            celsius: Decimal | None = getattr(record, "celsius", None)
+            state = ""
+            if isinstance(record, TubOpened):
+                level = show_amount(record.level, "ml")
+                what = f"opened {words_of(record.mode)} with {level} of lot {record.lot}"
+            elif isinstance(record, TubCheck):
+                what = f"checked, held {words_of(mode)}"
+                state = verdict(mode == "time" or holds(mode, record.celsius))
+            else:
+                assert isinstance(record, TubEnded)
+                kept = "put back cold" if record.kept else "thrown away"
+                what = f"taken away, {show_amount(record.left, 'ml')} left, {kept}"
+            shown = "" if celsius is None else self.temperature(celsius)
+            cells = (str(day), record.tub, what, self.moment(record.at), shown, state, record.by)
+            rows.append((record.at, cells))
+        rows.sort(key=lambda row: row[0].timestamp())
+        return [Grid(columns, tuple(cells for _, cells in rows), "No tub was opened.")]
+
+    def _dates(self) -> list[Block]:
+        columns = (
+            Column("lot", 1.3), Column("product", 2), Column("made on", 1.4), Column("mark", 1.2),
+            Column("date", 1.4), Column("never sold after", 1.6), Column("why", 5),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                b.lot, self.product(b.product), str(lot_day(b.lot) or ""), b.mark.kind,
+                str(b.mark.day), str(b.mark.limit or ""), b.mark.reason,
+            )
+            for b in self.gathered.batches
+        )  # fmt: skip
+        return [Grid(columns, rows, "No batch was logged.")]
+
+    def _waste(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("lot", 1.3), Column("amount", 1.2, "right"),
+            Column("reason", 3.2), Column("tub", 1.5), Column("at", 1.8), Column("by", 1.6),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                str(day), w.lot, show_amount(w.amount, self.units.get(w.lot, "")).strip(),
+                w.words or WORDS[w.reason], w.tub, self.moment(w.at), w.by,
+            )
+            for day, w in self.gathered.of("waste")
+            if isinstance(w, Waste)
+        )  # fmt: skip
+        return [Grid(columns, rows, "Nothing was thrown away.")]
+
+    def _holds(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("lot", 1.3), Column("what", 1.3), Column("at", 1.8),
+            Column("why", 5), Column("by", 1.8),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                str(day),
+                h.lot,
+                "STOPPED" if h.stopped else "released",
+                self.moment(h.at),
+                h.why,
+                h.by,
+            )
+            for day, h in self.gathered.of("holds")
+            if isinstance(h, Hold)
+        )
+        return [Grid(columns, rows, "No lot was stopped or released.")]
+
+    def _corrections(self) -> list[Block]:
+        columns = (
+            Column("written", 1.3), Column("number", 1.8), Column("corrects", 1.5),
+            Column("what", 2.4), Column("how", 1.6), Column("why", 4), Column("by", 1.4),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                str(day), c.number, str(c.corrects),
+                " ".join(x for x in (c.what, c.sale or c.lot) if x),
+                f"{c.amount:+d} {self.units.get(c.lot, '')}".strip() if c.amount else "",
+                c.text, c.by,
+            )
+            for day, c in self.gathered.of("corrections")
+            if isinstance(c, Correction)
+        )  # fmt: skip
+        return [Grid(columns, rows, "No sealed day was corrected.")]
+
+    def _traces(self, recalls: Sequence[Recall]) -> list[Block]:
+        names = {p.key: p.name for p in self.catalogue.products.values()}
+        blocks: list[Block] = []
+        for recall in recalls:
+            blocks += [
+                Heading(f"Lot {', '.join(recall.asked)}", 2), lots_grid(list(recall.lots), names),
+                Text(accounted_for(recall)),
+            ]  # fmt: skip
+        if not blocks:
+            blocks.append(Text("No lot was stopped in these days, and none was asked for."))
+        return blocks
+
+    # -- words
+
+    def product(self, key: str) -> str:
+        product = self.catalogue.products.get(key)
+        return product.name if product else key
+
+    def moment(self, at: datetime | None) -> str:
+        return "" if at is None else f"{at.astimezone(self.zone):%Y-%m-%d %H:%M}"
+
+    def temperature(self, celsius: Decimal) -> str:
+        return show_temperature(celsius, self.fahrenheit)
+
+
+def verdict(ok: bool) -> str:
+    return "within" if ok else "OUT OF LIMITS"
+
+
+def corrected(batch: Batch) -> str:
+    """That a batch was corrected, and the last reason."""
+    if not batch.revision:
+        return ""
+    return f"corrected {batch.revision}x" + (f": {batch.why}" if batch.why else "")
+
+
+__all__ = ["Gathered", "Inspector", "gather"]

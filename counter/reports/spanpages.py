@@ -1,0 +1,296 @@
+"""Weeks, months and years on paper: the trend first, then the figures behind it."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+from counter.closing import HourDay
+from counter.money import half_up
+from counter.reports.blocks import Band, Column, Figures, Flow, Table
+from counter.reports.daypages import write_head
+from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
+from counter.reports.pictures import Bars, Dots, Hours, Whereto
+from counter.reports.spans import SpanSummary, YieldSpan
+from counter.reports.telling import Telling, decimals, share, weight
+from counter.waste import WORDS
+
+TITLES = {"week": "Week", "month": "Month", "year": "Year"}
+
+
+def draw_span(summary: SpanSummary, telling: Telling, second: Path | None = None) -> bytes:
+    """The summary of a week, month or year as PDF. Same summary, same bytes."""
+    page = LETTER if telling.us else A4
+    title = f"{telling.shop}, {summary.first} to {summary.last}"
+    with writing(page, title, "en", second) as (pen, buffer):
+        flow = SpanFlow(pen, summary, telling)
+        flow.write_head()
+        for band in span_bands(summary, telling):
+            flow.add(band)
+        flow.write_foot()
+    return buffer.getvalue()
+
+
+class SpanFlow(Flow):
+    """Pages of one span."""
+
+    def __init__(self, pen: Pen, summary: SpanSummary, telling: Telling) -> None:
+        super().__init__(pen, MARGIN + 62, MARGIN + 26)
+        self.summary, self.telling = summary, telling
+        self.foot = [
+            f"{telling.shop}, {summary.first} to {summary.last}",
+            f"from the closings of {len(summary.days)} days",
+        ]
+
+    def write_head(self) -> None:
+        kind = f"{TITLES[self.summary.kind]}'s report"
+        write_head(
+            self.pen, self.telling, span_title(self.summary, self.telling), kind, "", self.pages
+        )
+
+
+def span_title(summary: SpanSummary, telling: Telling) -> str:
+    """``Week 47, Nov 16 to Nov 22, 2026``; ``November 2026``; ``2026``."""
+    first, last = summary.first, summary.last
+    if summary.kind == "year":
+        return str(first.year)
+    if summary.kind == "month":
+        return f"{first:%B %Y}"
+    number = first.isocalendar().week
+    return f"Week {number}, {telling.short_date(first)} to {telling.short_date(last)}, {last.year}"
+
+
+def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
+    """The report from top to bottom."""
+    flows = tuple(p.flow for p in summary.products)
+    hours = tuple(HourDay(h.hour, h.sales, h.total) for h in summary.hours)
+    wasted = tuple(p.wasted_price for p in summary.pieces)
+    bands = [
+        Band((headline(summary, telling),)),
+        Band((
+            trend("Taken", tuple(p.total for p in summary.pieces), summary, telling, 80),
+            trend("Wasted, at price", wasted, summary, telling, 40, True),
+        )),
+        Band((Whereto("Where it went", flows, telling),)),
+        Band((products_table(summary, telling),)),
+        Band((portions_table(summary, telling),), (
+            Hours("By hour, all days", hours, telling), money_table(summary, telling),
+        )),
+        Band((waste_table(summary, telling),), (yields_table(summary, telling),)),
+    ]  # fmt: skip
+    for title, rows in (
+        ("What 1 kg of dry beans gave", yield_rows(summary, telling)),
+        ("Strength of the soy milk, °Brix", brix_rows(summary, telling)),
+    ):
+        if rows:
+            aside = "the last value in bold; each picture has its own scale"
+            words = (f"{summary.first}", f"{summary.last}")
+            bands.append(Band((Dots(title, tuple(rows), words, aside),)))
+    bands.append(Band((days_table(summary, telling),)))
+    return bands
+
+
+def headline(summary: SpanSummary, telling: Telling) -> Figures:
+    count = len(summary.days)
+    mean = half_up(Decimal(summary.total) / count) if count else 0
+    compared = f"{count} days open"
+    if summary.before_total and summary.before_days:
+        usual = half_up(Decimal(summary.before_total) / summary.before_days)
+        sign = "+" if mean >= usual else "−"
+        compared = f"{sign}{share(abs(mean - usual), usual)} on the {summary.kind} before"
+    outs = sum(p.sold_out for p in summary.products)
+    drawer = telling.money(abs(summary.missing)) if summary.missing else "exact"
+    word = "missing from the drawer" if summary.missing > 0 else "too much in the drawer"
+    return Figures(
+        (
+            (telling.money(summary.total), "Taken", f"{summary.sales} sales on {count} days"),
+            (telling.money(mean), "A day, on average", compared),
+            (telling.money(summary.wasted_cost), "Wasted, at cost",
+             f"{telling.money(summary.wasted_price)} at price"),
+            (drawer, "Cash over all days", word if summary.missing else "as expected"),
+            (str(outs), "Times sold out", f"{summary.batches} batches, {summary.labels} labels"),
+        )
+    )  # fmt: skip
+
+
+def trend(
+    title: str, values: tuple[int, ...], summary: SpanSummary, telling: Telling, tall: float,
+    slanted: bool = False,
+) -> Bars:  # fmt: skip
+    """A figure of each day or month; where there are many bars only the highest has its label."""
+    few = len(values) <= 14
+    best = max(values, default=0)
+    labels = tuple(
+        telling.round_money(value) if value and (few or value == best) else "" for value in values
+    )
+    words = tuple(piece_word(summary.kind, p.first) for p in summary.pieces)
+    return Bars(title, values, words, labels, "", tall, slanted)
+
+
+def piece_word(kind: str, day: date) -> str:
+    if kind == "year":
+        return f"{day:%b}"
+    return f"{day:%a} {day.day}" if kind == "week" else str(day.day)
+
+
+def portions_table(summary: SpanSummary, telling: Telling) -> Table:
+    rows: list[tuple[str, ...]] = [
+        (p.name, str(p.quantity), telling.money(p.net), share(p.net, net_of(summary)))
+        for p in summary.portions
+    ]
+    if rows:
+        count = sum(p.quantity for p in summary.portions)
+        rows.append(("*All", str(count), telling.money(net_of(summary)), ""))
+    columns = (
+        Column("portion", 4.6), Column("number", 1.5, "right"),
+        Column("net of discounts", 2.6, "right"), Column("share", 1.4, "right"),
+    )  # fmt: skip
+    return Table("Sold", columns, tuple(rows), empty="Nothing was sold.")
+
+
+def net_of(summary: SpanSummary) -> int:
+    return sum(p.net for p in summary.portions)
+
+
+def money_table(summary: SpanSummary, telling: Telling) -> Table:
+    money = telling.money
+    rows: list[tuple[str, ...]] = [("Net of discounts", money(net_of(summary)))]
+    word = "of it tax" if telling.included else "Tax on top"
+    rows += [(f"{word}, {key or 'no class'}", money(tax)) for key, tax in summary.taxes.items()]
+    rows.append((f"*Taken in {summary.sales} sales", money(summary.total)))
+    rows += [
+        (f"Paid by {kind}", money(amount)) for kind, amount in sorted(summary.payments.items())
+    ]
+    rows.append((f"Given back in {summary.refunds} refunds", money(-summary.refunded)))
+    rows.append(("Discounts given", money(-summary.discounts)))
+    return Table("Money", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)
+
+
+def products_table(summary: SpanSummary, telling: Telling) -> Table:
+    def row(i: int) -> tuple[str, ...]:
+        product = summary.products[i]
+        flow = product.flow
+
+        def show(amount: int) -> str:
+            return telling.amount(amount, flow.unit)
+
+        return (
+            telling.product(flow.product), show(flow.carried_in), show(flow.made), show(flow.sold),
+            show(flow.used), show(flow.wasted_all), show(flow.carried_out), show(flow.variance),
+            str(product.days), str(product.sold_out or "–"), telling.money(product.net),
+            telling.money(product.wasted_cost), telling.money(product.wasted_price),
+        )  # fmt: skip
+
+    titles = ("in", "made", "sold", "used", "wasted", "out", "missing")
+    columns = (
+        Column("product", 3.7), *(Column(title, 1.6, "right") for title in titles),
+        Column("days", 1, "right"), Column("sold out", 1.3, "right"),
+        Column("brought", 2, "right"), Column("wasted, cost", 1.9, "right"),
+        Column("at price", 1.8, "right"),
+    )  # fmt: skip
+    rows = tuple(row(i) for i in range(len(summary.products)))
+    return Table(
+        "Products", columns, rows,
+        "in + made = sold + used + wasted + out + missing; below zero is more than the log has",
+        empty="Nothing was there.",
+    )  # fmt: skip
+
+
+def waste_table(summary: SpanSummary, telling: Telling) -> Table:
+    units = {p.flow.product: p.flow.unit for p in summary.products}
+    rows: list[tuple[str, ...]] = [
+        (telling.product(w.product), WORDS.get(w.reason, w.reason),
+         telling.amount(w.amount, units.get(w.product, "piece")),
+         telling.money(w.cost), telling.money(w.price))
+        for w in summary.waste
+    ]  # fmt: skip
+    if rows:
+        money = telling.money
+        rows.append(("*All", "", "", money(summary.wasted_cost), money(summary.wasted_price)))
+    columns = (
+        Column("product", 3.6), Column("why", 3.4), Column("amount", 1.6, "right"),
+        Column("at cost", 1.6, "right"), Column("at price", 1.7, "right"),
+    )  # fmt: skip
+    return Table("Wasted", columns, tuple(rows), wraps=1, empty="Nothing was wasted.")
+
+
+def kilo_words(found: YieldSpan) -> str:
+    if found.per_kilo is None:
+        return "–"
+    return f"{decimals(found.per_kilo / 1000)} {'l' if found.liquid else 'kg'}"
+
+
+def yields_table(summary: SpanSummary, telling: Telling) -> Table:
+    def strength(value: Decimal | None) -> str:
+        return decimals(value, 1) if value is not None else "–"
+
+    rows = tuple(
+        (telling.product(y.product), str(y.batches), weight(y.beans_g), kilo_words(y),
+         strength(y.brix), f"{strength(y.brix_least)}–{strength(y.brix_most)}" if y.brix else "–")
+        for y in summary.yields
+    )  # fmt: skip
+    columns = (
+        Column("product", 3.6), Column("batches", 1.4, "right"), Column("beans", 1.8, "right"),
+        Column("from 1 kg", 1.6, "right"), Column("°Brix", 1.2, "right"),
+        Column("from–to", 1.9, "right"),
+    )  # fmt: skip
+    return Table("Made of beans", columns, rows, empty="Nothing was made.")
+
+
+def yield_rows(
+    summary: SpanSummary, telling: Telling
+) -> list[tuple[str, tuple[float | None, ...], str]]:
+    return [
+        (telling.product(y.product), y.trend, "{:.2f} l" if y.liquid else "{:.2f} kg")
+        for y in summary.yields
+        if any(v is not None for v in y.trend)
+    ]
+
+
+def brix_rows(
+    summary: SpanSummary, telling: Telling
+) -> list[tuple[str, tuple[float | None, ...], str]]:
+    return [
+        (telling.product(y.product), y.brix_trend, "{:.1f}")
+        for y in summary.yields
+        if any(v is not None for v in y.brix_trend)
+    ]
+
+
+def days_table(summary: SpanSummary, telling: Telling) -> Table:
+    """A line a day; a line a month for a year."""
+    return months_of(summary, telling) if summary.kind == "year" else days_of(summary, telling)
+
+
+def months_of(summary: SpanSummary, telling: Telling) -> Table:
+    money = telling.money
+    columns = (
+        Column("month", 2), Column("days", 1, "right"), Column("sales", 1.4, "right"),
+        Column("taken", 2, "right"), Column("a day", 2, "right"),
+        Column("wasted, at cost", 2, "right"), Column("at price", 2, "right"),
+    )  # fmt: skip
+    rows = tuple(
+        (f"{p.first:%B}", str(p.days), str(p.sales), money(p.total),
+         money(half_up(Decimal(p.total) / p.days)), money(p.wasted_cost), money(p.wasted_price))
+        for p in summary.pieces if p.days
+    )  # fmt: skip
+    return Table("Months", columns, rows, empty="No day is closed.")
+
+
+def days_of(summary: SpanSummary, telling: Telling) -> Table:
+    money = telling.money
+    columns = (
+        Column("day", 1.7), Column("sales", 1, "right"), Column("taken", 1.7, "right"),
+        Column("discounts", 1.4, "right"), Column("given back", 1.5, "right"),
+        Column("wasted, at cost", 1.8, "right"), Column("at price", 1.4, "right"),
+        Column("cash missing", 1.7, "right"), Column("sold out", 5),
+    )  # fmt: skip
+    rows = tuple(
+        (f"{d.day:%a} {telling.short_date(d.day)}", str(d.sales), money(d.total),
+         money(d.discounts), money(d.refunded), money(d.wasted_cost), money(d.wasted_price),
+         money(d.missing) if d.counted else "not counted",
+         ", ".join(telling.product(key) for key in d.sold_out))
+        for d in summary.days
+    )  # fmt: skip
+    return Table("Days", columns, rows, wraps=8, empty="No day is closed.")

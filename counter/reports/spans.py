@@ -1,0 +1,302 @@
+"""Weeks, months and years, from the closings alone: the figures of a day added up, and their trend.
+
+Money in minor units, amounts in each product's own unit. No day book is read.
+"""
+
+from __future__ import annotations
+
+import calendar
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Literal
+
+import msgspec
+
+from counter.catalogue import Unit
+from counter.closing import Closing, WasteDay, YieldDay
+from counter.reports.flows import Flow, over_days
+
+Kind = Literal["week", "month", "year"]
+
+
+class DayFigures(msgspec.Struct, frozen=True):
+    """One closed day within a span. ``missing`` is what the drawer lacked."""
+
+    day: date
+    sales: int
+    total: int
+    discounts: int
+    refunded: int
+    wasted_cost: int
+    wasted_price: int
+    counted: bool
+    missing: int
+    sold_out: tuple[str, ...]
+
+
+class PortionSpan(msgspec.Struct, frozen=True):
+    """One portion over a span, ``net`` of discounts."""
+
+    portion: str
+    name: str
+    product: str
+    quantity: int
+    net: int
+
+
+class ProductSpan(msgspec.Struct, frozen=True):
+    """One product over a span: where it went, what it brought, what was lost of it.
+
+    ``days`` is on how many days there was any, ``sold_out`` on how many of them it ran out.
+    """
+
+    flow: Flow
+    net: int
+    wasted_cost: int
+    wasted_price: int
+    days: int
+    sold_out: int
+
+
+class YieldSpan(msgspec.Struct, frozen=True):
+    """Batches of one product: ``per_kilo`` grams (or millilitres where ``liquid``) from 1 kg of
+    dry beans, over all batches whose beans were noted; °Brix as mean, least and most.
+
+    ``trend`` and ``brix_trend`` have a value for each piece of the span, None where there is none.
+    """
+
+    product: str
+    unit: Unit
+    batches: int
+    beans_g: Decimal
+    per_kilo: Decimal | None
+    liquid: bool
+    brix: Decimal | None
+    brix_least: Decimal | None
+    brix_most: Decimal | None
+    trend: tuple[float | None, ...]
+    brix_trend: tuple[float | None, ...]
+
+
+class Piece(msgspec.Struct, frozen=True):
+    """One bar of the trend pictures: a day, or a month of a year."""
+
+    first: date
+    last: date
+    days: int
+    sales: int
+    total: int
+    wasted_cost: int
+    wasted_price: int
+
+
+class HourSpan(msgspec.Struct, frozen=True):
+    """One hour of the clock over all days."""
+
+    hour: int
+    sales: int
+    total: int
+
+
+class SpanSummary(msgspec.Struct, frozen=True):
+    """The figures of a span, and of the one before it for comparison (``before_total`` None where
+    no day of it is closed)."""
+
+    kind: Kind
+    first: date
+    last: date
+    days: tuple[DayFigures, ...]
+    pieces: tuple[Piece, ...]
+    portions: tuple[PortionSpan, ...]
+    products: tuple[ProductSpan, ...]
+    hours: tuple[HourSpan, ...]
+    payments: dict[str, int]
+    taxes: dict[str, int]
+    waste: tuple[WasteDay, ...]
+    yields: tuple[YieldSpan, ...]
+    sales: int
+    total: int
+    discounts: int
+    refunds: int
+    refunded: int
+    rounding: int
+    missing: int
+    batches: int
+    labels: int
+    before_days: int
+    before_total: int | None
+
+    @property
+    def wasted_cost(self) -> int:
+        return sum(w.cost for w in self.waste)
+
+    @property
+    def wasted_price(self) -> int:
+        return sum(w.price for w in self.waste)
+
+
+def span_of(kind: Kind, day: date) -> tuple[date, date]:
+    """First and last day of the week (Monday to Sunday), month or year that ``day`` is in."""
+    if kind == "week":
+        first = day - timedelta(days=day.weekday())
+        return first, first + timedelta(days=6)
+    if kind == "month":
+        return day.replace(day=1), day.replace(day=calendar.monthrange(day.year, day.month)[1])
+    return date(day.year, 1, 1), date(day.year, 12, 31)
+
+
+def pieces_of(kind: Kind, first: date, last: date) -> list[tuple[date, date]]:
+    """The bars of the trend: days, or months for a year."""
+    if kind == "year":
+        return [span_of("month", date(first.year, month, 1)) for month in range(1, 13)]
+    days = [first + timedelta(days=i) for i in range((last - first).days + 1)]
+    return [(day, day) for day in days]
+
+
+def summarise_span(
+    kind: Kind, first: date, last: date, closings: Sequence[Closing],
+    before: Sequence[Closing] = (),
+) -> SpanSummary:  # fmt: skip
+    """Add up the closings of a span, one a day in order; ``before`` is the span before it."""
+    days = [figures_of(c) for c in closings]
+    cuts = pieces_of(kind, first, last)
+    waste = add_waste(w for c in closings for w in c.waste)
+    payments: dict[str, int] = {}
+    taxes: dict[str, int] = {}
+    for closing in closings:
+        for kept, found in ((payments, closing.payments), (taxes, closing.taxes)):
+            for key, amount in found.items():
+                kept[key] = kept.get(key, 0) + amount
+    return SpanSummary(
+        kind=kind, first=first, last=last, days=tuple(days),
+        pieces=tuple(piece_of(start, end, days) for start, end in cuts),
+        portions=add_portions(closings),
+        products=add_products(closings, waste),
+        hours=add_hours(closings),
+        payments=payments, taxes=taxes, waste=waste,
+        yields=add_yields(closings, cuts),
+        sales=sum(c.sales for c in closings), total=sum(c.total for c in closings),
+        discounts=sum(c.discounts for c in closings),
+        refunds=sum(c.refunds for c in closings), refunded=sum(c.refunded for c in closings),
+        rounding=sum(c.cash.rounding for c in closings),
+        missing=sum(c.cash.variance for c in closings),
+        batches=sum(c.batches for c in closings), labels=sum(c.labels for c in closings),
+        before_days=len(before),
+        before_total=sum(c.total for c in before) if before else None,
+    )  # fmt: skip
+
+
+def figures_of(closing: Closing) -> DayFigures:
+    return DayFigures(
+        closing.day, closing.sales, closing.total, closing.discounts, closing.refunded,
+        sum(w.cost for w in closing.waste), sum(w.price for w in closing.waste),
+        closing.cash.counted is not None, closing.cash.variance, tuple(closing.sold_out_at),
+    )  # fmt: skip
+
+
+def piece_of(first: date, last: date, days: Iterable[DayFigures]) -> Piece:
+    mine = [d for d in days if first <= d.day <= last]
+    return Piece(
+        first, last, len(mine), sum(d.sales for d in mine), sum(d.total for d in mine),
+        sum(d.wasted_cost for d in mine), sum(d.wasted_price for d in mine),
+    )  # fmt: skip
+
+
+def add_waste(waste: Iterable[WasteDay]) -> tuple[WasteDay, ...]:
+    """By product and reason."""
+    found: dict[tuple[str, str], list[int]] = {}
+    for one in waste:
+        row = found.setdefault((one.product, one.reason), [0, 0, 0])
+        for i, figure in enumerate((one.amount, one.cost, one.price)):
+            row[i] += figure
+    return tuple(WasteDay(*key, *found[key]) for key in sorted(found))
+
+
+def add_portions(closings: Iterable[Closing]) -> tuple[PortionSpan, ...]:
+    """By portion, the one that brought most first; the name as it was last."""
+    found: dict[str, PortionSpan] = {}
+    for sold in (p for c in closings for p in c.portions):
+        was = found.get(sold.portion)
+        found[sold.portion] = PortionSpan(
+            sold.portion, sold.name, sold.product, sold.quantity + (was.quantity if was else 0),
+            sold.net + (was.net if was else 0),
+        )  # fmt: skip
+    return tuple(sorted(found.values(), key=lambda p: (-p.net, p.portion)))
+
+
+def add_products(closings: Sequence[Closing], waste: Iterable[WasteDay]) -> tuple[ProductSpan, ...]:
+    """By product, the one that brought most first."""
+    nets: dict[str, int] = {}
+    days: dict[str, int] = {}
+    outs: dict[str, int] = {}
+    for closing in closings:
+        for sold in closing.portions:
+            nets[sold.product] = nets.get(sold.product, 0) + sold.net
+        for product in {n.product for n in closing.lots if n.made or n.carried_in}:
+            days[product] = days.get(product, 0) + 1
+        for product in closing.sold_out_at:
+            outs[product] = outs.get(product, 0) + 1
+    lost = list(waste)
+    products = [
+        ProductSpan(
+            flow, nets.get(flow.product, 0),
+            sum(w.cost for w in lost if w.product == flow.product),
+            sum(w.price for w in lost if w.product == flow.product),
+            days.get(flow.product, 0), outs.get(flow.product, 0),
+        )
+        for flow in over_days([c.lots for c in closings])
+    ]  # fmt: skip
+    return tuple(sorted(products, key=lambda p: (-p.net, p.flow.product)))
+
+
+def add_hours(closings: Iterable[Closing]) -> tuple[HourSpan, ...]:
+    """By hour of the clock; hours after midnight that belong to the day before come last."""
+    found: dict[int, list[int]] = {}
+    order: dict[int, int] = {}
+    for closing in closings:
+        for hour in closing.hours:
+            row = found.setdefault(hour.hour, [0, 0])
+            row[0], row[1] = row[0] + hour.sales, row[1] + hour.total
+            late = bool(closing.hours) and hour.hour < closing.hours[0].hour
+            order[hour.hour] = max(order.get(hour.hour, 0), hour.hour + 24 * late)
+    return tuple(HourSpan(hour, *found[hour]) for hour in sorted(found, key=lambda h: order[h]))
+
+
+def add_yields(
+    closings: Sequence[Closing], cuts: Sequence[tuple[date, date]]
+) -> tuple[YieldSpan, ...]:
+    """By product; only batches with beans of their own."""
+    found: dict[str, list[tuple[date, YieldDay]]] = {}
+    for closing in closings:
+        for made in closing.yields:
+            if made.beans_g > 0:
+                found.setdefault(made.product, []).append((closing.day, made))
+    return tuple(_yield_span(product, found[product], cuts) for product in sorted(found))
+
+
+def _yield_span(
+    product: str, batches: Sequence[tuple[date, YieldDay]], cuts: Sequence[tuple[date, date]]
+) -> YieldSpan:
+    every = [y for _, y in batches]
+    brix = [y.brix for y in every if y.brix is not None]
+    trend, strengths = [], []
+    for first, last in cuts:
+        mine = [y for day, y in batches if first <= day <= last]
+        noted = per_kilo(mine)
+        trend.append(None if noted is None else float(noted) / 1000)
+        strong = [y.brix for y in mine if y.brix is not None]
+        strengths.append(float(sum(strong) / len(strong)) if strong else None)
+    return YieldSpan(
+        product, every[-1].unit, len(every), sum((y.beans_g for y in every), Decimal(0)),
+        per_kilo(every), every[-1].liquid,
+        sum(brix, Decimal(0)) / len(brix) if brix else None,
+        min(brix, default=None), max(brix, default=None), tuple(trend), tuple(strengths),
+    )  # fmt: skip
+
+
+def per_kilo(yields: Iterable[YieldDay]) -> Decimal | None:
+    """Grams or millilitres from one kilogram of dry beans, where the beans were written down."""
+    noted = [y for y in yields if y.noted and y.weighs and y.beans_g > 0]
+    beans = sum((y.beans_g for y in noted), Decimal(0))
+    return 1000 * sum(y.weighs for y in noted) / beans if beans else None

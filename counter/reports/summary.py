@@ -1,0 +1,284 @@
+"""Everything the closing report says of one day, as plain values: no layout, no words.
+
+Computed from the day's records, its closing and the catalogue as it stood when the day was closed.
+Money in minor units, amounts in each product's own unit (pieces, millilitres, grams).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TypeVar
+
+import msgspec
+
+from counter.catalogue import Catalogue, Unit
+from counter.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
+from counter.corrections import Correction, Corrections
+from counter.ledger import Printed
+from counter.production import Batch, Hold
+from counter.refunds import Refund
+from counter.reports.flows import Flow, flows_of
+from counter.reports.tubs import TubDay, tubs_of
+from counter.sales import Sale
+
+Records = Sequence[Mapping[str, Sequence[object]]]
+_T = TypeVar("_T")
+
+
+class PortionSold(msgspec.Struct, frozen=True):
+    """One portion over the day: ``drawn`` in the product's unit, ``price`` before discounts,
+    ``net`` after them; ``tax`` is on top of it or in it, as the shop has it."""
+
+    portion: str
+    name: str
+    product: str
+    unit: Unit
+    quantity: int
+    drawn: int
+    price: int
+    discount: int
+    net: int
+    tax: int
+
+
+class Paid(msgspec.Struct, frozen=True):
+    """One kind of payment: what came in by how many payments, what went back by how many."""
+
+    kind: str
+    payments: int
+    amount: int
+    refunds: int
+    refunded: int
+
+
+class TaxDay(msgspec.Struct, frozen=True):
+    """One tax class at one rate: base and tax of the sales. ``refunded`` is the tax in refunds."""
+
+    tax_class: str
+    rate: Decimal
+    base: int
+    tax: int
+    refunded: int = 0
+
+
+class Discounted(msgspec.Struct, frozen=True):
+    """A sale with money off, and why."""
+
+    sale: str
+    amount: int
+    why: str
+    by: str
+
+
+class Refunded(msgspec.Struct, frozen=True):
+    """Money given back, with its cash rounding in it."""
+
+    number: str
+    sale: str
+    amount: int
+    kind: str
+    why: str
+    restocked: bool
+    by: str
+
+
+class LotFigures(msgspec.Struct, frozen=True):
+    """A lot's day, its date and the labels printed that day."""
+
+    day: LotDay
+    best: date | None
+    labels: int
+
+
+class DaySummary(msgspec.Struct, frozen=True):
+    """The figures of one day.
+
+    ``corrections`` stand in this day's book and speak of earlier days; ``corrected`` speak of this
+    day and stand in later books. ``explained`` says in words what explains a difference, by lot or
+    for ``cash``. price - discounts = net; net + added tax = total; total + rounding = payments.
+    """
+
+    day: date
+    at: datetime
+    by: str
+    sealed: bool
+    book_lines: int
+    book_link: str
+    sales: int
+    price: int
+    discounts: int
+    net: int
+    added_tax: int
+    total: int
+    rounding: int
+    portions: tuple[PortionSold, ...]
+    hours: tuple[HourDay, ...]
+    payments: tuple[Paid, ...]
+    taxes: tuple[TaxDay, ...]
+    discounted: tuple[Discounted, ...]
+    refunds: tuple[Refunded, ...]
+    cash: CashDay
+    lots: tuple[LotFigures, ...]
+    flows: tuple[Flow, ...]
+    waste: tuple[WasteDay, ...]
+    yields: tuple[YieldDay, ...]
+    holds: tuple[Hold, ...]
+    tubs: tuple[TubDay, ...]
+    sold_out_at: dict[str, datetime]
+    corrections: tuple[Correction, ...]
+    corrected: tuple[Correction, ...]
+    explained: dict[str, str]
+    notes: str
+
+    @property
+    def paid(self) -> int:
+        return sum(p.amount for p in self.payments)
+
+    @property
+    def refunded(self) -> int:
+        return sum(r.amount for r in self.refunds)
+
+    @property
+    def wasted_cost(self) -> int:
+        return sum(w.cost for w in self.waste)
+
+    @property
+    def wasted_price(self) -> int:
+        return sum(w.price for w in self.waste)
+
+
+def summarise_day(
+    closing: Closing,
+    records: Records,
+    catalogue: Catalogue,
+    before: Closing | Reopening | None = None,
+    sale_of: Callable[[str], Sale | None] = lambda _: None,
+    corrections: Corrections | None = None,
+) -> DaySummary:
+    """The figures of a day. ``before`` is what it began with; ``sale_of`` finds a sale of an
+    earlier day by its number, for the tax in refunds of it."""
+    sales = [s for s in of(records, "sales", Sale) if isinstance(s, Sale)]
+    refunds = list(of(records, "refunds", Refund))
+    lines = [n for s in sales for n in s.lines]
+    known = {s.number: s for s in sales}
+    noted = corrections or Corrections()
+    added = sum(t.tax for s in sales if not s.included for t in s.taxes)
+    return DaySummary(
+        day=closing.day, at=closing.at, by=closing.by, sealed=bool(closing.book_link),
+        book_lines=closing.book_lines, book_link=closing.book_link,
+        sales=len(sales), price=sum(n.price for n in lines),
+        discounts=sum(n.discount for n in lines), net=sum(n.net for n in lines),
+        added_tax=added, total=sum(s.total for s in sales),
+        rounding=sum(s.rounding for s in sales),
+        portions=portions_of(sales, catalogue),
+        hours=closing.hours,
+        payments=payments_of(sales, refunds),
+        taxes=taxes_of(sales, refunds, lambda number: known.get(number) or sale_of(number)),
+        discounted=tuple(
+            Discounted(s.number, s.discount, s.why, s.by) for s in sales if s.discount
+        ),
+        refunds=tuple(
+            Refunded(r.number, r.sale, r.amount + r.rounding, r.kind, r.why, r.restocked, r.by)
+            for r in refunds
+        ),
+        cash=closing.cash,
+        lots=lots_of(closing, before, records),
+        flows=flows_of(closing.lots),
+        waste=closing.waste,
+        yields=closing.yields,
+        holds=tuple(of(records, "holds", Hold)),
+        tubs=tubs_of(records, before.tubs if before else ()),
+        sold_out_at=closing.sold_out_at,
+        corrections=noted.written, corrected=noted.about,
+        explained=closing.explained,
+        notes=closing.notes,
+    )  # fmt: skip
+
+
+def of(records: Records, table: str, kind: type[_T]) -> Iterable[_T]:
+    """The records of one table, in the order written."""
+    return (r for commit in records for r in commit.get(table, ()) if isinstance(r, kind))
+
+
+def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSold, ...]:
+    """What was sold by product and portion; the product that brought most first."""
+    found: dict[tuple[str, str], PortionSold] = {}
+    for line in (n for s in sales for n in s.lines):
+        key = (line.product, line.portion)
+        product = catalogue.products.get(line.product)
+        unit: Unit = product.unit if product else "piece"
+        was = found.get(key) or PortionSold(
+            line.portion, line.name, line.product, unit, 0, 0, 0, 0, 0, 0
+        )
+        found[key] = PortionSold(
+            line.portion, line.name, line.product, unit, was.quantity + line.quantity,
+            was.drawn + sum(d.amount for d in line.draws), was.price + line.price,
+            was.discount + line.discount, was.net + line.net, was.tax + line.tax,
+        )  # fmt: skip
+    brought: dict[str, int] = {}
+    for sold in found.values():
+        brought[sold.product] = brought.get(sold.product, 0) + sold.net
+    return tuple(
+        sorted(found.values(), key=lambda p: (-brought[p.product], p.product, -p.net, p.portion))
+    )
+
+
+def payments_of(sales: Iterable[Sale], refunds: Iterable[Refund]) -> tuple[Paid, ...]:
+    """By kind of payment, cash first."""
+    found: dict[str, list[int]] = {}
+    for payment in (p for s in sales for p in s.payments):
+        row = found.setdefault(payment.kind, [0, 0, 0, 0])
+        row[0], row[1] = row[0] + 1, row[1] + payment.amount
+    for refund in refunds:
+        row = found.setdefault(refund.kind, [0, 0, 0, 0])
+        row[2], row[3] = row[2] + 1, row[3] + refund.amount + refund.rounding
+    order = sorted(found, key=lambda kind: (kind != "cash", kind))
+    return tuple(Paid(kind, *found[kind]) for kind in order)
+
+
+def taxes_of(
+    sales: Iterable[Sale], refunds: Iterable[Refund], sale_of: Callable[[str], Sale | None]
+) -> tuple[TaxDay, ...]:
+    """Tax by class and rate. The tax given back with a refund is that of its lines' class."""
+    found: dict[tuple[str, Decimal], list[int]] = {}
+    for tax in (t for s in sales for t in s.taxes):
+        row = found.setdefault((tax.tax_class, tax.rate), [0, 0, 0])
+        row[0], row[1] = row[0] + tax.base, row[1] + tax.tax
+    for refund in refunds:
+        sale = sale_of(refund.sale)
+        for part in refund.lines:
+            if not part.tax:
+                continue
+            line = sale.lines[part.line - 1] if sale else None
+            name = line.tax_class if line else ""
+            rates = [t.rate for t in sale.taxes if t.tax_class == name] if sale else []
+            row = found.setdefault((name, rates[0] if rates else Decimal(0)), [0, 0, 0])
+            row[2] += part.tax
+    return tuple(TaxDay(name, rate, *found[name, rate]) for name, rate in sorted(found))
+
+
+def lots_of(
+    closing: Closing, before: Closing | Reopening | None, records: Records
+) -> tuple[LotFigures, ...]:
+    """Lots of which anything was there or happened, by product and lot, with their labels."""
+    labels: dict[str, int] = {}
+    for run in of(records, "printed", Printed):
+        labels[run.lot] = labels.get(run.lot, 0) + run.labels
+    carried = (*(before.carried if before else ()), *closing.carried)
+    best = {c.lot.lot: c.lot.mark.day for c in carried}
+    best.update({b.lot: b.mark.day for b in of(records, "batches", Batch)})
+    return tuple(
+        LotFigures(lot, best.get(lot.lot), labels.get(lot.lot, 0))
+        for lot in sorted(closing.lots, key=lambda n: (n.product, n.lot))
+        if happened(lot) or labels.get(lot.lot)
+    )
+
+
+def happened(lot: LotDay) -> bool:
+    """Whether there was anything of a lot on the day."""
+    return bool(
+        lot.carried_in or lot.made or lot.sold or lot.used or lot.wasted or lot.carried_out
+        or lot.variance
+    )  # fmt: skip

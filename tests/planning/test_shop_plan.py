@@ -1,0 +1,235 @@
+"""Tomorrow of a whole shop: whole moulds, beans from the log, holidays, and the past replayed."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import msgspec
+import pytest
+
+from counter.almanac import holidays_of
+from counter.errors import BadInput
+from counter.planning import Yield, soak_for
+from counter.replay import RULES
+from counter.shop import Shop
+from counter.tomorrow import Hours, next_open_day
+from demo_shop import make_demo
+from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand, kilos
+
+ZONE = ZoneInfo("America/Los_Angeles")
+EVENING = datetime(2026, 11, 22, 19, 0, tzinfo=ZONE)
+MORNING = datetime(2026, 11, 24, 7, 0, tzinfo=ZONE)
+
+
+@pytest.fixture(scope="module")
+def month_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("month") / "shop"
+    make_demo(folder, MORNING, days=28)
+    return folder
+
+
+def at(folder: Path, moment: datetime) -> Shop:
+    return Shop.open(folder, lambda: moment)
+
+
+def test_every_amount_is_whole_moulds_and_the_best_of_three(month_folder: Path) -> None:
+    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    assert {p.product for p in plan.products} >= {"firm", "soft", "pudding", "milk", "smoked"}
+    for p in plan.products:
+        assert p.make == p.moulds * p.mould == p.this.make
+        assert p.this.margin >= p.more.margin
+        assert p.fewer is None or p.this.margin >= p.fewer.margin
+        assert p.more.make == p.make + p.mould
+        assert 0.0 <= p.more.sells_out <= p.this.sells_out <= 1.0
+        assert p.words
+
+
+def test_demand_is_near_what_such_days_sold(month_folder: Path) -> None:
+    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    firm = next(p for p in plan.products if p.product == "firm")
+    # The invented town asks for 118 × 0.85 firm blocks on a Tuesday.
+    assert 75 < firm.wanted < 130
+    assert firm.on_hand + firm.make > firm.wanted
+
+
+def test_beans_follow_from_the_yields_in_the_log(month_folder: Path) -> None:
+    shop = at(month_folder, EVENING)
+    plan = shop.plan(date(2026, 11, 24))
+    closings = shop.closings(date(2026, 1, 1), date(2026, 11, 22))
+    for p in plan.to_make:
+        if p.soak is None:
+            continue
+        batches = [y for c in closings for y in c.yields if y.product == p.product]
+        yields = [
+            Yield(y.made, y.beans_g, y.water_g, sum(y.coagulants.values(), Decimal(0)))
+            for y in batches
+        ]
+        assert p.soak == soak_for(p.make, yields)
+        assert sum(p.coagulants.values()) == p.soak.coagulant_g
+    assert plan.beans_g == sum(p.soak.beans_g for p in plan.to_make if p.soak)
+    assert plan.water_g == sum(p.soak.water_g for p in plan.to_make if p.soak)
+    firm = next(p for p in plan.products if p.product == "firm")
+    if firm.make:
+        assert firm.soak is not None
+        # A kilogram gives some 8 blocks by the recipe.
+        assert 7 < firm.make * 1000 / firm.soak.beans_g < 9
+
+
+def test_what_is_smoked_is_made_on_top_of_what_is_sold(month_folder: Path) -> None:
+    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    plans = {p.product: p for p in plan.products}
+    smoked, firm = plans["smoked"], plans["firm"]
+    assert smoked.soak is None
+    if smoked.make:
+        assert smoked.takes == {"firm": 16 * smoked.moulds}
+        assert firm.goes_into == {"smoked": smoked.takes["firm"]}
+        assert "go into Smoked Tofu" in firm.words
+
+
+def test_only_what_may_still_be_sold_counts_as_on_hand(month_folder: Path) -> None:
+    shop = at(month_folder, EVENING)
+    target = date(2026, 11, 24)
+    [closing] = shop.closings(date(2026, 11, 22), date(2026, 11, 22))
+    for p in shop.plan(target).products:
+        good = [
+            c.amount for c in closing.carried
+            if c.lot.product == p.product and c.lot.mark.day >= target and not c.lot.stopped
+        ]  # fmt: skip
+        assert p.on_hand == sum(good)
+
+
+def test_a_day_still_open_is_said_and_taken_off(month_folder: Path) -> None:
+    shop = at(month_folder, MORNING)
+    plan = shop.plan(date(2026, 11, 25))
+    assert plan.open_day == date(2026, 11, 24)
+    firm = next(p for p in plan.products if p.product == "firm")
+    assert firm.on_hand < shop.ledger().on_hand("firm")
+    late = at(month_folder, MORNING.replace(hour=17, minute=55)).plan(date(2026, 11, 25))
+    assert next(p for p in late.products if p.product == "firm").on_hand > firm.on_hand
+
+
+def test_the_plan_of_a_past_day_knows_nothing_of_it(month_folder: Path) -> None:
+    then = date(2026, 11, 14)
+    plan = at(month_folder, EVENING).plan(then)
+    assert plan.until == date(2026, 11, 13)
+    assert plan == at(month_folder, EVENING + timedelta(days=1)).plan(then)
+
+
+def test_a_day_of_rest_is_passed_over(month_folder: Path) -> None:
+    # The invented shop is shut on Mondays; the 22nd is a Sunday.
+    assert at(month_folder, EVENING).plan().target == date(2026, 11, 24)
+
+
+@pytest.mark.parametrize(
+    ("today", "open_days", "target"),
+    [
+        (date(2026, 11, 22), 0, date(2026, 11, 23)),  # nothing on record
+        (date(2026, 11, 22), 5, date(2026, 11, 23)),  # too little to tell a day of rest
+        (date(2026, 11, 22), 40, date(2026, 11, 24)),  # never open on Mondays
+        (date(2026, 11, 20), 40, date(2026, 11, 21)),
+    ],
+)
+def test_the_next_day_open(today: date, open_days: int, target: date) -> None:
+    days = [today - timedelta(days=n) for n in range(open_days, -1, -1)] if open_days else []
+    assert next_open_day(today, [d for d in days if d.weekday() != 0]) == target
+
+
+def test_holidays_of_the_region_are_named(month_folder: Path) -> None:
+    plan = at(month_folder, EVENING).plan(date(2026, 11, 26))
+    assert plan.special == "Thanksgiving Day"
+    assert "Thanksgiving" in next(p for p in plan.products if p.make).words
+
+
+def test_an_unknown_region_is_refused() -> None:
+    assert holidays_of("", "", [2026]) == {}
+    assert holidays_of("US", "WA", [2026])[date(2026, 12, 25)] == "Christmas Day"
+    with pytest.raises(BadInput, match="there is no calendar for country 'XX'"):
+        holidays_of("XX", "", [2026])
+    with pytest.raises(BadInput, match="US has no subdivision 'QQ'"):
+        holidays_of("US", "QQ", [2026])
+
+
+def test_a_new_shop_gets_a_guess_and_is_told_so(hand: ShopInHand) -> None:
+    plan = hand.shop.plan(date(2026, 11, 25))
+    firm = next(p for p in plan.products if p.product == "firm")
+    assert 1 <= firm.moulds <= 2
+    assert "No day is on record yet" in firm.words
+    assert "take the beans from the recipe" in firm.words
+    assert (plan.beans_g, plan.until) == (0, None)
+
+
+def test_a_product_without_a_cost_is_refused_with_what_to_write(make: Maker) -> None:
+    hand = make(SETTINGS, CATALOGUE.replace('cost = "48.00"', 'cost = "0"'))
+    with pytest.raises(BadInput) as refusal:
+        hand.shop.plan(date(2026, 11, 25))
+    assert str(refusal.value) == (
+        "Cannot plan firm: it has no cost, so too many cannot be weighed against too few. "
+        'Write cost = "..." of one mould under [products.firm] in the catalogue.'
+    )
+
+
+def test_opening_hours_turn_moments_into_shares() -> None:
+    day = Hours(time(8), time(18))
+    assert [day.share(datetime(2026, 11, 24, h, tzinfo=ZONE)) for h in (6, 8, 13, 18, 20)] == [
+        0,
+        0,
+        0.5,
+        1,
+        1,
+    ]
+    night = Hours(time(18), time(2))
+    assert [night.share(datetime(2026, 11, 24, h, tzinfo=ZONE)) for h in (17, 22, 1, 3)] == [
+        0,
+        0.5,
+        0.875,
+        1,
+    ]
+
+
+def test_a_bad_opening_hour_names_its_line(make: Maker) -> None:
+    broken = SETTINGS.replace('day_starts = "03:00"', 'day_starts = "03:00"\nopens = "8 am"')
+    with pytest.raises(BadInput, match=r"'shop.opens' \(line "):
+        make(broken)
+
+
+def test_a_sold_out_day_is_not_taken_for_its_demand(hand: ShopInHand) -> None:
+    for n in range(7):
+        hand.clock.set(f"2026-11-{10 + n} 05:00")
+        hand.batch("firm", 48, ingredients={"soybeans": kilos("6")})
+        for hour in range(8, 12):
+            hand.clock.set(f"2026-11-{10 + n} {hour:02}:30")
+            hand.sell("firm-block*12")
+        hand.clock.set(f"2026-11-{10 + n} 18:00")
+        hand.shop.close_day()
+    firm = next(p for p in hand.shop.plan(date(2026, 11, 17)).products if p.product == "firm")
+    # 48 were gone by 11:30, after 35 % of the day.
+    assert firm.wanted > 80
+    assert firm.moulds >= 2
+
+
+def test_the_replay_tells_the_plan_beside_what_was_made(month_folder: Path) -> None:
+    found = at(month_folder, EVENING).backtest()
+    assert {p.product for p in found} >= {"firm", "soft", "pudding"}
+    for product in found:
+        assert tuple(product.rules) == RULES
+        wanted = {r.sold + r.lost for r in product.rules.values()}
+        assert len(wanted) == 1  # every rule meets the same demand
+        made = product.rules["made"]
+        assert made.made == made.sold + made.wasted
+        assert made.lost == product.added
+    costs = {rule: sum(p.rules[rule].cost for p in found) for rule in RULES}
+    assert costs["plan"] < costs["yesterday"]
+
+
+def test_a_short_past_is_not_replayed(hand: ShopInHand) -> None:
+    hand.batch()
+    hand.shop.close_day()
+    assert hand.shop.backtest() == ()
+
+
+def test_a_plan_goes_as_json(month_folder: Path) -> None:
+    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    assert msgspec.json.decode(msgspec.json.encode(plan))["target"] == "2026-11-24"

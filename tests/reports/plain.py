@@ -1,0 +1,60 @@
+"""A second, plain path to a day's figures: the lines of the day book, and sums in dictionaries.
+
+Nothing of the program's own reckoning is used here, only the JSON as it stands in the file.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import Counter
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+Rows = dict[str, list[dict[str, Any]]]
+
+
+def rows_of(folder: Path, day: date) -> Rows:
+    """All records of a day book by table."""
+    found: Rows = {}
+    text = (folder / "days" / str(day.year) / f"{day}.jsonl").read_text("utf-8")
+    for line in text.splitlines()[1:]:
+        for table, rows in json.loads(line)["records"].items():
+            found.setdefault(table, []).extend(rows)
+    return found
+
+
+def carried_into(folder: Path, day: date) -> dict[str, int]:
+    """What the closing before carried over, by lot."""
+    before: dict[str, int] = {}
+    for line in (folder / "closings.jsonl").read_text("utf-8").splitlines()[1:]:
+        for closing in json.loads(line)["records"].get("closings", []):
+            if closing["day"] < str(day):
+                before = {c["lot"]["lot"]: c["amount"] for c in closing["carried"]}
+    return before
+
+
+def draws_of(rows: Rows) -> Counter[str]:
+    """Sold by lot, what came back on the shelf taken off."""
+    sold: Counter[str] = Counter()
+    for sale in rows.get("sales", []):
+        for line in sale["lines"]:
+            for draw in line["draws"]:
+                sold[draw["lot"]] += draw["amount"]
+    for refund in rows.get("refunds", []):
+        for line in refund["lines"] if refund["restocked"] else []:
+            for draw in line["draws"]:
+                sold[draw["lot"]] -= draw["amount"]
+    return sold
+
+
+def by(rows: list[dict[str, Any]], key: str, figure: str) -> dict[str, int]:
+    """Sums of one figure by one key."""
+    found: Counter[str] = Counter()
+    for row in rows:
+        found[row[key]] += row[figure]
+    return dict(found)
+
+
+def lines_of(rows: Rows) -> list[dict[str, Any]]:
+    return [line for sale in rows.get("sales", []) for line in sale["lines"]]

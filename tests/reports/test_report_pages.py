@@ -1,0 +1,233 @@
+"""The reports on paper: every figure is there, shortened nowhere, and the bytes are the same."""
+
+from __future__ import annotations
+
+import io
+import subprocess
+import sys
+from datetime import date
+from pathlib import Path
+
+import pdfplumber
+import pytest
+
+from counter.reports.daypages import draw_day
+from counter.reports.pen import A4, LETTER, writing
+from counter.reports.spans import SpanSummary
+from counter.reports.telling import Telling, decimals, telling_of, weight
+from counter.shop import Shop
+from counter.units import show_amount
+from tests.conftest import SETTINGS, Maker, ShopInHand
+from tests.reports.conftest import LAST
+
+
+def read(pdf: bytes) -> str:
+    """All text of a PDF as another program reads it, words parted by one blank."""
+    with pdfplumber.open(io.BytesIO(pdf)) as document:
+        pages = [page.extract_text(x_tolerance=1.5) for page in document.pages]
+    return " ".join(" ".join(pages).split())
+
+
+def words_of_day(shop: Shop, day: date) -> list[str]:
+    """Every figure of a day's summary as it must stand on paper."""
+    found, telling = shop.day_summary(day), shop.telling()
+    money = telling.money
+    words = [money(found.price), money(found.net), money(found.total), money(found.paid)]
+    words += [money(found.wasted_cost), money(found.wasted_price), money(found.refunded)]
+    words += [money(found.cash.start), money(found.cash.expected), money(found.cash.left)]
+    for p in found.portions:
+        words += [f"{p.name} {p.quantity}", money(p.net)]
+        words += [show_amount(p.drawn, p.unit)] if p.unit != "piece" else []
+    words += [telling.round_money(h.total) for h in found.hours if h.total]
+    for paid in found.payments:
+        words += [f"{paid.kind.capitalize()} {paid.payments} {money(paid.amount)}"]
+        words += [money(paid.amount - paid.refunded)]
+    for tax in found.taxes:
+        words += [tax.tax_class, money(tax.base), money(tax.tax), money(tax.tax - tax.refunded)]
+    words += [f"{telling.product(k)} {at:%H:%M}" for k, at in found.sold_out_at.items()]
+    words += [_lot_line(lot.day, telling) for lot in found.lots]
+    for w in found.waste:
+        unit = next(f.unit for f in found.flows if f.product == w.product)
+        words += [f"{show_amount(w.amount, unit)} {money(w.cost)} {money(w.price)}"]
+    for y in found.yields:
+        words += [f"{y.lot} {telling.product(y.product)} {show_amount(y.made, y.unit)}"]
+        words += [f"{y.brix.normalize():f}"] if y.brix is not None else []
+        if y.beans_g:
+            words += [weight(y.beans_g), decimals(y.weighs / y.beans_g)]
+    for tub in found.tubs:
+        words += [tub.tub, show_amount(tub.left, "ml")]
+        words += [f"{c.at:%H:%M} {telling.temperature(c.celsius)}" for c in tub.checks]
+    words += [w for r in found.refunds for w in (r.number, r.sale, money(r.amount), r.why)]
+    words += [w for h in found.holds for w in (h.lot, h.why)]
+    return [" ".join(word.split()) for word in words]
+
+
+def _lot_line(lot: object, telling: Telling) -> str:
+    """``26325-01 Firm Tofu 11-25 – 188 146 16 3 23 –`` without the date."""
+    from counter.closing import LotDay
+
+    assert isinstance(lot, LotDay)
+    amounts = (
+        lot.carried_in, lot.made, lot.sold, lot.used, sum(lot.wasted.values()), lot.carried_out,
+        lot.variance,
+    )  # fmt: skip
+    return " ".join(telling.amount(n, lot.unit) for n in amounts)
+
+
+def days_of(shop: Shop) -> list[date]:
+    return [c.day for c in shop.closings(date(2026, 1, 1), LAST)]
+
+
+def test_another_program_reads_every_figure_of_a_closing_report(week: Shop) -> None:
+    for day in days_of(week)[-3:]:
+        text = read(week.day_report(day))
+        missing = [word for word in words_of_day(week, day) if word not in text]
+        assert not missing
+        assert "…" not in text
+
+
+def test_a_report_is_one_or_two_pages(week: Shop) -> None:
+    for day in days_of(week)[-3:]:
+        with pdfplumber.open(io.BytesIO(week.day_report(day))) as document:
+            assert len(document.pages) <= 2
+
+
+def test_the_report_kept_at_closing_is_the_report_on_demand(week: Shop, week_folder: Path) -> None:
+    for day in days_of(week)[-2:]:
+        assert (week_folder / "reports" / f"{day}.pdf").read_bytes() == week.day_report(day)
+
+
+def test_another_process_draws_the_same_bytes(week_folder: Path, week: Shop) -> None:
+    program = (
+        "import sys, pathlib, datetime, hashlib\n"
+        "from counter.shop import Shop\n"
+        "shop = Shop.open(pathlib.Path(sys.argv[1]))\n"
+        "pdf = shop.day_report(datetime.date.fromisoformat(sys.argv[2]))\n"
+        "print(hashlib.sha256(pdf).hexdigest())\n"
+    )
+    from hashlib import sha256
+
+    ran = subprocess.run(
+        [sys.executable, "-c", program, str(week_folder), str(LAST)],
+        capture_output=True, text=True, check=True, env={"PYTHONHASHSEED": "7"},
+    )  # fmt: skip
+    assert ran.stdout.strip() == sha256(week.day_report(LAST)).hexdigest()
+
+
+def test_all_faces_are_embedded(week: Shop) -> None:
+    with pdfplumber.open(io.BytesIO(week.day_report(LAST))) as document:
+        fonts = {c["fontname"] for page in document.pages for c in page.chars}
+    assert fonts
+    assert all("FiraSansCondensed" in font for font in fonts)
+
+
+def test_nothing_reaches_over_the_margin(week: Shop) -> None:
+    summary = week.span_summary("week", LAST)
+    for pdf in (week.day_report(LAST), week.span_report(summary)):
+        with pdfplumber.open(io.BytesIO(pdf)) as document:
+            for page in document.pages:
+                assert min(c["x0"] for c in page.chars) >= 39
+                assert max(c["x1"] for c in page.chars) <= float(page.width) - 39
+                assert max(c["bottom"] for c in page.chars) <= float(page.height) - 30
+
+
+@pytest.mark.parametrize("kind", ["week", "month", "year"])
+def test_another_program_reads_every_figure_of_a_span(week: Shop, kind: str) -> None:
+    summary = week.span_summary(kind, LAST)  # type: ignore[arg-type]
+    text, telling = read(week.span_report(summary)), week.telling()
+    missing = [word for word in words_of_span(summary, telling) if word not in text]
+    assert not missing
+    assert week.span_report(summary) == week.span_report(summary)
+
+
+def words_of_span(summary: SpanSummary, telling: Telling) -> list[str]:
+    money = telling.money
+    words = [money(summary.total), money(summary.wasted_cost), money(summary.wasted_price)]
+    words += [f"{p.name} {p.quantity} {money(p.net)}" for p in summary.portions]
+    for product in summary.products:
+        flow = product.flow
+        amounts = (flow.carried_in, flow.made, flow.sold, flow.used, flow.wasted_all)
+        words.append(" ".join(telling.amount(n, flow.unit) for n in amounts))
+        words.append(f"{money(product.net)} {money(product.wasted_cost)}")
+    words += [money(tax) for tax in summary.taxes.values()]
+    words += [money(amount) for amount in summary.payments.values()]
+    if summary.kind == "year":
+        words += [
+            f"{p.first:%B} {p.days} {p.sales} {money(p.total)}" for p in summary.pieces if p.days
+        ]
+    else:
+        words += [f"{d.sales} {money(d.total)}" for d in summary.days]
+    words += [decimals(y.per_kilo / 1000) for y in summary.yields if y.per_kilo is not None]
+    return [" ".join(word.split()) for word in words]
+
+
+def test_a_letter_no_face_has_never_takes_the_line_with_it(hand: ShopInHand) -> None:
+    hand.batch("firm", 24)
+    hand.sell("firm-block")
+    closing = hand.shop.close_day(notes="豆腐 came late, Žižka knows")
+    text = read(hand.shop.day_report(closing.day))
+    assert "?? came late, Žižka knows" in text
+
+
+def test_a_day_of_nothing_has_a_report(hand: ShopInHand) -> None:
+    hand.shop.move_cash("float", 15000)
+    text = read(hand.shop.day_report(hand.shop.today()))
+    for word in ("Nothing was sold.", "No lot was there.", "Nothing was wasted.", "not sealed"):
+        assert word in text
+
+
+def test_a_day_of_very_many_lots_goes_on_over_pages(hand: ShopInHand) -> None:
+    for n in range(90):
+        hand.batch("firm", 10 + n)
+    with pdfplumber.open(io.BytesIO(hand.shop.day_report(hand.shop.today()))) as document:
+        text = " ".join(page.extract_text() for page in document.pages)
+        assert len(document.pages) > 3
+    assert all(f"26328-{n:02}" in text for n in range(1, 91))
+    assert "Lots, continued" in text
+
+
+def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
+    eu = (
+        SETTINGS.replace('market = "us"', 'market = "eu"')
+        .replace('currency = "USD"', 'currency = "EUR"')
+        .replace('language = "en_US"', 'language = "de_DE"')
+        .replace('mode = "added"', 'mode = "included"')
+    )
+    hand = make(eu)
+    hand.batch("firm", 24)
+    hand.sell("firm-block*2")
+    pdf = hand.shop.day_report(hand.shop.today())
+    with pdfplumber.open(io.BytesIO(pdf)) as document:
+        page = document.pages[0]
+        assert (round(float(page.width)), round(float(page.height))) == (595, 842)
+    text = read(pdf)
+    assert "6,50 €" in text
+    assert "Tuesday, 24 November 2026" in text
+    assert "Tax in the prices" in text
+
+
+def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(
+    folder_shop: ShopInHand,
+) -> None:
+    shop = folder_shop.shop
+    folder_shop.batch("firm", 24)
+    assert shop.folder is not None
+    (shop.folder / "reports").write_text("in the way")
+    closing = shop.close_day()
+    assert shop.sealed_until() == closing.day
+    assert shop.report_trouble
+
+
+@pytest.mark.parametrize("page", [LETTER, A4])
+def test_long_words_are_shortened_not_dropped(page: tuple[float, float]) -> None:
+    with writing(page, "t", "en") as (pen, _):
+        assert pen.text(0, 20, "Soybean pulp of the morning", most=40) <= 40
+        assert pen.text(0, 20, "a", most=40) > 0
+
+
+def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
+    hand.batch("firm", 24)
+    hand.sell("firm-block*2")
+    summary = hand.shop.day_summary(hand.shop.today())
+    telling = telling_of(hand.shop.settings, hand.shop.catalogue)
+    assert draw_day(summary, telling) == draw_day(summary, telling)
