@@ -221,8 +221,9 @@ class Play:
                     reason = chance.choice(("broken", "tasting", "given"))
                     self.shop.throw_away(row.lot.lot, amount, reason, by="Ida")  # type: ignore[arg-type]
                     self.wasted += amount
-        if self.booked and chance.random() < 0.35:
-            sale = chance.choice(self.booked)
+        sold = [sale for sale in self.booked if sale.at < self.clock.moment]
+        if sold and chance.random() < 0.35:
+            sale = chance.choice(sold)
             try:
                 self.shop.refund(sale.number, "sour", {1: 1}, by="Rosa")
             except Refused:

@@ -28,4 +28,5 @@ def tell(demo: Demo) -> list[str]:
         f"  {command} waste {second} 3 --because broken",
         f"  {command} trace {first}",
         f"  {command} close --cash 412.35",
+        f"  {command} serve                    # the counter page, in a browser",
     ]

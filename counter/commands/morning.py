@@ -37,8 +37,14 @@ def new(folder: Path) -> None:
 @click.option("--days", type=click.IntRange(1, 400), default=28, show_default=True,
               help="How many days lie behind it.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Throw an older demo shop in FOLDER away.")
+@click.option("--serve/--no-serve", default=None,
+              help="Open the counter page at the end; by default when a person is watching.")  # fmt: skip
 @json_option
-def demo(folder: Path, seed: int, today: str | None, days: int, replace: bool, json: bool) -> None:
+@click.pass_context
+def demo(
+    ctx: click.Context, folder: Path, seed: int, today: str | None, days: int, replace: bool,
+    serve: bool | None, json: bool,
+) -> None:  # fmt: skip
     """Make an invented shop in FOLDER: days behind it, this morning logged and labelled."""
     from datetime import datetime, time
     from zoneinfo import ZoneInfo
@@ -58,6 +64,11 @@ def demo(folder: Path, seed: int, today: str | None, days: int, replace: bool, j
     with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
     as_json(made) if json else click.echo("\n".join(tell(made)))
+    if serve or (serve is None and not json and sys.stdout.isatty()):
+        from counter.commands.serving import serve as open_page
+
+        ctx.find_root().obj = folder
+        ctx.invoke(open_page, port=0, lan=False, show=True)
 
 
 @click.group(invoke_without_command=True)
