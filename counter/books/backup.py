@@ -1,0 +1,192 @@
+"""Copies of a shop on a stick: what they are called, which are kept, and how one comes back."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import tempfile
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from datetime import date
+from pathlib import Path
+
+import msgspec
+
+from counter.books.archive import survey, write_archive
+from counter.books.archived import unpack_archive, verify_archive
+from counter.books.books import Books
+from counter.books.check import Checked
+from counter.books.files import refused, sync_folder
+from counter.books.folder import file_of
+from counter.books.manifest import Manifest, Progress
+from counter.errors import BooksError, DiskRefused
+
+_NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip")
+
+
+class Saved(msgspec.Struct, frozen=True):
+    """A copy that was made and read back. ``removed`` are older ones the rule let go;
+    ``damaged`` the books that were damaged when they were copied."""
+
+    path: str
+    files: int
+    size: int
+    bytes: int
+    removed: tuple[str, ...] = ()
+    damaged: tuple[str, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """One sentence, and one more for what was wrong with what was copied."""
+        said = f"Backup written and read back: {self.path}, {self.files} files, {self.bytes} bytes."
+        if self.damaged:
+            said += (
+                f" It holds damaged books, as the shop does: {', '.join(self.damaged)}."
+                " Run `counter check`."
+            )
+        return said
+
+
+class Restored(msgspec.Struct, frozen=True):
+    """A shop put back, and what the check of its books found."""
+
+    path: str
+    files: int
+    size: int
+    checked: Checked
+
+
+def save_shop(
+    folder: Path, to: Path, shop: str, day: date, *, without: Sequence[Path] = (),
+    keep: tuple[int, int] | None = None, progress: Progress | None = None,
+) -> Saved:  # fmt: skip
+    """Copy a shop folder into ``to`` as ``<shop>-<id>-<day>.zip``, prove it, then thin out.
+
+    Hold the shop's lock while calling, or accept a last line that is not finished. ``keep`` is
+    (days, months): see :func:`let_go`; None keeps all. ``to`` must exist: a stick that is not in
+    would otherwise be written beside, onto the disk it is to guard against. Raises BooksError.
+    """
+    if not to.is_dir():
+        do = "Put the stick in, or name another folder; then run `counter backup`"
+        raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
+    stem = f"{_slug(shop)}-{_mark_of(folder)}"
+    found = survey(folder, [*without, to])
+    path, number = to / f"{stem}-{day}.zip", 1
+    while path.exists() and _knows_more(path, folder):
+        number += 1
+        path = to / f"{stem}-{day}-{number}.zip"
+    manifest = write_archive(folder, found, path, shop, progress)
+    removed = []
+    for name in let_go((p.name for p in to.iterdir()), stem, *keep) if keep else ():
+        with suppress(OSError):  # it is only in the way
+            (to / name).unlink()
+            removed.append(name)
+    return Saved(
+        str(path), len(manifest.files), manifest.size, path.stat().st_size, tuple(removed),
+        tuple(b.book for b in manifest.books if b.damaged is not None),
+    )  # fmt: skip
+
+
+def let_go(names: Iterable[str], stem: str, days: int, months: int) -> list[str]:
+    """The archives of one shop that the rule does not keep.
+
+    Kept are all of the last ``days`` days that have any, and the last one of each of the last
+    ``months`` months that have any. Files of other names are never named here.
+    """
+    dated: list[tuple[date, int, str]] = []
+    for name in names:
+        match = _NAME.fullmatch(name)
+        if match and match[1] == stem:
+            with suppress(ValueError):
+                dated.append((date.fromisoformat(match[2]), int(match[3] or 1), name))
+    dated.sort()
+    last_days = sorted({day for day, _, _ in dated})[-days:]
+    last_of = {(day.year, day.month): name for day, _, name in dated}
+    monthly = {last_of[month] for month in sorted(last_of)[-months:]} if months else set()
+    return [name for day, _, name in dated if day not in last_days and name not in monthly]
+
+
+def restore_shop(
+    archive: Path, folder: Path, types: Mapping[str, type[msgspec.Struct]],
+    progress: Progress | None = None,
+) -> Restored:  # fmt: skip
+    """Put an archive back into an empty or new ``folder``: the whole shop or nothing.
+
+    Every byte is proved against the archive's list, and every line of every book against the line
+    before it. Raises BadArchive, DiskRefused, or BooksError for a folder that is not empty.
+    """
+    tried = f"restore {archive.name} into '{folder}'"
+    try:
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise BooksError(tried, "it is not an empty folder", "Name a new or an empty folder")
+        manifest = verify_archive(archive)
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        _must_fit(tried, manifest, folder.parent)
+        beside = Path(
+            tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name}.", suffix=".part")
+        )
+    except OSError as error:
+        raise refused(tried, error) from error
+    try:
+        unpack_archive(archive, beside, progress)
+        checked = _check(beside, types)
+        try:
+            beside.chmod(0o755)
+            if folder.exists():
+                folder.rmdir()
+            beside.rename(folder)
+            sync_folder(folder.parent)
+        except OSError as error:
+            raise refused(tried, error) from error
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    return Restored(str(folder), len(manifest.files), manifest.size, checked)
+
+
+def _check(folder: Path, types: Mapping[str, type[msgspec.Struct]]) -> Checked:
+    books = Books.open(folder, types)
+    try:
+        return books.check()
+    finally:
+        books.close()
+        (folder / ".lock").unlink(missing_ok=True)  # a shop that nobody has open yet
+
+
+def _must_fit(tried: str, manifest: Manifest, place: Path) -> None:
+    free = shutil.disk_usage(place).free
+    if manifest.size > free:
+        why = f"it needs {manifest.size} bytes and the disk has {free}"
+        raise DiskRefused(tried, why, "Make room, or name a folder on another disk")
+
+
+def _slug(shop: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", shop.lower()).strip("-")[:40] or "shop"
+
+
+def _mark_of(folder: Path) -> str:
+    """Six letters that two shops of one name do not share: from the catalogue's first commit."""
+    with suppress(OSError), (folder / "catalogue.jsonl").open("rb") as file:
+        file.readline()
+        first = file.readline()
+        if first.endswith(b'"}\n'):
+            return first[-66:-60].decode("ascii", "replace")
+    return "new"
+
+
+def _knows_more(path: Path, folder: Path) -> bool:
+    """Whether an archive holds lines of this shop that the folder has not: it is not replaced.
+
+    So a shop restored from an old copy does not wipe out the newer copy of the same day.
+    """
+    try:
+        manifest = verify_archive(path)
+    except BooksError:
+        return False  # it is of no use to anybody
+    for book in manifest.books:
+        try:
+            data = (folder / file_of(book.book)).read_bytes()
+        except OSError:
+            return True
+        if book.n >= 0 and f'"link":"{book.link}"}}\n'.encode() not in data:
+            return True
+    return False

@@ -1,0 +1,276 @@
+"""Commands for what is kept and shown: copies, exports, recalls, temperatures, corrections."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from counter.cli import as_json, json_option, moment, open_shop, recording
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from counter.shop import Shop
+
+
+@contextmanager
+def progress(label: str) -> Iterator[Callable[[int, int], None] | None]:
+    """A bar on standard error for long work; nothing where nobody looks."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
+
+        def tell(done: int, whole: int) -> None:
+            bar.length = max(whole, 1)
+            bar.update(done - bar.pos)
+
+        yield tell
+
+
+def days_from(first: str, last: str) -> tuple[date | None, date | None]:
+    """``--from`` and ``--to``; an open end is None."""
+    from counter.units import parse_day
+
+    return parse_day(first) if first else None, parse_day(last) if last else None
+
+
+from_option = click.option("--from", "first", default="", metavar="DAY", help="First day.")
+to_option = click.option("--to", "last", default="", metavar="DAY", help="Last day.")
+
+
+@click.command()
+@click.option("--to", type=click.Path(path_type=Path), metavar="DIR",
+              help="The folder to copy into; else the one shop.toml names.")  # fmt: skip
+@json_option
+@click.pass_context
+def backup(ctx: click.Context, to: Path | None, json: bool) -> None:
+    """Copy the whole shop into one file on a stick, and read it back."""
+    shop = open_shop(ctx)
+    with progress("Copying and reading back") as tell:
+        saved = shop.back_up(to, progress=tell)
+    if json:
+        as_json(saved)
+        return
+    click.echo(saved.said)
+    for name in saved.removed:
+        click.echo(f"Let go by the rule: {name}")
+
+
+@click.command()
+@click.argument("archive", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@json_option
+def restore(archive: Path, folder: Path, json: bool) -> None:
+    """Put the backup ARCHIVE back into DIR, a new or an empty folder."""
+    from counter.shop import restore as put_back
+
+    with progress("Putting back") as tell:
+        made = put_back(archive, folder, tell)
+    if json:
+        as_json(made)
+    else:
+        checked = made.checked
+        for finding in checked.findings:
+            click.echo(finding.sentence, err=True)
+        click.echo(
+            f"{made.files} files are in {made.path}; {checked.books} books, {checked.lines} lines"
+            f" read, {len(checked.findings)} findings."
+        )
+    if made.checked.findings:
+        sys.exit(1)
+
+
+@click.command()
+@click.argument("kind", required=False)
+@from_option
+@to_option
+@click.option("-o", "--output", type=click.Path(path_type=Path),
+              help="A file, or a folder for all; else one kind is printed.")  # fmt: skip
+@click.option("--parquet", is_flag=True, help="Parquet instead of CSV.")
+@click.option("--columns", is_flag=True, help="Say what the tables and their columns are.")
+@json_option
+@click.pass_context
+def export(
+    ctx: click.Context, kind: str | None, first: str, last: str, output: Path | None,
+    parquet: bool, columns: bool, json: bool,
+) -> None:  # fmt: skip
+    """Write KIND of record, or all, as CSV or Parquet."""
+    from counter.errors import BadInput
+    from counter.reports.schema import schema_text
+    from counter.reports.tables import kinds
+
+    if columns:
+        known = kinds()
+        wanted = [known[kind]] if kind in known else list(known.values())
+        click.echo(schema_text(wanted), nl=False)
+        return
+    if kind is None:
+        do = f"Name all, or one of {', '.join(kinds())}"
+        raise BadInput("export records", "no kind is named", do)
+    shop = open_shop(ctx)
+    days = days_from(first, last)
+    if output is None:
+        if parquet or kind == "all":
+            raise BadInput(f"export {kind}", "no file is named", "Name a file or folder with -o")
+        print_csv(shop, kind, *days)
+        return
+    parquet = parquet or output.suffix == ".parquet"
+    made = shop.export(kind, output, *days, "parquet" if parquet else "csv")
+    if json:
+        as_json(made)
+        return
+    for one in made:
+        click.echo(f"{one.rows} rows: {one.path}")
+
+
+def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> None:
+    """CSV to standard output, its CR LF as they are on every system."""
+    import io
+
+    stream = io.TextIOWrapper(sys.stdout.buffer, "utf-8", newline="")
+    shop.export_to(kind, stream, first, last)
+    stream.flush()
+    stream.detach()
+
+
+@click.command()
+@click.argument("lots", nargs=-1, metavar="[LOT]...")
+@click.option("--code", default="", metavar="CODE", help="All lots with this supplier code.")
+@click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="The sheet as PDF.")
+@click.option("--csv", type=click.Path(path_type=Path), metavar="FILE", help="The sheet as CSV.")
+@click.option("--drill", is_flag=True, help="Say how long it took; make no file unless named.")
+@json_option
+@click.pass_context
+def recall(
+    ctx: click.Context, lots: tuple[str, ...], code: str, pdf: Path | None, csv: Path | None,
+    drill: bool, json: bool,
+) -> None:  # fmt: skip
+    """Trace LOTs both ways: their sales, the lots made from them, what went in; a sheet of it."""
+    from time import perf_counter
+
+    from counter.say import Words
+    from counter.say_records import recall_lines
+
+    shop = open_shop(ctx)
+    begun = perf_counter()
+    found = shop.recall(lots, code)
+    took = perf_counter() - begun
+    files = [shop.write_recall_csv(found, csv)] if csv else []
+    if pdf or not (drill or json or csv):
+        files.insert(0, shop.write_recall_sheet(found, pdf))
+    if json:
+        as_json(found)
+        return
+    click.echo("\n".join(recall_lines(found, Words(shop))))
+    if drill:
+        click.echo(f"Drill: traced in {took:.2f} seconds. Nothing was written down.")
+    for file in files:
+        click.echo(f"Sheet: {file}")
+
+
+@click.command()
+@click.argument("place", required=False)
+@click.argument("reading", required=False, metavar="TEMP")
+@click.option("--note", default="", help="What was done about it.")
+@recording
+@json_option
+@click.pass_context
+def temperature(
+    ctx: click.Context, place: str | None, reading: str | None, note: str, at: str, by: str,
+    json: bool,
+) -> None:  # fmt: skip
+    """Note what PLACE (fridge, display) measures, such as 4C; alone, show today's readings."""
+    from counter.errors import BadInput
+    from counter.say import Words
+    from counter.say_records import reading_lines
+    from counter.temperatures import what_to_do
+    from counter.units import parse_temperature
+
+    shop = open_shop(ctx)
+    if place is None:
+        today = shop.today()
+        found = shop.temperatures(today, today)
+        if json:
+            as_json(found)
+            return
+        click.echo("\n".join(reading_lines(found, Words(shop), today)))
+        return
+    if reading is None:
+        do = f"Write it as counter temperature {place} 4C"
+        raise BadInput(f"note a temperature of {place}", "no temperature is given", do)
+    made = shop.note_temperature(place, parse_temperature(reading), note, moment(shop, at), by)
+    if json:
+        as_json(made)
+        return
+    shown = Words(shop).temperature(made.celsius)
+    click.echo(f"{made.place}: {shown}, {'as it must be' if made.ok else 'OUT OF LIMITS'}.")
+    if not made.ok:
+        click.echo(what_to_do(made), err=True)
+
+
+@click.command()
+@from_option
+@to_option
+@click.option("--lot", "lots", multiple=True, metavar="LOT", help="A lot to trace as well.")
+@click.option("-o", "--output", type=click.Path(path_type=Path), help="The PDF; else in reports/.")
+@click.pass_context
+def inspect(
+    ctx: click.Context, first: str, last: str, lots: tuple[str, ...], output: Path | None
+) -> None:
+    """Draw up the records of some days for an inspector, today's if none are named."""
+    shop = open_shop(ctx)
+    begin, end = days_from(first, last)
+    begin = begin or end or shop.today()
+    path = shop.write_inspection(begin, end or max(begin, shop.today()), output, lots)
+    click.echo(f"Records for inspection: {path}")
+
+
+@click.command()
+@click.argument("day")
+@click.option("--because", default="", help="What was wrong.")
+@click.option("--sale", default="", metavar="NUMBER", help="The sale that was wrong.")
+@click.option("--lot", default="", metavar="LOT", help="The lot that was wrong.")
+@click.option("--waste", is_flag=True, help="What was noted of it as waste was wrong.")
+@click.option("--amount", default="", metavar="±N", help="So much more of the lot, or less: -3.")
+@click.option("--money", default="", metavar="±N", help="So much more money, or less: -5.00.")
+@recording
+@json_option
+@click.pass_context
+def correct(
+    ctx: click.Context, day: str, because: str, sale: str, lot: str, waste: bool, amount: str,
+    money: str, at: str, by: str, json: bool,
+) -> None:  # fmt: skip
+    """Correct closed DAY by a record in today's book; today's stock follows."""
+    from counter.money import parse_money
+    from counter.say import Words
+    from counter.say_records import correction_lines
+    from counter.units import parse_amount, parse_day
+
+    shop = open_shop(ctx)
+    unit = shop.batch(lot).unit if lot else "piece"
+    sign, text = signed(amount)
+    much = sign * parse_amount(text, unit) if text else 0
+    sign, text = signed(money)
+    worth = sign * parse_money(text, shop.settings.places) if text else 0
+    made = shop.correct(
+        parse_day(day), because, sale, lot, much, worth, waste, moment(shop, at), by
+    )
+    if json:
+        as_json(made)
+        return
+    click.echo("\n".join(correction_lines(made, unit, Words(shop))))
+
+
+def signed(text: str) -> tuple[int, str]:
+    """The sign of an amount, and the amount without it."""
+    word = text.strip().replace("−", "-")
+    return (-1 if word.startswith("-") else 1), word.lstrip("+-") if word[:1] in "+-" else word
+
+
+COMMANDS = (backup, restore, export, recall, temperature, inspect, correct)

@@ -1,0 +1,74 @@
+"""A shop in a folder with two closed days, one open, and every kind of record in them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from counter.shop import make_shop
+from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+
+BEANS = "AF-46"
+
+
+def lived_in(folder: Path) -> ShopInHand:
+    """Lots of Tuesday: 26328-01 firm (stopped and released), 26328-02 pudding, 26328-03 smoked
+    from 16 of the firm; of Wednesday: 26329-01 firm. Tuesday and Wednesday are closed."""
+    clock = Clock("2026-11-24 04:10")
+    hand = ShopInHand(make_shop(folder, SETTINGS, clock), clock)
+    shop = hand.shop
+    shop.load_catalogue(CATALOGUE)
+    firm = hand.batch(made=96, codes={"soybeans": BEANS, "gypsum": "G-7"}, notes="=SUM(A1)")
+    clock.set("2026-11-24 05:00")
+    _, tub = hand.pudding()
+    hand.batch("smoked", 8, boiled_minutes=None, mixed=((firm.lot, 16),))
+    shop.move_cash("float", 15000)
+    clock.set("2026-11-24 08:00")
+    shop.note_temperature("fridge", Decimal(4), by="Ida")
+    shop.note_temperature("Hot Well", Decimal(50), "turned up", by="Ida")
+    hand.sell("firm-block*3", cash=5000)
+    hand.sell("cup-small*2")
+    sale = hand.sell("firm-block*2")
+    hand.sell("smoked-block*2")
+    shop.refund(sale.number, "changed their mind", {1: 1}, restock=True)
+    shop.hold(firm.lot, True, "hair found", by="Ida")
+    shop.hold(firm.lot, False, "was a thread", by="Ida")
+    shop.throw_away(firm.lot, 2, "broken", by="Ida")
+    shop.throw_away(firm.lot, 1, "other", "@dropped, by the delivery", by="Ida")
+    shop.check_tub(tub, Decimal("3.5"), by="Ida")
+    shop.count(firm.lot, 72)
+    clock.set("2026-11-24 11:30")
+    shop.end_tub(tub, 7000, kept=True)
+    clock.set("2026-11-24 18:00")
+    shop.close_day(cash=20000)
+    clock.set("2026-11-25 04:10")
+    hand.batch(made=48, codes={"soybeans": "AF-47"})
+    clock.set("2026-11-25 09:00")
+    hand.sell("firm-block*5", cash=10000)
+    clock.set("2026-11-25 18:00")
+    shop.close_day()
+    clock.set("2026-11-26 09:00")
+    return hand
+
+
+@pytest.fixture
+def hand(tmp_path: Path) -> ShopInHand:
+    return lived_in(tmp_path / "shop")
+
+
+@pytest.fixture
+def stick(tmp_path: Path) -> Path:
+    place = tmp_path / "stick"
+    place.mkdir()
+    return place
+
+
+def content(folder: Path) -> dict[str, bytes]:
+    """Every file of a folder but the lock."""
+    return {
+        p.relative_to(folder).as_posix(): p.read_bytes()
+        for p in folder.rglob("*")
+        if p.is_file() and p.name != ".lock"
+    }

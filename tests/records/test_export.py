@@ -1,0 +1,293 @@
+"""What an export says is what the day books say, read a second time by plain JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import sys
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from counter.errors import BadInput, NotFound, Refused
+from counter.reports.export import csv_line, defuse
+from counter.reports.schema import CLOSED, TYPES, schema_text
+from counter.reports.tables import ALL, kinds
+from counter.shop import Shop
+from labels.errors import NotWritten
+from tests.conftest import ShopInHand
+
+
+def plain_lines(folder: Path, table: str) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
+    """Day, line and record of a table, read without any of our code."""
+    for book in sorted((folder / "days").rglob("*.jsonl")):
+        for text in book.read_text("utf-8").splitlines()[1:]:
+            line = json.loads(text)
+            for record in line["records"].get(table, []):
+                yield book.stem, line, record
+
+
+def exported(hand: ShopInHand, name: str, *days: date) -> list[dict[str, str]]:
+    stream = io.StringIO(newline="")
+    hand.shop.export_to(name, stream, *days)
+    return list(csv.DictReader(io.StringIO(stream.getvalue(), newline="")))
+
+
+def cents(text: str) -> int:
+    return int(Decimal(text) * 100)
+
+
+def test_sales_add_up_to_the_cent_as_in_the_day_books(hand: ShopInHand, tmp_path: Path) -> None:
+    sales = exported(hand, "sales")
+    records = list(plain_lines(tmp_path / "shop", "sales"))
+    assert [(r["day"], int(r["line"]), r["sale"], cents(r["total"])) for r in sales] == [
+        (day, line["n"], sale["number"], sale["total"]) for day, line, sale in records
+    ]
+    lines = exported(hand, "sale_lines")
+    assert len(lines) == sum(len(sale["lines"]) for _, _, sale in records)
+    for _, _, sale in records:
+        mine = [r for r in lines if r["sale"] == sale["number"]]
+        added = 0 if sale.get("included") else sum(cents(r["tax"]) for r in mine)
+        assert sum(cents(r["net"]) for r in mine) + added == sale["total"]
+        paid = [r for r in exported(hand, "payments") if r["sale"] == sale["number"]]
+        assert sum(cents(r["amount"]) for r in paid) == sale["total"] + sale.get("rounding", 0)
+
+
+def test_lots_of_sales_add_up_to_the_piece(hand: ShopInHand, tmp_path: Path) -> None:
+    mine: dict[str, int] = {}
+    for row in exported(hand, "sale_lots"):
+        mine[row["lot"]] = mine.get(row["lot"], 0) + int(row["amount"])
+    theirs: dict[str, int] = {}
+    for _, _, sale in plain_lines(tmp_path / "shop", "sales"):
+        for line in sale["lines"]:
+            for draw in line["draws"]:
+                theirs[draw["lot"]] = theirs.get(draw["lot"], 0) + draw["amount"]
+    assert mine == theirs
+    assert set(theirs) == {"26328-01", "26328-02", "26328-03", "26329-01"} & set(theirs)
+    assert len(theirs) >= 3
+
+
+@pytest.mark.parametrize(
+    ("name", "table", "pairs"),
+    [
+        ("waste", "waste", {"lot": "lot", "amount": "amount", "reason": "reason"}),
+        ("counts", "counts", {"lot": "lot", "amount": "amount"}),
+        ("holds", "holds", {"lot": "lot", "why": "why"}),
+        ("tubs", "tubs", {"tub": "tub", "level": "level", "mode": "mode"}),
+        ("checks", "checks", {"tub": "tub", "celsius": "celsius"}),
+        ("ended", "ended", {"tub": "tub", "left": "left"}),
+        ("temperatures", "temperatures", {"place": "place", "celsius": "celsius", "note": "note"}),
+        ("batches", "batches", {"lot": "lot", "made": "made", "product": "product"}),
+        ("refunds", "refunds", {"refund": "number", "sale": "sale", "why": "why"}),
+    ],
+)
+def test_each_row_is_a_record_of_the_day_books(
+    hand: ShopInHand, tmp_path: Path, name: str, table: str, pairs: dict[str, str]
+) -> None:
+    rows = exported(hand, name)
+    records = list(plain_lines(tmp_path / "shop", table))
+    assert rows
+    assert [[r["day"], r["entered"], *(r[ours] for ours in pairs)] for r in rows] == [
+        [day, iso(line["entered"]), *(str(record.get(theirs, "")) for theirs in pairs.values())]
+        for day, line, record in records
+    ]
+
+
+def iso(text: str) -> str:
+    return datetime.fromisoformat(text).isoformat()
+
+
+def test_what_went_in_stands_with_its_supplier_code(hand: ShopInHand) -> None:
+    rows = [r for r in exported(hand, "ingredients") if r["lot"] == "26328-01"]
+    codes = {r["ingredient"]: r["supplier_code"] for r in rows if r["supplier_code"]}
+    assert codes == {"soybeans": "AF-46", "gypsum": "G-7"}
+
+
+def test_closings_hold_the_identity_of_every_lot(hand: ShopInHand) -> None:
+    rows = exported(hand, "closing_lots")
+    assert {r["day"] for r in rows} == {"2026-11-24", "2026-11-25"}
+    for r in rows:
+        n = {k: int(r[k]) for k in ("carried_in", "made", "sold", "used", "wasted", "carried_out", "variance")}
+        assert n["carried_in"] + n["made"] == (
+            n["sold"] + n["used"] + n["wasted"] + n["carried_out"] + n["variance"]
+        )
+    (tuesday, _) = exported(hand, "closings")
+    cash = {k: cents(tuesday[f"cash_{k}"]) for k in ("start", "sales", "refunds", "in", "out", "expected", "counted", "variance")}
+    assert cash["expected"] == cash["start"] + cash["sales"] - cash["refunds"] + cash["in"] - cash["out"]
+    assert cash["variance"] == cash["expected"] - cash["counted"]
+
+
+def test_a_range_of_days_is_that_range(hand: ShopInHand) -> None:
+    day = date(2026, 11, 25)
+    assert {r["day"] for r in exported(hand, "sales", day, day)} == {"2026-11-25"}
+    assert {r["day"] for r in exported(hand, "closings", day, day)} == {"2026-11-25"}
+    with pytest.raises(BadInput, match="ends before it begins"):
+        exported(hand, "sales", date(2026, 11, 25), date(2026, 11, 24))
+
+
+def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_path: Path) -> None:
+    made = hand.shop.export("all", tmp_path / "out")
+    names = {kind.name for kind in ALL}
+    assert {Path(m.path).stem for m in made} == names
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {
+        "columns.md", *(f"{n}.csv" for n in names)
+    }
+    for one in made:
+        data = Path(one.path).read_bytes()
+        assert data.endswith(b"\r\n")
+        assert b"\n" not in data.replace(b"\r\n", b"")
+        rows = list(csv.reader(io.StringIO(data.decode("utf-8"), newline="")))
+        kind = kinds()[Path(one.path).stem]
+        assert rows[0] == [f.name for f in kind.columns]
+        assert len(rows) - 1 == one.rows
+        assert all(len(row) == len(rows[0]) for row in rows)
+    empty = {Path(m.path).stem for m in made if not m.rows}
+    assert empty <= {"printed", "warnings", "refund_lots", "corrections", "reopenings", "sale_taxes"}
+
+
+def test_every_table_of_a_day_book_is_exported() -> None:
+    from counter.desk import TABLES
+
+    kept_back = {"catalogues", "pins"}  # the catalogue is no record of a day, pins are secrets
+    assert {k.source for k in ALL} == set(TABLES) - kept_back
+
+
+def test_the_documentation_names_every_column_and_type() -> None:
+    text = schema_text(ALL)
+    for kind in ALL:
+        assert f"## {kind.name}\n" in text
+        names = [f.name for f in kind.columns]
+        assert len(names) == len(set(names))
+        assert all(f.type in TYPES for f in kind.columns)
+        assert (names[:3] == ["day", "line", "entered"]) is (kind.source not in CLOSED)
+        for field in kind.columns:
+            assert f"| {field.name} | {field.type} | {field.says} |" in text
+
+
+# -- formulas
+
+
+@pytest.mark.parametrize(
+    ("text", "safe"),
+    [
+        ("=SUM(A1)", "'=SUM(A1)"), ("+1-2", "'+1-2"), ("-A1", "'-A1"), ("@now", "'@now"),
+        ("\tx", "'\tx"), ("\rx", "'\rx"), ("\nx", "'\nx"), ("＝1", "'＝1"),
+        ("-5", "-5"), ("+5", "+5"), ("-0.5", "-0.5"), ("-5.", "'-5."), ("-.5", "'-.5"),
+        ("-5\n", "'-5\n"), ("-١", "'-١"), ("-1e5", "'-1e5"),
+        ("plain", "plain"), ("", ""), ("a=b", "a=b"), ("'=1", "'=1"),
+    ],
+)  # fmt: skip
+def test_formulas_are_defused_and_numbers_are_left(text: str, safe: str) -> None:
+    assert defuse(text) == safe
+
+
+@given(st.lists(st.text(st.characters(exclude_categories=["Cs"])), min_size=1))
+def test_a_line_reads_back_as_it_was_but_for_the_apostrophe(cells: list[str]) -> None:
+    line = csv_line(cells)
+    assert line.endswith("\r\n")
+    (row,) = csv.reader(io.StringIO(line, newline=""), strict=True)
+    assert row == [defuse(c) for c in cells]
+    for read, cell in zip(row, cells, strict=True):
+        assert read.removeprefix("'") == cell.removeprefix("'") or read == cell
+        assert read[:1] not in {"=", "@", "\t", "\r"}
+
+
+def test_a_note_of_the_maker_is_no_formula_in_a_spreadsheet(hand: ShopInHand) -> None:
+    assert exported(hand, "batches")[0]["notes"] == "'=SUM(A1)"
+    assert "'@dropped, by the delivery" in {r["words"] for r in exported(hand, "waste")}
+
+
+# -- Parquet
+
+
+def test_parquet_holds_what_csv_holds(hand: ShopInHand, tmp_path: Path) -> None:
+    pq = pytest.importorskip("pyarrow.parquet")
+    for one in hand.shop.export("all", tmp_path / "out", form="parquet"):
+        kind = kinds()[Path(one.path).stem]
+        table = pq.read_table(one.path)
+        assert table.column_names == [f.name for f in kind.columns]
+        assert table.num_rows == one.rows
+        for row, text in zip(table.to_pylist(), exported(hand, kind.name), strict=True):
+            for field in kind.columns:
+                assert same(row[field.name], text[field.name]), (kind.name, field)
+
+
+def same(value: object, text: str) -> bool:
+    if value is None:
+        return text == ""
+    if isinstance(value, bool):
+        return text == str(value).lower()
+    if isinstance(value, datetime):
+        return datetime.fromisoformat(text).astimezone(UTC) == value
+    if isinstance(value, Decimal):
+        return Decimal(text) == value
+    return text.removeprefix("'") == str(value) or text == str(value)
+
+
+def test_parquet_says_what_its_columns_mean(hand: ShopInHand, tmp_path: Path) -> None:
+    pq = pytest.importorskip("pyarrow.parquet")
+    hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
+    schema = pq.read_schema(tmp_path / "w.parquet")
+    assert schema.metadata[b"table"] == b"waste"
+    assert str(schema.field("at").type) == "timestamp[us, tz=UTC]"
+    assert schema.field("words").metadata[b"says"] == b"where the reason is other"
+
+
+def test_without_pyarrow_a_sentence_says_how_to_get_it(
+    hand: ShopInHand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "pyarrow", None)
+    with pytest.raises(Refused) as refusal:
+        hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
+    assert str(refusal.value) == (
+        "Cannot export as Parquet: pyarrow is not installed."
+        " Install it with `pip install tofu-counter[parquet]`, or export as CSV."
+    )
+    assert {p.name for p in tmp_path.iterdir()} == {"shop"}
+
+
+# -- refusals
+
+
+def test_an_unknown_kind_is_refused_with_near_names(hand: ShopInHand, tmp_path: Path) -> None:
+    with pytest.raises(NotFound, match="Did you mean sale_lines"):
+        hand.shop.export("sales_lines", tmp_path / "x.csv")
+
+
+def test_all_into_a_file_is_refused(hand: ShopInHand, tmp_path: Path) -> None:
+    (tmp_path / "x.csv").write_text("mine")
+    with pytest.raises(BadInput, match="it is a file"):
+        hand.shop.export("all", tmp_path / "x.csv")
+    assert (tmp_path / "x.csv").read_text() == "mine"
+
+
+def test_a_disk_that_refuses_leaves_what_was_there(
+    hand: ShopInHand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    out = tmp_path / "w.csv"
+    out.write_text("before")
+
+    def full(fd: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("counter.reports.export.os.fsync", full)
+    with pytest.raises(NotWritten, match="no space left on device"):
+        hand.shop.export("waste", out)
+    assert out.read_text() == "before"
+    assert {p.name for p in tmp_path.iterdir()} == {"shop", "w.csv"}
+
+
+def test_a_shop_without_a_day_has_nothing_to_export(tmp_path: Path) -> None:
+    from counter.shop import make_shop
+    from tests.conftest import SETTINGS, Clock
+
+    shop: Shop = make_shop(tmp_path / "empty", SETTINGS, Clock())
+    with pytest.raises(Refused, match="no day is begun yet"):
+        shop.export("waste", tmp_path / "x.csv")
