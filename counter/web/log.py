@@ -124,6 +124,7 @@ def draw_form(
         refused=refused, old=old, rows=rows, stock=stock, mixed=batch_form.MIXED,
         others=batch_form.OTHERS, same=len(made_today(product)),
         more=[i for i in catalogue.ingredients.values() if i not in rows],
+        taken={p.ingredient: weight(p.grams) for p in old.ingredients} if old else {},
         curve=curve_of(recent, product.usual.get("brix")),
         now=batch_form.clock24(shop().now()),
         cook=batch_form.cook_values(last.cook if last else None, ended=False),
