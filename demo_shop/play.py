@@ -63,6 +63,7 @@ class Play:
         self.chance = random.Random(seed)
         self.batches = self.sales = self.taken = self.wasted = self.sold_out_days = 0
         self.booked: list[Sale] = []
+        self.cooling: list[tuple[datetime, str, tuple[time, time]]] = []
 
     def at(self, day: date, clock: time | datetime) -> None:
         wall = clock if isinstance(clock, datetime) else datetime.combine(day, clock)
@@ -87,7 +88,19 @@ class Play:
                 continue  # nothing firm is left to smoke
             lots[product] = batch.lot
             self.batches += 1
+            if batch.cook is not None:
+                done = self.clock.moment + timedelta(minutes=self.chance.randint(40, 90))
+                cold = done + timedelta(minutes=self.chance.randint(70, 150))
+                self.cooling.append((cold, batch.lot, (done.time(), cold.time())))
         return lots
+
+    def note_cooling(self, until: datetime) -> None:
+        """Write down the cooling times of batches that are cold by now."""
+        for cold, lot, times in sorted(self.cooling):
+            if cold <= until:
+                self.clock.moment = cold
+                self.shop.amend_batch(lot, BatchNote(cooled=times), "cooling read", by="Teo")
+        self.cooling = [c for c in self.cooling if c[0] > until]
 
     def note(self, key: str, moulds: int, lots: dict[str, str]) -> BatchNote:
         product = self.catalogue.products[key]
@@ -99,8 +112,6 @@ class Play:
         beans = self.beans(product, product.mould * moulds)
         kilos = Measure(Decimal(round(beans / 500) * 500) / 1000, "kg")
         brix = BRIX.get(key)
-        done = self.clock.moment + timedelta(minutes=self.chance.randint(50, 100))
-        cold = done + timedelta(minutes=self.chance.randint(90, 170))
         boiled = product.cook is not None and product.cook.celsius < 100
         fried = product.cook is not None and not boiled
         return BatchNote(
@@ -111,7 +122,7 @@ class Play:
             boiled_minutes=self.chance.randint(8, 12) if boiled else None,
             cook_celsius=Decimal(175) if fried else None,
             cook_minutes=6 if fried else None,
-            cooled=(done.time(), cold.time()),
+            cook_ended=self.clock.moment.time() if boiled or fried else None,
             press_kpa=Decimal(517) if key in ("firm", "pressed") else None,
             press_minutes=20 if key in ("firm", "pressed") else None,
             mixed=mixed,
@@ -250,7 +261,7 @@ class Play:
     def day(self, day: date, index: int) -> None:
         """One whole day, from the first batch to the seal."""
         self.chance.seed(f"{self.seed}/{day}")
-        self.booked = []
+        self.booked, self.cooling = [], []
         start = datetime.combine(day, MORNING, self.zone)
         lots = self.morning(day, start)
         if index == 9 and "spiced" in lots:
@@ -258,6 +269,7 @@ class Play:
                 lots["spiced"], True, "wrong spice in the bag, to be looked at", by="Rosa"
             )
         for wish in wishes_of(day, self.chance):
+            self.note_cooling(wish.at.replace(tzinfo=self.zone))
             self.serve(wish, lots)
         self.small_things(day, lots)
         self.evening(day)
@@ -305,6 +317,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     length = max(timedelta(0), min(now - begins, timedelta(hours=3, minutes=40)))
     start = min(usual, now - length) if now > usual else begins
     lots = play.morning(today, start, pace=0.99 * (length / timedelta(hours=3, minutes=45)))
+    play.note_cooling(now)
     play.clock.moment = now
     tub = play.open_tub(lots["pudding"])
     printed = shop.print_labels([(lot, None) for lot in lots.values()], by="Teo")
