@@ -217,7 +217,7 @@ class Records(Making, Selling, Evening):
     def lots_with_code(
         self, code: str, first: date | None = None, last: date | None = None
     ) -> list[Batch]:
-        """All batches that name a supplier code, as last corrected in the books that name it.
+        """All batches that name a supplier code, as last corrected.
 
         The books are searched as raw bytes; small and capital letters are the same.
         """
@@ -225,17 +225,16 @@ class Records(Making, Selling, Evening):
         if not wanted:
             return []
         needle = msgspec.json.encode(wanted)[1:-1]
-        found: dict[str, Batch] = {}
-        for day in self.books.days_with(needle, first, last):
-            for commit in self.records_of(day):
-                for batch in commit.get("batches", ()):
-                    if isinstance(batch, Batch):
-                        codes = {" ".join(c.split()).casefold() for c in batch.codes.values()}
-                        if wanted.casefold() in codes:
-                            found[batch.lot] = batch
-                        else:
-                            found.pop(batch.lot, None)
-        return [found[lot] for lot in sorted(found)]
+        named = {
+            batch.lot
+            for day in self.books.days_with(needle, first, last)
+            for commit in self.records_of(day)
+            for batch in commit.get("batches", ())
+            if isinstance(batch, Batch) and has_code(batch, wanted)
+        }
+        # A later correction may have taken the code back.
+        batches = (self.batch(lot) for lot in sorted(named))
+        return [batch for batch in batches if has_code(batch, wanted)]
 
     # -- the books, day by day
 
@@ -247,6 +246,11 @@ class Records(Making, Selling, Evening):
         for day in self.books.days(first, last):
             for commit in self.books.entries_since(day, -1):
                 yield day, commit
+
+
+def has_code(batch: Batch, code: str) -> bool:
+    """Whether a batch names a supplier code; small and capital letters are the same."""
+    return code.casefold() in {" ".join(c.split()).casefold() for c in batch.codes.values()}
 
 
 def restore(archive: Path, folder: Path, progress: Progress | None = None) -> Restored:

@@ -193,6 +193,7 @@ class Inspector:
             if isinstance(record, TubOpened):
                 level = show_amount(record.level, "ml")
                 what = f"opened {words_of(record.mode)} with {level} of lot {record.lot}"
+                state = "" if celsius is None else verdict(True)  # else it was not opened
             elif isinstance(record, TubCheck):
                 what = f"checked, held {words_of(mode)}"
                 state = verdict(mode == "time" or holds(mode, record.celsius))

@@ -23,7 +23,9 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
     reached = recall.reached
     before = [lot for lot in recall.lots if lot.side == "went in"]
     asked = ", ".join(recall.asked)
-    what = f"Lots {asked}" + (f", all with supplier code {recall.code}" if recall.code else "")
+    what = f"Lot{'s' if len(recall.asked) > 1 else ''} {asked}" + (
+        f", all with supplier code {recall.code}" if recall.code else ""
+    )
     stopped = [lot.lot for lot in reached if not lot.stopped and lot.left > 0]
     intro = [shop, f"{what}. Drawn up {recall.at:{_MINUTES}}.", CAUTION]
     blocks: list[Heading | Text | Grid] = [Heading("Where the lots are")]
@@ -48,7 +50,7 @@ def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -
         return show_amount(amount, lot.unit) if amount else "-"
 
     columns = (
-        Column("lot", 1.5), Column("product", 2.2), Column("why here", 1.5), Column("made on", 1.6),
+        Column("lot", 1.5), Column("product", 2.2), Column("why here", 1.7), Column("made on", 1.6),
         Column("date mark", 2.4), Column("made", 1.1, "right"), Column("sold", 1.1, "right"),
         Column("used", 1, "right"), Column("wasted", 1.1, "right"), Column("on hand", 1.1, "right"),
         Column("missing", 1.1, "right"), Column("state", 2.2),

@@ -99,9 +99,7 @@ def test_an_archive_cut_at_any_byte_is_refused(small: bytes, tmp_path: Path) -> 
             verify_archive(path)
 
 
-def test_an_archive_with_a_flipped_bit_in_any_byte_is_refused(
-    small: bytes, tmp_path: Path
-) -> None:
+def test_an_archive_with_a_flipped_bit_in_any_byte_is_refused(small: bytes, tmp_path: Path) -> None:
     path = tmp_path / "a.zip"
     for at in range(len(small)):
         flipped = bytearray(small)
@@ -141,9 +139,7 @@ def test_a_damaged_archive_leaves_nothing_behind(
     assert {p.name for p in tmp_path.iterdir()} == {"shop", "stick"}
 
 
-def forged(
-    members: dict[str, bytes], manifest: Manifest | bytes, *, deflate: bool = True
-) -> bytes:
+def forged(members: dict[str, bytes], manifest: Manifest | bytes, *, deflate: bool = True) -> bytes:
     """An archive that proves itself, whatever is in it: what an enemy could write."""
     buffer = io.BytesIO()
     how = zipfile.ZIP_DEFLATED if deflate else zipfile.ZIP_STORED
@@ -202,7 +198,10 @@ def test_a_list_that_does_not_fit_what_is_there_is_refused(tmp_path: Path) -> No
         ({INSIDE + "a": b"x"}, b"{}"),
         ({INSIDE + "a": b"x"}, b"\xff"),
         # a book whose end is not the one the list says
-        ({INSIDE + "closings.jsonl": b"x\n"}, Manifest(1, "s", (kept("closings.jsonl", b"x\n"),), ())),
+        (
+            {INSIDE + "closings.jsonl": b"x\n"},
+            Manifest(1, "s", (kept("closings.jsonl", b"x\n"),), ()),
+        ),
     ]
     for members, manifest in cases:
         path.write_bytes(forged(members, manifest))

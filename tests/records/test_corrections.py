@@ -78,7 +78,9 @@ def test_money_corrected_moves_nothing_in_the_drawer(hand: ShopInHand) -> None:
 
 
 def test_each_kind_of_correction_says_what_it_is(hand: ShopInHand) -> None:
-    sale = hand.shop.correct(TUESDAY, "four were given, not five", sale="2026-11-24/0001", lot=LOT, amount=1)
+    sale = hand.shop.correct(
+        TUESDAY, "four were given, not five", sale="2026-11-24/0001", lot=LOT, amount=1
+    )
     waste = hand.shop.correct(TUESDAY, "it was tasted, not broken", lot=LOT, waste=True)
     lot = hand.shop.correct(TUESDAY, "one broken under the press", lot=LOT, amount=-1)
     other = hand.shop.correct(TUESDAY, "Ida was at the counter, not Teo")
@@ -89,8 +91,11 @@ def test_each_kind_of_correction_says_what_it_is(hand: ShopInHand) -> None:
 
 def test_a_lot_that_is_gone_is_corrected_on_paper_only(hand: ShopInHand) -> None:
     hand.shop.throw_away(LOT, 43, "broken")
+    hand.shop.close_day()
+    hand.clock.set("2026-12-02 09:00")
+    hand.shop.move_cash("float", 15000)
+    hand.shop.close_day()
     hand.clock.set("2026-12-03 09:00")
-    hand.shop.close_day(day=WEDNESDAY)
     assert LOT not in hand.shop.ledger().rows
     made = hand.shop.correct(WEDNESDAY, "40, not 43", lot=LOT, amount=3)
     assert not made.on_shelf

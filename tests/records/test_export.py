@@ -114,13 +114,22 @@ def test_closings_hold_the_identity_of_every_lot(hand: ShopInHand) -> None:
     rows = exported(hand, "closing_lots")
     assert {r["day"] for r in rows} == {"2026-11-24", "2026-11-25"}
     for r in rows:
-        n = {k: int(r[k]) for k in ("carried_in", "made", "sold", "used", "wasted", "carried_out", "variance")}
+        n = {
+            k: int(r[k])
+            for k in ("carried_in", "made", "sold", "used", "wasted", "carried_out", "variance")
+        }
         assert n["carried_in"] + n["made"] == (
             n["sold"] + n["used"] + n["wasted"] + n["carried_out"] + n["variance"]
         )
     (tuesday, _) = exported(hand, "closings")
-    cash = {k: cents(tuesday[f"cash_{k}"]) for k in ("start", "sales", "refunds", "in", "out", "expected", "counted", "variance")}
-    assert cash["expected"] == cash["start"] + cash["sales"] - cash["refunds"] + cash["in"] - cash["out"]
+    cash = {
+        k: cents(tuesday[f"cash_{k}"])
+        for k in ("start", "sales", "refunds", "in", "out", "expected", "counted", "variance")
+    }
+    assert (
+        cash["expected"]
+        == cash["start"] + cash["sales"] - cash["refunds"] + cash["in"] - cash["out"]
+    )
     assert cash["variance"] == cash["expected"] - cash["counted"]
 
 
@@ -137,7 +146,8 @@ def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_pat
     names = {kind.name for kind in ALL}
     assert {Path(m.path).stem for m in made} == names
     assert {p.name for p in (tmp_path / "out").iterdir()} == {
-        "columns.md", *(f"{n}.csv" for n in names)
+        "columns.md",
+        *(f"{n}.csv" for n in names),
     }
     for one in made:
         data = Path(one.path).read_bytes()
@@ -149,7 +159,14 @@ def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_pat
         assert len(rows) - 1 == one.rows
         assert all(len(row) == len(rows[0]) for row in rows)
     empty = {Path(m.path).stem for m in made if not m.rows}
-    assert empty <= {"printed", "warnings", "refund_lots", "corrections", "reopenings", "sale_taxes"}
+    assert empty <= {
+        "printed",
+        "warnings",
+        "refund_lots",
+        "corrections",
+        "reopenings",
+        "sale_taxes",
+    }
 
 
 def test_every_table_of_a_day_book_is_exported() -> None:

@@ -1,0 +1,183 @@
+"""The inspector's folder: every record of some days, read back out of the PDF."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pdfplumber
+import pypdfium2
+import pytest
+
+from counter.batch_note import BatchNote
+from counter.errors import BadInput, Refused
+from counter.reports.blocks import Column
+from counter.reports.document import Document, Grid, Heading, Text, draw_document
+from counter.reports.pen import MARGIN
+from tests.conftest import ShopInHand
+
+TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))
+SECTIONS = [
+    "Production log", "Cook and cooling", "Temperatures of fridge, display and hot well",
+    "Holding at the counter", "Date marks", "Waste", "Lots stopped and released",
+    "Corrections of sealed days", "Traces",
+]  # fmt: skip
+
+
+def pages_of(path: Path) -> list[str]:
+    with pdfplumber.open(path) as pdf:
+        return [" ".join(page.extract_text().split()) for page in pdf.pages]
+
+
+def outline(path: Path) -> list[tuple[int, str, int]]:
+    pdf = pypdfium2.PdfDocument(path)
+    found = [(mark.level, mark.get_title(), mark.get_dest().get_index()) for mark in pdf.get_toc()]
+    pdf.close()
+    return found
+
+
+@pytest.fixture
+def folder(hand: ShopInHand, tmp_path: Path) -> Path:
+    hand.shop.correct(TUESDAY, "one broken under the press", lot="26328-01", amount=-1, by="Ida")
+    return hand.shop.write_inspection(TUESDAY, THURSDAY, tmp_path / "i.pdf")
+
+
+def test_contents_and_bookmarks_lead_to_the_section(folder: Path) -> None:
+    pages, marks = pages_of(folder), outline(folder)
+    assert [title for level, title, _ in marks if level == 0] == SECTIONS
+    assert [title for level, title, _ in marks if level == 1] == ["Lot 26328-01"]
+    for _, title, page in marks:
+        assert title in pages[page]
+        assert f"{title} {page + 1}" in pages[0]
+    for number, page in enumerate(pages, 1):
+        assert f"{number} of {len(pages)}" in page
+
+
+def section(path: Path, title: str) -> str:
+    """The text of all pages of a section."""
+    pages, marks = pages_of(path), [m for m in outline(path) if m[0] == 0]
+    where = [m[1] for m in marks].index(title)
+    end = marks[where + 1][2] if where + 1 < len(marks) else len(pages)
+    return " ".join(pages[marks[where][2] : end])
+
+
+def test_each_section_says_what_was_written_down(folder: Path) -> None:
+    log = section(folder, "Production log")
+    for lot in ("26328-01", "26328-02", "26328-03", "26329-01"):
+        assert lot in log
+    assert "[AF-46]" in log
+    assert "=SUM(A1)" in log
+    assert "lot 26328-01: 16" in log
+    cook = section(folder, "Cook and cooling")
+    assert "boiled 10 min" in cook
+    assert "not needed" in cook
+    assert "COOLING NOT NOTED" in cook
+    places = section(folder, SECTIONS[2])
+    assert "39.2 °F" in places  # 4 °C
+    assert "122 °F" in places  # 50 °C in the hot well
+    assert places.count("OUT OF LIMITS") == 1
+    assert "turned up" in places
+    held = section(folder, "Holding at the counter")
+    assert "opened cold with 8 l of lot 26328-02" in held
+    assert "38.3 °F" in held  # 3.5 °C
+    assert "taken away, 7 l left, put back cold" in held
+    waste = section(folder, "Waste")
+    assert "@dropped, by the delivery" in waste
+    assert "broken" in waste
+    stops = section(folder, "Lots stopped and released")
+    assert "hair found" in stops
+    assert "was a thread" in stops
+    assert "one broken under the press" in section(folder, "Corrections of sealed days")
+    assert "Accounted for:" in section(folder, "Traces")
+
+
+def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
+    note = BatchNote(
+        cooled=(datetime(2026, 11, 24, 5, 30).time(), datetime(2026, 11, 24, 8).time())
+    )  # noqa: DTZ001
+    hand.shop.amend_batch("26328-01", note, "times were on a slip", by="Ida")
+    path = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
+    assert "corrected 1x: times were on a slip" in section(path, "Production log")
+    assert "2026-11-24 08:00" in section(path, "Cook and cooling")
+    assert "26329-01" not in " ".join(pages_of(path))
+
+
+def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Path) -> None:
+    times = [datetime(2026, 11, 26, hour, 0).time() for hour in (5, 8, 16)]  # noqa: DTZ001
+    hand.clock.set("2026-11-26 18:00")
+    hand.batch(made=10, cook_ended=times[0], cooled=(times[1], times[2]))
+    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    assert "TOO SLOW: it took 3 h 00 min" in section(path, "Cook and cooling")
+    assert "Lot 26330-01" in [title for _, title, _ in outline(path)]  # stopped, so it is traced
+
+
+def test_days_without_a_record_say_so(hand: ShopInHand, tmp_path: Path) -> None:
+    path = hand.shop.write_inspection(WEDNESDAY, WEDNESDAY, tmp_path / "i.pdf")
+    assert "No temperature was written down in these days." in section(path, SECTIONS[2])
+    assert "No lot was stopped or released." in section(path, "Lots stopped and released")
+    with pytest.raises(Refused, match="no day of them has a book"):
+        hand.shop.write_inspection(date(2026, 10, 1), date(2026, 10, 2))
+    with pytest.raises(BadInput, match="ends before it begins"):
+        hand.shop.write_inspection(WEDNESDAY, TUESDAY.replace(month=9))
+
+
+def test_the_same_days_give_the_same_bytes(hand: ShopInHand, tmp_path: Path) -> None:
+    first = hand.shop.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "a.pdf")
+    hand.clock.forward(minutes=7)
+    second = hand.shop.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "b.pdf")
+    assert first.read_bytes() == second.read_bytes()
+
+
+# -- the document
+
+
+def drawn(document: Document, tmp_path: Path) -> list[str]:
+    path = tmp_path / "d.pdf"
+    path.write_bytes(draw_document(document, paper="a4", language="en"))
+    return pages_of(path)
+
+
+def test_no_row_and_no_word_is_lost_over_many_pages(tmp_path: Path) -> None:
+    rows = tuple(
+        (f"r{n}", " ".join(f"w{n}x{i}" for i in range(n % 30)), str(n)) for n in range(300)
+    )
+    grid = Grid((Column("name", 1), Column("words", 2), Column("figure", 1, "right")), rows)
+    blocks = (Heading("One"), Text("Before."), grid, Heading("Two", 2), grid)
+    pages = drawn(Document("T", ("I",), blocks, "foot"), tmp_path)
+    words = " ".join(pages).split()
+    for name, cell, _ in rows:
+        assert words.count(name) == 2
+        assert all(words.count(word) == 2 for word in cell.split())
+    tables = [page for page in pages[1:] if "r" in page]
+    assert all("name words figure" in page for page in tables)
+    assert all("foot" in page for page in pages)
+
+
+def test_a_word_too_long_for_its_column_is_broken_not_cut(tmp_path: Path) -> None:
+    word = "abcdefghij" * 30
+    grid = Grid((Column("a", 1), Column("b", 1)), ((word, word),))
+    text = "".join(drawn(Document("T", (), (grid,), "f", contents=False), tmp_path))
+    letters = text.replace(" ", "")
+    assert letters.count("a") >= 60
+    assert letters.count("j") == 60
+
+
+def test_nothing_runs_into_the_margins(folder: Path) -> None:
+    with pdfplumber.open(folder) as pdf:
+        for page in pdf.pages:
+            edge = MARGIN - 1
+            assert min(c["x0"] for c in page.chars) >= edge
+            assert max(c["x1"] for c in page.chars) <= float(page.width) - edge
+            body = [c for c in page.chars if c["top"] < float(page.height) - 40]
+            assert max(c["bottom"] for c in body) <= float(page.height) - MARGIN
+
+
+def test_temperatures_of_a_tub_kept_by_time_are_not_judged_as_cold(
+    hand: ShopInHand, tmp_path: Path
+) -> None:
+    batch = hand.batch("pudding", 8000)
+    tub = hand.shop.open_tub(batch.lot, "time", 8000, Decimal(4))
+    hand.shop.check_tub(tub.tub, Decimal(15))
+    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    assert "OUT OF LIMITS" not in section(path, "Holding at the counter")

@@ -1,0 +1,172 @@
+"""The commands of an evening: backup, restore, export, recall, temperature, inspect, correct."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from counter.cli import main
+from counter.commands.keeping import signed
+from counter.shop import Shop
+from tests.conftest import ShopInHand
+
+
+class Typed:
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __call__(self, *words: str, status: int = 0) -> Result:
+        done = CliRunner().invoke(main, ["--shop", str(self.folder), *words])
+        if done.exception is not None and not isinstance(done.exception, SystemExit):
+            raise done.exception
+        assert done.exit_code == status, done.output
+        return done
+
+
+@pytest.fixture
+def typed(hand: ShopInHand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Typed:
+    open_shop = Shop.open.__func__  # type: ignore[attr-defined]
+    opened = classmethod(
+        lambda cls, folder, clock=None: open_shop(cls, folder, clock or hand.clock)
+    )
+    monkeypatch.setattr(Shop, "open", opened)
+    for name in ("COUNTER_SHOP", "COUNTER_BY"):
+        monkeypatch.delenv(name, raising=False)
+    return Typed(tmp_path / "shop")
+
+
+def test_backup_and_restore(typed: Typed, stick: Path, tmp_path: Path) -> None:
+    said = typed("backup", "--to", str(stick)).stdout
+    (archive,) = stick.iterdir()
+    assert said.startswith(f"Backup written and read back: {archive}, ")
+    back = typed("restore", str(archive), str(tmp_path / "back")).stdout
+    assert back.endswith(" lines read, 0 findings.\n")
+    refused = typed("restore", str(archive), str(tmp_path / "back"), status=1).stderr
+    assert refused == (
+        f"Cannot restore {archive.name} into '{tmp_path / 'back'}': it is not an empty folder."
+        " Name a new or an empty folder.\n"
+    )
+    made = json.loads(typed("backup", "--to", str(stick), "--json").stdout)
+    assert made["path"] == str(archive)
+
+
+def test_restoring_a_damaged_shop_names_the_line_and_ends_with_1(
+    typed: Typed, stick: Path, tmp_path: Path
+) -> None:
+    book = typed.folder / "days" / "2026" / "2026-11-25.jsonl"
+    book.write_bytes(book.read_bytes().replace(b"AF-47", b"AF-48"))
+    typed("backup", "--to", str(stick))
+    (archive,) = stick.iterdir()
+    done = typed("restore", str(archive), str(tmp_path / "back"), status=1)
+    assert "Line 1 of book 2026-11-25 is damaged" in done.stderr
+
+
+def test_closing_says_in_one_sentence_whether_a_copy_was_made(typed: Typed, stick: Path) -> None:
+    toml = typed.folder / "shop.toml"
+    toml.write_text(f"{toml.read_text('utf-8')}\n[backup]\nfolder = '{stick}'\n", "utf-8")
+    typed("drawer", "float", "150.00")
+    done = typed("close", "--cash", "150.00")
+    assert "Day 2026-11-26 is sealed." in done.stdout
+    assert done.stderr.startswith("Backup written and read back: ")
+    assert len(list(stick.iterdir())) == 1
+
+
+def test_closing_stands_when_the_stick_is_not_in(typed: Typed, stick: Path) -> None:
+    toml = typed.folder / "shop.toml"
+    toml.write_text(f"{toml.read_text('utf-8')}\n[backup]\nfolder = '{stick / 'no'}'\n", "utf-8")
+    typed("drawer", "float", "150.00")
+    done = typed("close", "--cash", "150.00", "--json")
+    assert json.loads(done.stdout)["day"] == "2026-11-26"
+    assert done.stderr.startswith("The day is closed, but no backup was made. Cannot back up into")
+
+
+def test_export_prints_csv_or_writes_files(typed: Typed, tmp_path: Path) -> None:
+    done = typed("export", "waste", "--from", "2026-11-24", "--to", "2026-11-24")
+    rows = list(csv.DictReader(io.StringIO(done.stdout_bytes.decode(), newline="")))
+    assert [r["amount"] for r in rows if r["lot"] == "26328-01"] == ["2", "1"]
+    assert done.stdout_bytes.endswith(b"\r\n")
+    typed("export", "all", "-o", str(tmp_path / "out"))
+    assert (tmp_path / "out" / "columns.md").read_text("utf-8") == typed(
+        "export", "--columns"
+    ).stdout
+    typed("export", "waste", "-o", str(tmp_path / "w.parquet"))
+    assert (tmp_path / "w.parquet").read_bytes()[:4] == b"PAR1"
+    assert "no kind is named" in typed("export", status=2).stderr
+    assert "Name a file or folder with -o" in typed("export", "all", status=2).stderr
+    assert "Did you mean waste?" in typed("export", "wast", "-o", "x", status=1).stderr
+
+
+def test_recall_draws_a_sheet_and_a_drill_draws_none(typed: Typed, tmp_path: Path) -> None:
+    done = typed("recall", "26328-01", "--drill").stdout
+    assert "Accounted for: 103 of 104 pieces (99 %): sold, used, thrown away or on hand." in done
+    assert "Drill: traced in " in done
+    assert not list(typed.folder.glob("reports/recall*"))
+    typed("recall", "26328-01")
+    assert (typed.folder / "reports" / "recall-26328-01.pdf").read_bytes()[:5] == b"%PDF-"
+    typed("recall", "--code", "AF-46", "--csv", str(tmp_path / "r.csv"))
+    assert b"26328-03" in (tmp_path / "r.csv").read_bytes()
+    assert json.loads(typed("recall", "26328-01", "--json").stdout)["asked"] == ["26328-01"]
+    assert "no lot is named" in typed("recall", status=1).stderr
+
+
+def test_trace_takes_several_lots(typed: Typed) -> None:
+    said = typed("trace", "26328-01", "26328-03").stdout
+    assert "Lot 26328-01: 96" in said
+    assert "Lot 26328-03: 8" in said
+    assert json.loads(typed("trace", "26328-01", "--json").stdout)["lot"] == "26328-01"
+    both = json.loads(typed("trace", "26328-01", "26328-03", "--json").stdout)
+    assert [t["lot"] for t in both] == ["26328-01", "26328-03"]
+
+
+def test_a_temperature_out_of_limits_says_what_to_do(typed: Typed) -> None:
+    assert typed("temperature", "fridge", "4C").stdout == "fridge: 39.2 °F, as it must be.\n"
+    done = typed("temperature", "fridge", "48F", "--by", "Ida", "--note", "door was open")
+    assert done.stdout == "fridge: 48 °F, OUT OF LIMITS.\n"
+    assert done.stderr.startswith("fridge must keep 5 °C / 41 °F or below. Measure the food itself")
+    listed = typed("temperature").stdout.splitlines()
+    assert [line.split()[1:4] for line in listed] == [
+        ["fridge", "39.2", "°F"],
+        ["fridge", "48", "°F"],
+    ]
+    assert listed[1].endswith("OUT OF LIMITS  door was open  Ida")
+    assert "no temperature is given" in typed("temperature", "fridge", status=2).stderr
+    typed("temperature", "fridge", "warm", status=2)
+
+
+def test_correct_says_what_follows_and_what_does_not(typed: Typed) -> None:
+    said = typed(
+        "correct", "2026-11-25", "--lot", "26329-01", "--amount", "-2", "--because", "two fell"
+    ).stdout
+    assert said == (
+        "Correction 2026-11-26/C01 of day 2026-11-25: two fell\n"
+        "Lot 26329-01: 2 less on hand from now on; today's closing shows it as variance.\n"
+        "Closed day 2026-11-25 itself is not changed; reports of both show it.\n"
+    )
+    said = typed("correct", "2026-11-25", "--money", "-5.00", "--because", "under the tray").stdout
+    assert "-$5.00 is on record; the drawer stays as it is." in said
+    assert "no reason is given" in typed("correct", "2026-11-25", status=2).stderr
+
+
+def test_inspect_draws_one_pdf(typed: Typed, tmp_path: Path) -> None:
+    out = tmp_path / "i.pdf"
+    said = typed("inspect", "--from", "2026-11-24", "--to", "2026-11-25", "-o", str(out)).stdout
+    assert said == f"Records for inspection: {out}\n"
+    assert out.read_bytes()[:5] == b"%PDF-"
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [("3", (1, "3")), ("+3", (1, "3")), ("-3", (-1, "3")), ("−3", (-1, "3")), ("", (1, "")),
+     (" -0.5kg ", (-1, "0.5kg"))],
+)  # fmt: skip
+def test_signs_of_amounts_are_read(text: str, read: tuple[int, str]) -> None:
+    assert signed(text) == read
+
+
+def test_signs_beyond_the_first_are_no_amount(typed: Typed) -> None:
+    typed("correct", "2026-11-25", "--money", "--5", "--because", "x", status=2)
