@@ -238,6 +238,8 @@ class Evening(Desk):
         """Closings of a range of days, one a day: the last one where a day was reopened."""
         by_day: dict[date, Closing] = {}
         for record in self.books.closings.iterate(first):
+            if getattr(record, "day", last) > last:
+                break  # they are written in the order of days
             if isinstance(record, Closing) and first <= record.day <= last:
                 by_day[record.day] = record
         return [by_day[day] for day in sorted(by_day)]

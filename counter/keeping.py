@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from counter.desk import TABLES
 from counter.errors import BadInput, CounterError, NotFound, Refused
 from counter.evening import Evening
 from counter.making import Making
-from counter.production import Batch, lot_day
+from counter.production import Batch
 from counter.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
 from counter.sales import Sale
 from counter.selling import Selling
@@ -134,11 +134,15 @@ class Records(Making, Selling, Evening):
 
     def corrections_of(self, day: date) -> Corrections:
         """Corrections about a day, found by the closings that name it, and those written in it."""
-        sealed = self.sealed_until()
-        later = set(self.books.closings.find(f'"corrects":"{day}"'.encode()))
-        later |= {d for d in self.books.days(day) if sealed is None or d > sealed}
-        about = (c for d in sorted(later) for c in self._corrections_in(d) if c.corrects == day)
+        about = (c for c in self._corrections_with(f'"corrects":"{day}"') if c.corrects == day)
         return Corrections(tuple(about), tuple(self._corrections_in(day)))
+
+    def _corrections_with(self, text: str) -> list[Correction]:
+        """Corrections in closed days whose closing holds this text, and in open days."""
+        sealed = self.sealed_until()
+        days = set(self.books.closings.find(text.encode()))
+        opened = self.books.days(sealed + timedelta(days=1) if sealed else None)
+        return [c for day in sorted(days.union(opened)) for c in self._corrections_in(day)]
 
     def _corrections_in(self, day: date) -> list[Correction]:
         return [
@@ -168,7 +172,10 @@ class Records(Making, Selling, Evening):
             for child in traces[lot].went_into:
                 if child not in traces:
                     traces[child] = self.trace(child)
-        found = [self._recalled(traces[lot], side, traces) for lot, side in sides]
+        corrected = self._corrected()
+        found = [
+            self._recalled(traces[lot], side, traces, corrected.get(lot, 0)) for lot, side in sides
+        ]
         reached = [traces[lot] for lot, side in sides if side != "went in"]
         return Recall(
             self.now(), tuple(asked), tuple(found),
@@ -190,18 +197,23 @@ class Records(Making, Selling, Evening):
             reached += now
         return reached
 
-    def _recalled(self, trace: Trace, side: Side, traces: dict[str, Trace]) -> RecalledLot:
+    def _recalled(
+        self, trace: Trace, side: Side, traces: dict[str, Trace], corrected: int
+    ) -> RecalledLot:
         """A lot of a recall; what somebody counted today is what is on hand."""
         row = self.standing().rows.get(trace.lot)
         if row is not None and row.left is not None:
             trace = msgspec.structs.replace(trace, left=max(row.left, 0))
         stopped = trace.holds[-1].why if trace.holds and trace.holds[-1].stopped else ""
-        return recalled_lot(trace, side, traces, self._corrected(trace.lot), stopped)
+        return recalled_lot(trace, side, traces, corrected, stopped)
 
-    def _corrected(self, lot: str) -> int:
-        made = lot_day(lot) or self.today()
-        found = (c for day in self.days_of(lot, made) for c in self._corrections_in(day))
-        return sum(c.amount for c in found if c.lot == lot and c.on_shelf)
+    def _corrected(self) -> dict[str, int]:
+        """What corrections added to each lot on the shelf, or took away."""
+        found: dict[str, int] = {}
+        for correction in self._corrections_with('"corrects":"'):
+            if correction.on_shelf:
+                found[correction.lot] = found.get(correction.lot, 0) + correction.amount
+        return found
 
     def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:
         numbers = {s.sale for trace in traces for s in (*trace.sales, *trace.refunds)}

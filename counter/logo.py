@@ -14,7 +14,7 @@ from counter.desk import Desk
 from counter.errors import BadInput, DiskRefused, Refused
 
 NAME = "logo.png"
-MOST_BYTES = 512 << 10
+MOST_BYTES = 256 << 10
 LEAST_SIDE, MOST_SIDE = 16, 3000
 DARK = 128  # from 0 black to 255 white; what is darker is printed
 TRIED = "take that logo"

@@ -239,7 +239,7 @@ class Words:
         if batch.by or batch.notes:
             lines.append(f"by {batch.by or 'nobody named'}; {batch.notes}".rstrip("; "))
         lines += [f"supplier code of {k}: {v}" for k, v in batch.codes.items()]
-        lines += [f"corrected {len(trace.batches) - 1} x"] if len(trace.batches) > 1 else []
+        lines += [f"corrected {len(trace.batches) - 1} times"] if len(trace.batches) > 1 else []
         lines += [
             f"{'STOPPED' if h.stopped else 'released'} {h.at:%Y-%m-%d %H:%M} "
             f"by {h.by or '?'}: {h.why}"

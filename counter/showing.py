@@ -67,6 +67,8 @@ class Papers(Records):
         """Closings, the last of each day, and reopenings."""
         final: dict[date, Closing] = {}
         for record in self.books.closings.iterate(first):
+            if getattr(record, "day", last) > last:
+                break  # they are written in the order of days
             if isinstance(record, Reopening) and first <= record.day <= last:
                 yield "reopenings", record
             elif isinstance(record, Closing) and first <= record.day <= last:

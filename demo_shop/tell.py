@@ -28,5 +28,6 @@ def tell(demo: Demo) -> list[str]:
         f"  {command} waste {second} 3 --because broken",
         f"  {command} trace {first}",
         f"  {command} close --cash 412.35",
-        f"  {command} serve                    # the counter page, in a browser",
+        "",
+        f"The counter page, in a browser: {command} serve",
     ]

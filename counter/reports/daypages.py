@@ -146,7 +146,8 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Telling) -> Table
 
 def sold_out_words(summary: DaySummary, telling: Telling) -> tuple[str, ...]:
     times = sorted(summary.sold_out_at.items(), key=lambda pair: pair[1].timestamp())
-    return tuple(f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
+    words = (f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
+    return tuple(word.replace(" ", "\u00a0") for word in words)
 
 
 def money_table(summary: DaySummary, telling: Telling) -> Table:

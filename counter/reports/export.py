@@ -30,7 +30,7 @@ Format = Literal["csv", "parquet"]
 _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
 # The wide forms are read as the narrow ones where wide letters are usual.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
-_ROWS_A_GROUP = 50_000
+_ROWS_A_GROUP = 10_000
 PARQUET_PLACES = 12
 
 

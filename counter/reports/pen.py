@@ -77,9 +77,12 @@ class Pen:
         return _width(_stretches(self.faces, text, bold)[0], size)
 
     def wrap(self, text: str, width: float, size: float = BODY) -> list[str]:
-        """Lines of words that fit ``width``; a word that alone does not fit is shortened later."""
+        """Lines of words that fit ``width``; a word that alone does not fit is shortened later.
+
+        Words tied by a no-break space stay together.
+        """
         lines: list[str] = []
-        for word in text.split():
+        for word in text.replace("\n", " ").split(" "):
             if lines and self.measure(f"{lines[-1]} {word}", size) <= width:
                 lines[-1] += f" {word}"
             else:

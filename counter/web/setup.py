@@ -121,7 +121,8 @@ def file_sent(name: str, most: int, tried: str) -> bytes:
     sent = request.files.get(name)
     if sent is None or not sent.filename:
         raise BadInput(tried, "no file was chosen", "Choose a file first")
-    data = sent.stream.read(most + 1)
+    with sent.stream as stream:
+        data = stream.read(most + 1)
     if len(data) > most:
         raise BadInput(tried, f"it has more than {most >> 10} KiB", "Choose a smaller file")
     return data

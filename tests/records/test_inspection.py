@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, time
 from decimal import Decimal
 from pathlib import Path
 
@@ -93,9 +93,7 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
 
 
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
-    note = BatchNote(
-        cooled=(datetime(2026, 11, 24, 5, 30).time(), datetime(2026, 11, 24, 8).time())
-    )  # noqa: DTZ001
+    note = BatchNote(cooled=(time(5, 30), time(8)))
     hand.shop.amend_batch("26328-01", note, "times were on a slip", by="Ida")
     path = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
     assert "corrected 1x: times were on a slip" in section(path, "Production log")
@@ -104,7 +102,7 @@ def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_pat
 
 
 def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Path) -> None:
-    times = [datetime(2026, 11, 26, hour, 0).time() for hour in (5, 8, 16)]  # noqa: DTZ001
+    times = [time(hour) for hour in (5, 8, 16)]
     hand.clock.set("2026-11-26 18:00")
     hand.batch(made=10, cook_ended=times[0], cooled=(times[1], times[2]))
     path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")

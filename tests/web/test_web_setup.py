@@ -253,7 +253,7 @@ def test_a_logo_that_shop_toml_names_stands_on_the_label(page: Page, morning: Sh
 
 @pytest.mark.parametrize("data", [
     b"", b"GIF89a", b"\x89PNG\r\n\x1a\n", png(80, 40)[:60], png(8, 8), png(3100, 20),
-    png(80, 40, dark=False), bomb(30_000), bomb(2_900), b"<svg/>", b"\x89PNG\r\n\x1a\n" + b"x" * (513 << 10),
+    png(80, 40, dark=False), bomb(30_000), bomb(2_900), b"<svg/>", b"\x89PNG\r\n\x1a\n" + b"x" * (257 << 10),
 ])  # fmt: skip
 def test_what_is_no_logo_is_refused_and_leaves_the_folder_as_it_was(
     page: Page, morning: ShopInHand, data: bytes
