@@ -38,7 +38,7 @@ def new(folder: Path) -> None:
               help="How many days lie behind it.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Throw an older demo shop in FOLDER away.")
 @click.option("--serve/--no-serve", default=None,
-              help="Open the counter page at the end; by default when a person is watching.")  # fmt: skip
+              help="Open the counter page at the end; by default for a person.")  # fmt: skip
 @json_option
 @click.pass_context
 def demo(
