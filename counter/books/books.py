@@ -125,6 +125,8 @@ class Books:
 
     def refresh(self) -> None:
         """Read what other processes appended to the long books; day books do so when asked for."""
+        if self._lock.held:  # on entering the section they were brought up
+            return
         self.catalogue.catch_up()
         self.closings.catch_up()
 
