@@ -165,6 +165,11 @@ class Catalogue(msgspec.Struct, frozen=True):
     def portion(self, key: str, tried: str = "") -> Portion:
         return _look_up(self.portions, "portion", key, tried)
 
+    def portion_named(self, name: str) -> Portion | None:
+        """The portion that is called so, whatever its capital letters; None for no such name."""
+        wanted = name.strip().casefold()
+        return next((p for p in self.portions.values() if p.name.casefold() == wanted), None)
+
     def topping(self, key: str, tried: str = "") -> Topping:
         return _look_up(self.toppings, "topping", key, tried)
 

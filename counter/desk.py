@@ -20,10 +20,10 @@ from counter.closing import Closing, Reopening, close_ledger
 from counter.corrections import Correction
 from counter.dates import trading_day
 from counter.drawer import DrawerMove
-from counter.errors import BadInput, DaySealed, NotAShop, Refused
+from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
 from counter.ledger import Count, Ledger, Printed
 from counter.people import Pins
-from counter.production import Batch, Hold
+from counter.production import Batch, Hold, lot_day
 from counter.refunds import Refund
 from counter.sales import Sale
 from counter.settings import Settings, parse_settings
@@ -286,3 +286,21 @@ class Desk:
         return [
             day for day in self.books.days(made) if (day in named or sealed is None or day > sealed)
         ]
+
+    def batch(self, lot: str, tried: str = "") -> Batch:
+        """A batch as last corrected, of any day. NotFound with near matches."""
+        tried = tried or f"look up lot {lot}"
+        ledger = self._fold(self.today())
+        if lot in ledger.batches:
+            return ledger.batches[lot]
+        day = lot_day(lot)
+        if day is None or not self.books.days(day, day):
+            raise NotFound(tried, "lot", lot, ledger.rows)
+        found: Batch | None = None
+        for d in self.days_of(lot, day):
+            for record in (r for c in self.records_of(d) for r in c.get("batches", ())):
+                if isinstance(record, Batch) and record.lot == lot:
+                    found = record
+        if found is None:
+            raise NotFound(tried, "lot", lot, ledger.rows)
+        return found

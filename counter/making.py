@@ -330,24 +330,6 @@ class Making(Desk):
         records = (r for commit in self.records_of(day) for r in commit.get("batches", ()))
         return [r for r in records if isinstance(r, Batch)]
 
-    def batch(self, lot: str) -> Batch:
-        """A batch as last corrected, of any day. NotFound with near matches."""
-        tried = f"look up lot {lot}"
-        ledger = self._fold(self.today())
-        if lot in ledger.batches:
-            return ledger.batches[lot]
-        day = lot_day(lot)
-        if day is None or not self.books.days(day, day):
-            raise NotFound(tried, "lot", lot, ledger.rows)
-        found: Batch | None = None
-        for d in self.days_of(lot, day):
-            for batch in self._written(d):
-                if batch.lot == lot:
-                    found = batch
-        if found is None:
-            raise NotFound(tried, "lot", lot, ledger.rows)
-        return found
-
     def hold(
         self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
     ) -> Hold:

@@ -10,6 +10,7 @@ from typing import Literal
 from counter.desk import Desk, Entry
 from counter.drawer import any_coins
 from counter.errors import BadInput, NotFound, NotSafe, Refused
+from counter.ledger import Ledger
 from counter.money import round_cash
 from counter.must_go import MustGo, must_go
 from counter.orders import parse_item
@@ -18,7 +19,7 @@ from counter.production import lot_day
 from counter.refunds import Refund, refund_lines
 from counter.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
 from counter.shelf import Shelf, lay_shelf
-from counter.stock import refusal_for
+from counter.stock import lot_of, refusal_for
 from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
 from counter.units import parse_day, show_amount
 from counter.waste import Reason, Waste
@@ -131,10 +132,22 @@ class Selling(Desk):
         digits = code.isascii() and code.isdigit() and len(code) >= 8
         if lot_day(code) or digits or code.startswith(("]", "\x1d", "http", "(")):
             ledger = self.ledger(self.day_of(at or self.now()))
-            return item_for_scan(
-                self.scan(code), int(count[:6]), ledger, self.catalogue, self.settings.places
-            )
-        return parse_item(text)
+            scan = self.scan(code)
+            self._refuse_gone(scan.lot, ledger)
+            places = self.settings.places
+            return item_for_scan(scan, int(count[:6]), ledger, self.catalogue, places)
+        named = self.catalogue.portion_named(code)
+        return SlipItem(named.key, int(count[:6])) if named else parse_item(text)
+
+    def _refuse_gone(self, lot: str, ledger: Ledger) -> None:
+        """A lot that left the shelf long ago is refused for its date, not as unknown."""
+        if not lot or lot in ledger.rows:
+            return
+        policy, tried = self.settings.shop.past_best_by, f"sell lot {lot}"
+        batch = self.batch(lot, tried)
+        gone = lot_of(batch, lot_day(lot) or ledger.day, ledger.held(lot) or "")
+        if refusal := refusal_for(gone, ledger.day, policy, tried):
+            raise refusal
 
     def scan(self, text: str) -> Scan:
         """What a scanner typed, by the layouts of restricted numbers the shop uses."""

@@ -145,6 +145,19 @@ def test_past_its_date_a_lot_is_refused_scanned_or_tapped(hand: ShopInHand) -> N
     assert [lot.lot for lot in hand.shop.shelf().throw_away] == [batch.lot]
 
 
+def test_an_old_label_scanned_long_after_is_refused_for_its_date(hand: ShopInHand) -> None:
+    batch = hand.batch()
+    hand.shop.close_day()
+    hand.clock.set("2027-01-15 08:00")
+    with pytest.raises(NotSafe, match="its last date 2026-11-30 has passed"):
+        hand.sell(batch.lot)
+
+
+def test_an_item_may_be_called_by_its_name(hand: ShopInHand) -> None:
+    hand.batch()
+    assert hand.sell("firm Block*2").total == 650
+
+
 def test_a_shop_that_warns_sells_past_best_by_at_the_last_day_price(make: Maker) -> None:
     hand = make(SETTINGS.replace('past_best_by = "refuse"', 'past_best_by = "warn"'))
     hand.batch()
