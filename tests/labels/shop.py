@@ -4,14 +4,25 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 from hypothesis import strategies as st
 
 from labels import Blank, DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
 from labels.symbols import Symbol, code128, ean8, ean13, lot_symbol, qr, upca
+from tests.needs import lacking
 
 CJK_FACE = "/usr/share/fonts/truetype/droid/DroidSansFallbackFull.ttf"  # fonts-droid-fallback
+
+
+def cjk_face() -> str:
+    """A face for Chinese, where this machine has it."""
+    if not Path(CJK_FACE).is_file():
+        lacking("a Chinese face", "Install it (Debian: fonts-droid-fallback)")
+    return CJK_FACE
+
+
 MAKER = Maker(
     name="Millrace Tofu Works",
     street="14 Sluice Street",

@@ -1,0 +1,24 @@
+"""What a machine may lack: skipped loudly on a user's, a failure where CI=true."""
+
+from __future__ import annotations
+
+import os
+from typing import Any, NoReturn
+
+import pytest
+
+
+def lacking(what: str, do: str) -> NoReturn:
+    """Say what is not there; never let it pass in silence."""
+    if os.environ.get("CI") == "true":
+        pytest.fail(f"{what} is missing: {do}")
+    pytest.skip(f"NOT TESTED: {what} is missing. {do}")
+
+
+def zbar_library() -> Any:
+    """pyzbar with the zbar library it stands on."""
+    try:
+        from pyzbar import pyzbar
+    except ImportError:
+        lacking("the zbar library", "Install it (Debian: libzbar0), it is the second reader")
+    return pyzbar
