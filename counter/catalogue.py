@@ -12,6 +12,7 @@ from counter.errors import NotFound
 
 Unit = Literal["piece", "ml", "g"]
 Shape = Literal["rectangle", "cylinder", "tapered", "other", "top"]
+SubIngredients = Literal["brackets", "dispersed"]
 _T = TypeVar("_T")
 
 
@@ -27,7 +28,8 @@ class Ingredient(msgspec.Struct, frozen=True):
     """Something that goes into a batch; with ``parts`` it is a recipe of its own (a syrup).
 
     ``density`` is in grams a millilitre, for ingredients that are measured by volume.
-    ``allergens`` are source keys such as ``soy``, ``wheat``, ``tree-nut:almond``.
+    ``allergens`` are source keys such as ``soy``, ``wheat``, ``tree-nut:almond``. ``quid``: an EU
+    label gives its percentage (1169/2011 Art. 22).
     """
 
     key: str
@@ -39,6 +41,7 @@ class Ingredient(msgspec.Struct, frozen=True):
     processing_aid: bool = False
     density: Decimal | None = None
     parts: tuple[Part, ...] = ()
+    quid: bool = False
 
 
 class Break(msgspec.Struct, frozen=True):
@@ -95,7 +98,10 @@ class Pack(msgspec.Struct, frozen=True):
     """What its label needs beside the batch. ``net`` and ``drained`` as written, "14 oz".
 
     ``shape`` and ``panel_mm`` give the package's principal display panel: width and height of a
-    rectangle, height and circumference of a cylinder; see ``labels.facts.Panel``.
+    rectangle, height and circumference of a cylinder; see ``labels.facts.Panel``. ``item`` names
+    the product in the number of the symbol ``weighed``. ``percent_clause`` is the threshold of the
+    US list's ending ("2"); ``sub_ingredients`` says how it lists what a compound is made of.
+    ``low_bars`` allows bars lower than the standard asks where the blank has no room for them.
     """
 
     net: str = ""
@@ -103,10 +109,15 @@ class Pack(msgspec.Struct, frozen=True):
     blank: str = ""
     symbols: tuple[str, ...] = ("lot",)
     number: str = ""
+    item: str = ""
     shape: Shape = "rectangle"
     panel_mm: tuple[Decimal, ...] = ()
     storage: str = ""
     handling: str = ""
+    e_mark: bool = False
+    percent_clause: str = ""
+    sub_ingredients: SubIngredients = "brackets"
+    low_bars: bool = False
 
 
 class Product(msgspec.Struct, frozen=True):

@@ -6,7 +6,7 @@ names the entry and its line; the catalogue in use stays as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any, Literal, TypeVar
 
@@ -23,19 +23,19 @@ from counter.catalogue import (
     Portion,
     Product,
     Range,
-    Shape,
     Topping,
     Unit,
 )
+from counter.catalogue_labels import PackEntry, market_fault, number_fault, weighed_fault
 from counter.dates import DateKind, DayOne, Held
 from counter.errors import BadInput
 from counter.money import parse_money
 from counter.production import COLDEST_COOK, HOTTEST_COOK
-from counter.settings import bad_entry, read_toml
+from counter.settings import Market, bad_entry, read_toml
 from counter.units import parse_pressure, parse_temperature
 from labels.errors import LabelError
 from labels.facts import Panel
-from labels.gs1 import check_digit, is_restricted
+from labels.restricted import Layout
 from labels.units import Measure, parse_measure
 
 
@@ -51,6 +51,7 @@ class IngredientEntry(_Strict, frozen=True):
     coagulant: bool = False
     processing_aid: bool = False
     density: Decimal | None = None
+    quid: bool = False
     recipe: dict[str, str] = {}
 
 
@@ -83,25 +84,13 @@ class CookEntry(_Strict, frozen=True):
     minutes: int = 5
 
 
-class PackEntry(_Strict, frozen=True):
-    net: str = ""
-    drained: str = ""
-    blank: str = ""
-    symbols: tuple[Literal["lot", "item", "gs1", "link"], ...] = ("lot",)
-    number: str = ""
-    shape: Shape = "rectangle"
-    panel_mm: tuple[Decimal, ...] = ()
-    storage: str = ""
-    handling: str = ""
-
-
 class ProductEntry(_Strict, frozen=True):
     name: str
     keeps: int
     unit: Unit = "piece"
     second_name: str = ""
     day_one: DayOne = "made"
-    date: DateKind = "best-by"
+    date: DateKind | None = None
     held: Held = "cold"
     study: str = ""
     tub: bool = False
@@ -152,10 +141,15 @@ USUAL: dict[str, Callable[[str], Decimal]] = {
 class _Reader:
     """Turns entries into records; every error is told with the entry's path and line."""
 
-    def __init__(self, text: str, file: str, places: int, tax_classes: set[str]) -> None:
+    def __init__(
+        self, text: str, file: str, places: int, tax_classes: set[str], market: Market,
+        layouts: Sequence[Layout] | None,
+    ) -> None:  # fmt: skip
         self.text, self.file, self.places = text, file, places
-        self.tax_classes = tax_classes
+        self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
         self.entries = read_toml(text, file, CatalogueEntries)
+        numbered = reversed(self.entries.products.items())
+        self.first_with_item = {p.label.item: key for key, p in numbered}
 
     def bad(self, path: str, why: str) -> BadInput:
         return bad_entry(self.text, self.file, path, why)
@@ -214,6 +208,7 @@ class _Reader:
         return Ingredient(
             key, entry.name, entry.second_name, entry.allergens, entry.water, entry.coagulant,
             entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
+            entry.quid,
         )  # fmt: skip
 
     def product(self, key: str, entry: ProductEntry) -> Product:
@@ -231,17 +226,20 @@ class _Reader:
         cook = None
         if isinstance(entry.cook, CookEntry):
             cook = self.cook(f"{path}.cook", entry.cook)
+        date = entry.date or ("best-by" if self.market == "us" else None)
+        if date is None:  # Art. 24: which of them, the maker decides
+            raise self.bad(path, 'say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)')
         mould = entry.mould if entry.unit == "piece" or entry.mould != "1" else f"1 {entry.unit}"
         makes = entry.recipe_makes or mould
         return Product(
             key=key, name=entry.name, unit=entry.unit, keeps=entry.keeps,
-            second_name=entry.second_name, day_one=entry.day_one, date=entry.date,
+            second_name=entry.second_name, day_one=entry.day_one, date=date,
             held=entry.held, study=entry.study, tub=entry.tub, cook=cook, cooled=entry.cooled,
             mould=self.amount(f"{path}.mould", mould, entry.unit),
             cost=self.money(f"{path}.cost", entry.cost),
             recipe=self.parts(f"{path}.recipe", entry.recipe),
             recipe_makes=self.amount(f"{path}.recipe_makes", makes, entry.unit),
-            usual=usual, pack=self.pack(f"{path}.label", entry.label),
+            usual=usual, pack=self.pack(key, entry.unit, entry.label),
         )  # fmt: skip
 
     def cook(self, path: str, entry: CookEntry) -> Cooking:
@@ -253,7 +251,8 @@ class _Reader:
             raise self.bad(path, "a cook takes from 1 to 1440 minutes")
         return Cooking(celsius, entry.minutes)
 
-    def pack(self, path: str, entry: PackEntry) -> Pack:
+    def pack(self, key: str, unit: Unit, entry: PackEntry) -> Pack:
+        path = f"products.{key}.label"
         if not all(side.is_finite() and side > 0 for side in entry.panel_mm):
             raise self.bad(f"{path}.panel_mm", "a side is a number of millimetres above 0")
         for what, value in (("net", entry.net), ("drained", entry.drained)):
@@ -261,17 +260,17 @@ class _Reader:
                 self.read(f"{path}.{what}", parse_measure, value)
         if entry.panel_mm:
             self.read(f"{path}.panel_mm", lambda _: Panel(entry.shape, entry.panel_mm), entry.shape)
-        number = entry.number
-        if number:
-            good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
-            if not good or str(check_digit(number[:-1])) != number[-1]:
-                why = f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
-                raise self.bad(f"{path}.number", why)
-        if not number and {"item", "gs1", "link"} & set(entry.symbols):
-            raise self.bad(f"{path}.symbols", "an item symbol needs the product's number")
-        if number and is_restricted(number) and {"gs1", "link"} & set(entry.symbols):
-            why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
-            raise self.bad(f"{path}.symbols", why)
+        field, why = number_fault(entry)
+        if why:
+            raise self.bad(f"{path}.{field}", why)
+        if why := market_fault(entry, self.market):
+            raise self.bad(path, why)
+        if entry.item and self.first_with_item[entry.item] != key:
+            why = f"item '{entry.item}' is that of {self.first_with_item[entry.item]} already"
+            raise self.bad(path, why)
+        by_weight = any(p.product == key and p.per for p in self.entries.portions.values())
+        if why := weighed_fault(entry, unit, by_weight, self.layouts):
+            raise self.bad(path, why)
         return Pack(**msgspec.structs.asdict(entry))
 
     def portion(self, key: str, entry: PortionEntry) -> Portion:
@@ -352,7 +351,11 @@ def density_of(entry: IngredientEntry) -> Decimal | None:
 
 
 def parse_catalogue(
-    text: str, places: int, tax_classes: set[str], file: str = "catalogue.toml"
-) -> Catalogue:
-    """A checked catalogue from TOML text, or BadInput naming the entry and its line."""
-    return _Reader(text, file, places, tax_classes).catalogue()
+    text: str, places: int, tax_classes: set[str], file: str = "catalogue.toml",
+    market: Market = "us", layouts: Sequence[Layout] | None = None,
+) -> Catalogue:  # fmt: skip
+    """A checked catalogue from TOML text, or BadInput naming the entry and its line.
+
+    ``layouts`` are those of the shop's restricted numbers; None where they are not known here.
+    """
+    return _Reader(text, file, places, tax_classes, market, layouts).catalogue()

@@ -86,6 +86,7 @@ class _Writer:
             ("coagulant", true(item.coagulant)),
             ("processing_aid", true(item.processing_aid)),
             ("density", quoted(plain(item.density)) if own and item.density else None),
+            ("quid", true(item.quid)),
             ("recipe", recipe(item.parts) if item.parts else None),
         )
 
@@ -98,7 +99,7 @@ class _Writer:
             ("unit", quoted(item.unit) if item.unit != "piece" else None),
             ("keeps", str(item.keeps)),
             ("day_one", quoted(item.day_one) if item.day_one != "made" else None),
-            ("date", quoted(item.date) if item.date != "best-by" else None),
+            ("date", quoted(item.date)),  # in a market eu it must be said
             ("held", quoted(item.held) if item.held != "cold" else None),
             ("study", text_or_none(item.study)),
             ("tub", true(item.tub)),
@@ -169,13 +170,25 @@ def label_of(pack: Pack) -> str | None:
     usual = Pack()
     cells = [
         f"{key} = {quoted(getattr(pack, key))}"
-        for key in ("net", "drained", "blank", "number", "shape", "storage", "handling")
+        for key in (
+            "net",
+            "drained",
+            "blank",
+            "number",
+            "item",
+            "shape",
+            "storage",
+            "handling",
+            "percent_clause",
+            "sub_ingredients",
+        )
         if getattr(pack, key) != getattr(usual, key)
     ]
     if pack.symbols != usual.symbols:
         cells.append(f"symbols = {listed(pack.symbols)}")
     if pack.panel_mm:
         cells.append(f"panel_mm = {listed(plain(side) for side in pack.panel_mm)}")
+    cells += [f"{key} = true" for key in ("e_mark", "low_bars") if getattr(pack, key)]
     return f"{{ {', '.join(cells)} }}" if cells else None
 
 

@@ -56,7 +56,10 @@ class Making(Desk):
         return made
 
     def _checked(self, text: str, file: str) -> Catalogue:
-        return parse_catalogue(text, self.settings.places, set(self.settings.tax.classes), file)
+        told = self.settings
+        return parse_catalogue(
+            text, told.places, set(told.tax.classes), file, told.shop.market, told.layouts
+        )
 
     def _keep_an_owner(self, made: Catalogue, file: str) -> None:
         """A shop with PINs is never left without an owner who has one: then anybody could come

@@ -22,31 +22,36 @@ if TYPE_CHECKING:
     from labels.explain import Explained
     from labels.facts import Facts
     from labels.pdf import Built
+    from labels.units import Measure
 
 MOST_LABELS = 5000
 
 
 class LabelRun(msgspec.Struct, frozen=True):
-    """What came out: the file, how many labels on how many pages, for which lots."""
+    """What came out: the file, how many labels on how many pages, for which lots, which of them
+    had been printed before, and for a printer of how many dots an inch."""
 
     path: str
     labels: int
     pages: int
     lots: tuple[str, ...]
     again: tuple[str, ...] = ()
+    dpi: int = 0
 
 
 class Packing(Making):
     """Labels."""
 
-    def blank(self, name: str = "") -> Blank:
-        """A blank by name: the shop's own first, then the common measures."""
+    def blank(self, name: str = "", dpi: int = 0) -> Blank:
+        """A blank by name: the shop's own first, then the common measures.
+
+        ``dpi``: for a printer of another resolution than the blank says.
+        """
         from labels import blank_named
 
         name = name or self.settings.labels.blank
-        if name in self.settings.blanks:
-            return self.settings.blanks[name]
-        return blank_named(name)
+        found = self.settings.blanks.get(name) or blank_named(name)
+        return msgspec.structs.replace(found, dpi=dpi) if dpi else found
 
     def blanks(self) -> dict[str, Blank]:
         """Every blank by name: the shop's own first, then the common measures."""
@@ -55,23 +60,28 @@ class Packing(Making):
         return {**self.settings.blanks, **{k: v for k, v in BLANKS.items()
                                            if k not in self.settings.blanks}}  # fmt: skip
 
-    def label(self, lot: str, blank: str = "") -> Label:
-        """The label of a lot, placed. Refused for a lot that may not be sold."""
+    def label(
+        self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
+    ) -> Label:
+        """The label of a lot, placed; with ``weight`` that of one pack of random weight.
+
+        Refused for a lot that may not be sold.
+        """
         from labels import lay_out
 
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
         product = self.catalogue.product(batch.product, f"label lot {lot}")
-        facts = self._facts(batch, product)
+        facts = self._facts(batch, product, weight)
         return lay_out(
             facts, market=self.settings.shop.market,
-            blank=self.blank(blank or product.pack.blank), language=self.settings.label_language,
-            second_face=self._second_face(),
+            blank=self.blank(blank or product.pack.blank, dpi),
+            language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
 
-    def _facts(self, batch: Batch, product: Product) -> Facts:
+    def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
-        facts = facts_of(batch, product, self.catalogue, self.settings)
+        facts = facts_of(batch, product, self.catalogue, self.settings, weight)
         logo = self.settings.labels.logo
         if not logo:
             return facts
@@ -103,22 +113,32 @@ class Packing(Making):
         path = path or self.file_place("labels") / "scale-check.pdf"
         return path, write_scale_check(path, self.blank(blank))
 
+    def picture_labels(self, run: LabelRun, path: Path) -> Path:
+        """The first page of printed labels as a PNG of one bit a dot, at the printer's dots."""
+        from labels.pdf import write_whole
+        from labels.picture import png
+
+        write_whole(path, png(Path(run.path), run.dpi))
+        return path
+
     def send_labels(self, run: LabelRun, printer: str = "") -> str:
         """Hand printed labels to the system's printing; what it answered, or Refused."""
         from counter.printing import send_to_printer
 
         return send_to_printer(Path(run.path), printer or self.settings.labels.printer)
 
-    def explain_label(self, lot: str, blank: str = "") -> list[Explained]:
+    def explain_label(
+        self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
+    ) -> list[Explained]:
         """Every statement of a lot's label: text, clause, heights, or why it is absent."""
         from labels import explain
 
         batch = self.batch(lot)
         product = self.catalogue.product(batch.product, f"label lot {lot}")
-        facts = self._facts(batch, product)
+        facts = self._facts(batch, product, weight)
         return explain(
-            facts, self.settings.shop.market, self.blank(blank or product.pack.blank),
-            language=self.settings.label_language,
+            facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
+            language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
 
     def refuse_unsafe(self, batch: Batch) -> None:
@@ -154,12 +174,16 @@ class Packing(Making):
         return build_pdf(self._runs(wanted, blank), start=start, used=tuple(used))
 
     def _runs(
-        self, wanted: Sequence[tuple[str, int | None]], blank: str
-    ) -> list[tuple[Label, int]]:
-        """Each lot's label and how many of it. NotFound where no lot is named."""
+        self, wanted: Sequence[tuple[str, int | None]], blank: str,
+        weights: Sequence[Measure] = (), dpi: int = 0,
+    ) -> list[tuple[Label, int]]:  # fmt: skip
+        """Each lot's label and how many of it; with ``weights`` a label each. NotFound where no
+        lot is named."""
+        if weights:
+            return self._weighed_runs(wanted, blank, weights, dpi)
         runs = []
         for lot, count in wanted:
-            label = self.label(lot, blank)
+            label = self.label(lot, blank, dpi=dpi)
             number = self.labels_for(self.batch(lot)) if count is None else count
             if not 1 <= number <= MOST_LABELS:
                 do = f"Ask for 1 to {MOST_LABELS}"
@@ -171,29 +195,46 @@ class Packing(Making):
             raise NotFound("print labels", "lot", "", self._fold(self.today()).rows)
         return runs
 
+    def _weighed_runs(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str, weights: Sequence[Measure],
+        dpi: int,
+    ) -> list[tuple[Label, int]]:  # fmt: skip
+        """One label for each weight of one lot. Equal weights are the same label."""
+        if len(wanted) != 1 or wanted[0][1] is not None:
+            tried, why = "print labels by weight", "there is one for each weight of one lot"
+            raise BadInput(tried, why, "Name one lot with its weights, and no number of labels")
+        if len(weights) > MOST_LABELS:
+            do = f"Ask for 1 to {MOST_LABELS}"
+            raise BadInput(f"print {len(weights)} labels", "they are too many", do)
+        placed = {weight: self.label(wanted[0][0], blank, weight, dpi) for weight in set(weights)}
+        return [(placed[weight], 1) for weight in weights]
+
     def print_labels(
         self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
         blank: str = "", start: int = 1, used: Sequence[int] = (),
-        at: datetime | None = None, by: str = "",
+        at: datetime | None = None, by: str = "", weights: Sequence[Measure] = (), dpi: int = 0,
     ) -> LabelRun:  # fmt: skip
         """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
 
-        ``start`` is the first free position of a sheet, ``used`` positions are skipped. The file
-        is whole and read back, or it is not there.
+        ``start`` is the first free position of a sheet, ``used`` positions are skipped. ``weights``
+        are those of packs of the one lot that is named: a label each. The file is whole and read
+        back, or it is not there.
         """
         from labels import write_pdf
 
-        runs = self._runs(wanted, blank)
+        runs = self._runs(wanted, blank, weights, dpi)
         lots = [lot for lot, _ in wanted]
+        numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"
             path = self.file_place("labels") / f"{name}.pdf"
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
             before = {lot for lot in lots if self.printed_of(lot)}
-            for (lot, _), (label, number) in zip(wanted, runs, strict=True):
+            for lot, number in numbers:
                 entry.add("printed", Printed(
-                    lot, number, label.blank.name, entry.at, path.name, lot in before, entry.by
+                    lot, number, runs[0][0].blank.name, entry.at, path.name, lot in before, entry.by
                 ))  # fmt: skip
         again = tuple(lot for lot in lots if lot in before)
-        return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again)
+        dots = runs[0][0].blank.dpi
+        return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again, dots)

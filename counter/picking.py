@@ -131,8 +131,11 @@ def item_for_scan(
     if scan.kind == "lot":
         product = ledger.row(scan.lot, f"sell lot {scan.lot}").lot.product
     else:
-        product = product_numbered(scan.key or scan.gtin, catalogue, tried)
+        product = product_numbered(scan.key or scan.gtin, catalogue, tried, scan.item)
     portion = catalogue.pack_portion(product)
+    if scan.item and catalogue.products[product].pack.item == scan.item:
+        by_weight = (p for p in catalogue.portions_of(product) if p.per)
+        portion = next(by_weight, portion)  # as which its label was priced
     if portion is None:
         raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
     weight, price = weighed(scan, portion, places)
@@ -157,11 +160,15 @@ def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, 
     return Measure(weight, portion.per), price
 
 
-def product_numbered(number: str, catalogue: Catalogue, tried: str) -> str:
-    """The product with this number, however many leading zeros a symbol puts before it."""
+def product_numbered(number: str, catalogue: Catalogue, tried: str, item: str = "") -> str:
+    """The product with this number, however many leading zeros a symbol puts before it; else the
+    one with these ``item`` digits of a weighed pack's number."""
     numbers = {
         p.pack.number.lstrip("0"): p.key for p in catalogue.products.values() if p.pack.number
     }
+    weighed = {p.pack.item: p.key for p in catalogue.products.values() if p.pack.item}
+    if number.lstrip("0") not in numbers and item in weighed:
+        return weighed[item]
     if number.lstrip("0") not in numbers:
         raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
     return numbers[number.lstrip("0")]

@@ -79,7 +79,8 @@ class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Labels: the blank when a product names none, storage words, the second language.
 
     ``restricted`` names the layouts of in-store numbers with a price or weight inside, by region
-    ("us", "gb") or as a pattern ("2IIIIIVPPPPC"). ``logo`` is a PNG file in the shop folder.
+    ("us", "gb") or as a pattern ("2IIIIIVPPPPC"; price in minor units, weight in grams). ``logo``
+    is a PNG file in the shop folder.
     """
 
     blank: str = "roll-60x80"
@@ -168,8 +169,13 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=Tru
         return tuple(
             layout
             for name in self.labels.restricted
-            for layout in (REGIONS[name] if name in REGIONS else (Layout(name, self.places),))
+            for layout in (REGIONS[name] if name in REGIONS else (self._own_layout(name),))
         )
+
+    def _own_layout(self, pattern: str) -> Layout:
+        """Prices in the shop's minor units, weights in grams, pieces whole."""
+        decimals = self.places if "P" in pattern else 3 if "W" in pattern else 0
+        return Layout(pattern, decimals)
 
     @cached_property
     def label_language(self) -> str:

@@ -1,7 +1,7 @@
 """The pictures of the README, made by the project itself: ``python -m demo_shop.pictures``.
 
-A label of the demo shop at 300 dots an inch, and two of its pages in a real browser (needs the
-test extra and Chromium).
+Labels at 300 dots an inch under both rule sets, and two pages of the demo shop in a real browser
+(needs the test extra and Chromium).
 """
 
 from __future__ import annotations
@@ -9,11 +9,25 @@ from __future__ import annotations
 import sys
 import tempfile
 import threading
-from datetime import datetime
+from datetime import date, datetime
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from demo_shop.play import Demo, make_demo
+from labels import (
+    DateMark,
+    Facts,
+    Ingredient,
+    Label,
+    Maker,
+    NetQuantity,
+    Panel,
+    blank_named,
+    lay_out,
+)
+from labels.symbols import ean13, lot_symbol
 
 HERE = Path(__file__).parent / "pictures"
 NOW = datetime(2026, 11, 24, 9, 40, tzinfo=ZoneInfo("America/Los_Angeles"))
@@ -21,8 +35,38 @@ TABLET, PHONE = (1024, 768), (390, 844)
 BROWSERS = ("/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome")
 
 
+def german_label() -> Label:
+    """The same five-spice tofu as an EU shop would label it, in German: its own rules and words."""
+
+    def part(name: str, grams: str, *allergens: str, **more: Any) -> Ingredient:
+        return Ingredient(name=name, grams=Decimal(grams), allergens=allergens, **more)
+
+    soy_sauce = (
+        part("Wasser", "500", water=True), part("Sojabohnen", "250", "soy"),
+        part("Weizen", "150", "wheat"), part("Salz", "140"),
+    )  # fmt: skip
+    facts = Facts(
+        name="Fünf-Gewürze-Tofu",
+        ingredients=(
+            part("Wasser", "6000", water=True), part("Sojabohnen", "1000", "soy", quid=True),
+            part("Sojasoße", "300", parts=soy_sauce),
+            part("Festigungsmittel Magnesiumchlorid", "24"), part("Gewürze", "15"),
+        ),
+        finished=Decimal(2640),
+        net=NetQuantity.of("240 g"),
+        date_mark=DateMark("use-by", date(2026, 12, 3)),
+        lot="26328-04",
+        maker=Maker(name="Tofuwerkstatt Mühlgraben", street="Schleusengasse 14",
+                    zip="00000", city="Erlenfurt"),
+        panel=Panel("rectangle", (Decimal(110), Decimal(80))),
+        symbols=(lot_symbol("26328-04"), ean13("9521234000044")),
+    )  # fmt: skip
+    return lay_out(facts, market="eu", blank=blank_named("roll-100x75", 300), language="de")
+
+
 def draw_labels(demo: Demo) -> None:
-    """Two of this morning's labels side by side, on grey so that the paper shows."""
+    """One food under both rule sets, US on the left, EU on the right; on grey, so that the paper
+    shows."""
     from PIL import Image
 
     from counter.shop import Shop
@@ -31,8 +75,7 @@ def draw_labels(demo: Demo) -> None:
 
     shop = Shop.open(Path(demo.folder), lambda: NOW)
     pictures = []
-    for product in ("firm", "spiced"):
-        label = shop.label(demo.lots[product])
+    for label in (shop.label(demo.lots["spiced"], dpi=300), german_label()):
         pictures.append(render(build_pdf([(label, 1)]).data, label.blank.dpi))
     gap = 40
     width = sum(p.width for p in pictures) + gap * 3

@@ -61,13 +61,15 @@ class Composer:
     """Makes boxes for one set of statements and symbols; keeps what does not depend on style."""
 
     def __init__(
-        self, statements: list[Statement], symbols: tuple[Symbol, ...], faces: Faces, dpi: int
-    ) -> None:
+        self, statements: list[Statement], symbols: tuple[Symbol, ...], faces: Faces, dpi: int,
+        lowest_bars: float | None = None,
+    ) -> None:  # fmt: skip
         self.statements = {s.key: s for s in statements if s.present}
         self.symbols = symbols
         self.faces = faces
         self.dot = MM / dots_per_mm(dpi)  # points
         self.dpi = dpi
+        self.lowest_bars = lowest_bars  # mm, if they may be lower than the standard asks
         self._set: dict[tuple[int, float, float], Box] = {}
         self._atoms = {s.key: self._cut(s) for s in statements if s.present}
         self.least = {key: self._least_size(s) for key, s in self.statements.items()}
@@ -195,6 +197,7 @@ class Composer:
             rim = symbol.quiet[0] * module
             return self._with_line(which, style, Spot(which, inset[0], rim, dots, bars), width)
         least, target = bar_heights_mm(symbol, module / MM)
+        least = min(least, self.lowest_bars or least)
         height = (least + style.tall * (target - least)) * MM
         height = -(-height // self.dot) * self.dot
         return self._with_line(which, style, Spot(which, inset[0], 0.0, dots, height), width)

@@ -195,8 +195,10 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     ``storage`` None means the market's usual words; an empty text means that nothing is said.
     ``finished`` is the mass of what the ingredients became. ``percent_clause`` asks for the
-    "Contains 2% or less of" ending of the US list (2, 1.5, 1 or 0.5). ``second_language`` is the
-    code of the second names ("es").
+    "Contains 2% or less of" ending of the US list (2, 1.5, 1 or 0.5). ``disperse`` spreads the
+    parts of compounds through the US list instead of naming the compound. ``second_language`` is
+    the code of the second names ("es"). ``low_bars`` allows bars lower than the standard asks, down
+    to 5 mm, where the label does not fit otherwise; the label then says what that gives up.
     """
 
     name: str
@@ -205,6 +207,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     second_language: str = ""
     ingredients: tuple[Ingredient, ...] = ()
     percent_clause: Decimal | None = None
+    disperse: bool = False
     finished: Decimal | None = None
     net: NetQuantity | None = None
     e_mark: bool = False
@@ -216,6 +219,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     handling: str = ""
     panel: Panel | None = None
     symbols: tuple[Symbol, ...] = ()
+    low_bars: bool = False
     logo: str = ""
 
     def __post_init__(self) -> None:

@@ -16,15 +16,17 @@ from labels.compose import Composer, Style
 from labels.errors import BadValue, DoesNotFit
 from labels.facts import Facts
 from labels.fonts import MM, Faces, house_faces
-from labels.placed import Label
+from labels.placed import Label, PlacedSymbol
 from labels.placing import boxes_of, turn_over
 from labels.rules import Statement, statements
-from labels.rules.statement import title_of
+from labels.rules.statement import absent, title_of
 from labels.rules.us import BOTTOM_30
+from labels.sizes import LOWEST_BARS_MM, SIZES, given_up
 
 _STEP = 0.1  # points between one size of the small text and the next
 _GREATEST = 13.0
 _CLEARLY = 1.12  # a smaller gain in type is not worth the air it costs
+_LOWER_BARS = (25.0, 20.0, 15.0, 12.5, 10.0, 7.5, LOWEST_BARS_MM)  # mm, tried in turn
 _HAIR = 1e-6  # points: what floating point leaves
 
 
@@ -46,13 +48,32 @@ def lay_out(
     faces = house_faces(second_face, second_index)
     long = statements(facts, market, language=language)
     try:
-        return _Fitting(facts, market, blank, language, faces, long).label()
+        return _with_bars(facts, market, blank, language, faces, long)
     except DoesNotFit:
         short = statements(facts, market, language=language, small=True)
         if short == long:
             raise
     # Only an item too small for the long wording of its date may have the short one.
-    return _Fitting(facts, market, blank, language, faces, short).label()
+    return _with_bars(facts, market, blank, language, faces, short)
+
+
+def _with_bars(
+    facts: Facts, market: str, blank: Blank, language: str, faces: Faces, said: list[Statement]
+) -> Label:
+    """With bars as high as the standard asks; if that does not fit and ``facts`` allow it, with the
+    highest at which all else fits."""
+    try:
+        return _Fitting(facts, market, blank, language, faces, said).label()
+    except DoesNotFit:
+        if not facts.low_bars:
+            raise
+    for height in _LOWER_BARS:
+        try:
+            return _Fitting(facts, market, blank, language, faces, said, height).label()
+        except DoesNotFit:
+            if height == _LOWER_BARS[-1]:
+                raise
+    raise AssertionError("unreachable: the lowest bars fit or raise")  # pragma: no cover
 
 
 class _Fitting:
@@ -66,10 +87,11 @@ class _Fitting:
         language: str,
         faces: Faces,
         said: list[Statement],
+        lowest_bars: float | None = None,
     ) -> None:
         self.facts, self.market, self.blank, self.language = facts, market, blank, language
         self.said = said
-        self.composer = Composer(said, facts.symbols, faces, blank.dpi)
+        self.composer = Composer(said, facts.symbols, faces, blank.dpi, lowest_bars)
         self.logo_ratio = _ratio(facts.logo) if facts.logo else None
         self.width, self.height = blank.width * MM, blank.height * MM
         self.bottom_30 = any(s.placement == BOTTOM_30 for s in said)
@@ -188,7 +210,7 @@ class _Fitting:
             market=self.market,
             language=self.language,
             title=f"{self.facts.name} {self.facts.lot}".strip(),
-            statements=tuple(self.said),
+            statements=(*self.said, *_lowered(placed.symbols)),
             texts=placed.texts,
             symbols=placed.symbols,
             picture=placed.picture,
@@ -253,6 +275,15 @@ class _Fitting:
             missing_mm=round(missing, 2),
             least_mm=least,
         )
+
+
+def _lowered(symbols: tuple[PlacedSymbol, ...]) -> Iterator[Statement]:
+    """What is given up with each symbol whose bars were cut, for whoever reads why."""
+    for placed in symbols:
+        if not placed.symbol.matrix:
+            module = placed.bars[0].width / placed.symbol.bars[0] / MM
+            if why := given_up(placed.symbol, module, placed.height / MM):
+                yield absent("full-bar-height", SIZES[placed.symbol.kind].source, why)
 
 
 def _lines_of_name(arrangement: Arrangement) -> int:

@@ -14,6 +14,7 @@ import msgspec
 from labels.errors import BadSymbol
 
 GS1_128_LONGEST_MM = 165.10  # with quiet zones, GS1 General Specifications 5.4.4.3
+LOWEST_BARS_MM = 5.0  # of bars cut by the shop's own wish: common practice, no source
 GS1_128_MOST_CHARACTERS = 48  # identifiers and separators included, same clause
 
 
@@ -110,6 +111,21 @@ def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
 def symbol_width_mm(symbol: Sized, dots: int, dpi: float) -> float:
     """Width with quiet zones at ``dots`` printer dots a module."""
     return symbol.total_modules * dots / dots_per_mm(dpi)
+
+
+def given_up(symbol: Sized, x_mm: float, height_mm: float) -> str:
+    """What bars of ``height_mm`` cost, in a sentence; empty where they are as high as is asked."""
+    least, _ = bar_heights_mm(symbol, x_mm)
+    if height_mm > least - 0.05:
+        return ""
+    cost = {
+        "code128": "a hand held scanner must be held straighter and may need a second try",
+        "gs1-128": "a scanner on a conveyor or at a distance may miss it",
+    }.get(symbol.kind, "a fixed scanner no longer reads it from any direction, and turns it away")
+    return (
+        f"the bars of {symbol.kind} are {height_mm:.1f} mm high and {least:g} mm are asked for; "
+        f"given up: {cost}"
+    )
 
 
 def bar_heights_mm(symbol: Sized, x_mm: float) -> tuple[float, float]:

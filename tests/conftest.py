@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -23,6 +24,8 @@ from labels.units import Measure
 ZONE = ZoneInfo("America/Los_Angeles")
 SETTINGS = (files("demo_shop") / "shop.toml").read_text("utf-8")
 CATALOGUE = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
+# In a market eu each product says which date it bears.
+DATED_CATALOGUE = re.sub("^keeps = ", 'date = "best-by"\nkeeps = ', CATALOGUE, flags=re.MULTILINE)
 
 settings.register_profile(
     "here", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
+
+if TYPE_CHECKING:
+    from counter.packing import LabelRun
+    from counter.shop import Shop
 
 
 @click.command()
@@ -201,6 +206,12 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 @click.option("--start", type=int, default=1, help="First free position of a sheet.")
 @click.option("--used", default="", metavar="3,4", help="Positions of the first sheet to skip.")
 @click.option("--print", "printer", default="", metavar="NAME", help="Hand it to this printer.")
+@click.option("--weight", "weights", metavar="0.42lb", multiple=True,
+              help="A pack weighed; one label each.")  # fmt: skip
+@click.option("--png", "picture", type=click.Path(path_type=Path), metavar="FILE",
+              help="The first page as dots, too.")  # fmt: skip
+@click.option("--dpi", type=click.Choice(["203", "300", "600"]),
+              help="Dots an inch of the printer, if not those of the blank.")  # fmt: skip
 @click.option("--explain", is_flag=True, help="Say what stands on it and why; print nothing.")
 @click.option("--card", is_flag=True, help="The counter card of what is scooped to order.")
 @click.option("--scale-check", is_flag=True, help="A test page with a ruler for the printer.")
@@ -209,13 +220,17 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 @click.pass_context
 def labels(
     ctx: click.Context, lots: tuple[str, ...], output: Path | None, count: int | None,
-    blank: str, start: int, used: str, printer: str, explain: bool, card: bool,
+    blank: str, start: int, used: str, printer: str, weights: tuple[str, ...],
+    picture: Path | None, dpi: str | None, explain: bool, card: bool,
     scale_check: bool, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Print labels for LOTs as a PDF."""
+    from itertools import product
+
     from counter.errors import BadInput
     from counter.say import explained
     from counter.units import parse_positions
+    from labels.units import parse_measure
 
     shop = open_shop(ctx)
     if card:
@@ -227,20 +242,27 @@ def labels(
         return
     if not lots:
         raise BadInput("print labels", "no lot is named", "Name one: counter labels 26328-01")
+    packs, dots = [parse_measure(text, "mass") for text in weights], int(dpi or 0)
     if explain:
-        for lot in lots:
-            rows = shop.explain_label(lot, blank)
+        for lot, pack in product(lots, packs or (None,)):
+            rows = shop.explain_label(lot, blank, pack, dots)
             as_json(rows) if json else click.echo("\n".join(explained(rows)))
         return
     wanted = [(lot, count) for lot in lots]
-    skip = parse_positions(used)
-    run = shop.print_labels(wanted, output, blank, start, skip, moment(shop, at), by)
-    if json:
-        as_json(run)
-        return
+    skip, when = parse_positions(used), moment(shop, at)
+    run = shop.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
+    if picture:
+        shop.picture_labels(run, picture)
+    as_json(run) if json else tell_run(shop, run, picture, printer)
+
+
+def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> None:
+    """Say what was printed, and hand it to a printer where one is named."""
     click.echo(f"{run.labels} labels on {run.pages} pages: {run.path}")
     for lot in run.again:
         click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
+    if picture:
+        click.echo(f"First page as dots, {run.dpi} an inch: {picture}")
     if printer or shop.settings.labels.printer:
         click.echo(shop.send_labels(run, printer))
 

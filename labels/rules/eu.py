@@ -151,6 +151,10 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
     """The ingredient list with its allergens emphasised, or what stands in its place."""
     clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"
     items = _listed(facts)
+    if facts.disperse:
+        why = "a compound ingredient is named, with its own behind it (Annex VII E)"
+        do = "List its parts in brackets"
+        raise BadValue(f"spread the parts of compounds in '{facts.name}' over the list", why, do)
     if not items:
         do = "Give what went in, with its weight"
         raise MissingFact(f"list the ingredients of '{facts.name}'", "none are given", do)

@@ -6,7 +6,7 @@ Art. 18. Weights are those that went in.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 
 from msgspec.structs import replace
@@ -42,6 +42,49 @@ def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
             "Give the grams of every ingredient that went in",
         )
     return sorted(items, key=lambda item: -item.grams)
+
+
+def listed_of(facts: Facts) -> list[Ingredient]:
+    """The ingredients in order, compounds with their parts or, if asked for, dispersed."""
+    return in_order(disperse(facts.ingredients) if facts.disperse else facts.ingredients)
+
+
+def disperse(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
+    """Every component of every compound in its share of the weight, the compound not named.
+
+    21 CFR 101.4(b)(2)(ii). What bears the same name is one ingredient. Raises MissingFact where a
+    compound or one of its parts has no weight.
+    """
+    merged: dict[str, Ingredient] = {}
+    for item in _components(ingredients):
+        seen = merged.get(item.name.casefold())
+        merged[item.name.casefold()] = item if seen is None else replace(
+            seen, grams=seen.grams + item.grams, second=seen.second or item.second,
+            allergens=tuple(dict.fromkeys((*seen.allergens, *item.allergens))),
+            water=seen.water or item.water, quid=seen.quid or item.quid,
+        )  # fmt: skip
+    return list(merged.values())
+
+
+def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
+    for item in ingredients:
+        if item.aid:
+            continue
+        parts = in_order(item.parts)
+        if not parts:
+            yield item
+            continue
+        whole = sum((part.grams for part in parts), Decimal(0))
+        if not item.grams or not whole:
+            name = parts[0].name if item.grams else item.name
+            raise MissingFact(
+                f"spread '{item.name}' through the ingredient list",
+                f"the weight of '{name}' is not known",
+                "Give its grams, or list the parts in brackets",
+            )
+        yield from _components(
+            replace(part, grams=part.grams * item.grams / whole) for part in parts
+        )
 
 
 def name_with_parts(item: Ingredient, *, second: bool = False) -> str:

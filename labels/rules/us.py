@@ -12,7 +12,7 @@ from labels.allergens import us_names
 from labels.errors import MissingFact
 from labels.facts import Facts, Maker, Panel
 from labels.quantity import us_quantity
-from labels.rules.listing import has_second_names, in_order, name_with_parts, split_by_percent
+from labels.rules.listing import has_second_names, listed_of, name_with_parts, split_by_percent
 from labels.rules.statement import (
     INCH,
     SIXTEENTH_INCH,
@@ -97,7 +97,7 @@ def _second_name(facts: Facts) -> Statement:
 def ingredients(facts: Facts) -> list[Statement]:
     """The ingredient list. Raises MissingFact where none is given."""
     clause = "21 CFR 101.4(a)"
-    items = in_order(facts.ingredients)
+    items = listed_of(facts)
     if not items:
         raise MissingFact(
             f"list the ingredients of '{facts.name}'",
@@ -114,6 +114,8 @@ def ingredients(facts: Facts) -> list[Statement]:
         clause_text = f"Contains {facts.percent_clause}% or less of: {rest}"
         listed = f"{listed}. {clause_text}" if listed else clause_text
         clause = "21 CFR 101.4(a)(1), (2)"
+    if facts.disperse and any(item.parts for item in facts.ingredients):
+        clause += ", (b)(2)(ii)"
     return [_required("ingredients", clause, (Run("Ingredients: ", bold=True), Run(f"{listed}.")))]
 
 
@@ -131,7 +133,7 @@ def second_list(facts: Facts) -> list[Statement]:
     """Ingredients and "Contains" in the second language, if every name is known in it."""
     clause = "21 CFR 101.15(c)(2)"
     words = SECOND_WORDS.get(facts.second_language)
-    listed = in_order(facts.ingredients)
+    listed = listed_of(facts)
     if words is None or not has_second_names(listed):
         why = "not every ingredient is named in a second language with known wordings"
         return [absent("second-ingredients", clause, why)]

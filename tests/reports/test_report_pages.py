@@ -17,7 +17,7 @@ from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, decimals, telling_of, weight
 from counter.shop import Shop
 from counter.units import show_amount
-from tests.conftest import SETTINGS, Maker, ShopInHand
+from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 from tests.reports.conftest import LAST
 
 
@@ -193,7 +193,7 @@ def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
         .replace('language = "en_US"', 'language = "de_DE"')
         .replace('mode = "added"', 'mode = "included"')
     )
-    hand = make(eu)
+    hand = make(eu, DATED_CATALOGUE)
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
     pdf = hand.shop.day_report(hand.shop.today())

@@ -13,7 +13,15 @@ from counter.sales import Discount, Slip, SlipItem, Tender
 from counter.settings import Settings, parse_settings
 from counter.tubs import Tub, TubCheck
 from counter.units import parse_clock, parse_moment
-from tests.conftest import CATALOGUE, SETTINGS, ZONE, Clock, Maker, ShopInHand
+from tests.conftest import (
+    CATALOGUE,
+    DATED_CATALOGUE,
+    SETTINGS,
+    ZONE,
+    Clock,
+    Maker,
+    ShopInHand,
+)
 
 
 def at(text: str) -> datetime:
@@ -441,7 +449,7 @@ YEN = (
 
 
 def test_in_euro_the_tax_is_in_the_price_and_depends_on_where_it_is_eaten(make: Maker) -> None:
-    hand = make(EURO)
+    hand = make(EURO, DATED_CATALOGUE)
     hand.pudding()
     away = hand.sell("cup-small", cash=350)
     here = hand.sell("cup-small", cash=350, where="here")
