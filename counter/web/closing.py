@@ -17,7 +17,7 @@ from counter.units import parse_amount, parse_day
 from counter.web.cash import coins, counted_coins, money_field, plain
 from counter.web.charts import summary_of
 from counter.web.forms import told, typed
-from counter.web.here import body, by, field, shop, t, words
+from counter.web.here import body, by, field, shop, t, unhurried, words
 from counter.web.notes import note
 
 page = Blueprint("closing", __name__, url_prefix="/closing")
@@ -175,6 +175,7 @@ def to_explain(closing: Closing) -> list[tuple[str, str]]:
 
 
 @page.post("/seal")
+@unhurried
 def seal() -> AnyResponse | tuple[str, int]:
     """Close the day. Refused when something was written down since it was looked at."""
     try:
@@ -193,7 +194,17 @@ def seal() -> AnyResponse | tuple[str, int]:
     except CounterError as error:
         return again(error)
     note(t("closing.sealed", day=words().date(closing.day)))
+    told_of_papers(closing.day)
     return redirect(url_for("closing.index"))
+
+
+def told_of_papers(day: date) -> None:
+    """Say what became of the report and the copy of a day just closed."""
+    if shop().report_trouble:
+        note(t("closing.no_report", why=shop().report_trouble), "warn")
+    said = shop().back_up_after_closing(day)
+    if said:
+        note(said, "good" if said.startswith("Backup written") else "warn")
 
 
 def again(error: CounterError) -> tuple[str, int]:

@@ -28,7 +28,9 @@ PAGES = (
     Page("setup", "owner"),
 )
 # Pages that are reached from another page, and so stand in no navigation.
-BESIDES = ("who", "tubs", "slip", "sales", "outside")
+BESIDES = (
+    "who", "tubs", "slip", "sales", "outside", "backups", "papers", "plan", "temperatures"
+)  # fmt: skip
 
 
 def blueprints() -> list[tuple[str, Blueprint]]:

@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
 from counter.production import lot_day
+from counter.reports.tables import kinds
 from counter.units import parse_day
 from counter.web.charts import brix_picture, summary_of, way_of_lot
 from counter.web.forms import told, typed
@@ -37,6 +38,7 @@ def around(day: date) -> dict[str, Any]:
     return {
         "at": day, "before": shop().day_near(day, -1), "after": shop().day_near(day, 1),
         "today": shop().today(), "typed": typed, "spans": SPANS,
+        "kinds": tuple(kinds()),
         "names": {k: p.name for k, p in shop().catalogue.products.items()},
     }  # fmt: skip
 

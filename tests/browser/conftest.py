@@ -79,10 +79,7 @@ def _close_all(server: Any) -> None:
         held.close()
 
 
-@pytest.fixture
-def live(tmp_path: Path) -> Iterator[Live]:
-    """Firm 26328-01 (48), soft -02 (30), pressed -03 (4 kg), pudding -04 with a cold tub; 08:30."""
-    made = Live(tmp_path / "shop")
+def make_morning(made: Live) -> None:
     made.hand.batch("firm", 48)
     made.hand.batch("soft", 30)
     made.hand.batch("pressed", 4000)
@@ -90,6 +87,17 @@ def live(tmp_path: Path) -> Iterator[Live]:
     made.clock.set("2026-11-24 08:00")
     made.shop.check_tub("26328-04/1", Decimal(4))
     made.clock.set("2026-11-24 08:30")
+
+
+@pytest.fixture
+def live(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Live]:
+    """Firm 26328-01 (48), soft -02 (30), pressed -03 (4 kg), pudding -04 with a cold tub; 08:30.
+
+    With the parameter ``dawn`` nothing is made yet, and it is 04:10.
+    """
+    made = Live(tmp_path / "shop")
+    if getattr(request, "param", "") != "dawn":
+        make_morning(made)
     made.start()
     yield made
     made.stop()

@@ -24,7 +24,13 @@ FIRM, SOFT = '[data-portion="firm-block"]', '[data-portion="soft-block"]'
 
 
 def by_page(live: Live, page: Any) -> None:
-    """The day over the page: float, three sales, waste, counts, cash, words, seal."""
+    """The day over the page: batches, labels, tub, float, sales, waste, counts, cash, seal."""
+    live.clock.set("2026-11-24 04:10")
+    for product, made in (("firm", "48"), ("soft", "30"), ("pressed", "4 kg"), ("pudding", "16 l")):
+        log_batch(live, page, product, made)
+    print_labels(live, page)
+    open_tub(live, page)
+    live.clock.set("2026-11-24 08:30")
     page.goto(f"{live.url}/closing/drawer")
     page.locator("#coin-2000").fill("5")
     page.locator("#coin-25").fill("40")
@@ -65,6 +71,41 @@ def by_page(live: Live, page: Any) -> None:
     expect(page.locator("p.notice").first).to_contain_text("is closed and sealed")
 
 
+def log_batch(live: Live, page: Any, product: str, made: str) -> None:
+    """A batch typed into the form, boiled for ten minutes."""
+    page.goto(f"{live.url}/log/new?product={product}")
+    page.fill("[name=made]", made)
+    page.check("[name=cook][value=boiled]")
+    page.fill("[name=cook-minutes]", "10")
+    page.locator("form button.large").click()
+    page.wait_for_url("**/log/lot/26328-0*")
+
+
+def print_labels(live: Live, page: Any) -> None:
+    """Two labels of the firm blocks, as a PDF."""
+    page.goto(f"{live.url}/labels/")
+    page.check("[name=lot][value='26328-01']")
+    page.fill("[name='count.26328-01']", "2")
+    page.wait_for_selector("text=Labels: 2 · pages: 2")
+    page.click("#save")
+    page.wait_for_url("**/labels/done/*.pdf")
+
+
+def open_tub(live: Live, page: Any) -> None:
+    """A tub opened cold at dawn, and measured at eight."""
+    page.goto(f"{live.url}/shelf/")
+    page.locator("[data-open-tub]").first.click()
+    page.locator("dialog label", has_text="cold").click()
+    page.locator("dialog input.shown").fill("4C")
+    page.locator("dialog [data-last]").click()
+    expect(page.locator("[data-check-tub]")).to_be_visible()
+    live.clock.set("2026-11-24 08:00")
+    page.locator("[data-check-tub]").click()
+    page.locator("dialog input.shown").fill("4C")
+    page.locator("dialog [data-last]").click()
+    expect(page.locator("dialog")).to_have_count(0)
+
+
 def throw(live: Live, page: Any) -> None:
     """Two firm blocks fell, typed on the pad."""
     page.goto(f"{live.url}/waste/")
@@ -94,7 +135,8 @@ def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> S
     clock.set("2026-11-24 04:10")
     for product, made in (("firm", "48"), ("soft", "30"), ("pressed", "4000"), ("pudding", "16l")):
         do("batch", product, "--made", made, "--boiled", "10min")
-    do("tub", "open", "26328-04", "--cold", "--holds", "8l", "--temp", "4C")
+    do("labels", "26328-01", "--count", "2")
+    do("tub", "open", "26328-04", "--cold", "--temp", "4C")
     clock.set("2026-11-24 08:00")
     do("tub", "check", "26328-04/1", "4C")
     clock.set("2026-11-24 08:30")
@@ -127,6 +169,7 @@ def records(shop: Shop) -> list[tuple[str, Any]]:
     return [*found, ("closings", plain)]
 
 
+@pytest.mark.parametrize("live", ["dawn"], indirect=True)
 def test_a_day_on_the_page_leaves_the_books_of_the_same_day_on_the_command_line(
     live: Live, tablet: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

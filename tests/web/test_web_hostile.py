@@ -60,8 +60,9 @@ def test_no_address_answers_with_a_fault_or_changes_anything_when_looked_at(
             query = {"lot": value, "next": value, "day": value, "q": value, "person": value}
             clean = {k: v.encode("utf-8", "replace").decode() for k, v in query.items()}
             answer = page.get(filled(rule, value or "x"), query_string=clean)
-            assert answer.status_code < 500, (rule, value, answer.get_data(as_text=True)[-400:])
-            assert "<script>alert(1)" not in answer.get_data(as_text=True), rule
+            text = answer.get_data().decode("utf-8", "replace")  # some answers are a PDF
+            assert answer.status_code < 500, (rule, value, text[-400:])
+            assert "<script>alert(1)" not in text, rule
     assert books_of(morning) == before
 
 
