@@ -146,6 +146,7 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
           because: str, **texts: str | tuple[str, ...] | None) -> None:  # fmt: skip
     """Log a batch of PRODUCT; it answers with the lot and its date."""
     from counter.batch_note import read_note
+    from counter.errors import BadInput
     from counter.say import Words
 
     shop = open_shop(ctx)
@@ -153,6 +154,10 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
     note = read_note(texts, unit, shop.catalogue, shop.unit_of)
     when = moment(shop, at)
     if amend:
+        logged = shop.batch(amend).product
+        if logged != product:
+            do = f"Write: counter batch {logged} --amend {amend}"
+            raise BadInput(f"correct lot {amend} as {product}", f"it is {logged}", do)
         made = shop.amend_batch(amend, note, because, when, by)
     else:
         made = shop.log_batch(product, note, when, by)

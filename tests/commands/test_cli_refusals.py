@@ -51,6 +51,7 @@ TABLE: list[tuple[int, tuple[str, ...], str]] = [
     (1, ("sell", "26328-07", "--cash"), "Cannot sell lot 26328-07: there is no lot '26328-07'. Did you mean 26328-03 or 26328-02 or 26328-01?"),
     (1, ("sell", "firm-block@26328-02", "--cash"), "Cannot sell lot 26328-02: it is Soft Tofu, not Firm block. Scan or name the right one."),
     (2, ("sell", "firm-block*0", "--cash"), "Cannot sell firm-block: 0 is no quantity. Expected is 1 to 999."),
+    (2, ("batch", "soft", "--amend", "26328-01"), "Cannot correct lot 26328-01 as soft: it is firm. Write: counter batch firm --amend 26328-01."),
     (2, ("sell", "Soft Rock", "--cash"), "Cannot read item 'Soft Rock': it is not written as an item. Write it as firm-block*2, cup-small+ginger, pressed:0.35kg or scan its label."),
     (2, ("sell", "pressed:1stone", "--cash"), "Cannot read mass '1stone': the unit 'stone' is not known here. Write a number and one of g, kg, oz, lb."),
     (1, ("sell", "pressed:1lb", "--cash"), "Cannot sell pressed: no batch of it is logged that may be sold today. Log the batch first."),
