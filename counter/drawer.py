@@ -80,15 +80,6 @@ class Drawer:
             self.cash_refunds += refund.amount + refund.rounding
             self._add(make_change(refund.amount + refund.rounding, self.coins) or {}, -1)
 
-    def change_for(self, given: int, change: int) -> dict[int, int] | None:
-        """Coins for the change, out of the drawer as it would be with what was given in it."""
-        if not self.coins:
-            return any_coins(change, self.values)
-        holding = dict(self.coins)
-        for value, count in self._large(given).items():
-            holding[value] = holding.get(value, 0) + count
-        return make_change(change, holding)
-
     def change_of(self, sale: Sale) -> dict[int, int] | None:
         """The coins a booked sale's change was made of; None where the drawer had none for it."""
         if sale.number in self._changes:

@@ -63,7 +63,6 @@ class Ledger:
         self.drawer = Drawer(cash, coins)
         self.batches: dict[str, Batch] = {}
         self.sales: dict[str, Sale] = {}
-        self.keys: dict[str, str] = {}
         self.refunds: list[Refund] = []
         self.waste: list[Waste] = []
         self.counts: dict[str, Count] = {}
@@ -161,8 +160,6 @@ class Ledger:
 
     def add_sale(self, sale: Sale) -> None:
         self.sales[sale.number] = sale
-        if sale.key:
-            self.keys[sale.key] = sale.number
         for line in sale.lines:
             for draw in line.draws:
                 self.rows[draw.lot].sell(draw.amount, sale.at)

@@ -82,7 +82,10 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
         ),
         Band((Whereto("Where it went", summary.flows, telling),)),
         Band((lots_table(summary.lots, telling),)),
-        Band((waste_table(summary, telling),), (yields_table(summary.yields, telling),)),
+        Band(
+            (waste_table(summary.waste, {f.product: f.unit for f in summary.flows}, telling),),
+            (yields_table(summary.yields, telling),),
+        ),
     ]
     if summary.tubs:
         bands.append(Band((tubs_table(summary.tubs, telling),)))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from counter.catalogue import Unit
-from counter.closing import YieldDay
+from counter.closing import WasteDay, YieldDay
 from counter.corrections import Correction
 from counter.reports.blocks import Block, Column, Lines, Table
 from counter.reports.summary import DaySummary, LotFigures
@@ -51,17 +51,18 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
     )  # fmt: skip
 
 
-def waste_table(summary: DaySummary, telling: Telling) -> Table:
-    units = {flow.product: flow.unit for flow in summary.flows}
+def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: Telling) -> Table:
+    """What was wasted and what it was worth, of a day or of a span."""
     rows: list[tuple[str, ...]] = [
         (telling.product(w.product), WORDS.get(w.reason, w.reason),
          telling.amount(w.amount, units.get(w.product, "piece")),
          telling.money(w.cost), telling.money(w.price))
-        for w in summary.waste
+        for w in waste
     ]  # fmt: skip
     if rows:
         money = telling.money
-        rows.append(("*All", "", "", money(summary.wasted_cost), money(summary.wasted_price)))
+        cost, price = sum(w.cost for w in waste), sum(w.price for w in waste)
+        rows.append(("*All", "", "", money(cost), money(price)))
     columns = (
         Column("product", 3.6), Column("why", 3.4), Column("amount", 1.6, "right"),
         Column("at cost", 1.6, "right"), Column("at price", 1.7, "right"),

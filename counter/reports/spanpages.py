@@ -10,11 +10,11 @@ from counter.closing import HourDay
 from counter.money import half_up
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
 from counter.reports.daypages import write_head
+from counter.reports.daytables import waste_table
 from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
 from counter.reports.pictures import Bars, Dots, Hours, Whereto
 from counter.reports.spans import SpanSummary, YieldSpan
 from counter.reports.telling import Telling, decimals, share, weight
-from counter.waste import WORDS
 
 TITLES = {"week": "Week", "month": "Month", "year": "Year"}
 
@@ -66,6 +66,7 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
     flows = tuple(p.flow for p in summary.products)
     hours = tuple(HourDay(h.hour, h.sales, h.total) for h in summary.hours)
     wasted = tuple(p.wasted_price for p in summary.pieces)
+    units = {flow.product: flow.unit for flow in flows}
     bands = [
         Band((headline(summary, telling),)),
         Band((
@@ -77,7 +78,7 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
         Band((portions_table(summary, telling),), (
             Hours("By hour, all days", hours, telling), money_table(summary, telling),
         )),
-        Band((waste_table(summary, telling),), (yields_table(summary, telling),)),
+        Band((waste_table(summary.waste, units, telling),), (yields_table(summary, telling),)),
     ]  # fmt: skip
     for title, rows in (
         ("What 1 kg of dry beans gave", yield_rows(summary, telling)),
@@ -195,24 +196,6 @@ def products_table(summary: SpanSummary, telling: Telling) -> Table:
         "in + made = sold + used + wasted + out + missing; below zero is more than the log has",
         empty="Nothing was there.",
     )  # fmt: skip
-
-
-def waste_table(summary: SpanSummary, telling: Telling) -> Table:
-    units = {p.flow.product: p.flow.unit for p in summary.products}
-    rows: list[tuple[str, ...]] = [
-        (telling.product(w.product), WORDS.get(w.reason, w.reason),
-         telling.amount(w.amount, units.get(w.product, "piece")),
-         telling.money(w.cost), telling.money(w.price))
-        for w in summary.waste
-    ]  # fmt: skip
-    if rows:
-        money = telling.money
-        rows.append(("*All", "", "", money(summary.wasted_cost), money(summary.wasted_price)))
-    columns = (
-        Column("product", 3.6), Column("why", 3.4), Column("amount", 1.6, "right"),
-        Column("at cost", 1.6, "right"), Column("at price", 1.7, "right"),
-    )  # fmt: skip
-    return Table("Wasted", columns, tuple(rows), wraps=1, empty="Nothing was wasted.")
 
 
 def kilo_words(found: YieldSpan) -> str:
