@@ -150,7 +150,7 @@ def recording(command: _F) -> _F:
 
 def moment(shop: Shop, at: str) -> datetime | None:
     """``--at`` on the shop's clock; a time alone is today."""
-    from counter.units import clock_on, parse_clock, parse_moment
+    from counter.trade.units import clock_on, parse_clock, parse_moment
 
     if not at:
         return None

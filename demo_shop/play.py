@@ -12,13 +12,13 @@ from pathlib import Path
 
 import msgspec
 
-from counter.batch_note import BatchNote
-from counter.catalogue import Product
 from counter.errors import NotFound, Refused
-from counter.sales import Sale, Slip, SlipItem, Tender
-from counter.settings import parse_settings
 from counter.shop import Shop, make_shop
-from counter.tubs import Tub
+from counter.trade.batch_note import BatchNote
+from counter.trade.catalogue import Product
+from counter.trade.sales import Sale, Slip, SlipItem, Tender
+from counter.trade.settings import parse_settings
+from counter.trade.tubs import Tub
 from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_of
 from labels.units import Measure
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from counter.money import show_money
+from counter.trade.money import show_money
 from demo_shop.play import Demo
 
 

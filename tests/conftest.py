@@ -14,11 +14,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from hypothesis import HealthCheck, settings
 
-from counter.making import BatchNote
-from counter.production import Batch
-from counter.sales import Sale, Slip, Tender
-from counter.settings import parse_settings
 from counter.shop import Shop, make_shop
+from counter.shop.making import BatchNote
+from counter.trade.production import Batch
+from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.settings import parse_settings
 from labels.units import Measure
 
 ZONE = ZoneInfo("America/Los_Angeles")

@@ -18,7 +18,7 @@ from counter.commands.reporting import csv_option, pdf_option
 def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None:
     """Write down what is left: LOT AMOUNT, as many pairs as you like."""
     from counter.errors import BadInput
-    from counter.units import parse_amount, show_amount
+    from counter.trade.units import parse_amount, show_amount
 
     if len(counts) % 2:
         raise BadInput("read the counts", "a lot has no amount", "Write LOT AMOUNT LOT AMOUNT")
@@ -47,7 +47,7 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
 @click.pass_context
 def drawer(ctx: click.Context, json: bool) -> None:
     """The cash drawer; alone, show what should be in it."""
-    from counter.say import Words
+    from counter.commands.say import Words
 
     if ctx.invoked_subcommand:
         return
@@ -78,9 +78,9 @@ def _move(kind: str, help_text: str) -> click.Command:
     def command(
         ctx: click.Context, amount: str, coins: str | None, because: str, at: str, by: str
     ) -> None:
-        from counter.drawer import parse_coins
-        from counter.money import parse_money
-        from counter.say import Words
+        from counter.commands.say import Words
+        from counter.trade.drawer import parse_coins
+        from counter.trade.money import parse_money
 
         shop = open_shop(ctx)
         settings = shop.settings
@@ -123,10 +123,10 @@ def close(
     by: str, json: bool,
 ) -> None:  # fmt: skip
     """Close the day: compare, carry what is left forward, seal."""
-    from counter.drawer import parse_coins
-    from counter.money import parse_money
-    from counter.say import Words
-    from counter.units import pair, parse_day
+    from counter.commands.say import Words
+    from counter.trade.drawer import parse_coins
+    from counter.trade.money import parse_money
+    from counter.trade.units import pair, parse_day
 
     shop = open_shop(ctx)
     places = shop.settings.places
@@ -170,8 +170,8 @@ def day(
     ctx: click.Context, date: str | None, pdf: Path | None, csv: Path | None, json: bool
 ) -> None:
     """Show the summary of DAY, closed or still open; --pdf is the closing report."""
-    from counter.say import Words
-    from counter.units import parse_day
+    from counter.commands.say import Words
+    from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     wanted = parse_day(date) if date is not None else shop.today()

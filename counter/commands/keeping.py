@@ -35,7 +35,7 @@ def progress(label: str) -> Iterator[Callable[[int, int], None] | None]:
 
 def days_from(first: str, last: str) -> tuple[date | None, date | None]:
     """``--from`` and ``--to``; an open end is None."""
-    from counter.units import parse_day
+    from counter.trade.units import parse_day
 
     return parse_day(first) if first else None, parse_day(last) if last else None
 
@@ -154,8 +154,8 @@ def recall(
     """Trace LOTs both ways: their sales, the lots made from them, what went in; a sheet of it."""
     from time import perf_counter
 
-    from counter.say import Words
-    from counter.say_records import recall_lines
+    from counter.commands.say import Words
+    from counter.commands.say_records import recall_lines
 
     shop = open_shop(ctx)
     begun = perf_counter()
@@ -186,11 +186,11 @@ def temperature(
     json: bool,
 ) -> None:  # fmt: skip
     """Note what PLACE (fridge, display) measures, such as 4C; alone, show today's readings."""
+    from counter.commands.say import Words
+    from counter.commands.say_records import reading_lines
     from counter.errors import BadInput
-    from counter.say import Words
-    from counter.say_records import reading_lines
-    from counter.temperatures import what_to_do
-    from counter.units import parse_temperature
+    from counter.trade.temperatures import what_to_do
+    from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
     if place is None:
@@ -247,10 +247,10 @@ def correct(
     money: str, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Correct closed DAY by a record in today's book; today's stock follows."""
-    from counter.money import parse_money
-    from counter.say import Words
-    from counter.say_records import correction_lines
-    from counter.units import parse_amount, parse_day
+    from counter.commands.say import Words
+    from counter.commands.say_records import correction_lines
+    from counter.trade.money import parse_money
+    from counter.trade.units import parse_amount, parse_day
 
     shop = open_shop(ctx)
     unit = shop.batch(lot).unit if lot else "piece"

@@ -11,8 +11,8 @@ import click
 from counter.cli import as_json, json_option, moment, open_shop, recording
 
 if TYPE_CHECKING:
-    from counter.packing import LabelRun
     from counter.shop import Shop
+    from counter.shop.packing import LabelRun
 
 
 @click.command()
@@ -55,7 +55,7 @@ def demo(
     from zoneinfo import ZoneInfo
 
     from counter.errors import BadInput
-    from counter.units import parse_day
+    from counter.trade.units import parse_day
     from demo_shop import make_demo
     from demo_shop.tell import tell
 
@@ -81,7 +81,7 @@ def demo(
 @click.pass_context
 def catalogue(ctx: click.Context, json: bool) -> None:
     """Show the catalogue, or load one from a file."""
-    from counter.say import Words, table
+    from counter.commands.say import Words, table
 
     if ctx.invoked_subcommand:
         return
@@ -145,9 +145,9 @@ def catalogue_load(ctx: click.Context, file: Path) -> None:
 def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, amend: str | None,
           because: str, **texts: str | tuple[str, ...] | None) -> None:  # fmt: skip
     """Log a batch of PRODUCT; it answers with the lot and its date."""
-    from counter.batch_note import read_note
+    from counter.commands.say import Words
     from counter.errors import BadInput
-    from counter.say import Words
+    from counter.trade.batch_note import read_note
 
     shop = open_shop(ctx)
     unit = shop.catalogue.product(product, f"log a batch of '{product}'").unit
@@ -181,9 +181,9 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
 @click.pass_context
 def log(ctx: click.Context, day: str | None, json: bool) -> None:
     """Show the production log of DAY, today if none is named."""
-    from counter.production import Batch
-    from counter.say import Words
-    from counter.units import parse_day
+    from counter.commands.say import Words
+    from counter.trade.production import Batch
+    from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     wanted = parse_day(day) if day else shop.today()
@@ -232,9 +232,9 @@ def labels(
     """Print labels for LOTs as a PDF."""
     from itertools import product
 
+    from counter.commands.say import explained
     from counter.errors import BadInput
-    from counter.say import explained
-    from counter.units import parse_positions
+    from counter.trade.units import parse_positions
     from labels.units import parse_measure
 
     shop = open_shop(ctx)

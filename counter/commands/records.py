@@ -16,7 +16,7 @@ from counter.commands.keeping import progress
 @click.pass_context
 def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
     """Show where LOT came from and where it went; several at once, each for itself."""
-    from counter.say import Words
+    from counter.commands.say import Words
 
     shop = open_shop(ctx)
     found = [shop.trace(lot) for lot in lots]

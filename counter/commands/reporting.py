@@ -34,7 +34,7 @@ def _span(kind: Kind, help_text: str) -> click.Command:
     ) -> None:
         from counter.reports.flat import csv_of
         from counter.reports.tell import tell_span
-        from counter.units import parse_day
+        from counter.trade.units import parse_day
         from labels.pdf import write_whole
 
         shop = open_shop(ctx)
@@ -62,7 +62,7 @@ def plan(ctx: click.Context, date: str | None, backtest: bool, json: bool) -> No
     """Say how much to make for DAY (the next day open), and the beans to soak tonight."""
     from counter.errors import BadInput
     from counter.reports.tell import tell_plan, tell_replay
-    from counter.units import parse_day
+    from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     if backtest:

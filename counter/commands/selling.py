@@ -11,8 +11,8 @@ from counter.cli import as_json, json_option, moment, open_shop, recording
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from counter.sales import Slip, Tender
     from counter.shop import Shop
+    from counter.trade.sales import Slip, Tender
 
 
 @click.command()
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.pass_context
 def shelf(ctx: click.Context, json: bool) -> None:
     """Show what is on hand, oldest first, and the open tubs."""
-    from counter.say import Words
+    from counter.commands.say import Words
 
     shop = open_shop(ctx)
     if json:
@@ -34,7 +34,7 @@ def shelf(ctx: click.Context, json: bool) -> None:
 @click.pass_context
 def tub(ctx: click.Context, json: bool) -> None:
     """Open a tub of pudding, check it, take it away; alone, show the open ones."""
-    from counter.say import Words
+    from counter.commands.say import Words
 
     if ctx.invoked_subcommand:
         return
@@ -62,10 +62,10 @@ def tub_open(
     at: str, by: str,
 ) -> None:  # fmt: skip
     """Put a tub of LOT on the counter."""
+    from counter.commands.say import Words
     from counter.errors import BadInput
-    from counter.say import Words
-    from counter.tubs import minutes_left
-    from counter.units import parse_amount, parse_temperature, show_amount
+    from counter.trade.tubs import minutes_left
+    from counter.trade.units import parse_amount, parse_temperature, show_amount
 
     if mode is None:
         raise BadInput(
@@ -100,9 +100,9 @@ def tub_open(
 @click.pass_context
 def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> None:
     """Write down a temperature measured in TUB."""
-    from counter.say import Words
-    from counter.tubs import refusal_for
-    from counter.units import parse_temperature
+    from counter.commands.say import Words
+    from counter.trade.tubs import refusal_for
+    from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
     standing = shop.check_tub(name, parse_temperature(temp), moment(shop, at), by)
@@ -121,8 +121,8 @@ def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> Non
 @click.pass_context
 def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: str) -> None:
     """Take TUB away; what scooping lost is booked."""
-    from counter.units import parse_amount, show_amount
-    from counter.waste import WORDS
+    from counter.trade.units import parse_amount, show_amount
+    from counter.trade.waste import WORDS
 
     shop = open_shop(ctx)
     gone = shop.end_tub(name, parse_amount(left, "ml"), keep, moment(shop, at), by)
@@ -149,7 +149,7 @@ def sell(
     json: bool,
 ) -> None:  # fmt: skip
     """Sell ITEMs: firm-block*2, cup-small+ginger, firm-block@26328-01, pressed:0.4kg, a scan."""
-    from counter.say import Words
+    from counter.commands.say import Words
 
     shop = open_shop(ctx)
     when = moment(shop, at)
@@ -178,8 +178,8 @@ def _slip(
     shop: Shop, items: tuple[str, ...], here: bool, discount: str | None, because: str, key: str,
     when: datetime | None,
 ) -> Slip:  # fmt: skip
-    from counter.orders import parse_discount
-    from counter.sales import Slip
+    from counter.trade.orders import parse_discount
+    from counter.trade.sales import Slip
 
     return Slip(
         tuple(shop.read_item(text, when) for text in items),
@@ -193,7 +193,7 @@ def _tenders(
     shop: Shop, slip: Slip, cash: str | None, card: tuple[str, ...], when: datetime | None
 ) -> list[Tender]:
     from counter.errors import BadInput
-    from counter.orders import parse_tender
+    from counter.trade.orders import parse_tender
 
     places = shop.settings.places
     tenders = [parse_tender("card", text, places) for text in card]
@@ -228,8 +228,8 @@ def refund(
     restock: bool, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Give money back for a SALE such as 2026-11-24/0017, whole or by line."""
+    from counter.commands.say import Words
     from counter.errors import BadInput
-    from counter.say import Words
 
     shop = open_shop(ctx)
     wanted: dict[int, int] | None = None
@@ -262,8 +262,8 @@ def waste(
     ctx: click.Context, lot: str, amount: str, because: str, tub_name: str, at: str, by: str
 ) -> None:
     """Write down that AMOUNT of LOT is gone, and why."""
-    from counter.units import parse_amount, show_amount
-    from counter.waste import WORDS, parse_reason
+    from counter.trade.units import parse_amount, show_amount
+    from counter.trade.waste import WORDS, parse_reason
 
     shop = open_shop(ctx)
     when = moment(shop, at)

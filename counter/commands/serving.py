@@ -61,7 +61,7 @@ def _tell_lan(addresses: list[str]) -> None:
 @click.pass_context
 def pin(ctx: click.Context, person: str, remove: bool) -> None:
     """Set the PIN of PERSON (a key of the catalogue's staff) for the counter page."""
-    from counter.staffing import person_named, remove_pin, set_pin
+    from counter.shop.staffing import person_named, remove_pin, set_pin
 
     shop = open_shop(ctx)
     found = person_named(shop, person, f"set a PIN for '{person}'")

@@ -5,14 +5,14 @@ from __future__ import annotations
 from decimal import Decimal
 from pathlib import Path
 
-from counter.closing import CashDay
-from counter.money import half_up
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
 from counter.reports.daytables import lots_table, remarks, tubs_table, waste_table, yields_table
 from counter.reports.pen import A4, ACCENT, BODY, INK, LETTER, MARGIN, SOFT, Pen, writing
 from counter.reports.pictures import Hours, Whereto
 from counter.reports.summary import DaySummary, PortionSold
 from counter.reports.telling import Telling, decimals
+from counter.trade.closing import CashDay
+from counter.trade.money import half_up
 
 
 def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) -> bytes:

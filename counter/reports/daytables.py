@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from counter.catalogue import Unit
-from counter.closing import WasteDay, YieldDay
-from counter.corrections import Correction
 from counter.reports.blocks import Block, Column, Lines, Table
 from counter.reports.summary import DaySummary, LotFigures
 from counter.reports.telling import Telling, decimals, weight
 from counter.reports.tubs import TubDay
-from counter.tubs import words_of
-from counter.units import show_amount
-from counter.waste import WORDS
+from counter.trade.catalogue import Unit
+from counter.trade.closing import WasteDay, YieldDay
+from counter.trade.corrections import Correction
+from counter.trade.tubs import words_of
+from counter.trade.units import show_amount
+from counter.trade.waste import WORDS
 
 
 def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:

@@ -11,8 +11,8 @@ from typing import Any
 
 import msgspec
 
-from counter.money import plain_money
 from counter.reports.export import csv_line
+from counter.trade.money import plain_money
 
 HEAD = ("section", "item", "figure", "value")
 _NAMED_BY = (

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from counter.catalogue import Unit
-from counter.closing import LotDay
+from counter.trade.catalogue import Unit
+from counter.trade.closing import LotDay
 
 
 class Flow(msgspec.Struct, frozen=True):

@@ -14,17 +14,17 @@ from zoneinfo import ZoneInfo
 
 import msgspec
 
-from counter.catalogue import Catalogue
-from counter.corrections import Correction
-from counter.production import Batch, Hold, lot_day, too_slow
-from counter.recalling import Recall, accounted_for
 from counter.reports.blocks import Column
 from counter.reports.document import Block, Document, Grid, Heading, Text
 from counter.reports.recall import lots_grid
-from counter.temperatures import Temperature
-from counter.tubs import TubCheck, TubEnded, TubOpened, holds, words_of
-from counter.units import show_amount, show_temperature
-from counter.waste import WORDS, Waste
+from counter.trade.catalogue import Catalogue
+from counter.trade.corrections import Correction
+from counter.trade.production import Batch, Hold, lot_day, too_slow
+from counter.trade.recalling import Recall, accounted_for
+from counter.trade.temperatures import Temperature
+from counter.trade.tubs import TubCheck, TubEnded, TubOpened, holds, words_of
+from counter.trade.units import show_amount, show_temperature
+from counter.trade.waste import WORDS, Waste
 
 CAUTION = (
     "These are the shop's own records, as written down and sealed day by day. They are no permit:"

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import msgspec
 
-from counter.closing import HourDay
 from counter.reports.blocks import HEAD, draw_title
 from counter.reports.flows import Flow
 from counter.reports.pen import ACCENT, BODY, HAIR, INK, MIDDLE, PALE, SMALL, SOFT, Pen
 from counter.reports.telling import Telling
+from counter.trade.closing import HourDay
 
 PARTS = ("sold", "used", "carried out", "wasted", "missing")
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Literal
 
-from counter.recalling import CAUTION, Recall, RecalledLot, accounted_for
 from counter.reports.blocks import Column
 from counter.reports.document import Document, Grid, Heading, Text
 from counter.reports.export import csv_line
-from counter.units import show_amount
+from counter.trade.recalling import CAUTION, Recall, RecalledLot, accounted_for
+from counter.trade.units import show_amount
 
 SHEET = ("lot", "product", "why here", "sale", "when", "portion", "amount", "unit", "paid")
 _MINUTES = "%Y-%m-%d %H:%M"

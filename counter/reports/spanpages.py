@@ -6,8 +6,6 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from counter.closing import HourDay
-from counter.money import half_up
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
 from counter.reports.daypages import write_head
 from counter.reports.daytables import waste_table
@@ -15,6 +13,8 @@ from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
 from counter.reports.pictures import Bars, Dots, Hours, Whereto
 from counter.reports.spans import SpanSummary, YieldSpan
 from counter.reports.telling import Telling, decimals, share, weight
+from counter.trade.closing import HourDay
+from counter.trade.money import half_up
 
 TITLES = {"week": "Week", "month": "Month", "year": "Year"}
 

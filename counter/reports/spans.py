@@ -13,9 +13,9 @@ from typing import Literal
 
 import msgspec
 
-from counter.catalogue import Unit
-from counter.closing import Closing, WasteDay, YieldDay
 from counter.reports.flows import Flow, over_days
+from counter.trade.catalogue import Unit
+from counter.trade.closing import Closing, WasteDay, YieldDay
 
 Kind = Literal["week", "month", "year"]
 

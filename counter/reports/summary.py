@@ -13,15 +13,15 @@ from typing import TypeVar
 
 import msgspec
 
-from counter.catalogue import Catalogue, Unit
-from counter.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
-from counter.corrections import Correction, Corrections
-from counter.ledger import Printed
-from counter.production import Batch, Hold
-from counter.refunds import Refund
 from counter.reports.flows import Flow, flows_of
 from counter.reports.tubs import TubDay, tubs_of
-from counter.sales import Sale
+from counter.trade.catalogue import Catalogue, Unit
+from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
+from counter.trade.corrections import Correction, Corrections
+from counter.trade.ledger import Printed
+from counter.trade.production import Batch, Hold
+from counter.trade.refunds import Refund
+from counter.trade.sales import Sale
 
 Records = Sequence[Mapping[str, Sequence[object]]]
 _T = TypeVar("_T")

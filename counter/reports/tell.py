@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from counter.planning import Choice
-from counter.replay import Replayed
+from counter.commands.say import table
+from counter.plan.planning import Choice
+from counter.plan.replay import Replayed
+from counter.plan.tomorrow import ProductPlan, ShopPlan
 from counter.reports.spanpages import kilo_words, span_title
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, share, weight
-from counter.say import table
-from counter.tomorrow import ProductPlan, ShopPlan
-from counter.units import show_amount
+from counter.trade.units import show_amount
 
 _RULE_WORDS = {
     "made": "what was made",

@@ -9,11 +9,11 @@ from functools import lru_cache
 
 import msgspec
 
-from counter.catalogue import Catalogue
-from counter.money import show_money
-from counter.settings import Settings
-from counter.units import show_amount, show_temperature
-from counter.waste import WORDS
+from counter.trade.catalogue import Catalogue
+from counter.trade.money import show_money
+from counter.trade.settings import Settings
+from counter.trade.units import show_amount, show_temperature
+from counter.trade.waste import WORDS
 
 
 class Telling(msgspec.Struct, frozen=True):

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import msgspec
 
-from counter.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, holds
+from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, holds
 
 
 class Measured(msgspec.Struct, frozen=True):

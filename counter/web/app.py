@@ -12,8 +12,8 @@ from flask import Flask, current_app, g, request, session
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
-from counter.people import may
 from counter.shop import Shop
+from counter.trade.people import may
 from counter.web import faults, guard
 from counter.web.here import by
 from counter.web.pages import PAGES, blueprints

@@ -14,11 +14,11 @@ from typing import Any
 from babel.dates import format_skeleton
 from babel.numbers import get_decimal_symbol
 
-from counter.batch_note import BatchNote, read_note
-from counter.catalogue import Ingredient, Product
 from counter.errors import BadInput, CounterError
-from counter.production import Batch, Cook
-from counter.units import (
+from counter.trade.batch_note import BatchNote, read_note
+from counter.trade.catalogue import Ingredient, Product
+from counter.trade.production import Batch, Cook
+from counter.trade.units import (
     KPA_PER_PSI,
     clock_on,
     parse_clock,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from counter.money import parse_money, plain_money
+from counter.trade.money import parse_money, plain_money
 from counter.web.forms import typed, whole
 from counter.web.here import field, shop, words
 

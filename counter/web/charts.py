@@ -7,12 +7,12 @@ from decimal import Decimal
 
 import msgspec
 
-from counter.catalogue import Range
-from counter.closing import Closing, HourDay, LotDay
-from counter.dayfigures import sales_by_hour
-from counter.lookback import BrixPoint, ProductDay, days_by_product, scale_of
 from counter.shop import Shop
-from counter.tracing import Trace
+from counter.trade.catalogue import Range
+from counter.trade.closing import Closing, HourDay, LotDay
+from counter.trade.dayfigures import sales_by_hour
+from counter.trade.lookback import BrixPoint, ProductDay, days_by_product, scale_of
+from counter.trade.tracing import Trace
 from counter.web.words import Wording
 
 LONG = 1000  # a whole bar, in units of its drawing

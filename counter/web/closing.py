@@ -9,11 +9,11 @@ from flask import Blueprint, Response, jsonify, redirect, render_template, reque
 from msgspec import Struct
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.closing import Closing
-from counter.counting import Counting
-from counter.drawer import Move, worth
 from counter.errors import BadInput, CounterError, DaySealed, NotFound
-from counter.units import parse_amount, parse_day
+from counter.trade.closing import Closing
+from counter.trade.counting import Counting
+from counter.trade.drawer import Move, worth
+from counter.trade.units import parse_amount, parse_day
 from counter.web.cash import coins, counted_coins, money_field, plain
 from counter.web.charts import summary_of
 from counter.web.forms import told, typed

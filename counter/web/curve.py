@@ -8,8 +8,8 @@ from decimal import Decimal
 
 import msgspec
 
-from counter.catalogue import Range
-from counter.production import Batch, lot_day
+from counter.trade.catalogue import Range
+from counter.trade.production import Batch, lot_day
 
 WIDTH, HEIGHT = 320, 120
 LEFT, RIGHT, TOP, BOTTOM = 34, 8, 10, 22

@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from flask import Response, current_app, g, redirect, request, session, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.catalogue import Person
 from counter.errors import CounterError
-from counter.people import may
-from counter.staffing import pins_of
+from counter.shop.staffing import pins_of
+from counter.trade.catalogue import Person
+from counter.trade.people import may
 from counter.web.here import shop
 
 SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it is

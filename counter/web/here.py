@@ -9,10 +9,10 @@ from typing import Any, TypeVar, cast
 import msgspec
 from flask import g, request
 
-from counter.catalogue import Person
 from counter.errors import BadInput
-from counter.people import Role
 from counter.shop import Shop
+from counter.trade.catalogue import Person
+from counter.trade.people import Role
 from counter.web.words import Wording
 
 _F = TypeVar("_F", bound=Callable[..., Any])

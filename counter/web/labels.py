@@ -13,10 +13,10 @@ from flask import Blueprint, Response, jsonify, redirect, render_template, send_
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound, Refused
-from counter.packing import LabelRun
-from counter.production import Batch
-from counter.stock import refusal_for
-from counter.units import parse_positions
+from counter.shop.packing import LabelRun
+from counter.trade.production import Batch
+from counter.trade.stock import refusal_for
+from counter.trade.units import parse_positions
 from counter.web.batch_form import day_words
 from counter.web.here import by, field, fields, shop, t, unhurried, words
 from counter.web.notes import note

@@ -9,12 +9,12 @@ import msgspec
 from flask import Blueprint, Response, jsonify, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.batch_note import BatchNote
-from counter.catalogue import Product
 from counter.errors import BadInput, CounterError, Refused
-from counter.production import Batch, lot_day
-from counter.stock import refusal_for
-from counter.units import parse_clock, parse_day
+from counter.trade.batch_note import BatchNote
+from counter.trade.catalogue import Product
+from counter.trade.production import Batch, lot_day
+from counter.trade.stock import refusal_for
+from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
 from counter.web.batch_form import Values
 from counter.web.curve import curve_of

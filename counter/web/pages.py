@@ -8,7 +8,7 @@ from importlib.util import find_spec
 import msgspec
 from flask import Blueprint
 
-from counter.people import Role
+from counter.trade.people import Role
 
 
 class Page(msgspec.Struct, frozen=True):

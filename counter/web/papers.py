@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 from flask import Blueprint, Response, send_file
 
 from counter.errors import BadInput
-from counter.units import parse_day
+from counter.trade.units import parse_day
 from counter.web.here import field, needs, shop, unhurried
 
 if TYPE_CHECKING:

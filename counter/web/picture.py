@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from counter.shelf import ShelfLot, ShelfProduct
+from counter.trade.shelf import ShelfLot, ShelfProduct
 
 # (up to so many blocks in a row, blocks in a column, side of a square, step to the next one)
 SIZES = ((80, 5, 10, 12), (200, 6, 7, 9), (1_000_000_000, 10, 5, 6))

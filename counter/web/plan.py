@@ -7,9 +7,9 @@ from decimal import Decimal
 from flask import Blueprint, render_template
 
 from counter.errors import CounterError
-from counter.planning import Choice
-from counter.tomorrow import ProductPlan
-from counter.units import parse_day
+from counter.plan.planning import Choice
+from counter.plan.tomorrow import ProductPlan
+from counter.trade.units import parse_day
 from counter.web.forms import told, typed
 from counter.web.here import field, needs, shop, t, unhurried, words
 

@@ -9,8 +9,8 @@ from typing import Any
 import msgspec
 
 from counter.errors import Refused
-from counter.sales import Sale
 from counter.shop import Shop
+from counter.trade.sales import Sale
 from counter.web.words import Wording
 from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
 

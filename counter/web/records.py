@@ -10,9 +10,9 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
-from counter.production import lot_day
 from counter.reports.tables import kinds
-from counter.units import parse_day
+from counter.trade.production import lot_day
+from counter.trade.units import parse_day
 from counter.web.charts import brix_picture, summary_of, way_of_lot
 from counter.web.forms import told, typed
 from counter.web.here import field, shop, unhurried, words

@@ -7,8 +7,8 @@ from typing import Any
 
 from flask import render_template
 
-from counter.catalogue import Portion
-from counter.shelf import Shelf, ShelfProduct
+from counter.trade.catalogue import Portion
+from counter.trade.shelf import Shelf, ShelfProduct
 from counter.web.here import shop, t, words
 from counter.web.picture import in_row, share, stack_of, standing_behind
 

@@ -9,8 +9,8 @@ from flask import Blueprint, Response, redirect, render_template, request, send_
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, Refused
-from counter.refunds import Refund, RefundLine, refund_lines
-from counter.sales import Sale
+from counter.trade.refunds import Refund, RefundLine, refund_lines
+from counter.trade.sales import Sale
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from counter.web.receipt import draw_receipt, receipt_of

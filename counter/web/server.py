@@ -11,7 +11,7 @@ from typing import Any
 
 from counter.errors import Refused
 from counter.shop import Shop
-from counter.staffing import open_secret, owner_has_pin
+from counter.shop.staffing import open_secret, owner_has_pin
 from counter.web.app import LOCAL, create_app
 
 PORT = 8765

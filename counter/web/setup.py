@@ -10,10 +10,10 @@ from typing import Any
 from flask import Blueprint, Response, abort, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.catalogue import Portion
 from counter.errors import BadInput, CounterError
-from counter.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
-from counter.settings import Settings
+from counter.shop.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
+from counter.trade.catalogue import Portion
+from counter.trade.settings import Settings
 from counter.web import guard
 from counter.web.cash import money_field, plain
 from counter.web.forms import told, typed, whole

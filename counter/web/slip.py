@@ -9,11 +9,11 @@ import msgspec
 from flask import Blueprint, Response, jsonify
 
 from counter.errors import BadInput, CounterError, Refused
-from counter.money import plain_money
-from counter.offers import cash_offers
-from counter.orders import parse_discount, parse_tender
-from counter.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem, Tender, settle
-from counter.scales import net_weight
+from counter.trade.money import plain_money
+from counter.trade.offers import cash_offers
+from counter.trade.orders import parse_discount, parse_tender
+from counter.trade.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem, Tender, settle
+from counter.trade.scales import net_weight
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of
 from labels.errors import LabelError

@@ -6,8 +6,8 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
-from counter.temperatures import what_to_do
-from counter.units import parse_day, parse_temperature
+from counter.trade.temperatures import what_to_do
+from counter.trade.units import parse_day, parse_temperature
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note

@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 import msgspec
 from flask import Blueprint, Response, jsonify
 
-from counter.tubs import refusal_for
-from counter.units import parse_amount, parse_temperature
+from counter.trade.tubs import refusal_for
+from counter.trade.units import parse_amount, parse_temperature
 from counter.web.here import body, by, shop, t, words
 
 page = Blueprint("tubs", __name__, url_prefix="/tubs")

@@ -8,9 +8,9 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
-from counter.must_go import MustGo
-from counter.units import parse_amount
-from counter.waste import Reason, parse_reason
+from counter.trade.must_go import MustGo
+from counter.trade.units import parse_amount
+from counter.trade.waste import Reason, parse_reason
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note

@@ -6,8 +6,8 @@ from flask import Blueprint, current_app, g, redirect, render_template, session,
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput
-from counter.people import pin_fits
-from counter.staffing import person_named, remove_pin, set_pin
+from counter.shop.staffing import person_named, remove_pin, set_pin
+from counter.trade.people import pin_fits
 from counter.web import guard
 from counter.web.here import by, field, needs, public, shop, t
 from counter.web.notes import note

@@ -18,9 +18,9 @@ from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_datetime, format_time
 from babel.numbers import format_decimal, format_percent
 
-from counter.money import show_money
-from counter.settings import Settings
-from counter.units import show_temperature
+from counter.trade.money import show_money
+from counter.trade.settings import Settings
+from counter.trade.units import show_temperature
 
 LANGUAGES = {"en": "English", "es": "Español"}
 

@@ -17,9 +17,9 @@ import msgspec
 
 from counter.books import Books
 from counter.books.folder import MemoryFolder, file_of
-from counter.closing import Closing
-from counter.desk import TABLES
 from counter.shop import Shop
+from counter.shop.desk import TABLES
+from counter.trade.closing import Closing
 from demo_shop import make_demo
 
 HERE = Path(__file__).parent

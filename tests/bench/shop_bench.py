@@ -24,13 +24,13 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from counter.books import Books
-from counter.closing import Closing
-from counter.desk import TABLES
-from counter.making import BatchNote
-from counter.production import Batch, lot_code
-from counter.sales import Sale, Slip, Tender
-from counter.settings import parse_settings
 from counter.shop import Shop, make_shop
+from counter.shop.desk import TABLES
+from counter.shop.making import BatchNote
+from counter.trade.closing import Closing
+from counter.trade.production import Batch, lot_code
+from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.settings import parse_settings
 
 HERE = Path(__file__).parent  # a temporary folder may lie in memory, where an fsync costs nothing
 ZONE = ZoneInfo("America/Los_Angeles")

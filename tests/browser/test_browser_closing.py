@@ -14,8 +14,8 @@ from click.testing import CliRunner
 from playwright.sync_api import expect
 
 from counter.cli import main
-from counter.closing import Closing
 from counter.shop import Shop, make_shop
+from counter.trade.closing import Closing
 from tests.browser.conftest import Live
 from tests.browser.looks import axe_findings, sideways, small_targets
 from tests.conftest import CATALOGUE, SETTINGS, Clock

@@ -11,8 +11,8 @@ import pytest
 from click.testing import CliRunner
 
 from counter.cli import main
-from counter.production import Batch
-from counter.sales import Sale
+from counter.trade.production import Batch
+from counter.trade.sales import Sale
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE, Clock
 

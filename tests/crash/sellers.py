@@ -9,8 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from counter.errors import DaySealed
-from counter.sales import Slip, SlipItem, Tender
 from counter.shop import Shop
+from counter.trade.sales import Slip, SlipItem, Tender
 from tests.conftest import Clock
 
 Say = Callable[[str], None]

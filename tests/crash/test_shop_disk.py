@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from counter.errors import DiskRefused
-from counter.sales import Slip, SlipItem, Tender
 from counter.shop import Shop
+from counter.trade.sales import Slip, SlipItem, Tender
 from tests.conftest import Clock, ShopInHand
 from tests.crash.sellers import Say, in_a_process, said
 

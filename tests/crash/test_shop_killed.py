@@ -11,8 +11,8 @@ from datetime import date
 
 import pytest
 
-from counter.sales import Slip, SlipItem, Tender
 from counter.shop import Shop
+from counter.trade.sales import Slip, SlipItem, Tender
 from tests.conftest import Clock, ShopInHand
 from tests.crash.sellers import in_a_process, said, sell_on
 

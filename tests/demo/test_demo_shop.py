@@ -12,9 +12,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from counter.cli import main
-from counter.closing import Closing
 from counter.errors import NotFound, Refused
 from counter.shop import Shop
+from counter.trade.closing import Closing
 from demo_shop import make_demo
 from demo_shop.play import Demo
 from demo_shop.tell import tell

@@ -9,9 +9,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 
-from counter.backtest import TrueDay
-from counter.distributions import Demand, negative_binomial
-from counter.planning import Terms
+from counter.plan.backtest import TrueDay
+from counter.plan.distributions import Demand, negative_binomial
+from counter.plan.planning import Terms
 
 FIRST = date(2025, 1, 6)  # a Monday
 WEEK = (0.80, 0.85, 0.90, 1.00, 1.25, 1.40, 0.0)  # closed on Sundays

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.backtest import (
+from counter.plan.backtest import (
     Rule,
     TrueDay,
     backtest,
@@ -23,8 +23,8 @@ from counter.backtest import (
     seen_of,
     yesterday_rule,
 )
-from counter.demand import DaySales, learn_curve
-from counter.planning import Terms
+from counter.plan.demand import DaySales, learn_curve
+from counter.plan.planning import Terms
 
 from .shops import FIRST, TERMS, late_buyers, shop_days
 

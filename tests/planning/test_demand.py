@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from counter.backtest import seen_of
-from counter.demand import EVEN, Curve, DaySales, estimate_demand, learn_curve
 from counter.errors import BadInput
-from counter.levels import Habits
+from counter.plan.backtest import seen_of
+from counter.plan.demand import EVEN, Curve, DaySales, estimate_demand, learn_curve
+from counter.plan.levels import Habits
 
 from .shops import late_buyers, shop_days
 

@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from counter.distributions import (
+from counter.plan.distributions import (
     Demand,
     from_masses,
     kaplan_meier,

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from counter.distributions import from_masses, negative_binomial, poisson
 from counter.errors import BadInput
-from counter.planning import (
+from counter.plan.distributions import from_masses, negative_binomial, poisson
+from counter.plan.planning import (
     Terms,
     best_moulds,
     choice_of,

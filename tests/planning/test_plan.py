@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec import structs
 
-from counter.demand import DaySales
-from counter.planning import (
+from counter.plan.demand import DaySales
+from counter.plan.planning import (
     Making,
     Portioned,
     Soak,

@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 import msgspec
 import pytest
 
-from counter.almanac import holidays_of
 from counter.errors import BadInput
-from counter.planning import Yield, soak_for
-from counter.replay import RULES
+from counter.plan.almanac import holidays_of
+from counter.plan.planning import Yield, soak_for
+from counter.plan.replay import RULES
+from counter.plan.tomorrow import Hours, next_open_day
 from counter.shop import Shop
-from counter.tomorrow import Hours, next_open_day
 from demo_shop import make_demo
 from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand, kilos
 

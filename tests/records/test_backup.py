@@ -19,8 +19,8 @@ from counter.books.archived import unpack_archive, verify_archive
 from counter.books.backup import let_go
 from counter.books.manifest import INSIDE, MANIFEST, MARK, Kept, Manifest, safe_name
 from counter.errors import BadArchive, BadInput, BooksError, DiskRefused, Refused
-from counter.settings import parse_settings
 from counter.shop import Shop, restore
+from counter.trade.settings import parse_settings
 from tests.conftest import SETTINGS, Clock, ShopInHand
 from tests.records.conftest import content
 

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from counter.errors import BadInput, CounterError, NotFound, Refused
-from counter.settings import parse_settings
 from counter.shop import Shop
+from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))

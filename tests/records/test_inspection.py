@@ -10,11 +10,11 @@ import pdfplumber
 import pypdfium2
 import pytest
 
-from counter.batch_note import BatchNote
 from counter.errors import BadInput, Refused
 from counter.reports.blocks import Column
 from counter.reports.document import Document, Grid, Heading, Text, draw_document
 from counter.reports.pen import MARGIN
+from counter.trade.batch_note import BatchNote
 from tests.conftest import ShopInHand
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))

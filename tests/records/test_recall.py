@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import NotFound, Refused
-from counter.recalling import Share
+from counter.trade.recalling import Share
 from tests.conftest import ShopInHand
 from tests.records.conftest import BEANS
 
@@ -105,7 +105,7 @@ def test_all_lots_with_a_supplier_code_are_found(hand: ShopInHand) -> None:
 
 
 def test_a_corrected_supplier_code_counts_as_corrected(hand: ShopInHand) -> None:
-    from counter.making import BatchNote
+    from counter.shop.making import BatchNote
 
     hand.shop.amend_batch(LATER, BatchNote(codes={"soybeans": "AF-46"}), "wrong sack")
     assert [b.lot for b in hand.shop.lots_with_code("AF-46")] == [FIRM, LATER]

@@ -8,9 +8,9 @@ from decimal import Decimal
 import pytest
 
 from counter.errors import BadInput, NotFound
-from counter.settings import parse_settings
-from counter.temperatures import what_to_do
-from counter.units import parse_temperature
+from counter.trade.settings import parse_settings
+from counter.trade.temperatures import what_to_do
+from counter.trade.units import parse_temperature
 from tests.conftest import SETTINGS, Maker, ShopInHand
 
 DAY = date(2026, 11, 24)

@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.catalogue import Catalogue
-from counter.closing import Closing, LotDay
 from counter.errors import NotFound, Refused
 from counter.reports.flows import over_days
 from counter.reports.summary import summarise_day
-from counter.sales import Discount
 from counter.shop import Shop
+from counter.trade.catalogue import Catalogue
+from counter.trade.closing import Closing, LotDay
+from counter.trade.sales import Discount
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 from tests.reports.conftest import LAST
 from tests.reports.plain import by, carried_into, draws_of, lines_of, rows_of
@@ -261,7 +261,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
 
 
 def _shop() -> Shop:
-    from counter.settings import parse_settings
+    from counter.trade.settings import parse_settings
 
     shop = Shop.memory(parse_settings(SETTINGS), Clock())
     shop.load_catalogue(CATALOGUE)

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from counter.closing import LotDay
 from counter.shop import Shop
+from counter.trade.closing import LotDay
 from tests.reports.conftest import FIRST, LAST
 
 Row = dict[str, str]

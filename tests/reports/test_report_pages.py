@@ -16,7 +16,7 @@ from counter.reports.pen import A4, LETTER, writing
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, decimals, telling_of, weight
 from counter.shop import Shop
-from counter.units import show_amount
+from counter.trade.units import show_amount
 from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 from tests.reports.conftest import LAST
 
@@ -64,7 +64,7 @@ def words_of_day(shop: Shop, day: date) -> list[str]:
 
 def _lot_line(lot: object, telling: Telling) -> str:
     """``26325-01 Firm Tofu 11-25 – 188 146 16 3 23 –`` without the date."""
-    from counter.closing import LotDay
+    from counter.trade.closing import LotDay
 
     assert isinstance(lot, LotDay)
     amounts = (

@@ -7,12 +7,12 @@ from decimal import Decimal
 import pytest
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
-from counter.making import BatchNote
-from counter.money import make_change
-from counter.sales import Discount, Slip, SlipItem, Tender
-from counter.settings import Settings, parse_settings
-from counter.tubs import Tub, TubCheck
-from counter.units import parse_clock, parse_moment
+from counter.shop.making import BatchNote
+from counter.trade.money import make_change
+from counter.trade.sales import Discount, Slip, SlipItem, Tender
+from counter.trade.settings import Settings, parse_settings
+from counter.trade.tubs import Tub, TubCheck
+from counter.trade.units import parse_clock, parse_moment
 from tests.conftest import (
     CATALOGUE,
     DATED_CATALOGUE,

@@ -6,11 +6,11 @@ from decimal import Decimal
 import msgspec
 import pytest
 
-from counter.closing import Closing
 from counter.errors import BadInput, DaySealed, NotFound, NotSafe, Refused
-from counter.making import BatchNote
-from counter.production import lot_day
-from counter.sales import Discount, Slip, SlipItem, Tender
+from counter.shop.making import BatchNote
+from counter.trade.closing import Closing
+from counter.trade.production import lot_day
+from counter.trade.sales import Discount, Slip, SlipItem, Tender
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 
 # -- production
@@ -450,6 +450,6 @@ def test_a_year_of_quiet_days_carries_a_lot_no_further_than_its_date(hand: ShopI
 
 
 def _t(text: str) -> object:
-    from counter.units import parse_clock
+    from counter.trade.units import parse_clock
 
     return parse_clock(text)

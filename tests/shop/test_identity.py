@@ -5,10 +5,10 @@ from decimal import Decimal
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.closing import Closing
 from counter.errors import CounterError
-from counter.settings import parse_settings
 from counter.shop import Shop
+from counter.trade.closing import Closing
+from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
 STEP = st.one_of(

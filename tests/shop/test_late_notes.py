@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counter.errors import CounterError
-from counter.making import BatchNote
-from counter.sales import Slip, Tender
-from counter.settings import parse_settings
 from counter.shop import Shop
+from counter.shop.making import BatchNote
+from counter.trade.sales import Slip, Tender
+from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 
 DAYS = (24, 25, 26)

@@ -15,14 +15,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
-from counter.catalogue_file import parse_catalogue
-from counter.catalogue_text import write_catalogue
 from counter.errors import BadInput, Refused
-from counter.packs import card_of, facts_of
-from counter.sales import Slip, Tender, line_price
-from counter.settings import parse_settings
-from counter.weighed import as_stated, weigh_pack
+from counter.shop.packs import card_of, facts_of
+from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
+from counter.trade.catalogue_file import parse_catalogue
+from counter.trade.catalogue_text import write_catalogue
+from counter.trade.sales import Slip, Tender, line_price
+from counter.trade.settings import parse_settings
+from counter.trade.weighed import as_stated, weigh_pack
 from labels.pdf import build_pdf
 from labels.picture import png, render
 from labels.restricted import REGIONS, Layout

@@ -13,17 +13,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.catalogue import Catalogue, Portion, Product
-from counter.dates import Keeping, mark_date
 from counter.errors import NotSafe
-from counter.making import BatchNote
-from counter.money import half_up, parse_money, round_cash, tax_within
-from counter.orders import parse_item
-from counter.sales import Sale, Slip, SlipItem, Tender, price_slip, settle
-from counter.settings import Rate, Tax
-from counter.stock import Draw
-from counter.tubs import TubOpened, holds, open_tub
-from counter.units import parse_clock, parse_temperature
+from counter.shop.making import BatchNote
+from counter.trade.catalogue import Catalogue, Portion, Product
+from counter.trade.dates import Keeping, mark_date
+from counter.trade.money import half_up, parse_money, round_cash, tax_within
+from counter.trade.orders import parse_item
+from counter.trade.sales import Sale, Slip, SlipItem, Tender, price_slip, settle
+from counter.trade.settings import Rate, Tax
+from counter.trade.stock import Draw
+from counter.trade.tubs import TubOpened, holds, open_tub
+from counter.trade.units import parse_clock, parse_temperature
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 
 # -- date marking: Food Code 3-501.17 and 3-501.18

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.dates import Keeping, count_days, mark_date, trading_day
+from counter.trade.dates import Keeping, count_days, mark_date, trading_day
 
 D = date.fromisoformat
 WEST = ZoneInfo("America/Los_Angeles")

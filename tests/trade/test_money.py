@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import BadInput
-from counter.money import (
+from counter.trade.money import (
     half_up,
     make_change,
     parse_money,

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.catalogue import Cooking, Part, Product, Range
 from counter.errors import BadInput, Refused
-from counter.production import (
+from counter.trade.catalogue import Cooking, Part, Product, Range
+from counter.trade.production import (
     Cook,
     Cooling,
     check_cooling,

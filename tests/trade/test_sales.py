@@ -9,13 +9,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.catalogue import Break, Catalogue, Portion, Product, Topping
 from counter.errors import BadInput, NotEnoughPaid, NotFound, Refused
-from counter.orders import parse_discount, parse_item, parse_tender
-from counter.refunds import Refund, line_total, refund_lines
-from counter.sales import Discount, PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
-from counter.settings import Rate, Tax
-from counter.stock import Draw
+from counter.trade.catalogue import Break, Catalogue, Portion, Product, Topping
+from counter.trade.orders import parse_discount, parse_item, parse_tender
+from counter.trade.refunds import Refund, line_total, refund_lines
+from counter.trade.sales import (
+    Discount,
+    PricedSlip,
+    Sale,
+    Slip,
+    SlipItem,
+    Tender,
+    price_slip,
+    settle,
+)
+from counter.trade.settings import Rate, Tax
+from counter.trade.stock import Draw
 from labels.units import Measure
 
 NOON = datetime(2026, 11, 24, 12, 0, tzinfo=UTC)

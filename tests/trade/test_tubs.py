@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from counter.errors import BadInput, NotSafe
-from counter.tubs import Mode, Tub, TubCheck, TubOpened, minutes_left, open_tub, refusal_for
+from counter.trade.tubs import Mode, Tub, TubCheck, TubOpened, minutes_left, open_tub, refusal_for
 
 ZONE = ZoneInfo("America/Los_Angeles")
 ELEVEN = datetime(2026, 11, 24, 11, 0, tzinfo=ZONE)

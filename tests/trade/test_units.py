@@ -8,7 +8,7 @@ import pint
 import pytest
 
 from counter.errors import BadInput
-from counter.units import (
+from counter.trade.units import (
     clock_on,
     minutes_between,
     parse_amount,

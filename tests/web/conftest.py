@@ -12,8 +12,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from counter.people import hash_pin
-from counter.staffing import set_pin
+from counter.shop.staffing import set_pin
+from counter.trade.people import hash_pin
 from counter.web import faults
 from counter.web.app import create_app
 from tests.conftest import ShopInHand
@@ -86,7 +86,7 @@ def page(app: Flask) -> Page:
 @pytest.fixture
 def pins(morning: ShopInHand, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     """Everybody has a PIN. The hash is made cheap here; test_people.py tests the real one."""
-    monkeypatch.setattr("counter.people._N", 2**4)
+    monkeypatch.setattr("counter.trade.people._N", 2**4)
     made = {"rosa": "2580", "teo": "1470", "ida": "3690"}
     for person, pin in made.items():
         set_pin(morning.shop, person, pin)

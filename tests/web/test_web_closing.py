@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from counter.closing import Closing
+from counter.trade.closing import Closing
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of
 

@@ -12,8 +12,8 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from counter.batch_note import BatchNote
 from counter.errors import Refused
+from counter.trade.batch_note import BatchNote
 from labels.picture import png
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of
@@ -157,7 +157,7 @@ def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_say
             raise Refused("print it", "the paper is out", "Fill it")
         return "request id is roll-7"
 
-    monkeypatch.setattr("counter.printing.send_to_printer", lp)
+    monkeypatch.setattr("counter.shop.printing.send_to_printer", lp)
     paper = msgspec.structs.replace(morning.shop.settings.labels, printer="roll")
     settings = msgspec.structs.replace(morning.shop.settings, labels=paper)
     monkeypatch.setattr(morning.shop, "settings", settings)

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from counter.errors import BadInput, NotFound, Refused
-from counter.people import check_new_pin, hash_pin, may, pin_fits
 from counter.shop import Shop
-from counter.staffing import open_secret, owner_has_pin, pins_of, remove_pin, set_pin
+from counter.shop.staffing import open_secret, owner_has_pin, pins_of, remove_pin, set_pin
+from counter.trade.people import check_new_pin, hash_pin, may, pin_fits
 from counter.web.server import make_server
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of

@@ -43,7 +43,7 @@ def test_a_day_shows_its_figures_hours_and_where_each_product_went(
 
 
 def test_the_parts_of_a_bar_fill_it_and_never_more(sold: ShopInHand) -> None:
-    from counter.lookback import days_by_product
+    from counter.trade.lookback import days_by_product
     from counter.web.charts import LONG, way_of
     from counter.web.words import Wording
 
@@ -58,7 +58,7 @@ def test_the_parts_of_a_bar_fill_it_and_never_more(sold: ShopInHand) -> None:
 
 
 def test_hours_over_midnight_stay_in_the_order_of_the_day(sold: ShopInHand) -> None:
-    from counter.closing import HourDay
+    from counter.trade.closing import HourDay
     from counter.web.charts import hour_bars
     from counter.web.words import Wording
 

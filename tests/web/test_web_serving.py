@@ -15,8 +15,8 @@ from typing import IO
 
 import pytest
 
-from counter.making import BatchNote
 from counter.shop import Shop, make_shop
+from counter.shop.making import BatchNote
 from tests.conftest import CATALOGUE, SETTINGS
 
 PROGRAM = [sys.executable, "-c", "from counter.cli import main; main()"]

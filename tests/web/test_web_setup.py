@@ -13,9 +13,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from counter.catalogue import Catalogue, Ingredient, Part, Person, Portion, Product, Topping
-from counter.catalogue_file import parse_catalogue
-from counter.catalogue_text import write_catalogue
+from counter.trade.catalogue import Catalogue, Ingredient, Part, Person, Portion, Product, Topping
+from counter.trade.catalogue_file import parse_catalogue
+from counter.trade.catalogue_text import write_catalogue
 from tests.conftest import CATALOGUE, ShopInHand
 from tests.web.conftest import Page, books_of
 

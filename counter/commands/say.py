@@ -1,0 +1,268 @@
+"""Values as lines of text for the command line. No rules here, only words and columns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from counter.trade.money import show_money
+from counter.trade.tubs import words_of
+from counter.trade.units import show_amount, show_temperature
+from counter.trade.waste import WORDS
+
+if TYPE_CHECKING:
+    from counter.shop import Shop
+    from counter.trade.closing import Closing, LotDay
+    from counter.trade.production import Batch
+    from counter.trade.sales import PricedSlip, Sale
+    from counter.trade.settings import Settings
+    from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
+    from counter.trade.tracing import Trace
+    from labels.explain import Explained
+
+
+def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]:
+    """Lines of aligned columns; ``right`` names the columns of figures."""
+    cells = [[str(c) for c in row] for row in rows]
+    if not cells:
+        return []
+    widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
+    return [
+        "  ".join(
+            cell.rjust(width) if i in right else cell.ljust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+
+
+def explained(rows: Sequence[Explained]) -> list[str]:
+    """What stands on a label, by which clause, how high and how high it must be."""
+    lines = []
+    for row in rows:
+        if row.why_absent:
+            lines.append(f"- {row.key} ({row.clause}): left out, {row.why_absent}")
+            continue
+        height = "not placed" if row.height_mm is None else f"{row.height_mm:.2f} mm"
+        lines.append(f"{row.key} ({row.clause}): {row.text}")
+        if row.glyph:
+            least = f"at least {row.least_mm:.2f} mm on '{row.glyph}'"
+            lines.append(f"    {height} high, {least}; {row.placement}")
+    return lines
+
+
+def by_recipe(grams: Decimal) -> str:
+    """An amount nobody noted: rounded, and marked as taken from the recipe."""
+    return f"~{show_amount(int(grams), 'g')}"
+
+
+class Words:
+    """Says things in the shop's own currency, units and clock."""
+
+    def __init__(self, shop: Shop) -> None:
+        self.shop = shop
+        self.settings: Settings = shop.settings
+        self.catalogue = shop.catalogue
+
+    def money(self, minor: int) -> str:
+        return show_money(minor, self.settings.cash.currency, self.settings.shop.language)
+
+    def product(self, key: str) -> str:
+        product = self.catalogue.products.get(key)
+        return product.name if product else key
+
+    def clock(self, moment: datetime) -> str:
+        return f"{moment.astimezone(self.settings.zone):%H:%M}"
+
+    def batch(self, batch: Batch) -> list[str]:
+        mark = batch.mark
+        lines = [
+            f"Lot {batch.lot}: {show_amount(batch.made, batch.unit)} {self.product(batch.product)}",
+            f"{mark.kind} {mark.day:%a %Y-%m-%d}: {mark.reason}",
+        ]
+        figures = [f"{p.ingredient} {p.written or by_recipe(p.grams)}" for p in batch.ingredients]
+        if batch.brix is not None:
+            figures.append(f"{batch.brix} °Brix")
+        if batch.cook:
+            cook = batch.cook
+            how = "boiled" if cook.celsius is None else self.temperature(cook.celsius)
+            figures.append(f"{how} {cook.minutes} min")
+        if batch.cooling:
+            cool = batch.cooling
+            cold = self.clock(cool.to_5) if cool.to_5 else "not yet cold"
+            figures.append(f"cooled {self.clock(cool.to_21)}, {cold}")
+        if batch.press_kpa is not None:
+            held = f" for {batch.press_minutes} min" if batch.press_minutes else ""
+            figures.append(f"pressed at {batch.press_kpa.quantize(1)} kPa{held}")
+        figures += [f"from lot {m.lot}: {show_amount(m.amount, '')}" for m in batch.mixed]
+        lines.append("; ".join(figures))
+        return [line for line in lines if line]
+
+    def temperature(self, celsius: object) -> str:
+        return show_temperature(Decimal(str(celsius)), self.settings.fahrenheit)
+
+    def shelf(self, shelf: Shelf) -> list[str]:
+        rows = [
+            (
+                product.name,
+                lot.lot,
+                show_amount(lot.amount, product.unit),
+                f"{lot.kind} {lot.day}",
+                self.state(lot),
+            )
+            for product in shelf.products
+            for lot in product.lots
+        ]
+        lines = table(rows, right=(2,)) or ["Nothing is on hand."]
+        for product in shelf.products:
+            lines += [self.tub(tub, product.name) for tub in product.tubs]
+        return lines
+
+    def tub(self, tub: ShelfTub, name: str) -> str:
+        state = f"{tub.minutes} min left"
+        if tub.refusal:
+            state = f"NOT FOR SALE: {tub.refusal}"
+        cups = " or ".join(f"{n} {self.catalogue.portions[k].name}" for k, n in tub.cups.items())
+        level = show_amount(tub.level, "ml")
+        return f"Tub {tub.tub} {name}, {words_of(tub.mode)}: {level}, {cups}, {state}"
+
+    def state(self, lot: ShelfLot) -> str:
+        if lot.refusal:
+            return f"NOT FOR SALE: {lot.refusal}"
+        words = {
+            "oversold: explain at closing": lot.oversold,
+            "last day": lot.last_day,
+            "cooling not noted": lot.cooling_missing,
+        }
+        return ", ".join(word for word, holds in words.items() if holds)
+
+    def slip(self, priced: PricedSlip) -> list[str]:
+        rows = []
+        for line in priced.lines:
+            what = line.name + "".join(f" +{t}" for t in line.toppings)
+            how = "" if line.kind == "price" else f" ({line.kind})"
+            lots = " ".join(dict.fromkeys(d.lot for d in line.draws))
+            count = line.weight or f"{line.quantity} x"
+            rows.append((count, what + how, lots, self.money(line.price)))
+        if priced.discount:
+            rows.append(("", f"discount: {priced.why}", "", self.money(-priced.discount)))
+        for tax in priced.taxes:
+            word = "of it tax" if priced.included else "tax"
+            rows.append(("", f"{word} {tax.tax_class}", "", self.money(tax.tax)))
+        rows.append(("", "Total", "", self.money(priced.total)))
+        return table(rows, right=(3,))
+
+    def sale(self, sale: Sale) -> list[str]:
+        from counter.trade.sales import PricedSlip
+
+        priced = PricedSlip(
+            sale.lines, sale.taxes, sum(n.price for n in sale.lines), sale.discount, sale.total,
+            sale.where, sale.why, sale.included,
+        )  # fmt: skip
+        lines = [f"Sale {sale.number}", *self.slip(priced)]
+        if sale.rounding:
+            lines.append(f"Rounded for cash: {self.money(sale.total + sale.rounding)}")
+        for paid in sale.payments:
+            given = f" of {self.money(paid.given)}" if paid.given else ""
+            lines.append(f"{paid.kind.capitalize()} {self.money(paid.amount)}{given}")
+        return lines
+
+    def change(self, sale: Sale) -> str:
+        if not sale.change:
+            return ""
+        coins = self.shop.change_coins(sale)
+        words = "the drawer may not hold coins for it"
+        if coins:
+            words = ", ".join(f"{n} x {self.money(v)}" for v, n in coins.items())
+        return f"Change {self.money(sale.change)}: {words}"
+
+    def lot_day(self, lot: LotDay) -> tuple[str, ...]:
+        def show(amount: int) -> str:
+            return show_amount(amount, lot.unit) if amount else "-"
+
+        waste = ", ".join(f"{WORDS[r]} {show(n)}" for r, n in lot.wasted.items())
+        remarks = [waste] if waste else []
+        if lot.oversold:
+            remarks.append("oversold")
+        if lot.stopped:
+            remarks.append(f"stopped: {lot.stopped}")
+        return (
+            lot.lot, self.product(lot.product), show(lot.carried_in), show(lot.made),
+            show(lot.sold), show(lot.used), show(sum(lot.wasted.values())), show(lot.carried_out),
+            show(lot.variance) + (" ?" if lot.open_question else ""), "; ".join(remarks),
+        )  # fmt: skip
+
+    def closing(self, closing: Closing) -> list[str]:
+        head = (
+            "lot", "product", "in", "made", "sold", "used", "wasted", "out", "missing", "",
+        )  # fmt: skip
+        busy = [n for n in closing.lots if n.made or n.sold or n.used or n.wasted or n.carried_out]
+        busy.sort(key=lambda n: (self.product(n.product), n.lot))
+        lines = [f"Day {closing.day}", *table([head, *map(self.lot_day, busy)], range(2, 9))]
+        if any(n.open_question for n in busy):
+            lines.append("? not counted: what the log expects goes over")
+        lines += ["", *table(
+            [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions], right=(0, 2)
+        )]  # fmt: skip
+        cash = closing.cash
+        lines.append(f"{closing.sales} sales, {self.money(closing.total)} in all")
+        for kind, amount in closing.payments.items():
+            lines.append(f"  {kind} {self.money(amount)}")
+        for kind, amount in closing.taxes.items():
+            lines.append(f"  tax {kind or 'none'} {self.money(amount)}")
+        if closing.discounts:
+            lines.append(f"  discounts {self.money(closing.discounts)}")
+        if closing.refunds:
+            lines.append(f"  {closing.refunds} refunds {self.money(closing.refunded)}")
+        lines.append(
+            f"Cash: {self.money(cash.start)} at the start, {self.money(cash.expected)} expected"
+        )
+        if cash.counted is not None:
+            diff = cash.variance
+            word = (
+                "exact"
+                if not diff
+                else f"{self.money(abs(diff))} {'missing' if diff > 0 else 'over'}"
+            )
+            lines.append(f"  {self.money(cash.counted)} counted: {word}")
+            take = cash.counted - cash.left
+            lines.append(f"  {self.money(cash.left)} stays, {self.money(take)} to take out")
+        lines += [f"{what}: {words}" for what, words in closing.explained.items()]
+        return lines
+
+    def trace(self, trace: Trace) -> list[str]:
+        batch = trace.batch
+        unit = batch.unit
+        lines = self.batch(batch)
+        if batch.by or batch.notes:
+            lines.append(f"by {batch.by or 'nobody named'}; {batch.notes}".rstrip("; "))
+        lines += [f"supplier code of {k}: {v}" for k, v in batch.codes.items()]
+        lines += [f"corrected {len(trace.batches) - 1} times"] if len(trace.batches) > 1 else []
+        lines += [
+            f"{'STOPPED' if h.stopped else 'released'} {h.at:%Y-%m-%d %H:%M} "
+            f"by {h.by or '?'}: {h.why}"
+            for h in trace.holds
+        ]
+        lines += [f"went into lot {lot}" for lot in trace.went_into]
+        labels = sum(p.labels for p in trace.printed)
+        lines.append(f"{labels} labels printed in {len(trace.printed)} runs")
+        lines.append(f"{show_amount(trace.sold, unit)} sold in {len(trace.sales)} lines of sales")
+        lines += table(
+            [
+                (f"  {s.at:%Y-%m-%d %H:%M}", s.sale, show_amount(s.amount, unit))
+                for s in trace.sales
+            ],
+            right=(2,),
+        )
+        lines += [
+            f"{show_amount(w.amount, unit)} wasted {w.at:%Y-%m-%d %H:%M}: "
+            f"{w.words or WORDS[w.reason]}"
+            for w in trace.waste
+        ]
+        lines += [
+            f"counted {show_amount(c.amount, unit)} {c.at:%Y-%m-%d %H:%M}" for c in trace.counts
+        ]
+        lines.append(f"{show_amount(trace.left, unit)} left by the log")
+        return lines

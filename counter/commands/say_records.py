@@ -1,0 +1,81 @@
+"""Recalls, temperatures and corrections as lines of text for the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from counter.commands.say import table
+from counter.trade.recalling import CAUTION, accounted_for
+from counter.trade.units import show_amount
+
+if TYPE_CHECKING:
+    from counter.commands.say import Words
+    from counter.trade.corrections import Correction
+    from counter.trade.recalling import Recall
+    from counter.trade.temperatures import Temperature
+
+
+def recall_lines(recall: Recall, words: Words) -> list[str]:
+    """A recall: each lot, what is missing, the supplier codes, every sale."""
+    head = ("lot", "product", "", "made", "sold", "used", "wasted", "on hand", "missing", "state")
+    rows = [head]
+    for lot in recall.lots:
+        amounts = (
+            lot.made + lot.corrected, lot.sold, lot.used, lot.wasted, lot.left, lot.missing,
+        )  # fmt: skip
+        shown = [show_amount(n, lot.unit) if n else "-" for n in amounts]
+        state = f"stopped: {lot.stopped}" if lot.stopped else "not stopped"
+        side = "" if lot.side == "asked" else lot.side
+        rows.append((lot.lot, words.product(lot.product), side, *shown, state))  # type: ignore[arg-type] # six amounts
+    lines = table(rows, right=range(3, 9))
+    units = {lot.lot: lot.unit for lot in recall.lots}
+    lines.append(accounted_for(recall))
+    for ingredient, code, lots in recall.supplier_codes:
+        lines.append(f"{ingredient} {code} went into {', '.join(lots)}")
+    lines.append(f"{len(recall.sales)} lines of sales:")
+    lines += table(
+        [
+            (f"  {s.at:%Y-%m-%d %H:%M}", s.sale, s.lot, show_amount(s.amount, units[s.lot]), s.paid)
+            for s in recall.sales
+        ],
+        right=(3,),
+    )
+    return [*lines, CAUTION]
+
+
+def reading_lines(found: Sequence[Temperature], words: Words, day: date) -> list[str]:
+    """What was measured on a day."""
+    if not found:
+        return [f"No temperature is noted for {day}."]
+    return table(
+        [
+            (
+                words.clock(t.at), t.place, words.temperature(t.celsius),
+                "" if t.ok else "OUT OF LIMITS", t.note, t.by,
+            )
+            for t in found
+        ],
+        right=(2,),
+    )  # fmt: skip
+
+
+def correction_lines(made: Correction, unit: str, words: Words) -> list[str]:
+    """What a correction does and what it does not."""
+    lines = [f"Correction {made.number} of day {made.corrects}: {made.text}"]
+    if made.amount and made.on_shelf:
+        more = "more" if made.amount > 0 else "less"
+        lines.append(
+            f"Lot {made.lot}: {show_amount(abs(made.amount), unit)} {more} on hand from now on;"
+            " today's closing shows it as variance."
+        )
+    elif made.amount:
+        lines.append(f"Lot {made.lot} is no longer on the shelf: today's stock stays as it is.")
+    if made.money:
+        lines.append(
+            f"{words.money(made.money)} is on record; the drawer stays as it is. Move money with"
+            " `counter drawer in` or `counter drawer out`, give it back with `counter refund`."
+        )
+    lines.append(f"Closed day {made.corrects} itself is not changed; reports of both show it.")
+    return lines

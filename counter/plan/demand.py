@@ -1,0 +1,224 @@
+"""What people will ask for on a day, from what was sold on the days before it.
+
+A day that sold out does not say how much was wanted, only that it was at least so much; taking its
+sales for its demand makes the shop smaller every week. Three kinds of day are told apart:
+
+- not sold out: the sales are the demand;
+- sold out at a known hour: the c-th piece went when the share G of a usual day's buying was over.
+  For gamma-Poisson demand that is exactly c pieces seen at the exposure G;
+- sold out, hour unknown: demand was at least c.
+
+The taking of sales for demand: Conrad, Operational Research Quarterly 27 (1976) 123, from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+import msgspec
+
+from counter.errors import BadInput
+from counter.plan.distributions import Demand, negative_binomial
+from counter.plan.levels import Habits, Levels, Seen, levels_of, wanted_of
+
+LEAST_EXPOSURE = 0.02
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
+
+class DaySales(msgspec.Struct, frozen=True):
+    """One product on one trading day, in its stock unit (pieces or millilitres).
+
+    ``available`` is what was made and carried in. ``sold_out_at`` is the share of the opening hours
+    that was over when the last one went, 0 to 1; a day that sold all it had and does not say when
+    counts as sold out at an unknown hour. ``special`` names a holiday. Raises BadInput.
+    """
+
+    day: date
+    sold: int
+    available: int
+    sold_out_at: float | None = None
+    special: str = ""
+
+    def __post_init__(self) -> None:
+        tried = f"count {self.day} for the plan"
+        if self.sold < 0 or self.available < 0:
+            why = f"{self.sold} sold of {self.available} is below zero"
+            raise BadInput(tried, why, "Correct the day's sales")
+        if self.sold_out_at is not None and not 0.0 <= self.sold_out_at <= 1.0:
+            why = f"it sold out at {self.sold_out_at} of the opening hours"
+            raise BadInput(tried, why, "Give a share between 0 and 1")
+
+    @property
+    def sold_out(self) -> bool:
+        return self.sold_out_at is not None or self.sold >= self.available
+
+
+class Curve(msgspec.Struct, frozen=True):
+    """The share of a day's buying that is over, at equal steps of the opening hours, 0 to 1.
+
+    >>> Curve((0.0, 0.6, 1.0)).at(0.25)
+    0.3
+    """
+
+    shares: tuple[float, ...] = (0.0, 1.0)
+
+    def at(self, fraction: float) -> float:
+        place = min(max(fraction, 0.0), 1.0) * (len(self.shares) - 1)
+        i = min(int(place), len(self.shares) - 2)
+        low, high = self.shares[i], self.shares[i + 1]
+        return low + (high - low) * (place - i)
+
+
+EVEN = Curve()
+
+
+def learn_curve(
+    sales: Iterable[tuple[float, int]], *, steps: int = 20, trust_after: int = 100
+) -> Curve:
+    """How buying spreads over the day, from (fraction of the opening hours, amount) of sales.
+
+    Give only sales of days that did not sell out: a sold-out day shows too little of its evening.
+    An even day weighs as much as ``trust_after`` of the amounts, so few sales do not bend it far.
+    Sales before opening and after closing count at the edge.
+    """
+    held = [trust_after / steps] * steps
+    for fraction, amount in sales:
+        held[min(int(min(max(fraction, 0.0), 1.0) * steps), steps - 1)] += amount
+    whole = math.fsum(held)
+    shares = [math.fsum(held[:i]) / whole for i in range(steps)]
+    return Curve((*shares, 1.0))
+
+
+class Estimate(msgspec.Struct, frozen=True):
+    """The demand expected for ``target``, and what it rests on.
+
+    ``alike`` are the days it rests on first, oldest first: the same weekday, or the same holiday.
+    ``days`` counts all ordinary days looked at. ``overdispersion`` is the day-to-day one;
+    ``demand`` is wider by what is not known.
+    ``caution`` is a sentence where little is known, else empty.
+    """
+
+    target: date
+    special: str
+    demand: Demand
+    mean: float
+    overdispersion: float
+    alike: tuple[DaySales, ...]
+    days: int
+    caution: str = ""
+
+
+def estimate_demand(
+    history: Sequence[DaySales],
+    target: date,
+    *,
+    special: str = "",
+    curve: Curve = EVEN,
+    grain: int = 1,
+    guess: int = 1,
+    habits: Habits | None = None,
+) -> Estimate:
+    """The distribution of what will be asked for on ``target``, in the unit of the history.
+
+    Days on and after ``target`` and days with nothing to sell are left out. ``grain`` is what one
+    customer takes, 1 piece or the smallest cup in millilitres. ``guess`` is a day's demand where no
+    day is on record at all. ``special`` names the holiday that ``target`` is.
+    """
+    habits = habits or Habits()
+    kept = (d for d in history if d.day < target and (d.available or d.sold))
+    before = sorted(kept, key=lambda d: d.day)
+    ordinary = [d for d in before if not d.special]
+    recent = [d for d in ordinary if (target - d.day).days <= 7 * habits.memory]
+    levels = _levels(recent, target, curve, grain, habits, guess / grain)
+    weekday = target.weekday()
+    alike = [d for d in recent if d.day.weekday() == weekday]
+    caution = _caution(len(recent), len(alike), WEEKDAYS[weekday])
+    factor, doubt = 1.0, 0.0
+    if special:
+        alike = [d for d in before if d.special == special]
+        factor, doubt = _holiday(alike, ordinary, curve, grain, habits, levels)
+        caution = _holiday_caution(len(alike), special, WEEKDAYS[weekday]) if before else caution
+    mean = levels.means[weekday] * factor
+    return Estimate(
+        target,
+        special,
+        negative_binomial(mean, levels.spread(weekday, doubt), grain),
+        mean * grain,
+        levels.overdispersion,
+        tuple(alike),
+        len(recent),
+        caution,
+    )
+
+
+def _holiday_caution(alike: int, special: str, weekday: str) -> str:
+    if not alike:
+        return f"No earlier {special} is on record: taken as a {weekday}, and less sure."
+    return "" if alike >= 3 else f"Only {alike} earlier {special} on record: less is sure."
+
+
+def _caution(days: int, alike: int, weekday: str) -> str:
+    if not days:
+        return "No day is on record yet: this is a guess until the first days are sold."
+    if alike >= 4:
+        return ""
+    known = f"Only {alike} {weekday}{'s' if alike > 1 else ''}" if alike else f"No {weekday}"
+    known += f" of {days} day{'s' if days > 1 else ''} on record"
+    return f"{known}: the other days help, but less is sure."
+
+
+def _levels(
+    days: Sequence[DaySales], around: date, curve: Curve, grain: int, habits: Habits, guess: float
+) -> Levels:
+    """The levels as they stand ``around`` a date, which may lie between the days."""
+    seen = [
+        Seen(
+            day.day.weekday(),
+            day.sold / grain,
+            _exposure(day, curve),
+            abs((around - day.day).days) / 7.0,
+        )
+        for day in days
+    ]
+    return levels_of(seen, habits, guess)
+
+
+def _exposure(day: DaySales, curve: Curve) -> float:
+    if day.sold_out_at is not None:
+        return max(curve.at(day.sold_out_at), LEAST_EXPOSURE)
+    return 0.0 if day.sold >= day.available else 1.0
+
+
+def _holiday(
+    alike: Sequence[DaySales],
+    ordinary: Sequence[DaySales],
+    curve: Curve,
+    grain: int,
+    habits: Habits,
+    now: Levels,
+) -> tuple[float, float]:
+    """How much more is asked for on this holiday than on its weekday, and how unsure that is.
+
+    Each earlier one is set against the ordinary days around it, or against today's where none are
+    on record. Starts from "as an ordinary day" with the weight of ``holiday_pull`` holidays.
+    """
+    days = []
+    for day in alike:
+        near = [d for d in ordinary if abs((d.day - day.day).days) <= 7 * habits.half_life]
+        around = _levels(near, day.day, curve, grain, habits, 1.0) if near else now
+        days.append((day.sold / grain, _exposure(day, curve), around.means[day.day.weekday()]))
+    pull = habits.holiday_pull
+    doubt = habits.holiday_spread**2 * pull / (len(days) + pull)
+    if not days:
+        return 1.0, doubt
+    usual = sum(mean for _, _, mean in days)
+    start = pull * usual / len(days)
+    factor = 1.0
+    for _ in range(60):
+        wanted = sum(wanted_of(c, e, factor * mean, now.overdispersion) for c, e, mean in days)
+        factor, before = (wanted + start) / (usual + start), factor
+        if abs(factor - before) <= 1e-3 * before:
+            break
+    return factor, doubt + (now.overdispersion + len(days) / (usual * factor)) / len(days)

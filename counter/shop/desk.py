@@ -1,0 +1,306 @@
+"""A shop folder opened: settings, catalogue, books and clock joined, and the one way to write.
+
+Everything that is written goes through :meth:`Desk.writing`: take the shop's lock, read what other
+processes appended, decide, append one line, fsync, release. A reader never takes the lock.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Self
+
+import msgspec
+
+from counter.books import Books
+from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
+from counter.trade.catalogue import Catalogue
+from counter.trade.closing import Closing, Reopening, close_ledger
+from counter.trade.corrections import Correction
+from counter.trade.dates import trading_day
+from counter.trade.drawer import DrawerMove
+from counter.trade.ledger import Count, Ledger, Printed
+from counter.trade.people import Pins
+from counter.trade.production import Batch, Hold, lot_day
+from counter.trade.refunds import Refund
+from counter.trade.sales import Sale
+from counter.trade.settings import Settings, parse_settings
+from counter.trade.stock import Carried
+from counter.trade.temperatures import Temperature
+from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
+from counter.trade.waste import Waste
+
+TABLES: dict[str, type[msgspec.Struct]] = {
+    "batches": Batch,
+    "holds": Hold,
+    "printed": Printed,
+    "tubs": TubOpened,
+    "checks": TubCheck,
+    "ended": TubEnded,
+    "sales": Sale,
+    "refunds": Refund,
+    "waste": Waste,
+    "counts": Count,
+    "drawer": DrawerMove,
+    "temperatures": Temperature,
+    "corrections": Correction,
+    "catalogues": Catalogue,
+    "pins": Pins,
+    "closings": Closing,
+    "reopenings": Reopening,
+}
+LATEST_NOTE_DAYS = 31
+SLACK = timedelta(minutes=5)  # clocks of a tablet and a computer differ a little
+
+
+class Entry:
+    """What is about to be written in one commit, and the ledger it is decided on."""
+
+    def __init__(self, ledger: Ledger, at: datetime, now: datetime, by: str) -> None:
+        self.ledger, self.at, self.now, self.by = ledger, at, now, by
+        self.records: dict[str, list[msgspec.Struct]] = {}
+
+    @property
+    def day(self) -> date:
+        return self.ledger.day
+
+    def add(self, table: str, record: msgspec.Struct) -> None:
+        self.records.setdefault(table, []).append(record)
+
+
+class Desk:
+    """An opened shop: what every operation stands on.
+
+    For one thread at a time: threads take turns, or open the shop once each. Processes need not
+    know of each other.
+    """
+
+    def __init__(
+        self,
+        books: Books,
+        settings: Settings,
+        clock: Callable[[], datetime],
+        folder: Path | None = None,
+    ) -> None:
+        self.books, self.settings, self.folder = books, settings, folder
+        self._clock = clock
+        self._folded: list[tuple[date, int, Ledger]] = []
+        self._base_line: object = None
+        self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
+
+    @classmethod
+    def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
+        """Open a shop folder. NotAShop when there is none; BadInput names a slip in shop.toml."""
+        file = folder / "shop.toml"
+        tried = f"open shop '{folder}'"
+        if not file.is_file():
+            do = "Make one with `counter new DIR`, or name another with --shop DIR"
+            raise NotAShop(tried, "there is no shop.toml in that folder", do)
+        try:
+            text = file.read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise NotAShop(tried, f"shop.toml cannot be read ({error})", "Mend the file") from None
+        settings = parse_settings(text)
+        books = Books.open(folder, TABLES)
+        return cls(books, settings, clock or (lambda: datetime.now(settings.zone)), folder)
+
+    @classmethod
+    def memory(cls, settings: Settings, clock: Callable[[], datetime]) -> Self:
+        """The same shop without files, for trying things out."""
+        return cls(Books.memory(TABLES), settings, clock)
+
+    # -- time
+
+    def now(self) -> datetime:
+        """The moment on the shop's own clock and zone."""
+        return self._clock().astimezone(self.settings.zone)
+
+    def day_of(self, moment: datetime) -> date:
+        return trading_day(moment.astimezone(self.settings.zone), self.settings.day_starts)
+
+    def today(self) -> date:
+        return self.day_of(self.now())
+
+    # -- what the books say
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue in use: the one loaded last."""
+        self.books.refresh()
+        return self.catalogue_as_read()
+
+    def catalogue_as_read(self) -> Catalogue:
+        """The same without looking for a newer one: while writing, nobody else does."""
+        last = self.books.catalogue.last("catalogues")
+        return last if isinstance(last, Catalogue) else Catalogue()
+
+    def last_closing(self) -> Closing | Reopening | None:
+        self.books.refresh()
+        return self._closing_as_read()
+
+    def _closing_as_read(self) -> Closing | Reopening | None:
+        last = self.books.closings.last()
+        assert last is None or isinstance(last, Closing | Reopening)
+        return last
+
+    def sealed_until(self) -> date | None:
+        """The last day that is closed, or None."""
+        self.books.refresh()
+        return self._sealed_as_read()
+
+    def _sealed_as_read(self) -> date | None:
+        last = self._closing_as_read()
+        if isinstance(last, Reopening):
+            return last.day - timedelta(days=1)
+        return last.day if last else None
+
+    def ledger(self, day: date | None = None) -> Ledger:
+        """The ledger of an open day, today if none is named. DaySealed for a closed one."""
+        day = day or self.today()
+        sealed = self.sealed_until()
+        if sealed is not None and day <= sealed:
+            raise DaySealed(
+                f"write into day {day}",
+                f"days up to {sealed} are closed",
+                "Write it into today's book, or reopen today with a reason",
+            )
+        return self._fold(day)
+
+    def standing(self) -> Ledger:
+        """Today's ledger for looking only: once the day is closed, what it left."""
+        self.books.refresh()
+        return self._fold(self.today())
+
+    def _fold(self, day: date) -> Ledger:
+        """Fold the books of the open days in order, going on from what was folded before."""
+        sealed = self._sealed_as_read()
+        base = self.books.closings.last_n
+        first = sealed + timedelta(days=1) if sealed else None
+        books = self.books.days(first, day)
+        fresh = base != self._base_line or [d for d, _, _ in self._folded] != books[
+            : len(self._folded)
+        ]  # fmt: skip
+        if fresh:
+            self._folded, self._base_line = [], base
+        for i, d in enumerate(books):
+            if i == len(self._folded):
+                self._folded.append((d, -1, self._begin(d)))
+            _, upto, ledger = self._folded[i]
+            last = self.books.day(d).last_n
+            if last < upto:  # a line that was seen was withdrawn: its disk had refused it
+                self._folded = []
+                return self._fold(day)
+            if last > upto and i < len(self._folded) - 1:
+                # A late note in an earlier book changes what the later days began with.
+                self._folded = self._folded[: i + 1]
+            if last > upto:
+                self._folded[i] = (d, self._take_in(ledger, upto), ledger)
+        if day in books:
+            return self._folded[books.index(day)][2]
+        return self._begin(day)
+
+    def _take_in(self, ledger: Ledger, upto: int) -> int:
+        """Add the commits behind line ``upto`` to a ledger; the line it has come to."""
+        try:
+            for n, _, records in self.books.entries_since(ledger.day, upto):
+                ledger.add(records)
+                upto = n
+        except BaseException:
+            self._folded = []  # half a commit taken in would be taken in twice
+            raise
+        return upto
+
+    def _begin(self, day: date) -> Ledger:
+        """An empty ledger for ``day``, with what the day before it left."""
+        before = [ledger for d, _, ledger in self._folded if d < day]
+        coins = self.settings.coin_values
+        if before:
+            end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
+            return Ledger(day, end.carried, end.tubs, end.cash.left, coins)
+        last = self._closing_as_read()
+        if last is None:
+            return Ledger(day, cash=self.settings.float_minor, coins=coins)
+        carried: tuple[Carried, ...] = last.carried
+        tubs: tuple[Tub, ...] = last.tubs
+        cash = last.cash if isinstance(last, Reopening) else last.cash.left
+        return Ledger(day, carried, tubs, cash, coins)
+
+    # -- writing
+
+    @contextmanager
+    def writing(self, at: datetime | None = None, by: str = "") -> Iterator[Entry]:
+        """One commit. What is added to the entry is written when the block ends without an error.
+
+        ``at`` is when it happened, for what was noted on paper first.
+        """
+        with self.books.exclusive():
+            now = self.now()
+            moment = self.check_moment(at, now)
+            entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
+            self.must_be_sound()
+            yield entry
+            if entry.records:
+                self.books.commit(entry.day, entry.records, now)
+
+    def must_be_sound(self) -> None:
+        """BookDamaged where something that is decided on cannot be read: before any other
+        refusal, since what is missing may be its reason."""
+        days = (self.books.day(day).journal for day, _, _ in self._folded)
+        for journal in (self.books.catalogue, self.books.closings, *days):
+            journal.must_be_sound()
+
+    def check_moment(self, at: datetime | None, now: datetime) -> datetime:
+        """``at`` if it can be, else ``now``; refuses the future and the far past."""
+        if at is None:
+            return now
+        tried = f"note it for {at.isoformat(' ')[:16]}"
+        if at.timestamp() > (now + SLACK).timestamp():
+            raise BadInput(tried, f"it is only {now:%Y-%m-%d %H:%M}", "Write when it happened")
+        if at.timestamp() < (now - timedelta(days=LATEST_NOTE_DAYS)).timestamp():
+            raise BadInput(
+                tried, f"that is more than {LATEST_NOTE_DAYS} days ago", "Check the date"
+            )
+        return at
+
+    def file_place(self, kind: str) -> Path:
+        """The folder for files made for people (labels, reports); Refused for a shop in memory."""
+        if self.folder is None:
+            raise Refused(f"keep {kind}", "this shop has no folder", "Name a file to write to")
+        place = self.folder / kind
+        place.mkdir(exist_ok=True)
+        return place
+
+    def records_of(self, day: date) -> list[Mapping[str, list[msgspec.Struct]]]:
+        """All commits of a day book in order; empty where there is none."""
+        if not self.books.days(day, day):
+            return []
+        return [records for _, _, records in self.books.entries_since(day, -1)]
+
+    def days_of(self, lot: str, made: date) -> list[date]:
+        """The days whose books may speak of a lot: the day it was made, the closed days whose
+        closing names it, and the days still open. Read from the closings, not from the archive."""
+        sealed = self.sealed_until()
+        named = {made, *self.books.closings.find(lot.encode())}
+        return [
+            day for day in self.books.days(made) if (day in named or sealed is None or day > sealed)
+        ]
+
+    def batch(self, lot: str, tried: str = "") -> Batch:
+        """A batch as last corrected, of any day. NotFound with near matches."""
+        tried = tried or f"look up lot {lot}"
+        ledger = self._fold(self.today())
+        if lot in ledger.batches:
+            return ledger.batches[lot]
+        day = lot_day(lot)
+        if day is None or not self.books.days(day, day):
+            raise NotFound(tried, "lot", lot, ledger.rows)
+        found: Batch | None = None
+        for d in self.days_of(lot, day):
+            for record in (r for c in self.records_of(d) for r in c.get("batches", ())):
+                if isinstance(record, Batch) and record.lot == lot:
+                    found = record
+        if found is None:
+            raise NotFound(tried, "lot", lot, ledger.rows)
+        return found

@@ -1,0 +1,280 @@
+"""What the owner does: the drawer, counts, the closing, and looking back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from copy import deepcopy
+from datetime import date, datetime, timedelta
+
+import msgspec
+
+from counter.errors import BadInput, DaySealed, NotFound, Refused
+from counter.shop.desk import Desk, Entry
+from counter.trade.closing import Closing, Reopening, close_ledger, out_of_tubs, scooping_losses
+from counter.trade.counting import Counting, to_count
+from counter.trade.dayfigures import with_figures
+from counter.trade.drawer import DrawerMove, Move, worth
+from counter.trade.ledger import Count, Ledger
+from counter.trade.money import plain_money
+from counter.trade.production import lot_day
+from counter.trade.tracing import Trace, trace_lot
+from counter.trade.tubs import TubEnded
+from counter.trade.waste import Waste
+
+
+class Evening(Desk):
+    """Drawer, counts, closing, tracing."""
+
+    def move_cash(
+        self, kind: Move, amount: int, why: str = "", coins: dict[str, int] | None = None,
+        at: datetime | None = None, by: str = "",
+    ) -> DrawerMove:  # fmt: skip
+        """Say what the drawer starts with, or put money in or take it out."""
+        coins = coins or {}
+        tried = f"book {plain_money(amount, self.settings.places)} {kind} of the drawer"
+        if coins and worth(coins) != amount:
+            counted = plain_money(worth(coins), self.settings.places)
+            raise BadInput(tried, f"the coins make {counted}", "Count again")
+        if kind != "float" and not why.strip():
+            raise BadInput(tried, "no reason is given", "Say why, with --because")
+        if kind != "float" and amount == 0:
+            raise BadInput(tried, "nothing would move", "Say how much")
+        with self.writing(at, by) as entry:
+            if kind == "out" and amount > entry.ledger.drawer.expected:
+                holding = plain_money(entry.ledger.drawer.expected, self.settings.places)
+                raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
+            move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
+            entry.add("drawer", move)
+        return move
+
+    def count(self, lot: str, amount: int, at: datetime | None = None, by: str = "") -> Count:
+        """Write down what somebody counted of a lot; the closing compares it with the log."""
+        return self.count_lots([(lot, amount)], at, by)[0]
+
+    def count_lots(
+        self, counts: Sequence[tuple[str, int]], at: datetime | None = None, by: str = ""
+    ) -> list[Count]:
+        """Write down counts of several lots, all of them or none."""
+        for lot, amount in counts:
+            if not 0 <= amount <= 10_000_000:
+                do = "Count what is left, 0 or more"
+                raise BadInput(f"count lot {lot}", f"{amount} is no count", do)
+        with self.writing(at, by) as entry:
+            records = []
+            for lot, amount in counts:
+                entry.ledger.row(lot, f"count lot {lot}")
+                records.append(Count(lot, amount, entry.at, entry.by))
+                entry.add("counts", records[-1])
+        return records
+
+    def closing_preview(
+        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
+        coins: dict[str, int] | None = None,
+    ) -> Closing:  # fmt: skip
+        """The closing as it would be now, with the tubs and scooping losses it would book.
+
+        Nothing is written.
+        """
+        ledger = deepcopy(self.ledger(day))
+        cash = self._counted(f"close day {ledger.day}", cash, coins)
+        entry = Entry(ledger, self.now(), self.now(), "")
+        self._end_tubs(entry)
+        ledger.add(entry.records)
+        ledger.add(self._scooping(ledger, entry).records)
+        later = bool(self.books.days(ledger.day + timedelta(days=1)))
+        closing = close_ledger(ledger, self.now(), "", cash, self._stays(leave), "", later)
+        return with_figures(closing, ledger, self.catalogue)
+
+    def to_count(self, day: date | None = None) -> list[Counting]:
+        """The lots of an open day, and how what was counted compares with the log."""
+        return to_count(self.ledger(day), list(self.catalogue.products))
+
+    def closing_line(self, day: date) -> int:
+        """How many lines a day's book has: what a preview was made from."""
+        return self.books.day(day).last_n
+
+    def open_days(self) -> list[date]:
+        """Days up to today that have a book and are not closed, oldest first."""
+        sealed = self.sealed_until()
+        first = sealed + timedelta(days=1) if sealed else None
+        return list(self.books.days(first, self.today()))
+
+    def end_of(self, day: date) -> datetime | None:
+        """When something of an open day is noted: None (now) for today, else its last minute."""
+        if day == self.today():
+            return None
+        start = self.settings.day_starts
+        night = datetime.combine(day + timedelta(days=1), start, self.settings.zone)
+        return night - timedelta(minutes=1)
+
+    def close_day(
+        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
+        coins: dict[str, int] | None = None, notes: str = "", at: datetime | None = None,
+        by: str = "", explained: Mapping[str, str] | None = None, seen: int | None = None,
+    ) -> Closing:  # fmt: skip
+        """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
+
+        ``explained`` says what explains a difference, by lot, or by ``cash`` for the drawer.
+        ``seen`` is the :meth:`closing_line` of a preview: refused when the book has grown since.
+
+        ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
+        ``shop.toml``, so the rest is to be taken out. ``day`` is by default that of ``at``.
+        """
+        now = self.now()
+        moment = self.check_moment(at, now)
+        day = day or self.day_of(moment)
+        tried = f"close day {day}"
+        cash = self._counted(tried, cash, coins)
+        with self.books.exclusive():
+            self._may_close(day, tried)
+            ledger = self.ledger(day)
+            self.must_be_sound()
+            if seen is not None and seen != self.closing_line(day):
+                raise Refused(tried, "something was written down meanwhile", "Look at it again")
+            words = self._explained(explained or {}, ledger, tried)
+            entry = Entry(ledger, moment, now, by[:60])
+            self._end_tubs(entry)
+            if entry.records:
+                self.books.commit(day, entry.records, entry.now)
+                ledger = self.ledger(day)
+            losses = self._scooping(ledger, entry)
+            if losses.records:
+                self.books.commit(day, losses.records, entry.now)
+                ledger = self.ledger(day)
+            book = self.books.day(day)
+            stays = self._stays(leave)
+            closing = msgspec.structs.replace(
+                close_ledger(
+                    ledger, entry.at, entry.by, cash, stays, notes[:1000],
+                    later=bool(self.books.days(day + timedelta(days=1))),
+                ),
+                book_lines=book.last_n, book_link=book.last_link, explained=words,
+            )  # fmt: skip
+            closing = with_figures(closing, ledger, self.catalogue)
+            self.books.commit_closing({"closings": [closing]}, entry.now)
+        return closing
+
+    def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
+        """What people wrote about differences, of lots that are there, and not too long."""
+        for lot in words:
+            if lot != "cash":
+                ledger.row(lot, f"{tried}, explaining lot {lot}")
+        return {k: text.strip()[:200] for k, text in words.items() if text.strip()}
+
+    def _scooping(self, ledger: Ledger, entry: Entry) -> Entry:
+        """What was lost in scooping, as waste."""
+        losses = Entry(ledger, entry.at, entry.now, entry.by)
+        for lot, loss in scooping_losses(ledger).items():
+            for tub, part in out_of_tubs(ledger, lot, loss):
+                losses.add("waste", Waste(lot, part, "scooping", entry.at, "", tub, entry.by))
+        return losses
+
+    def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
+        if coins is None:
+            return cash
+        if cash is not None and worth(coins) != cash:
+            counted = plain_money(worth(coins), self.settings.places)
+            raise BadInput(tried, f"the coins make {counted}", "Count again")
+        return worth(coins)
+
+    def _stays(self, leave: int | None) -> int:
+        return self.settings.float_minor if leave is None else leave
+
+    def _may_close(self, day: date, tried: str) -> None:
+        sealed = self.sealed_until()
+        if sealed is not None and day <= sealed:
+            raise DaySealed(tried, "it is closed already", "Look at it with `counter day`")
+        if day > self.today():
+            raise BadInput(tried, "it has not come yet", "Close today, or a day before")
+        if not self.books.days(day, day):
+            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+        for older in self.books.days(last=day):
+            if (sealed is None or older > sealed) and older < day:
+                do = f"Close it first, with `counter close --day {older}`"
+                raise Refused(tried, f"day {older} before it is still open", do)
+
+    def _end_tubs(self, entry: Entry) -> None:
+        """Food kept by time only never sees the next day."""
+        for tub in entry.ledger.open_tubs():
+            if tub.mode == "time":
+                left = max(tub.level, 0)
+                entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
+                if left:
+                    entry.add(
+                        "waste", Waste(tub.lot, left, "time", entry.at, "", tub.tub, entry.by)
+                    )
+
+    def reopen_day(self, why: str, by: str = "") -> Reopening:
+        """Open today's closed book again; both closings stay on record."""
+        today = self.today()
+        tried = f"reopen day {today}"
+        if not why.strip():
+            raise BadInput(tried, "no reason is given", "Say why, with --because")
+        with self.books.exclusive():
+            last = self.last_closing()
+            if not isinstance(last, Closing) or last.day != today:
+                raise Refused(tried, "it is not closed", "Only today can be reopened")
+            base = self._closing_before(today)
+            record = Reopening(
+                today, why.strip()[:200], self.now(), base.carried if base else (),
+                base.tubs if base else (),
+                base.cash.left if base else self.settings.float_minor, by[:60],
+            )  # fmt: skip
+            self.books.commit_closing({"reopenings": [record]}, self.now())
+        return record
+
+    def _closing_before(self, day: date) -> Closing | None:
+        """The closing before ``day``; a shop is seldom shut for more than two months."""
+        found = None
+        for first in (day - timedelta(days=60), None):
+            for record in self.books.closings.iterate(first):
+                if isinstance(record, Closing) and record.day < day:
+                    found = record
+            if found:
+                break
+        return found
+
+    def closings(self, first: date, last: date) -> list[Closing]:
+        """Closings of a range of days, one a day: the last one where a day was reopened."""
+        by_day: dict[date, Closing] = {}
+        for record in self.books.closings.iterate(first):
+            if getattr(record, "day", last) > last:
+                break  # they are written in the order of days
+            if isinstance(record, Closing) and first <= record.day <= last:
+                by_day[record.day] = record
+        return [by_day[day] for day in sorted(by_day)]
+
+    def closing(self, day: date) -> Closing:
+        """The closing of a day, or what it would be now for an open one."""
+        sealed = self.sealed_until()
+        if sealed is not None and day <= sealed:
+            found = self.closings(day, day)
+            if found:
+                return found[0]
+            raise NotFound(
+                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
+            )
+        if not self.books.days(day, day):
+            raise NotFound(
+                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
+            )
+        ledger = self.ledger(day)
+        closing = close_ledger(ledger, self.now(), "", None, self._stays(None), "")
+        return with_figures(closing, ledger, self.catalogue)
+
+    def trace(self, lot: str) -> Trace:
+        """Where a lot came from and where it went, from the books of the days that name it."""
+        ledger = self._fold(self.today())
+        made = lot_day(lot)
+        if made is None or not self.books.days(made, made):
+            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
+        days = self.days_of(lot, made)
+        sealed = self.sealed_until()
+        closed = [d for d in days if sealed is not None and d <= sealed]
+        closings = self.closings(closed[0], closed[-1]) if closed else []
+        row = ledger.rows.get(lot)
+        books = [(d, self.records_of(d)) for d in days]
+        trace = trace_lot(lot, books, closings, row.on_hand if row else 0)
+        if not trace.batches:
+            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
+        return trace

@@ -1,0 +1,273 @@
+"""What is kept and shown: copies, temperatures, corrections of sealed days, recalls, files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+import msgspec
+
+from counter.books import Entry as Commit
+from counter.books.backup import Restored, Saved, restore_shop, save_shop
+from counter.errors import BadInput, CounterError, NotFound, Refused
+from counter.shop.desk import TABLES
+from counter.shop.evening import Evening
+from counter.shop.making import Making
+from counter.shop.selling import Selling
+from counter.trade.corrections import Correction, Corrections, check_correction, what_of
+from counter.trade.production import Batch
+from counter.trade.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
+from counter.trade.sales import Sale
+from counter.trade.temperatures import Temperature, measured, read_place
+from counter.trade.tracing import Trace
+
+Progress = Callable[[int, int], None]
+MOST_LOTS = 500
+
+
+class Records(Making, Selling, Evening):
+    """Backup, temperatures, corrections, recalls; what the books hold, day by day."""
+
+    # -- copies
+
+    def back_up(
+        self, to: Path | None = None, day: date | None = None, progress: Progress | None = None
+    ) -> Saved:
+        """Copy the whole shop into ``to``, or into the folder that shop.toml names; prove it.
+
+        Refused where neither names a folder. Raises DiskRefused and BadArchive; then the older
+        copies are still there.
+        """
+        kept = self.settings.backup
+        tried = "back up the shop"
+        if self.folder is None:
+            raise Refused(tried, "this shop has no folder", "Work with a shop in a folder")
+        if to is None and not kept.folder:
+            do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
+            raise Refused(tried, "no folder is named", do)
+        place = to or self.folder / Path(kept.folder).expanduser()
+        if to is None and place.resolve().is_relative_to(self.folder.resolve()):
+            place.mkdir(parents=True, exist_ok=True)  # a folder of the shop's own
+        papers = () if kept.papers else (self.folder / "labels", self.folder / "reports")
+        with self.books.exclusive():
+            return save_shop(
+                self.folder, place, self.settings.shop.name, day or self.today(),
+                without=(self.folder / "backups", *papers),
+                keep=(kept.keep_days, kept.keep_months), progress=progress,
+            )  # fmt: skip
+
+    def back_up_after_closing(self, day: date, progress: Progress | None = None) -> str:
+        """The copy after a closing, where shop.toml asks for one: one sentence, "" without.
+
+        A stick that fails never undoes the closing: its error is the sentence.
+        """
+        if not self.settings.backup.folder or self.folder is None:
+            return ""
+        try:
+            saved = self.back_up(None, day, progress)
+        except (CounterError, OSError) as error:
+            return f"The day is closed, but no backup was made. {error}"
+        return saved.said
+
+    # -- temperatures
+
+    def note_temperature(
+        self, place: str, celsius: Decimal, note: str = "", at: datetime | None = None, by: str = ""
+    ) -> Temperature:
+        """Write down what a place that holds food measures; the record carries the verdict."""
+        name, hot = read_place(place, self.settings.holding)
+        with self.writing(at, by) as entry:
+            reading = measured(name, hot, celsius, entry.at, note, entry.by)
+            entry.add("temperatures", reading)
+        return reading
+
+    def temperatures(self, first: date, last: date) -> list[Temperature]:
+        """What was measured on some days, in the order written."""
+        return [
+            record
+            for _, commit in self.commits(first, last)
+            for record in commit.records.get("temperatures", ())
+            if isinstance(record, Temperature)
+        ]
+
+    # -- corrections
+
+    def correct(
+        self, day: date, why: str, sale: str = "", lot: str = "", amount: int = 0, money: int = 0,
+        waste: bool = False, at: datetime | None = None, by: str = "",
+    ) -> Correction:  # fmt: skip
+        """Correct a sealed day by a record in the open one.
+
+        ``amount`` is how much more of ``lot`` there is than the day says (less: below zero); while
+        the lot is on the shelf today's stock follows, and the closing shows it as variance.
+        """
+        tried = f"correct day {day}"
+        what = what_of(sale, lot, waste, money)
+        check_correction(tried, why, what, lot, amount, money)
+        self._must_be_sealed(day, tried)
+        if sale and (self.sale(sale).number.partition("/")[0] != str(day)):
+            raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
+        if lot and lot not in {row.lot for row in self.closing(day).lots}:
+            raise NotFound(tried, f"lot of {day}", lot, [r.lot for r in self.closing(day).lots])
+        with self.writing(at, by) as entry:
+            row = entry.ledger.rows.get(lot)
+            if row is not None and row.on_hand + amount < min(0, row.on_hand):
+                why_not = f"the log has only {row.on_hand} of lot {lot} left"
+                raise Refused(tried, why_not, "Count the lot first, or check the amount")
+            number = f"{entry.day}/C{len(entry.ledger.corrections) + 1:02d}"
+            record = Correction(
+                number, day, what, " ".join(why.split())[:500], entry.at, sale, lot, amount, money,
+                bool(amount) and row is not None, entry.by,
+            )  # fmt: skip
+            entry.add("corrections", record)
+        return record
+
+    def _must_be_sealed(self, day: date, tried: str) -> None:
+        sealed = self.sealed_until()
+        if not self.books.days(day, day):
+            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+        if sealed is None or day > sealed:
+            do = "Note it in that day itself, with --at"
+            raise Refused(tried, "it is still open", do)
+
+    def corrections_of(self, day: date) -> Corrections:
+        """Corrections about a day, found by the closings that name it, and those written in it."""
+        about = (c for c in self._corrections_with(f'"corrects":"{day}"') if c.corrects == day)
+        return Corrections(tuple(about), tuple(self._corrections_in(day)))
+
+    def _corrections_with(self, text: str) -> list[Correction]:
+        """Corrections in closed days whose closing holds this text, and in open days."""
+        sealed = self.sealed_until()
+        days = set(self.books.closings.find(text.encode()))
+        opened = self.books.days(sealed + timedelta(days=1) if sealed else None)
+        return [c for day in sorted(days.union(opened)) for c in self._corrections_in(day)]
+
+    def _corrections_in(self, day: date) -> list[Correction]:
+        return [
+            record
+            for commit in self.records_of(day)
+            for record in commit.get("corrections", ())
+            if isinstance(record, Correction)
+        ]
+
+    # -- recalls
+
+    def recall(self, lots: Sequence[str], code: str = "") -> Recall:
+        """Trace several lots, and all with a supplier ``code``, forward and backward."""
+        asked = list(dict.fromkeys([*lots, *(b.lot for b in self.lots_with_code(code) if code)]))
+        if not asked:
+            do = "Name a lot, or another supplier code with --code"
+            why = f"no lot has the supplier code '{code}'" if code else "no lot is named"
+            raise Refused("recall lots", why, do)
+        traces: dict[str, Trace] = {}
+        after = self._follow(asked, traces, "went_into")
+        before = self._follow(asked, traces, "came_from")
+        sides: list[tuple[str, Side]] = [(lot, "asked") for lot in asked]
+        sides += [(lot, "made from it") for lot in after]
+        sides += [(lot, "went in") for lot in before if lot not in after]
+        # What the lots before went into as well, for how much of them was used there.
+        for lot, _ in sides:
+            for child in traces[lot].went_into:
+                if child not in traces:
+                    traces[child] = self.trace(child)
+        corrected = self._corrected()
+        found = [
+            self._recalled(traces[lot], side, traces, corrected.get(lot, 0)) for lot, side in sides
+        ]
+        reached = [traces[lot] for lot, side in sides if side != "went in"]
+        return Recall(
+            self.now(), tuple(asked), tuple(found),
+            recalled_sales(reached, self._sales_of(reached)), code,
+        )  # fmt: skip
+
+    def _follow(self, asked: Sequence[str], traces: dict[str, Trace], way: str) -> list[str]:
+        """Generation after generation of the lots made from some, or that went into them."""
+        seen, reached, now = set(asked), [], list(asked)
+        while now:
+            for lot in now:
+                if lot not in traces:
+                    traces[lot] = self.trace(lot)
+            if len(traces) > MOST_LOTS:
+                raise Refused("recall lots", f"more than {MOST_LOTS} hang together", "Name fewer")
+            next_ones = [n for lot in now for n in getattr(traces[lot], way) if n not in seen]
+            now = list(dict.fromkeys(next_ones))
+            seen.update(now)
+            reached += now
+        return reached
+
+    def _recalled(
+        self, trace: Trace, side: Side, traces: dict[str, Trace], corrected: int
+    ) -> RecalledLot:
+        """A lot of a recall; what somebody counted today is what is on hand."""
+        row = self.standing().rows.get(trace.lot)
+        if row is not None and row.left is not None:
+            trace = msgspec.structs.replace(trace, left=max(row.left, 0))
+        stopped = trace.holds[-1].why if trace.holds and trace.holds[-1].stopped else ""
+        return recalled_lot(trace, side, traces, corrected, stopped)
+
+    def _corrected(self) -> dict[str, int]:
+        """What corrections added to each lot on the shelf, or took away."""
+        found: dict[str, int] = {}
+        for correction in self._corrections_with('"corrects":"'):
+            if correction.on_shelf:
+                found[correction.lot] = found.get(correction.lot, 0) + correction.amount
+        return found
+
+    def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:
+        numbers = {s.sale for trace in traces for s in (*trace.sales, *trace.refunds)}
+        days = {date.fromisoformat(number.partition("/")[0]) for number in numbers}
+        return {
+            sale.number: sale
+            for day in sorted(days)
+            for commit in self.records_of(day)
+            for sale in commit.get("sales", ())
+            if isinstance(sale, Sale) and sale.number in numbers
+        }
+
+    def lots_with_code(
+        self, code: str, first: date | None = None, last: date | None = None
+    ) -> list[Batch]:
+        """All batches that name a supplier code, as last corrected.
+
+        The books are searched as raw bytes; small and capital letters are the same.
+        """
+        wanted = " ".join(code.split())
+        if not wanted:
+            return []
+        needle = msgspec.json.encode(wanted)[1:-1]
+        named = {
+            batch.lot
+            for day in self.books.days_with(needle, first, last)
+            for commit in self.records_of(day)
+            for batch in commit.get("batches", ())
+            if isinstance(batch, Batch) and has_code(batch, wanted)
+        }
+        # A later correction may have taken the code back.
+        batches = (self.batch(lot) for lot in sorted(named))
+        return [batch for batch in batches if has_code(batch, wanted)]
+
+    # -- the books, day by day
+
+    def commits(self, first: date, last: date) -> Iterator[tuple[date, Commit]]:
+        """Every commit of a range of days, with its line number and when it was entered."""
+        if last < first:
+            why = f"the range from {first} to {last} ends before it begins"
+            raise BadInput("read days", why, "Write the earlier day first")
+        for day in self.books.days(first, last):
+            for commit in self.books.entries_since(day, -1):
+                yield day, commit
+
+
+def has_code(batch: Batch, code: str) -> bool:
+    """Whether a batch names a supplier code; small and capital letters are the same."""
+    return code.casefold() in {" ".join(c.split()).casefold() for c in batch.codes.values()}
+
+
+def restore(archive: Path, folder: Path, progress: Progress | None = None) -> Restored:
+    """Put a backup into an empty folder, every byte and every line proved."""
+    return restore_shop(archive, folder, TABLES, progress)
+
+
+__all__ = ["Records", "Restored", "Saved", "restore"]

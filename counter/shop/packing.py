@@ -1,0 +1,240 @@
+"""Labels for what was made: refused for what may not be sold, recorded when printed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from counter.errors import BadInput, NotFound
+from counter.shop.making import Making
+from counter.shop.packs import card_of, facts_of
+from counter.trade.catalogue import Product
+from counter.trade.ledger import Printed
+from counter.trade.production import Batch, lot_day
+from counter.trade.stock import lot_of, refusal_for
+
+if TYPE_CHECKING:
+    from labels import Blank, Label
+    from labels.explain import Explained
+    from labels.facts import Facts
+    from labels.pdf import Built
+    from labels.units import Measure
+
+MOST_LABELS = 5000
+
+
+class LabelRun(msgspec.Struct, frozen=True):
+    """What came out: the file, how many labels on how many pages, for which lots, which of them
+    had been printed before, and for a printer of how many dots an inch."""
+
+    path: str
+    labels: int
+    pages: int
+    lots: tuple[str, ...]
+    again: tuple[str, ...] = ()
+    dpi: int = 0
+
+
+class Packing(Making):
+    """Labels."""
+
+    def blank(self, name: str = "", dpi: int = 0) -> Blank:
+        """A blank by name: the shop's own first, then the common measures.
+
+        ``dpi``: for a printer of another resolution than the blank says.
+        """
+        from labels import blank_named
+
+        name = name or self.settings.labels.blank
+        found = self.settings.blanks.get(name) or blank_named(name)
+        return msgspec.structs.replace(found, dpi=dpi) if dpi else found
+
+    def blanks(self) -> dict[str, Blank]:
+        """Every blank by name: the shop's own first, then the common measures."""
+        from labels.blanks import BLANKS
+
+        return {**self.settings.blanks, **{k: v for k, v in BLANKS.items()
+                                           if k not in self.settings.blanks}}  # fmt: skip
+
+    def label(
+        self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
+    ) -> Label:
+        """The label of a lot, placed; with ``weight`` that of one pack of random weight.
+
+        Refused for a lot that may not be sold.
+        """
+        from labels import lay_out
+
+        batch = self.batch(lot)
+        self.refuse_unsafe(batch)
+        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        facts = self._facts(batch, product, weight)
+        return lay_out(
+            facts, market=self.settings.shop.market,
+            blank=self.blank(blank or product.pack.blank, dpi),
+            language=self.settings.label_language, second_face=self._second_face(),
+        )  # fmt: skip
+
+    def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
+        """What is to be said on the pack, with the shop's logo if shop.toml names one."""
+        facts = facts_of(batch, product, self.catalogue, self.settings, weight)
+        logo = self.settings.labels.logo
+        if not logo:
+            return facts
+        return msgspec.structs.replace(facts, logo=str((self.folder or Path()) / logo))
+
+    def _second_face(self) -> Path | None:
+        """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
+        name = self.settings.fonts.get("second", "")
+        return (self.folder or Path()) / name if name else None
+
+    def counter_card(self, path: Path | None = None, paper: str = "a5") -> Path:
+        """A card of what is scooped to order: ingredients and allergens, from today's tubs."""
+        from labels.card import write_card
+
+        ledger = self._fold(self.today())
+        batches = {t.product: self.batch(t.lot) for t in ledger.open_tubs()}
+        foods = card_of(batches, self.catalogue, self.settings.labels.second_language)
+        path = path or self.file_place("labels") / "counter-card.pdf"
+        write_card(
+            path, foods, market=self.settings.shop.market, paper=paper,
+            language=self.settings.label_language, second_face=self._second_face(),
+        )  # fmt: skip
+        return path
+
+    def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
+        """A test page of a blank, and the length in mm its ruler must have on paper."""
+        from labels.scale import write_scale_check
+
+        path = path or self.file_place("labels") / "scale-check.pdf"
+        return path, write_scale_check(path, self.blank(blank))
+
+    def picture_labels(self, run: LabelRun, path: Path) -> Path:
+        """The first page of printed labels as a PNG of one bit a dot, at the printer's dots."""
+        from labels.pdf import write_whole
+        from labels.picture import png
+
+        write_whole(path, png(Path(run.path), run.dpi))
+        return path
+
+    def send_labels(self, run: LabelRun, printer: str = "") -> str:
+        """Hand printed labels to the system's printing; what it answered, or Refused."""
+        from counter.shop.printing import send_to_printer
+
+        return send_to_printer(Path(run.path), printer or self.settings.labels.printer)
+
+    def explain_label(
+        self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
+    ) -> list[Explained]:
+        """Every statement of a lot's label: text, clause, heights, or why it is absent."""
+        from labels import explain
+
+        batch = self.batch(lot)
+        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        facts = self._facts(batch, product, weight)
+        return explain(
+            facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
+            language=self.settings.label_language, second_face=self._second_face(),
+        )  # fmt: skip
+
+    def refuse_unsafe(self, batch: Batch) -> None:
+        """No cook, no label; nor for a stopped lot or one past its date."""
+        today = self.today()
+        row = self._fold(today).rows.get(batch.lot)
+        lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or today)
+        refusal = refusal_for(lot, today, "refuse", f"label lot {batch.lot}")
+        if refusal:
+            raise refusal
+
+    def labels_for(self, batch: Batch) -> int:
+        """How many labels a batch wants: one a piece, else one a tub or mould."""
+        if batch.unit == "piece":
+            return batch.made
+        product = self.catalogue.products.get(batch.product)
+        return -(-batch.made // product.mould) if product else 1
+
+    def printed_of(self, lot: str) -> list[Printed]:
+        """The labels printed of a lot so far, in order."""
+        made = lot_day(lot)
+        days = self.days_of(lot, made) if made else []
+        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
+        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
+
+    def preview_labels(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str = "", start: int = 1,
+        used: Sequence[int] = (),
+    ) -> Built:  # fmt: skip
+        """The very PDF that :meth:`print_labels` would write. Nothing is written."""
+        from labels.pdf import build_pdf
+
+        return build_pdf(self._runs(wanted, blank), start=start, used=tuple(used))
+
+    def _runs(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str,
+        weights: Sequence[Measure] = (), dpi: int = 0,
+    ) -> list[tuple[Label, int]]:  # fmt: skip
+        """Each lot's label and how many of it; with ``weights`` a label each. NotFound where no
+        lot is named."""
+        if weights:
+            return self._weighed_runs(wanted, blank, weights, dpi)
+        runs = []
+        for lot, count in wanted:
+            label = self.label(lot, blank, dpi=dpi)
+            number = self.labels_for(self.batch(lot)) if count is None else count
+            if not 1 <= number <= MOST_LABELS:
+                do = f"Ask for 1 to {MOST_LABELS}"
+                raise BadInput(
+                    f"print {number} labels of lot {lot}", "it is no number of labels", do
+                )
+            runs.append((label, number))
+        if not runs:
+            raise NotFound("print labels", "lot", "", self._fold(self.today()).rows)
+        return runs
+
+    def _weighed_runs(
+        self, wanted: Sequence[tuple[str, int | None]], blank: str, weights: Sequence[Measure],
+        dpi: int,
+    ) -> list[tuple[Label, int]]:  # fmt: skip
+        """One label for each weight of one lot. Equal weights are the same label."""
+        if len(wanted) != 1 or wanted[0][1] is not None:
+            tried, why = "print labels by weight", "there is one for each weight of one lot"
+            raise BadInput(tried, why, "Name one lot with its weights, and no number of labels")
+        if len(weights) > MOST_LABELS:
+            do = f"Ask for 1 to {MOST_LABELS}"
+            raise BadInput(f"print {len(weights)} labels", "they are too many", do)
+        placed = {weight: self.label(wanted[0][0], blank, weight, dpi) for weight in set(weights)}
+        return [(placed[weight], 1) for weight in weights]
+
+    def print_labels(
+        self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
+        blank: str = "", start: int = 1, used: Sequence[int] = (),
+        at: datetime | None = None, by: str = "", weights: Sequence[Measure] = (), dpi: int = 0,
+    ) -> LabelRun:  # fmt: skip
+        """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
+
+        ``start`` is the first free position of a sheet, ``used`` positions are skipped. ``weights``
+        are those of packs of the one lot that is named: a label each. The file is whole and read
+        back, or it is not there.
+        """
+        from labels import write_pdf
+
+        runs = self._runs(wanted, blank, weights, dpi)
+        lots = [lot for lot, _ in wanted]
+        numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
+        if path is None:
+            name = lots[0] if len(lots) == 1 else f"{self.today()}"
+            path = self.file_place("labels") / f"{name}.pdf"
+        printed = write_pdf(path, runs, start=start, used=tuple(used))
+        with self.writing(at, by) as entry:
+            before = {lot for lot in lots if self.printed_of(lot)}
+            for lot, number in numbers:
+                entry.add("printed", Printed(
+                    lot, number, runs[0][0].blank.name, entry.at, path.name, lot in before, entry.by
+                ))  # fmt: skip
+        again = tuple(lot for lot in lots if lot in before)
+        dots = runs[0][0].blank.dpi
+        return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again, dots)

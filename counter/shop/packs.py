@@ -1,0 +1,168 @@
+"""From a batch in the log to the facts on its pack. Pure: the label package says the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import TypedDict
+
+from counter.errors import Refused
+from counter.trade.catalogue import Catalogue, Part, Product
+from counter.trade.production import Batch
+from counter.trade.settings import Settings
+from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weigh_pack
+from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
+from labels.gs1 import build_link
+from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
+from labels.units import Measure
+
+
+def maker_of(settings: Settings) -> Maker:
+    """Who answers for the food, out of ``shop.toml``."""
+    shop = settings.shop
+    return Maker(
+        name=shop.name, street=shop.street, city=shop.city, state=shop.state, zip=shop.zip,
+        country=shop.country, phone=shop.phone, in_directory=shop.in_directory,
+    )  # fmt: skip
+
+
+def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredient, ...]:
+    """What went in, compounds opened, with the weights of the batch."""
+    found = []
+    for part in parts:
+        item = catalogue.ingredients.get(part.ingredient)
+        if item is None:  # it has left the catalogue; its key is still the truth
+            found.append(Ingredient(name=part.ingredient, grams=part.grams))
+            continue
+        found.append(
+            Ingredient(
+                name=item.name, grams=part.grams, second=item.second_name,
+                parts=ingredients_of(item.parts, catalogue), allergens=item.allergens,
+                water=item.water, aid=item.processing_aid, quid=item.quid,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def gtin14(number: str) -> str:
+    """A number of 8, 12 or 13 digits as the 14 that element strings carry."""
+    return number.zfill(14)
+
+
+def symbols_of(
+    product: Product, batch: Batch, pack: WeighedPack | None = None
+) -> tuple[Symbol, ...]:
+    """The bar codes the product asks for, of this batch; ``weighed`` only of a weighed ``pack``."""
+    number = product.pack.number
+    item = {8: ean8, 12: upca, 13: ean13}
+    day = batch.mark.day.strftime("%y%m%d")
+    dated = "17" if batch.mark.kind == "use-by" else "15"
+    elements = [("01", gtin14(number)), (dated, day), ("10", batch.lot)]
+    make = {
+        "lot": lambda: lot_symbol(batch.lot),
+        "item": lambda: item[len(number)](number),
+        "gs1": lambda: gs1_128(elements),
+        "link": lambda: qr(build_link(elements)),
+        "weighed": lambda: symbol_of_pack(pack.number if pack else ""),
+    }
+    return tuple(make[k]() for k in product.pack.symbols if pack or k != "weighed")
+
+
+def net_of(product: Product) -> NetQuantity | None:
+    """Net quantity as the catalogue says it, drained weight included."""
+    pack = product.pack
+    if not pack.net:
+        return None
+    net = NetQuantity.of(pack.net)
+    if not pack.drained:
+        return net
+    return NetQuantity(grams=net.grams, ml=net.ml, drained=NetQuantity.of(pack.drained).grams)
+
+
+class _ListStyle(TypedDict):
+    percent_clause: Decimal | None
+    disperse: bool
+
+
+def _list_style(product: Product) -> _ListStyle:
+    """How its ingredients are listed, on the pack as on the card."""
+    percent = product.pack.percent_clause
+    return {
+        "percent_clause": Decimal(percent) if percent else None,
+        "disperse": product.pack.sub_ingredients == "dispersed",
+    }
+
+
+def card_of(
+    batches: Mapping[str, Batch], catalogue: Catalogue, second_language: str = ""
+) -> list[Facts]:
+    """What is scooped to order, for the counter card: each pudding with its cups, each topping.
+
+    ``batches`` maps a product to the batch that stands open today; without one its recipe speaks.
+    """
+    foods = []
+    for product in (p for p in catalogue.products.values() if p.tub):
+        batch = batches.get(product.key)
+        parts = batch.ingredients if batch else product.recipe
+        cups = ", ".join(portion.name for portion in catalogue.portions_of(product.key))
+        foods.append(
+            Facts(
+                name=product.name, form=cups, second_language=second_language,
+                second_name=product.second_name if second_language else "",
+                ingredients=ingredients_of(parts, catalogue), **_list_style(product),
+            )
+        )  # fmt: skip
+    for topping in catalogue.toppings.values():
+        if topping.ingredient:
+            parts = (Part(topping.ingredient, Decimal(1)),)
+            second = catalogue.ingredients[topping.ingredient].second_name
+            foods.append(
+                Facts(
+                    name=topping.name, second_language=second_language,
+                    second_name=second if second_language else "",
+                    ingredients=ingredients_of(parts, catalogue),
+                )
+            )  # fmt: skip
+    return foods
+
+
+def facts_of(
+    batch: Batch, product: Product, catalogue: Catalogue, settings: Settings,
+    weight: Measure | None = None,
+) -> Facts:  # fmt: skip
+    """Everything a label of this batch says; nothing is typed a second time.
+
+    ``weight`` is that of one pack of random weight. Refused where neither it nor a net quantity in
+    the catalogue says how much is in a pack that is sold by weight.
+    """
+    pack, paper = product.pack, settings.labels
+    weighed = None
+    if weight is not None:
+        weighed = weigh_pack(product, catalogue, weight, settings.layouts, settings.places)
+    net = net_of_pack(weighed, settings) if weighed else net_of(product)
+    if net is None and any(p.per for p in catalogue.portions_of(product.key)):
+        why = f"a pack of {product.name} is weighed, and no weight is given"
+        raise Refused(f"label lot {batch.lot}", why, "Weigh each, and name it: --weight 0.42lb")
+    finished = None
+    if net is not None and net.grams is not None and product.unit == "piece":
+        finished = net.grams * batch.made
+    elif product.unit == "g":
+        finished = Decimal(batch.made)
+    return Facts(
+        name=product.name,
+        second_name=product.second_name if paper.second_language else "",
+        second_language=paper.second_language,
+        ingredients=ingredients_of(batch.ingredients, catalogue),
+        **_list_style(product),
+        finished=finished,
+        net=net,
+        e_mark=pack.e_mark,
+        date_mark=DateMark(batch.mark.kind, batch.mark.day),
+        lot=batch.lot,
+        maker=maker_of(settings),
+        storage=pack.storage or paper.storage or None,
+        handling=pack.handling,
+        panel=Panel(pack.shape, pack.panel_mm) if pack.panel_mm else None,
+        symbols=symbols_of(product, batch, weighed),
+        low_bars=pack.low_bars,
+    )

@@ -1,0 +1,146 @@
+"""What is taken out of the shop: exports, recall sheets, the inspector's folder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Literal
+
+from counter.errors import Refused
+from counter.shop.desk import LATEST_NOTE_DAYS
+from counter.shop.keeping import Records
+from counter.trade.closing import Closing, Reopening
+from counter.trade.production import Hold
+from counter.trade.recalling import Recall
+
+if TYPE_CHECKING:
+    from counter.reports.export import Exported, Format
+
+MOST_DAYS = 800  # an inspector's folder of more is a case for a van
+
+
+class Papers(Records):
+    """Files for others."""
+
+    def span(self, first: date | None, last: date | None) -> tuple[date, date]:
+        """A range of days; open ends are the first and the last book."""
+        days = self.books.days()
+        if not days:
+            raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
+        return first or days[0], last or max(days[-1], first or days[-1])
+
+    # -- export
+
+    def export(
+        self, name: str, output: Path, first: date | None = None, last: date | None = None,
+        form: Format = "csv",
+    ) -> list[Exported]:  # fmt: skip
+        """One kind of record, or ``all``, of a range of days as files.
+
+        A folder takes one file a kind and ``columns.md``; one kind may go into a file. NotFound
+        for no such kind; Refused for Parquet without pyarrow; NotWritten when the disk refuses.
+        """
+        from counter.reports.export import chosen_kinds, export_to_files, file_names, rows_of
+
+        wanted = chosen_kinds(name)
+        span = self.span(first, last)
+        files = file_names(wanted, output, form)
+        rows = rows_of(wanted, self.commits(*span), lambda: self._closed(*span))
+        return export_to_files(files, rows, self.settings.places, form)
+
+    def export_to(
+        self, name: str, stream: IO[str], first: date | None = None, last: date | None = None
+    ) -> int:
+        """One kind of record as CSV to an open stream; how many rows."""
+        from counter.reports.export import chosen_kinds, export_to_stream, rows_of
+
+        wanted = chosen_kinds(name)
+        if len(wanted) > 1:
+            do = "Name a folder with -o, or one kind"
+            raise Refused("export all to one stream", "each kind is a table of its own", do)
+        span = self.span(first, last)
+        rows = rows_of(wanted, self.commits(*span), lambda: self._closed(*span))
+        return export_to_stream(wanted[0], stream, rows, self.settings.places)
+
+    def _closed(self, first: date, last: date) -> Iterable[tuple[str, object]]:
+        """Closings, the last of each day, and reopenings."""
+        final: dict[date, Closing] = {}
+        for record in self.books.closings.iterate(first):
+            if getattr(record, "day", last) > last:
+                break  # they are written in the order of days
+            if isinstance(record, Reopening) and first <= record.day <= last:
+                yield "reopenings", record
+            elif isinstance(record, Closing) and first <= record.day <= last:
+                final[record.day] = record
+        for day in sorted(final):
+            yield "closings", final[day]
+
+    # -- paper
+
+    @property
+    def name_and_place(self) -> str:
+        facts = self.settings.shop
+        place = " ".join(x for x in (facts.city, facts.state, facts.zip) if x)
+        return ", ".join(x for x in (facts.name, facts.street, place) if x)
+
+    @property
+    def paper(self) -> Literal["letter", "a4"]:
+        return "letter" if self.settings.shop.market == "us" else "a4"
+
+    def _second(self) -> Path | None:
+        name = self.settings.fonts.get("second", "")
+        return (self.folder or Path()) / name if name else None
+
+    def _names(self) -> dict[str, str]:
+        return {p.key: p.name for p in self.catalogue.products.values()}
+
+    def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
+        """The recall as PDF; in the shop's reports where no file is named."""
+        from counter.reports.document import write_document
+        from counter.reports.recall import recall_document
+
+        path = path or self.file_place("reports") / f"recall-{recall.asked[0]}.pdf"
+        document = recall_document(recall, self._names(), self.name_and_place)
+        language = self.settings.label_language
+        write_document(path, document, paper=self.paper, language=language, second=self._second())
+        return path
+
+    def write_recall_csv(self, recall: Recall, path: Path) -> Path:
+        """The recall as CSV: one row a sale, and what else is known of each lot."""
+        from counter.reports.recall import recall_csv
+        from labels.pdf import write_whole
+
+        write_whole(path, "".join(recall_csv(recall, self._names())).encode())
+        return path
+
+    def write_inspection(
+        self, first: date, last: date, path: Path | None = None, lots: Sequence[str] = ()
+    ) -> Path:
+        """The inspector's folder of a range of days as one PDF with contents.
+
+        Traced are the lots stopped in these days and those named.
+        """
+        from counter.reports.document import write_document
+        from counter.reports.inspector import Inspector, gather
+
+        tried = f"draw up the records from {first} to {last}"
+        if (last - first).days >= MOST_DAYS:
+            raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
+        until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
+        gathered = gather(first, last, ((d, c.records) for d, c in self.commits(first, until)))
+        if not gathered.days:
+            raise Refused(tried, "no day of them has a book", "Name other days")
+        stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]
+        recalls = [self.recall([lot]) for lot in dict.fromkeys([*stopped, *lots])]
+        older = {r.lot for _, r in (*gathered.of("waste"), *gathered.of("corrections")) if r.lot}
+        older |= {m.lot for b in gathered.batches for m in b.mixed}
+        older -= {b.lot for b in gathered.batches}
+        units = {lot: self.batch(lot).unit for lot in sorted(older)}
+        settings = self.settings
+        inspector = Inspector(gathered, self.catalogue, settings.zone, settings.fahrenheit)
+        document = inspector.document(self.name_and_place, recalls, units)
+        path = path or self.file_place("reports") / f"inspection-{first}-{last}.pdf"
+        language = settings.label_language
+        write_document(path, document, paper=self.paper, language=language, second=self._second())
+        return path

@@ -1,0 +1,1 @@
+"""The rules of the trade as pure values: no file, no clock, no screen."""

@@ -1,0 +1,121 @@
+"""What a maker writes down of a batch, read from the texts of a form or a command line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import time
+from decimal import Decimal
+from typing import Any
+
+import msgspec
+
+from counter.errors import BadInput
+from counter.trade.catalogue import Catalogue
+from counter.trade.units import (
+    pair,
+    parse_amount,
+    parse_clock,
+    parse_minutes,
+    parse_number,
+    parse_pressure,
+    parse_temperature,
+)
+from labels.units import Measure, parse_measure
+
+
+class BatchNote(msgspec.Struct, frozen=True):
+    """What the maker writes down of a batch; clock times are on the shop's clock.
+
+    ``made`` and ``mixed`` amounts are in the product's own unit. ``cooled`` holds when
+    21 °C / 70 °F and 5 °C / 41 °F were reached, the second None as long as it is still warmer.
+    None leaves a figure as it was when a batch is corrected.
+    """
+
+    made: int | None = None
+    ingredients: Mapping[str, Measure] = {}
+    codes: Mapping[str, str] = {}
+    brix: Decimal | None = None
+    boiled_minutes: int | None = None
+    cook_celsius: Decimal | None = None
+    cook_minutes: int | None = None
+    cook_ended: time | None = None
+    cooled: tuple[time, time | None] | None = None
+    press_kpa: Decimal | None = None
+    press_minutes: int | None = None
+    mixed: tuple[tuple[str, int], ...] = ()
+    notes: str | None = None
+
+
+def read_note(
+    texts: Mapping[str, Any], unit: str, catalogue: Catalogue, unit_of: Callable[[str], str]
+) -> BatchNote:
+    """A maker's note from texts; what is missing or empty is not noted.
+
+    Keys: made, beans, water, coagulant ("gypsum 300g"), brix, boiled, cook ("95C,15min"),
+    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("75psi,20min"), notes; and lists of texts:
+    extra ("ginger=200g"), code ("soybeans=B-1207"), mixed ("26328-01:24"). ``unit`` is the
+    product's, ``unit_of`` gives that of a lot. Raises BadInput, BadValue and NotFound.
+    """
+    boiled, cook, press = texts.get("boiled"), texts.get("cook"), texts.get("press")
+    celsius = minutes = kpa = pressed = None
+    if boiled and cook:
+        raise BadInput("read the cook", "it is given twice", "Write --boiled or --cook")
+    if cook:
+        degrees, held = pair(cook, ",", "cook", "Write it as 95C,15min")
+        celsius, minutes = parse_temperature(degrees), parse_minutes(held)
+    if press:
+        force, _, held = press.partition(",")
+        kpa, pressed = parse_pressure(force), parse_minutes(held) if held.strip() else None
+    made, brix = texts.get("made"), texts.get("brix")
+    ended, cooled = texts.get("cooked_at"), texts.get("cooled")
+    return BatchNote(
+        made=parse_amount(made, unit) if made else None,
+        ingredients=read_ingredients(texts, catalogue),
+        codes=dict(
+            pair(code, "=", "supplier code", "Write it as soybeans=B-1207")
+            for code in texts.get("code", ())
+        ),
+        brix=parse_number(brix, "°Brix") if brix else None,
+        boiled_minutes=parse_minutes(boiled) if boiled else None,
+        cook_celsius=celsius, cook_minutes=minutes,
+        cook_ended=parse_clock(ended) if ended else None,
+        cooled=read_cooled(cooled) if cooled else None,
+        press_kpa=kpa, press_minutes=pressed,
+        mixed=tuple(read_mixed(text, unit_of) for text in texts.get("mixed", ())),
+        notes=texts.get("notes"),
+    )  # fmt: skip
+
+
+def read_cooled(text: str) -> tuple[time, time | None]:
+    """One time or two: 21 °C / 70 °F, and 5 °C / 41 °F once it is reached."""
+    if "," not in text:
+        return parse_clock(text), None
+    first, second = pair(text, ",", "cooling times", "Write both, such as 08:10,11:30")
+    return parse_clock(first), parse_clock(second)
+
+
+def read_ingredients(texts: Mapping[str, Any], catalogue: Catalogue) -> dict[str, Measure]:
+    """What went in, by ingredient key."""
+    found = {}
+    if texts.get("beans"):
+        found["soybeans"] = parse_measure(texts["beans"], "mass")
+    if texts.get("water"):
+        found["water"] = parse_measure(texts["water"])
+    if texts.get("coagulant"):
+        kind, amount = pair(texts["coagulant"], " ", "coagulant", "Write it as 'gypsum 300g'")
+        ingredient = catalogue.ingredient(kind, f"log coagulant '{kind}'")
+        if not ingredient.coagulant:
+            others = [i.key for i in catalogue.ingredients.values() if i.coagulant]
+            do = f"Coagulants in the catalogue: {', '.join(others) or 'none'}"
+            raise BadInput(f"log coagulant '{kind}'", "it is no coagulant", do)
+        found[kind] = parse_measure(amount)
+    for text in texts.get("extra", ()):
+        key, amount = pair(text, "=", "ingredient", "Write it as ginger=200g")
+        found[key] = parse_measure(amount)
+    return found
+
+
+def read_mixed(text: str, unit_of: Callable[[str], str]) -> tuple[str, int]:
+    """A lot that went in, and how much of it in its own unit."""
+    lot, amount = pair(text, ":", "older stock", "Write it as 26328-01:24")
+    return lot, parse_amount(amount, unit_of(lot))

@@ -1,0 +1,87 @@
+"""The label entry of a product in the catalogue file, and what may not stand in it.
+
+Pure: each check answers with why an entry is wrong, or an empty text; the reader adds its line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Literal
+
+import msgspec
+
+from counter.trade.catalogue import Shape, SubIngredients, Unit
+from counter.trade.weighed import layouts_for, weighing_layouts
+from labels.gs1 import check_digit, is_restricted
+from labels.restricted import Layout
+
+
+class PackEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """``label = { … }`` of a product; see :class:`counter.trade.catalogue.Pack`."""
+
+    net: str = ""
+    drained: str = ""
+    blank: str = ""
+    symbols: tuple[Literal["lot", "item", "gs1", "link", "weighed"], ...] = ("lot",)
+    number: str = ""
+    item: str = ""
+    shape: Shape = "rectangle"
+    panel_mm: tuple[Decimal, ...] = ()
+    storage: str = ""
+    handling: str = ""
+    e_mark: bool = False
+    percent_clause: Literal["", "2", "1.5", "1", "0.5"] = ""
+    sub_ingredients: SubIngredients = "brackets"
+    low_bars: bool = False
+
+
+def number_fault(entry: PackEntry) -> tuple[str, str]:
+    """The field at fault and why, where number and symbols do not agree; else two empty texts."""
+    number, of_number = entry.number, {"item", "gs1", "link"} & set(entry.symbols)
+    if number:
+        good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
+        if not good or str(check_digit(number[:-1])) != number[-1]:
+            return "number", (
+                f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
+            )
+    if not number and of_number:
+        return "symbols", "an item symbol needs the product's number"
+    if number and is_restricted(number) and of_number - {"item"}:
+        why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
+        return "symbols", why
+    return "", ""
+
+
+def weighed_fault(
+    entry: PackEntry, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None
+) -> str:
+    """Why the symbol ``weighed`` cannot be made; ``layouts`` None where they are not known."""
+    item = entry.item
+    if "weighed" not in entry.symbols:
+        return f"item '{item}' is for the symbol 'weighed', which is not asked for" if item else ""
+    if not (item.isascii() and item.isdigit()):
+        return "the symbol 'weighed' needs item, the digits that name the product in its number"
+    if unit != "g" or not by_weight:
+        return "the symbol 'weighed' is for a product kept in grams with a portion per lb or kg"
+    if layouts is None or layouts_for(item, layouts):
+        return ""
+    rooms = sorted({layout.pattern.count("I") for layout in weighing_layouts(layouts)})
+    if not rooms:
+        return (
+            "the symbol 'weighed' needs a layout with price or weight in it: "
+            'name one in shop.toml, such as restricted = ["us"] under [labels]'
+        )
+    room = " or ".join(map(str, rooms))
+    return f"item '{item}' has {len(item)} digits, and the layouts in shop.toml take {room}"
+
+
+def market_fault(entry: PackEntry, market: str) -> str:
+    """Why the law of the shop's market does not know a field of the entry."""
+    if market == "eu" and entry.percent_clause:
+        return "percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu"
+    if market == "eu" and entry.sub_ingredients == "dispersed":
+        return "in the EU a compound ingredient is named, its own behind it (1169/2011 Annex VII E)"
+    if market == "us" and entry.e_mark:
+        return "e_mark is of the EU (76/211/EEC), and the market is us"
+    return ""

@@ -1,0 +1,305 @@
+"""The end of the day: what is expected against what was counted, and what goes over.
+
+A closing is computed from the day's ledger alone. For every lot
+made + carried in = sold + used + wasted + carried out + variance, exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from decimal import Decimal
+
+import msgspec
+
+from counter.trade.catalogue import Unit
+from counter.trade.corrections import Correction
+from counter.trade.ledger import Ledger
+from counter.trade.sales import Sale
+from counter.trade.stock import Carried, LotRow, oldest_first
+from counter.trade.tubs import Tub
+
+
+class LotDay(msgspec.Struct, frozen=True):
+    """One lot over one trading day, in its unit.
+
+    ``corrected`` is what corrections of sealed days added (or took away) today: a part of the
+    variance, with its sign turned.
+    """
+
+    lot: str
+    product: str
+    unit: Unit
+    carried_in: int
+    made: int
+    sold: int
+    used: int
+    wasted: dict[str, int]
+    carried_out: int
+    variance: int
+    counted: bool = False
+    oversold: bool = False
+    stopped: str = ""
+    corrected: int = 0
+
+    @property
+    def open_question(self) -> bool:
+        """Nobody counted it although something should be left, or less than nothing is."""
+        return not self.counted and (self.carried_out > 0 or self.variance != 0)
+
+    @property
+    def balances(self) -> bool:
+        out = self.sold + self.used + sum(self.wasted.values()) + self.carried_out
+        return self.carried_in + self.made == out + self.variance
+
+
+class PortionDay(msgspec.Struct, frozen=True):
+    """How many of a portion were sold, and for how much (net of discounts, without added tax)."""
+
+    portion: str
+    name: str
+    product: str
+    quantity: int
+    net: int
+
+
+class CashDay(msgspec.Struct, frozen=True):
+    """The drawer over the day, in minor units. ``variance`` is expected less counted."""
+
+    start: int
+    sales: int
+    refunds: int
+    moved_in: int
+    moved_out: int
+    rounding: int
+    expected: int
+    counted: int | None
+    left: int
+
+    @property
+    def variance(self) -> int:
+        return 0 if self.counted is None else self.expected - self.counted
+
+
+class HourDay(msgspec.Struct, frozen=True):
+    """What was sold in one hour of the shop's clock: sales, their totals, amounts by product."""
+
+    hour: int
+    sales: int
+    total: int
+    sold: dict[str, int] = {}
+
+
+class WasteDay(msgspec.Struct, frozen=True):
+    """What was wasted of a product for one reason, in its unit, and in money.
+
+    ``cost`` is what it cost to make, ``price`` what it would have brought at the usual price.
+    """
+
+    product: str
+    reason: str
+    amount: int
+    cost: int
+    price: int
+
+
+class YieldDay(msgspec.Struct, frozen=True):
+    """What one batch was made of and what came out.
+
+    ``weighs`` is what came out in grams, or in millilitres where ``liquid``; 0 where the pack does
+    not say. ``noted`` says that somebody wrote the beans down, so the figure is not the recipe's
+    own. ``took`` is what went in of other products, in their units.
+    """
+
+    lot: str
+    product: str
+    unit: Unit
+    made: int
+    weighs: int = 0
+    liquid: bool = False
+    beans_g: Decimal = Decimal(0)
+    water_g: Decimal = Decimal(0)
+    coagulants: dict[str, Decimal] = {}
+    brix: Decimal | None = None
+    noted: bool = False
+    took: dict[str, int] = {}
+
+
+class Closing(msgspec.Struct, frozen=True):
+    """The summary of a closed day and what it carries forward.
+
+    ``book_lines`` and ``book_link`` seal the day book as it stood. ``named`` are lots that are no
+    longer on the shelf and of which the day's book speaks all the same (stopped after all).
+    ``explained`` says in words what explains a difference, by lot; ``cash`` stands for the drawer.
+    ``hours``, ``waste``, ``yields`` and ``available`` (what was there to be sold, by product) are
+    for reports and the plan; closings of before they were kept have none of them.
+    """
+
+    day: date
+    at: datetime
+    lots: tuple[LotDay, ...]
+    portions: tuple[PortionDay, ...]
+    sales: int
+    total: int
+    discounts: int
+    taxes: dict[str, int]
+    payments: dict[str, int]
+    refunds: int
+    refunded: int
+    cash: CashDay
+    carried: tuple[Carried, ...]
+    tubs: tuple[Tub, ...] = ()
+    sold_out_at: dict[str, datetime] = {}
+    notes: str = ""
+    by: str = ""
+    book_lines: int = 0
+    book_link: str = ""
+    batches: int = 0
+    labels: int = 0
+    named: tuple[str, ...] = ()
+    explained: dict[str, str] = {}
+    hours: tuple[HourDay, ...] = ()
+    waste: tuple[WasteDay, ...] = ()
+    yields: tuple[YieldDay, ...] = ()
+    available: dict[str, int] = {}
+    corrections: tuple[Correction, ...] = ()
+
+
+class Reopening(msgspec.Struct, frozen=True):
+    """A sealed day opened again, and why. It repeats what the day began with."""
+
+    day: date
+    why: str
+    at: datetime
+    carried: tuple[Carried, ...]
+    tubs: tuple[Tub, ...] = ()
+    cash: int = 0
+    by: str = ""
+
+
+def close_lot(row: LotRow) -> LotDay:
+    """One lot's day. Uncounted, what the log expects goes over, never less than nothing."""
+    expected = row.on_hand
+    out = max(0, expected if row.left is None else row.left)
+    return LotDay(
+        lot=row.lot.lot,
+        product=row.lot.product,
+        unit=row.lot.unit,
+        carried_in=row.carried_in,
+        made=row.made,
+        sold=row.sold,
+        used=row.used,
+        wasted=dict(sorted(row.wasted.items())),
+        carried_out=out,
+        variance=expected - row.corrected - out,
+        counted=row.counted is not None,
+        oversold=row.oversold,
+        stopped=row.lot.stopped,
+        corrected=row.corrected,
+    )
+
+
+def goes_over(row: LotRow, amount: int, day: date) -> bool:
+    """Whether a lot is carried: there is some of it, or somebody may still bring a pack of it."""
+    last = row.lot.mark.limit or row.lot.mark.day
+    return amount != 0 or last > day
+
+
+def close_ledger(
+    ledger: Ledger, at: datetime, by: str, counted: int | None, left: int | None, notes: str,
+    later: bool = False,
+) -> Closing:  # fmt: skip
+    """The closing of a day. ``counted`` is the cash counted, ``left`` what stays in the drawer.
+
+    ``later`` says that books of later days are begun: whatever was on the shelf goes over, since
+    they may speak of it.
+    """
+    rows = oldest_first(ledger.rows.values())
+    lots = [close_lot(row) for row in rows]
+    drawer = ledger.drawer
+    holding = drawer.expected if counted is None else counted
+    sales = list(ledger.sales.values())
+    payments: dict[str, int] = {}
+    for payment in (p for s in sales for p in s.payments):
+        payments[payment.kind] = payments.get(payment.kind, 0) + payment.amount
+    cash = CashDay(
+        start=drawer.start, sales=drawer.cash_sales, refunds=drawer.cash_refunds,
+        moved_in=drawer.moved_in, moved_out=drawer.moved_out,
+        rounding=sum(s.rounding for s in sales) - sum(r.rounding for r in ledger.refunds),
+        expected=drawer.expected, counted=counted,
+        left=holding if left is None else min(left, max(holding, 0)),
+    )  # fmt: skip
+    return Closing(
+        day=ledger.day, at=at, lots=tuple(lots), portions=tuple(portions_sold(sales)),
+        sales=len(sales), total=sum(s.total for s in sales),
+        discounts=sum(s.discount for s in sales), taxes=taxes_of(sales), payments=payments,
+        refunds=len(ledger.refunds), refunded=sum(r.amount for r in ledger.refunds),
+        cash=cash,
+        carried=tuple(
+            Carried(row.lot, lot.carried_out)
+            for row, lot in zip(rows, lots, strict=True)
+            if later or goes_over(row, lot.carried_out, ledger.day)
+        ),
+        tubs=tubs_over(ledger, lots, later),
+        sold_out_at=dict(ledger.sold_out_at), notes=notes, by=by,
+        batches=len(ledger.batches), labels=sum(p.labels for p in ledger.printed),
+        named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
+        corrections=tuple(ledger.corrections),
+    )  # fmt: skip
+
+
+def tubs_over(ledger: Ledger, lots: Sequence[LotDay], later: bool) -> tuple[Tub, ...]:
+    """Tubs that still stand on the next day: never one kept by time, nor one of a lot that is
+    gone."""
+    tubs = [t for t in ledger.tubs.values() if t.mode != "time"]
+    if later:
+        return tuple(tubs)
+    there = {lot.lot for lot in lots if lot.carried_out}
+    return tuple(t for t in tubs if t.ended is None and t.lot in there)
+
+
+def taxes_of(sales: list[Sale]) -> dict[str, int]:
+    """Tax by class over many sales."""
+    taxes: dict[str, int] = {}
+    for line in (t for s in sales for t in s.taxes):
+        taxes[line.tax_class] = taxes.get(line.tax_class, 0) + line.tax
+    return taxes
+
+
+def portions_sold(sales: list[Sale]) -> list[PortionDay]:
+    """What was sold by portion, the one that brought most first."""
+    found: dict[str, PortionDay] = {}
+    for line in (n for s in sales for n in s.lines):
+        before = found.get(line.portion)
+        found[line.portion] = PortionDay(
+            line.portion, line.name, line.product,
+            line.quantity + (before.quantity if before else 0),
+            line.net + (before.net if before else 0),
+        )  # fmt: skip
+    return sorted(found.values(), key=lambda p: (-p.net, p.portion))
+
+
+def scooping_losses(ledger: Ledger) -> dict[str, int]:
+    """What is missing of scooped lots that were counted: lost in scooping, not a mystery.
+
+    Pudding scooped deep gives off water (common practice, no source). Only lots of which a tub
+    stood open today, and only what is missing; too much is a variance.
+    """
+    scooped = {t.lot for t in ledger.tubs.values()}
+    return {
+        row.lot.lot: row.on_hand - max(0, row.left)
+        for row in ledger.rows.values()
+        if row.lot.lot in scooped and row.left is not None and row.on_hand > max(0, row.left)
+    }
+
+
+def out_of_tubs(ledger: Ledger, lot: str, amount: int) -> list[tuple[str, int]]:
+    """What of a loss was in which open tub, the fullest first; the rest in no tub ("")."""
+    parts = []
+    tubs = (t for t in ledger.open_tubs() if t.lot == lot and t.level > 0)
+    for tub in sorted(tubs, key=lambda t: -t.level):
+        part = min(tub.level, amount)
+        if part:
+            parts.append((tub.tub, part))
+            amount -= part
+    return [*parts, ("", amount)] if amount else parts

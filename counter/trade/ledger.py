@@ -1,0 +1,206 @@
+"""One trading day as a fold over its records: lots, tubs, drawer, sales.
+
+The books hold what happened; the ledger is what follows from it. It is rebuilt from what the last
+closing carried and the records since, so it can always be thrown away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+from typing import TypeVar, cast
+
+import msgspec
+
+from counter.errors import NotFound
+from counter.trade.corrections import Correction
+from counter.trade.drawer import Drawer, DrawerMove
+from counter.trade.production import Batch, Hold, lot_day
+from counter.trade.refunds import Refund
+from counter.trade.sales import Sale
+from counter.trade.stock import Carried, LotRow, lot_of
+from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened, open_tub
+from counter.trade.waste import Waste
+
+_T = TypeVar("_T")
+
+
+class Count(msgspec.Struct, frozen=True):
+    """What somebody counted of a lot, in its unit."""
+
+    lot: str
+    amount: int
+    at: datetime
+    by: str = ""
+
+
+class Printed(msgspec.Struct, frozen=True):
+    """Labels put on paper for a lot; ``again`` when some had been printed before."""
+
+    lot: str
+    labels: int
+    blank: str
+    at: datetime
+    file: str = ""
+    again: bool = False
+    by: str = ""
+
+
+class Ledger:
+    """The state of trading day ``day``."""
+
+    def __init__(
+        self,
+        day: date,
+        carried: Sequence[Carried] = (),
+        tubs: Sequence[Tub] = (),
+        cash: int = 0,
+        coins: Sequence[int] = (),
+    ) -> None:
+        self.day = day
+        self.rows = {c.lot.lot: LotRow(c.lot, c.amount) for c in carried}
+        self.tubs = {tub.tub: tub for tub in tubs}
+        self.drawer = Drawer(cash, coins)
+        self.batches: dict[str, Batch] = {}
+        self.sales: dict[str, Sale] = {}
+        self.refunds: list[Refund] = []
+        self.waste: list[Waste] = []
+        self.counts: dict[str, Count] = {}
+        self.printed: list[Printed] = []
+        self.holds: list[Hold] = []
+        self.moves: list[DrawerMove] = []
+        self.checks: list[TubCheck] = []
+        self.corrections: list[Correction] = []
+        self.sold_out_at: dict[str, datetime] = {}
+
+    def row(self, lot: str, tried: str) -> LotRow:
+        """The row of a lot that is on the shelf today, or NotFound with near matches."""
+        if lot not in self.rows:
+            raise NotFound(tried, "lot", lot, self.rows)
+        return self.rows[lot]
+
+    def tub(self, tub: str, tried: str) -> Tub:
+        if tub not in self.tubs:
+            raise NotFound(tried, "tub", tub, self.tubs, "Open one with `counter tub open LOT`")
+        return self.tubs[tub]
+
+    def held(self, lot: str) -> str | None:
+        """Why a lot is stopped, "" if it is not; None for one that left the shelf long ago."""
+        if lot in self.rows:
+            return self.rows[lot].lot.stopped
+        return next((h.why * h.stopped for h in reversed(self.holds) if h.lot == lot), None)
+
+    def rows_of(self, product: str) -> list[LotRow]:
+        return [row for row in self.rows.values() if row.lot.product == product]
+
+    def on_hand(self, product: str) -> int:
+        return sum(row.on_hand for row in self.rows_of(product))
+
+    def in_tubs(self, lot: str) -> int:
+        """Millilitres of a lot that stand in open tubs."""
+        return sum(t.level for t in self.tubs.values() if t.lot == lot and t.ended is None)
+
+    def add(self, records: Mapping[str, Sequence[object]]) -> None:
+        """Take one commit's records in. Tables: see :data:`counter.shop.TABLES`."""
+        for batch in _of(records, "batches", Batch):
+            self.add_batch(batch)
+        for hold in _of(records, "holds", Hold):
+            self.add_hold(hold)
+        for opened in _of(records, "tubs", TubOpened):
+            product = self.rows[opened.lot].lot.product
+            self.tubs[opened.tub] = open_tub(opened, product)
+        for check in _of(records, "checks", TubCheck):
+            self.checks.append(check)
+            self.tubs[check.tub] = self.tubs[check.tub].checked(check)
+        for sale in _of(records, "sales", Sale):
+            self.add_sale(sale)
+        for refund in _of(records, "refunds", Refund):
+            self.add_refund(refund)
+        for waste in _of(records, "waste", Waste):
+            self.add_waste(waste)
+        for ended in _of(records, "ended", TubEnded):
+            tub = self.tubs[ended.tub]
+            self.tubs[ended.tub] = msgspec.structs.replace(tub, ended=ended.at)
+        for correction in _of(records, "corrections", Correction):
+            self.corrections.append(correction)
+            if correction.on_shelf:
+                self.rows[correction.lot].correct(correction.amount)
+        for count in _of(records, "counts", Count):
+            self.counts[count.lot] = count
+            self.rows[count.lot].count(count.amount, count.at)
+        for move in _of(records, "drawer", DrawerMove):
+            self.moves.append(move)
+            self.drawer.move(move)
+        self.printed.extend(_of(records, "printed", Printed))
+
+    def add_batch(self, batch: Batch) -> None:
+        made_on = lot_day(batch.lot) or self.day
+        row = self.rows.get(batch.lot)
+        stopped = row.lot.stopped if row else ""
+        lot = lot_of(batch, made_on, stopped)
+        before = self.batches.get(batch.lot)
+        if row is None:
+            row = self.rows[batch.lot] = LotRow(lot)
+        row.lot = lot
+        if made_on == self.day:
+            row.made = batch.made
+            for mixed in before.mixed if before else ():
+                self.rows[mixed.lot].use(-mixed.amount, batch.at)
+            for mixed in batch.mixed:
+                self.rows[mixed.lot].use(mixed.amount, batch.at)
+        self.batches[batch.lot] = batch
+        self.sold_out_at.pop(batch.product, None)
+
+    def add_hold(self, hold: Hold) -> None:
+        self.holds.append(hold)
+        row = self.rows.get(hold.lot)
+        if row is not None:
+            why = hold.why if hold.stopped else ""
+            row.lot = msgspec.structs.replace(row.lot, stopped=why)
+
+    def add_sale(self, sale: Sale) -> None:
+        self.sales[sale.number] = sale
+        for line in sale.lines:
+            for draw in line.draws:
+                self.rows[draw.lot].sell(draw.amount, sale.at)
+                if draw.tub:
+                    self.tubs[draw.tub] = self.tubs[draw.tub].draw(draw.amount)
+            if self.on_hand(line.product) <= 0:
+                self.sold_out_at.setdefault(line.product, sale.at)
+        self.drawer.sell(sale)
+
+    def add_refund(self, refund: Refund) -> None:
+        self.refunds.append(refund)
+        self.drawer.refund(refund)
+        if not refund.restocked:
+            return
+        for line in refund.lines:
+            for draw in line.draws:
+                row = self.rows.get(draw.lot)
+                if row is not None:
+                    row.sell(-draw.amount, refund.at)
+                    self.sold_out_at.pop(row.lot.product, None)
+                if draw.tub in self.tubs:
+                    self.tubs[draw.tub] = self.tubs[draw.tub].draw(-draw.amount)
+
+    def add_waste(self, waste: Waste) -> None:
+        self.waste.append(waste)
+        self.rows[waste.lot].waste(waste.reason, waste.amount, waste.at)
+        if waste.tub:
+            self.tubs[waste.tub] = self.tubs[waste.tub].draw(waste.amount)
+
+    def open_tubs(self, product: str = "") -> list[Tub]:
+        """Tubs on the counter, the earliest end first."""
+        tubs = (t for t in self.tubs.values() if t.ended is None)
+        return sorted(
+            (t for t in tubs if product in ("", t.product)), key=lambda t: t.until.timestamp()
+        )
+
+
+def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:
+    rows = records.get(table)
+    if not rows:
+        return ()
+    if not all(isinstance(row, kind) for row in rows):  # pragma: no cover - the books check it
+        raise TypeError(f"{table} holds something else than {kind.__name__}")
+    return cast(Sequence[_T], rows)

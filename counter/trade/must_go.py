@@ -1,0 +1,66 @@
+"""What must be thrown away now: lots past their date, stopped or raw, tubs past their time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+import msgspec
+
+from counter.trade.catalogue import Unit
+from counter.trade.ledger import Ledger
+from counter.trade.stock import LotRow, oldest_first
+from counter.trade.stock import refusal_for as lot_refusal
+from counter.trade.tubs import refusal_for as tub_refusal
+from counter.trade.waste import Reason
+
+
+class MustGo(msgspec.Struct, frozen=True):
+    """So much of a lot that may not be sold, why, and the reason it is thrown away for.
+
+    ``tub`` names an open tub, "" for the whole lot. ``surely`` is False where something else may
+    be done first: a stopped lot waits for its release, a tub may be measured again.
+    """
+
+    lot: str
+    product: str
+    unit: Unit
+    amount: int
+    reason: Reason
+    why: str
+    do: str
+    surely: bool
+    tub: str = ""
+    words: str = ""
+
+
+def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
+    """Lots that may not be sold any more, then tubs of good lots; what surely goes comes first."""
+    found = [
+        go for row in oldest_first(ledger.rows.values()) for go in _lot(row, ledger, past_best_by)
+    ]
+    lots = {go.lot for go in found}
+    for tub in ledger.open_tubs():
+        refusal = tub_refusal(tub, now, f"sell from tub {tub.tub}")
+        if refusal is None or tub.lot in lots:
+            continue
+        over = now.timestamp() >= tub.until.timestamp() and (
+            tub.mode == "time" or tub.failed is not None
+        )
+        found.append(MustGo(
+            tub.lot, tub.product, "ml", max(tub.level, 0), "time", refusal.why, refusal.do, over,
+            tub.tub,
+        ))  # fmt: skip
+    return sorted(found, key=lambda go: not go.surely)
+
+
+def _lot(row: LotRow, ledger: Ledger, past_best_by: str) -> Iterator[MustGo]:
+    lot = row.lot
+    refusal = lot_refusal(lot, ledger.day, past_best_by, f"sell lot {lot.lot}")
+    if refusal is None or row.on_hand <= 0:
+        return
+    reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"
+    yield MustGo(
+        lot.lot, lot.product, lot.unit, row.on_hand, reason, refusal.why, refusal.do,
+        surely=reason == "date", words=lot.raw if reason == "other" else "",
+    )  # fmt: skip

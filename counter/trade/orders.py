@@ -1,0 +1,74 @@
+"""Reading an order as somebody types it: ``firm-block*2``, ``cup-small+ginger``, ``pressed:0.4kg``.
+
+``@LOT`` names the lot. A lot code or any code a scanner types stands for the pack it is on.
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+
+from counter.errors import BadInput
+from counter.trade.money import parse_money
+from counter.trade.sales import Discount, SlipItem, Tender
+from labels.units import parse_measure
+
+_ITEM = re.compile(
+    r"(?P<what>[a-z0-9-]+)"
+    r"(?P<toppings>(?:\+[a-z0-9-]+)*)"
+    r"(?:@(?P<lot>[0-9]{5}-[0-9]{2}))?"
+    r"(?::(?P<weight>[0-9.]+ ?[a-z]+))?"
+    r"(?:\*(?P<quantity>-?[0-9]+))?"
+)
+EXPECTED = "Write it as firm-block*2, cup-small+ginger, pressed:0.35kg or scan its label"
+
+
+def parse_item(text: str) -> SlipItem:
+    """An item of a slip from text; its portion is still only a name.
+
+    >>> parse_item("cup-small+ginger*2").toppings
+    ('ginger',)
+    """
+    match = _ITEM.fullmatch(text.strip())
+    if match is None or len(text) > 200:
+        raise BadInput(f"read item '{text[:60]}'", "it is not written as an item", EXPECTED)
+    weight = match["weight"]
+    return SlipItem(
+        portion=match["what"],
+        quantity=int((match["quantity"] or "1")[:9]),
+        lot=match["lot"] or "",
+        toppings=tuple(t for t in match["toppings"].split("+") if t),
+        weight=parse_measure(weight, "mass") if weight else None,
+    )
+
+
+def parse_discount(text: str, why: str, places: int) -> Discount:
+    """``10%`` or money, ``1.00``, off the whole slip."""
+    word = text.strip()
+    if word.endswith("%"):
+        try:
+            percent = Decimal(word[:-1].strip())
+        except InvalidOperation:
+            percent = Decimal("NaN")
+        if not (percent.is_finite() and 0 < percent <= 100):
+            raise BadInput(
+                f"read discount '{text}'",
+                "it is no percentage",
+                "Write 10% or an amount such as 1.00",
+            )
+        return Discount(why, percent=percent)
+    return Discount(why, amount=parse_money(word, places, "discount"))
+
+
+def parse_tender(kind: str, text: str, places: int) -> Tender:
+    """``20.00``, ``rest``, or for a card ``12.50:terminal reference``."""
+    amount, _, reference = text.partition(":")
+    if re.search(r"[0-9][0-9 -]{10,}[0-9]", reference):
+        raise BadInput(
+            f"note card reference '{reference[:4]}…'", "it looks like a card number",
+            "Never write a card number down; note the terminal's reference",
+        )  # fmt: skip
+    value = (
+        None if amount.strip() in ("", "rest") else parse_money(amount, places, f"{kind} amount")
+    )
+    return Tender("card" if kind == "card" else "cash", value, reference[:40])

@@ -1,0 +1,174 @@
+"""From what is tapped, typed or scanned to the lots it comes from.
+
+Safety stops a sale, bookkeeping does not: a lot past its date, stopped, raw or over its time is
+refused; a lot of which the log says none is left is not.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from counter.errors import NotFound, Refused
+from counter.trade.catalogue import Catalogue, Portion
+from counter.trade.ledger import Ledger
+from counter.trade.money import half_up
+from counter.trade.sales import SlipItem
+from counter.trade.stock import Draw, LotRow, allocate
+from counter.trade.stock import refusal_for as lot_refusal
+from counter.trade.tubs import Tub
+from counter.trade.tubs import refusal_for as tub_refusal
+from labels.gs1 import Scan
+from labels.units import Measure
+
+
+class Picker:
+    """Takes the items of one slip from the stock of one day, oldest first."""
+
+    def __init__(
+        self, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
+    ) -> None:
+        self.ledger, self.catalogue, self.now = ledger, catalogue, now
+        self.past_best_by = past_best_by
+        self.taken: dict[str, int] = {}
+
+    def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
+        """The lots an item comes from. Raises NotSafe, NotFound or Refused."""
+        product = self.catalogue.products[portion.product]
+        if product.tub:
+            return [self.scoop(item, portion, amount)]
+        if item.lot:
+            return [self.take(item.lot, portion, amount)]
+        return self.take_oldest(portion, amount)
+
+    def take(self, lot: str, portion: Portion, amount: int) -> Draw:
+        """A named or scanned lot: it alone, whatever is older."""
+        tried = f"sell lot {lot}"
+        row = self.ledger.row(lot, tried)
+        if row.lot.product != portion.product:
+            made = self.catalogue.products.get(row.lot.product)
+            name = made.name if made else row.lot.product
+            raise Refused(tried, f"it is {name}, not {portion.name}", "Scan or name the right one")
+        self.refuse_other_unit(row, portion, tried)
+        refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
+        if refusal:
+            raise refusal
+        self.taken[lot] = self.taken.get(lot, 0) + amount
+        return Draw(lot, amount)
+
+    def sellable(self, product: str, tried: str) -> list[LotRow]:
+        """Rows of a product that may be sold now."""
+        unit = self.catalogue.products[product].unit
+        return [
+            row
+            for row in self.ledger.rows_of(product)
+            if row.lot.unit == unit
+            and not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
+        ]
+
+    def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
+        """A lot made before its product was counted otherwise cannot be sold as the new thing."""
+        unit = self.catalogue.products[portion.product].unit
+        if row.lot.unit != unit:
+            why = f"it is counted in {row.lot.unit}, and {portion.product} is sold in {unit} now"
+            raise Refused(tried, why, "Throw it away under Waste, or load the old catalogue")
+
+    def take_oldest(self, portion: Portion, amount: int) -> list[Draw]:
+        tried = f"sell {portion.key}"
+        draws = allocate(self.sellable(portion.product, tried), amount, self.taken)
+        if draws:
+            return draws
+        rows = self.ledger.rows_of(portion.product)
+        for row in rows:
+            self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
+            refusal = lot_refusal(
+                row.lot, self.ledger.day, self.past_best_by, f"sell lot {row.lot.lot}"
+            )
+            if refusal and (row.on_hand > 0 or len(rows) == 1):
+                raise refusal
+        raise Refused(
+            tried, "no batch of it is logged that may be sold today", "Log the batch first"
+        )
+
+    def scoop(self, item: SlipItem, portion: Portion, amount: int) -> Draw:
+        """Out of one tub that may still be scooped from; the one whose time ends first."""
+        tried = f"sell {portion.key}"
+        tubs = [
+            t for t in self.ledger.open_tubs(portion.product) if item.lot in ("", t.lot)
+        ]  # fmt: skip
+        if not tubs:
+            what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name
+            raise Refused(
+                tried, f"no tub of {what} is open", "Open one with `counter tub open LOT`"
+            )
+        good = [t for t in tubs if not self.why_not(t, tried)]
+        if not good:
+            refusal = self.why_not(tubs[0], tried)
+            assert refusal is not None
+            raise refusal
+        full = [t for t in good if t.level - self.taken.get(t.tub, 0) >= amount]
+        tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
+        self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
+        return Draw(tub.lot, amount, tub.tub)
+
+    def why_not(self, tub: Tub, tried: str) -> Refused | None:
+        """The tub's own clock first, then its lot."""
+        lot = self.ledger.rows[tub.lot].lot
+        return tub_refusal(tub, self.now, tried) or lot_refusal(
+            lot, self.ledger.day, self.past_best_by, tried
+        )
+
+    def last_day(self, lot: str) -> bool:
+        """Whether a lot is at its last day (or past its best, where the shop sells it still)."""
+        return self.ledger.rows[lot].lot.mark.day <= self.ledger.day
+
+
+def item_for_scan(
+    scan: Scan, quantity: int, ledger: Ledger, catalogue: Catalogue, places: int
+) -> SlipItem:
+    """What a scanned code puts on the slip: its lot where it names one, else the oldest."""
+    tried = f"sell what was scanned, '{scan.text}'"
+    if scan.kind == "lot":
+        product = ledger.row(scan.lot, f"sell lot {scan.lot}").lot.product
+    else:
+        product = product_numbered(scan.key or scan.gtin, catalogue, tried, scan.item)
+    portion = catalogue.pack_portion(product)
+    if scan.item and catalogue.products[product].pack.item == scan.item:
+        by_weight = (p for p in catalogue.portions_of(product) if p.per)
+        portion = next(by_weight, portion)  # as which its label was priced
+    if portion is None:
+        raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
+    weight, price = weighed(scan, portion, places)
+    return SlipItem(portion.key, quantity, scan.lot, weight=weight, label_price=price)
+
+
+def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, int | None]:
+    """Weight and price that a weighed pack's own number carries.
+
+    Where it carries only the price, the weight follows from the price per kg or lb.
+    """
+    price = None
+    if scan.price is not None:
+        price = half_up(Decimal(scan.price.amount).scaleb(places - scan.price.decimals))
+    if not portion.per:
+        return None, None
+    if scan.weight_g is not None:
+        return Measure(scan.weight_g, "g"), price
+    if price is None or not portion.price:
+        return None, None
+    weight = (Decimal(price) / portion.price).quantize(Decimal("0.001"))
+    return Measure(weight, portion.per), price
+
+
+def product_numbered(number: str, catalogue: Catalogue, tried: str, item: str = "") -> str:
+    """The product with this number, however many leading zeros a symbol puts before it; else the
+    one with these ``item`` digits of a weighed pack's number."""
+    numbers = {
+        p.pack.number.lstrip("0"): p.key for p in catalogue.products.values() if p.pack.number
+    }
+    weighed = {p.pack.item: p.key for p in catalogue.products.values() if p.pack.item}
+    if number.lstrip("0") not in numbers and item in weighed:
+        return weighed[item]
+    if number.lstrip("0") not in numbers:
+        raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
+    return numbers[number.lstrip("0")]

@@ -1,0 +1,265 @@
+"""The production log: batches, lot codes, the cook and cooling gates.
+
+Raw soy milk is not for eating: it must be cooked before anybody eats it (common practice, no
+source). Cooling of cooked food, FDA Food Code 3-501.14: from 135 °F (57 °C) to 70 °F (21 °C) within
+2 hours, and to 41 °F (5 °C) within 6 hours in all. What is kept here helps the maker and shows the
+record; it is no permit: the local food code and the inspector decide.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+
+import msgspec
+
+from counter.errors import BadInput, Refused
+from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
+from counter.trade.dates import DateMark
+from counter.trade.units import minutes_between
+
+COOL_FIRST_MINUTES = 120
+COOL_ALL_MINUTES = 360
+COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
+HOTTEST_COOK = Decimal(260)
+LOT = re.compile(r"([0-9]{2})([0-9]{3})-([0-9]{2})")
+RAW_MILK = "Raw soy milk must be cooked before anybody eats it; the local food code decides"
+
+
+class Cook(msgspec.Struct, frozen=True):
+    """Boiled for ``minutes``, or held at ``celsius`` for ``minutes``; ``ended`` if noted."""
+
+    minutes: int
+    celsius: Decimal | None = None
+    ended: datetime | None = None
+
+    @property
+    def boiled(self) -> bool:
+        return self.celsius is None
+
+
+class Cooling(msgspec.Struct, frozen=True):
+    """When 21 °C / 70 °F and 5 °C / 41 °F were reached; ``to_5`` None while it is still warmer."""
+
+    to_21: datetime
+    to_5: datetime | None = None
+
+
+class Mixed(msgspec.Struct, frozen=True):
+    """So much of another lot went into this batch, in that lot's unit."""
+
+    lot: str
+    amount: int
+
+
+class Batch(msgspec.Struct, frozen=True):
+    """One making of one product, as logged. ``made`` is in the product's unit.
+
+    ``raw`` says why it does not count as cooked ("" when it does), by the rule of that day;
+    ``chilled`` that it must be cooled. ``revision`` counts from 0; a correction is a new record of
+    the same lot, and ``why`` says what was wrong.
+    """
+
+    lot: str
+    product: str
+    unit: Unit
+    made: int
+    at: datetime
+    mark: DateMark
+    ingredients: tuple[Part, ...] = ()
+    codes: dict[str, str] = {}
+    brix: Decimal | None = None
+    cook: Cook | None = None
+    cooling: Cooling | None = None
+    press_kpa: Decimal | None = None
+    press_minutes: int | None = None
+    mixed: tuple[Mixed, ...] = ()
+    raw: str = ""
+    chilled: bool = True
+    by: str = ""
+    notes: str = ""
+    revision: int = 0
+    warnings: tuple[str, ...] = ()
+    why: str = ""
+
+    @property
+    def uncooled(self) -> bool:
+        """It must be cooled, and 5 °C / 41 °F is not noted."""
+        return self.chilled and (self.cooling is None or self.cooling.to_5 is None)
+
+
+class Hold(msgspec.Struct, frozen=True):
+    """A lot stopped or released, by whom and why."""
+
+    lot: str
+    stopped: bool
+    why: str
+    at: datetime
+    by: str = ""
+
+
+def lot_code(day: date, number: int) -> str:
+    """``YYDDD-NN`` of the day's ``number``-th batch, from 1.
+
+    >>> lot_code(date(2026, 11, 24), 1)
+    '26328-01'
+    """
+    if not 1 <= number <= 99:
+        raise Refused(
+            f"name batch {number} of {day}", "a day's lot codes end at 99", "Log it tomorrow"
+        )
+    return f"{day:%y%j}-{number:02d}"
+
+
+def lot_day(lot: str) -> date | None:
+    """The trading day on which a lot was made, or None where the text is no lot code.
+
+    >>> lot_day("24366-01").isoformat()
+    '2024-12-31'
+    """
+    match = LOT.fullmatch(lot) if lot.isascii() else None
+    if match is None:
+        return None
+    try:
+        day = datetime.strptime(f"20{match[1]}{match[2]}", "%Y%j").date()  # noqa: DTZ007 - a day
+    except ValueError:
+        return None
+    return day if f"{day:%y%j}" == match[1] + match[2] else None
+
+
+def fill_recipe(
+    product: Product, made: int, noted: Mapping[str, Part], coagulants: Collection[str] = ()
+) -> tuple[Part, ...]:
+    """What went in: what the maker noted, and the rest by the recipe in the same proportion.
+
+    The scale comes from the heaviest noted ingredient that the recipe knows (the beans), else
+    from the amount made. Parts out of the recipe carry no ``written``. A noted one of the
+    ``coagulants`` that the recipe does not know stands in place of the recipe's own.
+    """
+    scale = Decimal(made) / product.recipe_makes
+    planned = {part.ingredient: part.grams for part in product.recipe}
+    known = [p for p in noted.values() if planned.get(p.ingredient) and p.grams]
+    dry = [p for p in known if p.ingredient != "water"] or known
+    if dry:
+        lead = max(dry, key=lambda p: p.grams)
+        scale = lead.grams / planned[lead.ingredient]
+    gram = Decimal("0.1")
+    replaced = any(key in coagulants and key not in planned for key in noted)
+    filled = {
+        part.ingredient: Part(part.ingredient, (part.grams * scale).quantize(gram))
+        for part in product.recipe
+        if not (part.ingredient in coagulants and replaced)
+    }
+    filled.update(noted)
+    return tuple(filled.values())
+
+
+def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None) -> None:
+    """Refuse what cannot be: figures no kitchen ever saw."""
+    if not 0 < made <= 10_000_000:
+        raise BadInput(tried, f"{made} made is no amount", "Say how much came out, with --made")
+    if brix is not None and not 0 <= brix <= 40:
+        raise BadInput(
+            tried,
+            f"{brix} °Brix is not possible for soy milk",
+            "Expected is 0 to 40, mostly 5 to 15",
+        )
+    if cook is None:
+        return
+    if not 1 <= cook.minutes <= 1440:
+        raise BadInput(
+            tried, f"a cook of {cook.minutes} minutes is none", "Say how long it was held"
+        )
+    if cook.celsius is not None and not COLDEST_COOK <= cook.celsius <= HOTTEST_COOK:
+        raise BadInput(
+            tried,
+            f"a cook at {cook.celsius.normalize():f} °C is none: "
+            f"expected is {COLDEST_COOK} to {HOTTEST_COOK} °C",
+            RAW_MILK,
+        )
+
+
+def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
+    """Refuse cooling times that run backwards."""
+    if start is not None and cooling.to_21 < start:
+        raise BadInput(
+            tried,
+            f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
+            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+        )
+    if cooling.to_5 is not None and cooling.to_5 < cooling.to_21:
+        raise BadInput(
+            tried,
+            f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
+            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+        )
+
+
+def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
+    """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
+    and before 5 °C only the first two.
+
+    Source: FDA Food Code 3-501.14(A): the second limit counts from the start, not from 21 °C.
+    """
+    if cooling is None:
+        return ""
+    if start is None:
+        if cooling.to_5 is None:
+            return ""
+        took = minutes_between(cooling.to_21, cooling.to_5)
+        slow = took > COOL_ALL_MINUTES
+        return f"it took {_span(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
+    first = minutes_between(start, cooling.to_21)
+    if first > COOL_FIRST_MINUTES:
+        return f"it took {_span(first)} to reach 21 °C / 70 °F, allowed are 2 h"
+    if cooling.to_5 is None:
+        return ""
+    whole = minutes_between(start, cooling.to_5)
+    if whole > COOL_ALL_MINUTES:
+        return f"it took {_span(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
+    return ""
+
+
+def _span(minutes: float) -> str:
+    return f"{int(minutes) // 60} h {int(minutes) % 60:02d} min"
+
+
+def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:
+    """Why a batch does not count as cooked, or "". ``least`` None: made from cooked food."""
+    if least is None:
+        return ""
+    if cook is None:
+        return "no cook is recorded"
+    needed = f"{least.celsius.normalize():f} °C for {least.minutes} min"
+    if cook.minutes < least.minutes:
+        return f"its cook of {cook.minutes} min is shorter than {needed}"
+    if cook.celsius is not None and cook.celsius < least.celsius:
+        return f"its cook at {cook.celsius.normalize():f} °C is cooler than {needed}"
+    return ""
+
+
+def unusual(
+    product: Product, made: int, parts: Sequence[Part], brix: Decimal | None,
+    cook: Cook | None, press_kpa: Decimal | None,
+) -> list[str]:  # fmt: skip
+    """Sentences about figures outside the product's usual range. They warn, they never stop."""
+    beans = next((p.grams for p in parts if p.ingredient == "soybeans"), Decimal(0))
+    found = {
+        "brix": (brix, "°Brix"),
+        "press": (press_kpa, "kPa"),
+        "cook": (cook.celsius if cook else None, "°C"),
+        "yield": (made * 1000 / beans if beans else None, f"{product.unit} a kg of beans"),
+    }
+    words = []
+    for what, (value, unit) in found.items():
+        usual: Range | None = product.usual.get(what)
+        if usual is None or value is None or usual.least <= value <= usual.most:
+            continue
+        shown = round(value, 1)
+        words.append(
+            f"{shown:f} {unit} is unusual for {product.name}: "
+            f"mostly {usual.least.normalize():f} to {usual.most.normalize():f}"
+        )
+    return words

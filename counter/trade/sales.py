@@ -1,0 +1,383 @@
+"""An order priced into a sale; payments and change.
+
+A slip is what is being put together; priced, it is a list of lines to the cent; paid, a sale.
+Roundings, in order: each line half up (by weight); the discount in percent half up, shared out
+over the lines; tax by class and for the whole sale half up, shared out over the lines; the cash
+part of the total to the shop's smallest coin. Pricing a slip twice gives the same cents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from decimal import Decimal
+from typing import Literal
+
+import msgspec
+
+from counter.errors import BadInput, NotEnoughPaid, Refused
+from counter.trade.catalogue import Catalogue, Portion, Topping
+from counter.trade.money import half_up, plain_money, round_cash, share_out, tax_on, tax_within
+from counter.trade.settings import Rate, Tax
+from counter.trade.stock import Draw
+from labels.units import Measure
+
+Where = Literal["here", "away"]
+MOST = 999
+
+
+class SlipItem(msgspec.Struct, frozen=True):
+    """One entry of a slip: so many of a portion, or so heavy, of a certain lot or of any.
+
+    ``label_price`` is the total price, in minor units, out of the number on a weighed pack.
+    """
+
+    portion: str
+    quantity: int = 1
+    lot: str = ""
+    toppings: tuple[str, ...] = ()
+    weight: Measure | None = None
+    label_price: int | None = None
+
+
+class Discount(msgspec.Struct, frozen=True):
+    """Money off the whole slip, ``percent`` or ``amount`` in minor units, and why."""
+
+    why: str
+    percent: Decimal = Decimal(0)
+    amount: int = 0
+
+
+class Slip(msgspec.Struct, frozen=True):
+    """The order being put together. ``key`` is the client's own: sent twice, booked once."""
+
+    items: tuple[SlipItem, ...]
+    where: Where = "away"
+    discount: Discount | None = None
+    key: str = ""
+
+
+class SaleLine(msgspec.Struct, frozen=True):
+    """One priced line, in minor units. ``net`` is price less discount; tax is on it or in it.
+
+    ``kind`` says which price held: the usual one, a price for several, or the last-day price.
+    """
+
+    portion: str
+    product: str
+    name: str
+    quantity: int
+    draws: tuple[Draw, ...]
+    price: int
+    kind: Literal["price", "several", "last day"] = "price"
+    toppings: tuple[str, ...] = ()
+    weight: str = ""
+    discount: int = 0
+    tax_class: str = ""
+    tax: int = 0
+
+    @property
+    def net(self) -> int:
+        return self.price - self.discount
+
+
+class TaxLine(msgspec.Struct, frozen=True):
+    """The tax of one class over the whole sale."""
+
+    tax_class: str
+    rate: Decimal
+    base: int
+    tax: int
+
+
+class PricedSlip(msgspec.Struct, frozen=True):
+    """A slip to the cent. ``total`` is what a card pays; cash may be rounded."""
+
+    lines: tuple[SaleLine, ...]
+    taxes: tuple[TaxLine, ...]
+    subtotal: int
+    discount: int
+    total: int
+    where: Where
+    why: str = ""
+    included: bool = False
+
+    @property
+    def tax(self) -> int:
+        return sum(t.tax for t in self.taxes)
+
+
+class Payment(msgspec.Struct, frozen=True):
+    """``amount`` is what counts toward the sale; ``given`` is what was handed over in cash."""
+
+    kind: Literal["cash", "card"]
+    amount: int
+    given: int = 0
+    reference: str = ""
+
+
+class Sale(msgspec.Struct, frozen=True):
+    """A booked sale. total + rounding = sum of the payments' amounts."""
+
+    number: str
+    at: datetime
+    lines: tuple[SaleLine, ...]
+    taxes: tuple[TaxLine, ...]
+    total: int
+    payments: tuple[Payment, ...]
+    where: Where = "away"
+    rounding: int = 0
+    change: int = 0
+    discount: int = 0
+    why: str = ""
+    included: bool = False
+    key: str = ""
+    by: str = ""
+
+
+def line_price(
+    portion: Portion, quantity: int, toppings: Sequence[Topping], weight: Measure | None,
+) -> tuple[int, str]:  # fmt: skip
+    """Price of a quantity at the usual price or the cheapest mix of prices for several."""
+    extra = sum(t.price for t in toppings) * quantity
+    if portion.per:
+        if weight is None:
+            raise BadInput(
+                f"sell {portion.key}", "it is sold by weight",
+                f"Write how heavy it is, such as {portion.key}:0.35{portion.per}",
+            )  # fmt: skip
+        return half_up(weight.to(portion.per) * portion.price) + extra, "price"
+    plain = portion.price * quantity
+    if not portion.breaks:
+        return plain + extra, "price"
+    best = [portion.price * n for n in range(quantity + 1)]
+    for n in range(1, quantity + 1):
+        best[n] = min(best[n], best[n - 1] + portion.price)
+        for several in portion.breaks:
+            if several.quantity <= n:
+                best[n] = min(best[n], best[n - several.quantity] + several.price)
+    return best[quantity] + extra, "several" if best[quantity] < plain else "price"
+
+
+def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
+    """The portion and toppings of an item, or a refusal that says what is wrong with it."""
+    tried = f"sell {item.portion}"
+    portion = catalogue.portion(item.portion, tried)
+    if portion.off:
+        raise Refused(tried, "it is switched off", "Switch it on under Set-up, or sell another")
+    if not 1 <= item.quantity <= MOST:
+        raise BadInput(tried, f"{item.quantity} is no quantity", f"Expected is 1 to {MOST}")
+    if portion.per and item.quantity != 1:
+        raise BadInput(
+            tried, "it is sold by weight", "Weigh each and write it as an item of its own"
+        )
+    if item.weight is not None and not portion.per:
+        raise BadInput(tried, "it is sold by the piece, not by weight", "Leave the weight out")
+    if item.weight is not None and not 1 <= item.weight.whole <= 100_000:
+        raise BadInput(tried, f"{item.weight} is no weight for a counter", "Weigh it again")
+    chosen = []
+    for key in item.toppings:
+        topping = catalogue.topping(key, tried)
+        if key not in portion.toppings:
+            allowed = ", ".join(portion.toppings) or "none"
+            raise Refused(
+                tried, f"topping '{key}' does not go on it", f"Toppings for it: {allowed}"
+            )
+        chosen.append(topping)
+    return portion, chosen
+
+
+def amount_of(item: SlipItem, portion: Portion) -> int:
+    """What an item draws from stock, in the product's unit."""
+    if item.weight is not None:
+        return max(1, item.weight.whole)
+    return portion.draws * item.quantity
+
+
+def price_items(
+    drawn: Sequence[tuple[SlipItem, Portion, list[Topping], tuple[Draw, ...]]],
+    last_day: Callable[[str], bool],
+) -> list[SaleLine]:
+    """Lines before discount and tax. Items of one portion share a price for several.
+
+    ``last_day(lot)`` tells whether the lot is at its last day, so the last-day price holds.
+    """
+    lines: list[SaleLine] = []
+    for item, portion, toppings, draws in drawn:
+        usual, cheap = split_last_day(portion, draws, last_day)
+        for part, kind in ((usual, "price"), (cheap, "last day")):
+            if not part:
+                continue
+            quantity = item.quantity
+            if portion.draws:
+                quantity = sum(d.amount for d in part) // portion.draws
+            priced = portion
+            if kind == "last day":
+                # Prices for several still hold: what is older is never dearer.
+                priced = msgspec.structs.replace(
+                    portion, price=min(portion.price, portion.last_day_price or 0)
+                )
+            price, how = line_price(priced, quantity, toppings, item.weight)
+            if item.label_price is not None:
+                price = item.label_price
+            lines.append(
+                SaleLine(
+                    portion.key, portion.product, portion.name, quantity, tuple(part), price,
+                    "last day" if kind == "last day" else how,  # type: ignore[arg-type]
+                    tuple(t.key for t in toppings), str(item.weight or ""), 0, portion.tax,
+                )
+            )  # fmt: skip
+    return share_breaks(lines, {p.key: p for _, p, _, _ in drawn})
+
+
+def split_last_day(
+    portion: Portion, draws: Sequence[Draw], last_day: Callable[[str], bool]
+) -> tuple[list[Draw], list[Draw]]:
+    """Draws at the usual price, and those from lots at their last day.
+
+    What was weighed together or would split a portion is not parted: then the usual price holds.
+    """
+    if portion.last_day_price is None:
+        return list(draws), []
+    cheap = [d for d in draws if last_day(d.lot)]
+    whole = len(cheap) == len(draws)
+    if portion.per and not whole:
+        cheap = []
+    if portion.draws and sum(d.amount for d in cheap) % portion.draws:
+        cheap = []
+    return [d for d in draws if d not in cheap], cheap
+
+
+def share_breaks(lines: list[SaleLine], portions: Mapping[str, Portion]) -> list[SaleLine]:
+    """Give several lines of one portion the price they have together (three lots, one price)."""
+    for key, portion in portions.items():
+        mine = [i for i, n in enumerate(lines) if n.portion == key and n.kind != "last day"]
+        if len(mine) < 2 or not portion.breaks or portion.per:
+            continue
+        count = sum(lines[i].quantity for i in mine)
+        together, how = line_price(portion, count, [], None)
+        if how != "several":
+            continue
+        shares = share_out(together, [lines[i].quantity for i in mine])
+        for i, share in zip(mine, shares, strict=True):
+            apart, _ = line_price(portion, lines[i].quantity, [], None)
+            extra = lines[i].price - apart
+            lines[i] = msgspec.structs.replace(lines[i], price=share + extra, kind="several")
+    return lines
+
+
+def apply_discount(lines: list[SaleLine], discount: Discount | None) -> list[SaleLine]:
+    """Share the discount out over the lines, by their prices."""
+    if discount is None:
+        return lines
+    tried = "take a discount off"
+    subtotal = sum(n.price for n in lines)
+    if not discount.why.strip():
+        raise BadInput(tried, "it has no reason", "Say why, with --because")
+    if not 0 <= discount.percent <= 100:
+        raise BadInput(tried, f"{discount.percent} % is not between 0 and 100")
+    off = discount.amount or half_up(discount.percent * subtotal / 100)
+    if not 0 < off <= subtotal:
+        raise Refused(tried, "it is nothing, or more than the slip costs")
+    shares = share_out(off, [n.price for n in lines])
+    return [
+        msgspec.structs.replace(line, discount=share)
+        for line, share in zip(lines, shares, strict=True)
+    ]
+
+
+def apply_tax(
+    lines: list[SaleLine], tax: Tax, where: Where
+) -> tuple[list[SaleLine], list[TaxLine]]:
+    """Tax by class over the whole sale, half up once, shared out over the lines."""
+    taxes = []
+    for key in dict.fromkeys(n.tax_class for n in lines):
+        rates = tax.classes.get(key, Rate())
+        rate = rates.here if where == "here" else rates.away
+        mine = [i for i, n in enumerate(lines) if n.tax_class == key]
+        base = sum(lines[i].net for i in mine)
+        amount = tax_on(base, rate) if tax.mode == "added" else tax_within(base, rate)
+        if rate:
+            taxes.append(TaxLine(key, rate, base, amount))
+        shares = share_out(amount, [lines[i].net for i in mine]) if amount else [0] * len(mine)
+        for i, share in zip(mine, shares, strict=True):
+            lines[i] = msgspec.structs.replace(lines[i], tax=share)
+    return lines, taxes
+
+
+def price_slip(
+    slip: Slip,
+    catalogue: Catalogue,
+    tax: Tax,
+    draw: Callable[[SlipItem, Portion, int], list[Draw]],
+    last_day: Callable[[str], bool],
+) -> PricedSlip:
+    """Price a slip to the cent. ``draw(item, portion, amount)`` takes it from stock or refuses."""
+    if not slip.items:
+        raise BadInput("sell an empty slip", "nothing is on it", "Put something on it first")
+    drawn = []
+    for item in slip.items:
+        portion, toppings = check_item(item, catalogue)
+        if portion.tax and portion.tax not in tax.classes:
+            raise Refused(
+                f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
+                "Add it there, or change the portion in the catalogue",
+            )  # fmt: skip
+        drawn.append((item, portion, toppings, draw(item, portion, amount_of(item, portion))))
+    lines = price_items([(i, p, t, tuple(d)) for i, p, t, d in drawn], last_day)
+    lines = apply_discount(lines, slip.discount)
+    lines, taxes = apply_tax(lines, tax, slip.where)
+    subtotal = sum(n.price for n in lines)
+    discount = sum(n.discount for n in lines)
+    added = sum(t.tax for t in taxes) if tax.mode == "added" else 0
+    return PricedSlip(
+        tuple(lines), tuple(taxes), subtotal, discount, subtotal - discount + added, slip.where,
+        slip.discount.why if slip.discount else "", tax.mode == "included",
+    )  # fmt: skip
+
+
+class Tender(msgspec.Struct, frozen=True):
+    """What the customer offers: an amount, or None for "the rest"."""
+
+    kind: Literal["cash", "card"]
+    amount: int | None = None
+    reference: str = ""
+
+
+def settle(
+    total: int, tenders: Sequence[Tender], coin: int, places: int
+) -> tuple[tuple[Payment, ...], int, int]:
+    """Payments, cash rounding and change for a total. Cards pay first and exactly.
+
+    Only the part paid in cash is rounded, to ``coin``, after tax.
+    """
+    tried = f"book a sale of {plain_money(total, places)}"
+    for tender in tenders:
+        if tender.amount is not None and tender.amount < 0:
+            why = f"a payment of {plain_money(tender.amount, places)} is below zero"
+            raise BadInput(tried, why, "Give money back with a refund")
+    payments = []
+    rest = total
+    for tender in (t for t in tenders if t.kind == "card"):
+        amount = rest if tender.amount is None else tender.amount
+        if amount > rest:
+            over = plain_money(amount - rest, places)
+            raise Refused(
+                tried, f"the card would pay {over} too much", "A card pays at most the rest"
+            )
+        if amount:
+            payments.append(Payment("card", amount, reference=tender.reference))
+        rest -= amount
+    cash = [t for t in tenders if t.kind == "cash"]
+    due = round_cash(rest, coin) if cash else rest
+    given = sum(due if t.amount is None else t.amount for t in cash)
+    if given < due:
+        missing = plain_money(due - given, places)
+        paid = plain_money(given, places)
+        raise NotEnoughPaid(
+            tried, f"{paid} in cash is {missing} too little" if cash else f"{missing} is not paid",
+            "Take the rest in cash or by card", missing=due - given,
+        )  # fmt: skip
+    if cash and (due or given):
+        payments.append(Payment("cash", due, given=given))
+    return tuple(payments), due - rest, given - due

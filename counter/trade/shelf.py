@@ -1,0 +1,131 @@
+"""The shelf: what is on hand, oldest first, and from which one sells, as a plain value."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+import msgspec
+
+from counter.trade.catalogue import Catalogue, Unit
+from counter.trade.ledger import Ledger
+from counter.trade.stock import LotRow, oldest_first
+from counter.trade.stock import refusal_for as lot_refusal
+from counter.trade.tubs import Mode, Tub, minutes_left
+from counter.trade.tubs import refusal_for as tub_refusal
+
+
+class ShelfLot(msgspec.Struct, frozen=True):
+    """One lot: ``amount`` on hand in the product's unit; ``refusal`` is "" when it may be sold."""
+
+    lot: str
+    amount: int
+    kind: str
+    day: date
+    refusal: str = ""
+    advice: str = ""
+    last_day: bool = False
+    oversold: bool = False
+    cooling_missing: bool = False
+
+
+class ShelfTub(msgspec.Struct, frozen=True):
+    """One open tub: ``level`` in ml, whole minutes left, cups left by portion."""
+
+    tub: str
+    lot: str
+    mode: Mode
+    level: int
+    minutes: int
+    until: datetime
+    cups: dict[str, int]
+    refusal: str = ""
+    advice: str = ""
+
+
+class ShelfProduct(msgspec.Struct, frozen=True):
+    """A row of the shelf."""
+
+    product: str
+    name: str
+    unit: Unit
+    lots: tuple[ShelfLot, ...]
+    tubs: tuple[ShelfTub, ...]
+    sold_out_at: datetime | None = None
+
+
+class Shelf(msgspec.Struct, frozen=True):
+    """The whole shelf of a trading day; first what must be thrown away."""
+
+    day: date
+    throw_away: tuple[ShelfLot, ...]
+    products: tuple[ShelfProduct, ...]
+
+
+def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str) -> Shelf:
+    """The shelf as it stands at ``now``: catalogue order, each product's lots oldest first."""
+    keys = list(catalogue.products)
+    keys += [r.lot.product for r in ledger.rows.values() if r.lot.product not in keys]
+    products = []
+    gone: list[ShelfLot] = []
+    for key in dict.fromkeys(keys):
+        lots = [
+            _lot(row, ledger.day, past_best_by)
+            for row in oldest_first(ledger.rows_of(key))
+            if row.on_hand or row.oversold
+        ]
+        gone += [lot for lot in lots if lot.refusal and lot.amount > 0]
+        product = catalogue.products.get(key)
+        unit: Unit = product.unit if product else ledger.rows_of(key)[0].lot.unit
+        tubs = [_tub(tub, ledger, catalogue, now, past_best_by) for tub in ledger.open_tubs(key)]
+        if lots or tubs or product:
+            products.append(
+                ShelfProduct(
+                    key,
+                    product.name if product else key,
+                    unit,
+                    tuple(lots),
+                    tuple(tubs),
+                    ledger.sold_out_at.get(key),
+                )
+            )
+    return Shelf(ledger.day, tuple(gone), tuple(products))
+
+
+def _lot(row: LotRow, today: date, past_best_by: str) -> ShelfLot:
+    refusal = lot_refusal(row.lot, today, past_best_by, f"sell lot {row.lot.lot}")
+    return ShelfLot(
+        lot=row.lot.lot,
+        amount=row.on_hand,
+        kind=row.lot.mark.kind,
+        day=row.lot.mark.day,
+        refusal=refusal.why if refusal else "",
+        advice=refusal.do if refusal else "",
+        last_day=row.lot.mark.day <= today,
+        oversold=row.oversold,
+        cooling_missing=row.lot.uncooled and row.lot.made_on == today,
+    )
+
+
+def _tub(
+    tub: Tub, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
+) -> ShelfTub:
+    tried = f"sell from tub {tub.tub}"
+    refusal = tub_refusal(tub, now, tried) or lot_refusal(
+        ledger.rows[tub.lot].lot, ledger.day, past_best_by, tried
+    )
+    cups = {
+        portion.key: max(0, tub.level // portion.draws)
+        for portion in catalogue.portions_of(tub.product)
+        if portion.draws
+    }
+    return ShelfTub(
+        tub=tub.tub,
+        lot=tub.lot,
+        mode=tub.mode,
+        level=tub.level,
+        minutes=minutes_left(tub, now),
+        until=tub.until,
+        cups=cups,
+        refusal=refusal.why if refusal else "",
+        advice=refusal.do if refusal else "",
+    )

@@ -1,0 +1,177 @@
+"""What is on hand, by lot, oldest first, and what may not be sold any more.
+
+For every lot, always and exactly: made + carried in = sold + used + wasted + carried out + variance
+(``used`` is what went into another batch). Amounts are whole pieces, millilitres or grams.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+
+import msgspec
+
+from counter.errors import NotSafe
+from counter.trade.catalogue import Unit
+from counter.trade.dates import DateMark
+from counter.trade.production import Batch
+
+
+class Lot(msgspec.Struct, frozen=True):
+    """What must be known of a batch to sell it; a closing carries it to the next day."""
+
+    lot: str
+    product: str
+    unit: Unit
+    mark: DateMark
+    made_on: date
+    raw: str = ""
+    stopped: str = ""
+    uncooled: bool = False
+
+
+class Carried(msgspec.Struct, frozen=True):
+    """A lot as it goes over into the next day, and how much of it."""
+
+    lot: Lot
+    amount: int
+
+
+class Draw(msgspec.Struct, frozen=True):
+    """So much taken from a lot, through a tub where it is scooped."""
+
+    lot: str
+    amount: int
+    tub: str = ""
+
+
+class LotRow:
+    """One lot on one trading day, as the day's records add up.
+
+    ``counted`` is what somebody counted, ``left`` what of it should still be there.
+    """
+
+    def __init__(self, lot: Lot, carried_in: int = 0) -> None:
+        self.lot = lot
+        self.carried_in = carried_in
+        self.made = self.sold = self.used = self.corrected = 0
+        self.wasted: dict[str, int] = {}
+        self.counted: int | None = None
+        self.left: int | None = None
+        self.oversold = False
+        self._counted_at = 0.0
+        self._gone: list[tuple[float, int]] = []
+
+    @property
+    def on_hand(self) -> int:
+        """What the log says is left; below zero when more was sold than made."""
+        return (
+            self.carried_in + self.made + self.corrected
+            - self.sold - self.used - sum(self.wasted.values())
+        )  # fmt: skip
+
+    def correct(self, amount: int) -> None:
+        """A sealed day was wrong by so much. What was counted today stays what was counted."""
+        self.corrected += amount
+
+    def sell(self, amount: int, at: datetime) -> None:
+        """So much was sold; a negative amount came back."""
+        self._leave(amount, at)
+        self.sold += amount
+        if amount > 0:
+            self.oversold = self.oversold or self.on_hand < 0
+
+    def use(self, amount: int, at: datetime) -> None:
+        """So much went into another batch."""
+        self._leave(amount, at)
+        self.used += amount
+
+    def waste(self, reason: str, amount: int, at: datetime) -> None:
+        """So much is gone. Noted after a count, it first explains what the count missed."""
+        missing = 0 if self.left is None else max(0, self.on_hand - self.left)
+        self._leave(amount, at, explained=min(amount, missing))
+        self.wasted[reason] = self.wasted.get(reason, 0) + amount
+
+    def count(self, amount: int, at: datetime) -> None:
+        """Somebody counted it at ``at``; ``left`` follows what leaves the shelf from then on."""
+        self.counted, self._counted_at = amount, at.timestamp()
+        self.left = amount - sum(n for when, n in self._gone if when > self._counted_at)
+
+    def _leave(self, amount: int, at: datetime, explained: int = 0) -> None:
+        when = at.timestamp()
+        self._gone.append((when, amount))
+        if self.left is not None and when >= self._counted_at:
+            self.left -= amount - explained
+
+
+def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
+    """The lot of a logged batch."""
+    return Lot(
+        lot=batch.lot,
+        product=batch.product,
+        unit=batch.unit,
+        mark=batch.mark,
+        made_on=made_on,
+        raw=batch.raw,
+        stopped=stopped,
+        uncooled=batch.uncooled,
+    )
+
+
+def refusal_for(lot: Lot, today: date, past_best_by: str, tried: str) -> NotSafe | None:
+    """Why the lot may not be sold on trading day ``today``, or None. Calm twin of a refusal.
+
+    ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
+    date, a stop and a missing cook always refuse.
+    """
+    mark = lot.mark
+    if lot.stopped:
+        return NotSafe(
+            tried, f"it is stopped: {lot.stopped}", "Put it aside until it is released", lot=lot.lot
+        )
+    if lot.raw:
+        return NotSafe(
+            tried,
+            f"{lot.raw}, and raw soy milk is not for eating",
+            "Record the cook in the production log; the local food code decides",
+            lot=lot.lot,
+        )
+    throw = "Throw it away under Waste"
+    if mark.limit is not None and today > mark.limit:
+        name = "use-by" if mark.kind == "use-by" else "last"
+        return NotSafe(tried, f"its {name} date {mark.limit} has passed", throw, lot=lot.lot)
+    if today > mark.day and past_best_by == "refuse":
+        return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
+    return None
+
+
+def oldest_first(rows: Iterable[LotRow]) -> list[LotRow]:
+    """Rows in the order they should leave the shop: earliest date first, then by lot."""
+    return sorted(rows, key=lambda row: (row.lot.mark.day, row.lot.lot))
+
+
+def allocate(rows: Iterable[LotRow], amount: int, taken: dict[str, int]) -> list[Draw]:
+    """Take ``amount`` from lots that may be sold, oldest first.
+
+    ``taken`` holds what the slip has already drawn from each lot and is added to. When the log
+    says less is left than somebody holds in the hand, the rest is drawn from the newest lot that
+    may be sold, which is then oversold: bookkeeping never stops the counter. Empty when there is
+    no lot at all.
+    """
+    ordered = oldest_first(rows)
+    draws: dict[str, int] = {}
+    rest = amount
+    for row in ordered:
+        free = row.on_hand - taken.get(row.lot.lot, 0)
+        part = min(rest, max(free, 0))
+        if part:
+            draws[row.lot.lot] = part
+            rest -= part
+        if not rest:
+            break
+    if rest and ordered:
+        newest = ordered[-1].lot.lot
+        draws[newest] = draws.get(newest, 0) + rest
+    for lot, part in draws.items():
+        taken[lot] = taken.get(lot, 0) + part
+    return [Draw(lot, part) for lot, part in draws.items()]

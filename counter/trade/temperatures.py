@@ -1,0 +1,81 @@
+"""Temperatures of the places that hold food: fridge, display, hot well.
+
+Source: FDA Food Code 3-501.16(A): food that needs it is held at 57 °C / 135 °F or above, or at 5 °C
+/ 41 °F or below. 3-403.11: reheated for hot holding to 74 °C / 165 °F within 2 hours (this one from
+memory). How often to measure is for the shop's own plan and the local food code; a log
+helps to show it and is no permit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from decimal import Decimal
+
+import msgspec
+
+from counter.errors import BadInput, NotFound
+from counter.trade.tubs import HOT, allowed, holds
+
+COLDEST, HOTTEST = Decimal(-40), Decimal(120)  # below and above it the thermometer is wrong
+
+
+class Temperature(msgspec.Struct, frozen=True):
+    """What a place measured. ``ok`` is the verdict by the rule of that day."""
+
+    place: str
+    hot: bool
+    celsius: Decimal
+    at: datetime
+    ok: bool
+    note: str = ""
+    by: str = ""
+
+    @property
+    def limit(self) -> str:
+        """What the place must keep, in words."""
+        return allowed("hot" if self.hot else "cold")
+
+
+def read_place(text: str, places: Mapping[str, str]) -> tuple[str, bool]:
+    """The name of a place as the shop writes it, and whether it holds hot food.
+
+    Small and capital letters are the same. NotFound with near matches for a place nobody set up.
+    """
+    word = " ".join(text.split())
+    for name, how in places.items():
+        if name.casefold() == word.casefold():
+            return name, how == "hot"
+    do = f"Known are {', '.join(places)}; add others under [holding] in shop.toml"
+    raise NotFound("note a temperature", "place", word, places, do)
+
+
+def measured(
+    place: str, hot: bool, celsius: Decimal, at: datetime, note: str = "", by: str = ""
+) -> Temperature:
+    """A reading with its verdict. BadInput for what no place in a kitchen shows."""
+    if not COLDEST <= celsius <= HOTTEST:
+        raise BadInput(
+            f"note {celsius.normalize():f} °C for {place}",
+            f"a place that holds food shows {COLDEST} to {HOTTEST} °C",
+            "Read the thermometer again",
+        )
+    ok = holds("hot" if hot else "cold", celsius)
+    return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by)
+
+
+def what_to_do(reading: Temperature) -> str:
+    """What a reading out of its limits asks for, or ""."""
+    if reading.ok:
+        return ""
+    if reading.hot:
+        first = "Measure the food itself and heat it to 74 °C / 165 °F within 2 hours"
+    else:
+        first = "Measure the food itself and bring it to a place that is cold"
+    if not reading.hot and reading.celsius >= HOT:
+        first = "Check that the right place was written down, then measure the food itself"
+    return (
+        f"{reading.place} must keep {reading.limit}. {first}; throw away what may have been out"
+        " of it for more than 4 hours. Measure again, and note what was done."
+        " The local food code and the inspector decide."
+    )
