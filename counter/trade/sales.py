@@ -294,11 +294,12 @@ def apply_tax(
     for key in dict.fromkeys(n.tax_class for n in lines):
         rates = tax.classes.get(key, Rate())
         rate = rates.here if where == "here" else rates.away
+        if not rate:
+            continue
         mine = [i for i, n in enumerate(lines) if n.tax_class == key]
         base = sum(lines[i].net for i in mine)
         amount = tax_on(base, rate) if tax.mode == "added" else tax_within(base, rate)
-        if rate:
-            taxes.append(TaxLine(key, rate, base, amount))
+        taxes.append(TaxLine(key, rate, base, amount))
         shares = share_out(amount, [lines[i].net for i in mine]) if amount else [0] * len(mine)
         for i, share in zip(mine, shares, strict=True):
             lines[i] = msgspec.structs.replace(lines[i], tax=share)
