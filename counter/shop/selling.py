@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Literal
 
-from counter.errors import BadInput, NotFound, NotSafe, Refused
+from counter.errors import BadInput, CounterError, NotFound, NotSafe, Refused
 from counter.shop.desk import Desk, Entry
 from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
@@ -170,39 +170,49 @@ class Selling(Desk):
         self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = ""
     ) -> Sale:
         """Book a slip. Sent again with the same key, it answers with the sale booked before."""
-        with self.books.exclusive():
-            before = self.booked(slip.key, at)
-            return before or self._sell(slip, tenders, at, by)
+        try:
+            with self.writing(at, by) as entry:
+                before = entry.ledger.keyed.get(slip.key) or self._booked_before(
+                    slip.key, entry.day
+                )
+                return before or self._sell(slip, tenders, entry)
+        except CounterError:
+            # What was booked is answered, whatever is refused by now (the day is closed, say).
+            if before := self.booked(slip.key, at):
+                return before
+            raise
 
-    def _sell(self, slip: Slip, tenders: Sequence[Tender], at: datetime | None, by: str) -> Sale:
-        with self.writing(at, by) as entry:
-            picker = Picker(
-                entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by
-            )
-            priced = self._price(slip, picker)
-            payments, rounding, change = settle(
-                priced.total, tenders, self.settings.smallest_coin, self.settings.places
-            )
-            sale = Sale(
-                f"{entry.day}/{len(entry.ledger.sales) + 1:04d}", entry.at, priced.lines,
-                priced.taxes, priced.total, payments, slip.where, rounding, change,
-                priced.discount, priced.why, priced.included, slip.key, entry.by,
-            )  # fmt: skip
-            entry.add("sales", sale)
+    def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry) -> Sale:
+        picker = Picker(
+            entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by
+        )
+        priced = self._price(slip, picker)
+        payments, rounding, change = settle(
+            priced.total, tenders, self.settings.smallest_coin, self.settings.places
+        )
+        sale = Sale(
+            f"{entry.day}/{len(entry.ledger.sales) + 1:04d}", entry.at, priced.lines,
+            priced.taxes, priced.total, payments, slip.where, rounding, change,
+            priced.discount, priced.why, priced.included, slip.key, entry.by,
+        )  # fmt: skip
+        entry.add("sales", sale)
         return sale
 
     def booked(self, key: str, at: datetime | None = None) -> Sale | None:
         """The sale a key was booked under lately, if any: also on a day that is closed since."""
+        day = self.day_of(at or self.now())
+        return self._keys_of(day).get(key) or self._booked_before(key, day)
+
+    def _booked_before(self, key: str, day: date) -> Sale | None:
         if not key:
             return None
-        day = self.day_of(at or self.now())
-        for recent in reversed(self.books.days(day - timedelta(days=KEY_DAYS), day)):
-            if found := self._keys_of(recent).get(key):
-                return found
-        return None
+        days = self.books.days(day - timedelta(days=KEY_DAYS), day - timedelta(days=1))
+        return next((f for d in reversed(days) if (f := self._keys_of(d).get(key))), None)
 
-    def _keys_of(self, day: date) -> dict[str, Sale]:
+    def _keys_of(self, day: date) -> Mapping[str, Sale]:
         """The sales of a day by the key they were sent with; each line is read once."""
+        if not self.books.days(day, day):
+            return {}
         upto, found = self._keys.get(day, (-1, {}))
         last = self.books.day(day).last_n
         if last != upto:

@@ -63,6 +63,7 @@ class Ledger:
         self.drawer = Drawer(cash, coins)
         self.batches: dict[str, Batch] = {}
         self.sales: dict[str, Sale] = {}
+        self.keyed: dict[str, Sale] = {}  # by the key a sale was sent with
         self.refunds: list[Refund] = []
         self.waste: list[Waste] = []
         self.counts: dict[str, Count] = {}
@@ -160,6 +161,8 @@ class Ledger:
 
     def add_sale(self, sale: Sale) -> None:
         self.sales[sale.number] = sale
+        if sale.key:
+            self.keyed[sale.key] = sale
         for line in sale.lines:
             for draw in line.draws:
                 self.rows[draw.lot].sell(draw.amount, sale.at)
@@ -192,9 +195,7 @@ class Ledger:
     def open_tubs(self, product: str = "") -> list[Tub]:
         """Tubs on the counter, the earliest end first."""
         tubs = (t for t in self.tubs.values() if t.ended is None)
-        return sorted(
-            (t for t in tubs if product in ("", t.product)), key=lambda t: t.until.timestamp()
-        )
+        return sorted((t for t in tubs if product in ("", t.product)), key=lambda t: t.ends)
 
 
 def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:

@@ -44,9 +44,7 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
         refusal = tub_refusal(tub, now, f"sell from tub {tub.tub}")
         if refusal is None or tub.lot in lots:
             continue
-        over = now.timestamp() >= tub.until.timestamp() and (
-            tub.mode == "time" or tub.failed is not None
-        )
+        over = now.timestamp() >= tub.ends and (tub.mode == "time" or tub.failed is not None)
         found.append(MustGo(
             tub.lot, tub.product, "ml", max(tub.level, 0), "time", refusal.why, refusal.do, over,
             tub.tub,

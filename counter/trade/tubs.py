@@ -97,10 +97,17 @@ class Tub(msgspec.Struct, frozen=True):
     @property
     def until(self) -> datetime:
         """When its time is over: 4 hours after opening, or after the last good check."""
-        start = self.opened if self.mode == "time" else self.good_at
-        # Added on the time line, not on the wall clock, which may jump in between.
-        end = datetime.fromtimestamp(start.timestamp() + MINUTES * 60, start.tzinfo)
-        return end if start.tzinfo else start + timedelta(minutes=MINUTES)
+        end = datetime.fromtimestamp(self.ends, self._start.tzinfo)
+        return end if self._start.tzinfo else self._start + timedelta(minutes=MINUTES)
+
+    @property
+    def ends(self) -> float:
+        """:attr:`until` on the time line, in seconds: a wall clock may jump in between."""
+        return self._start.timestamp() + MINUTES * 60
+
+    @property
+    def _start(self) -> datetime:
+        return self.opened if self.mode == "time" else self.good_at
 
 
 def holds(mode: Mode, celsius: Decimal) -> bool:
@@ -146,6 +153,7 @@ def minutes_left(tub: Tub, now: datetime) -> int:
 
 def refusal_for(tub: Tub, now: datetime, tried: str) -> NotSafe | None:
     """Why nothing may be scooped from it at ``now``, or None."""
+    over = now.timestamp() >= tub.ends
     if tub.ended is not None:
         return NotSafe(tried, f"tub {tub.tub} was taken away", "Open another tub", lot=tub.lot)
     if tub.failed is not None:
@@ -153,10 +161,10 @@ def refusal_for(tub: Tub, now: datetime, tried: str) -> NotSafe | None:
             f"tub {tub.tub} measured {tub.failed.normalize():f} °C, allowed is {allowed(tub.mode)}"
         )
         do = "Bring it back to temperature at once and check again, or throw it away"
-        if now.timestamp() >= tub.until.timestamp():
+        if over:
             do = "Its last good check is more than 4 hours old: throw it away"
         return NotSafe(tried, why, do, lot=tub.lot)
-    if now.timestamp() >= tub.until.timestamp():
+    if over:
         if tub.mode == "time":
             why = f"tub {tub.tub} has been out for 4 hours, since {tub.opened:%H:%M}"
             return NotSafe(tried, why, "Throw it away and open another tub", lot=tub.lot)
