@@ -29,8 +29,9 @@ _EAN_KINDS = ("ean-13", "ean-8", "upc-a")
 
 class Style(NamedTuple):
     """How generously a label is set. Sizes in points; ``name``, ``day`` and ``net`` are multiples
-    of ``base``; ``tall`` from 0 to 1 is how far bars grow from least to target height; ``fine``
-    takes the least module width a symbol may have; ``columns`` allows two of them."""
+    of ``base``; ``dots`` is how many printer dots a module shall have, between the fewest it may
+    have and those of the target width; ``tall`` from 0 to 1 is how far bars grow from least to
+    target height; ``columns`` allows two of them."""
 
     base: float
     name: float = 1.8
@@ -38,8 +39,8 @@ class Style(NamedTuple):
     net: float = 1.15
     margin: float = 8.5
     space: float = 0.5
+    dots: float = math.inf
     tall: float = 0.0
-    fine: bool = False
     columns: bool = False
 
     def with_(self, field: str, value: float) -> Style:
@@ -73,6 +74,10 @@ class Composer:
         self._set: dict[tuple[int, float, float], Box] = {}
         self._atoms = {s.key: self._cut(s) for s in statements if s.present}
         self.least = {key: self._least_size(s) for key, s in self.statements.items()}
+        self._dots = [
+            tuple(module_dots(symbol, dpi, smallest=smallest) for smallest in (True, False))
+            for symbol in symbols
+        ]
         self.hri = [self._cut_line(symbol) for symbol in symbols]
 
     def _cut(self, statement: Statement) -> tuple[list[Atom], list[Atom]]:
@@ -103,6 +108,11 @@ class Composer:
             face for atoms in self._atoms[statement.key] for a in atoms for face, _ in a.pieces
         }
         return max(face.size_for(glyph, least) for face in faces)
+
+    @property
+    def most_dots(self) -> int:
+        """Printer dots of a module at the target width, of the symbol that has most."""
+        return max((wanted for _, wanted in self._dots), default=0)
 
     @property
     def least_base(self) -> float:
@@ -186,7 +196,8 @@ class Composer:
         """A symbol and its line. ``hang`` is the light room beside the box, left and right, in
         which the quiet zones may lie, so that bars and text share their edge."""
         symbol = self.symbols[which]
-        dots = module_dots(symbol, self.dpi, smallest=style.fine)
+        fewest, wanted = self._dots[which]
+        dots = int(max(fewest, min(style.dots, wanted)))
         module = dots * self.dot
         inset = tuple(
             max(0.0, quiet * module - room) for quiet, room in zip(symbol.quiet, hang, strict=True)

@@ -7,7 +7,7 @@ which small text only shouts. What does not fit at the least is refused.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from labels.arrange import Arrangement, Arranger
@@ -21,11 +21,12 @@ from labels.placing import boxes_of, turn_over
 from labels.rules import Statement, statements
 from labels.rules.statement import absent, title_of
 from labels.rules.us import BOTTOM_30
-from labels.sizes import LOWEST_BARS_MM, SIZES, given_up
+from labels.sizes import LOWEST_BARS_MM, SIZES, STURDY_DOTS, dots_per_mm, given_up, narrowed
 
 _STEP = 0.1  # points between one size of the small text and the next
 _GREATEST = 13.0
 _CLEARLY = 1.12  # a smaller gain in type is not worth the air it costs
+_MUCH = 1.25  # and a smaller one than this, not the target width of the modules
 _LOWER_BARS = (25.0, 20.0, 15.0, 12.5, 10.0, 7.5, LOWEST_BARS_MM)  # mm, tried in turn
 _HAIR = 1e-6  # points: what floating point leaves
 
@@ -107,14 +108,23 @@ class _Fitting:
             if not names:
                 continue
             style = self._with_largest_type(style, names)
-            if next_style and (others := self._calmest(next_style)):
-                tighter = self._with_largest_type(next_style, others)
-                if tighter.base > _CLEARLY * style.base:
-                    style, names = tighter, others
+            if next_style:
+                style, names = self._rather(next_style, style, names)
             style, name = self._grow(style, names)
             [chosen] = self._arrangements(style, names={name})
             return self._placed(chosen, style)
         raise self._refusal(styles[-1])
+
+    def _rather(self, tighter: Style, style: Style, names: set[str]) -> tuple[Style, set[str]]:
+        """``tighter`` instead of ``style``, if its type is clearly larger; with narrower modules
+        only if it is much larger."""
+        for dots, gain in ((style.dots, _CLEARLY), (STURDY_DOTS, _MUCH)):
+            tried = tighter.with_("dots", dots)
+            if others := self._calmest(tried):
+                tried = self._with_largest_type(tried, others)
+                if tried.base > gain * style.base:
+                    return tried, others
+        return style, names
 
     def _calmest(self, style: Style) -> set[str]:
         """The arrangements that fit, of these the ones that break the name least."""
@@ -129,11 +139,14 @@ class _Fitting:
         roomy = max(rim, min(0.055 * short, 6 * MM))
         middle = max(rim, min(0.045 * short, 4 * MM))
         wide = self.width > 1.15 * self.height
+        tighter = [
+            Style(base, 1.7, 1.3, 1.15, margin=middle, space=0.4, columns=wide),
+            Style(base, 1.5, 1.2, 1.0, margin=middle, space=0.3, columns=wide),
+            Style(base, 1.15, 1.0, 1.0, margin=rim, space=0.15, columns=True),
+        ]
         return [
             Style(base, 2.0, 1.5, 1.25, margin=roomy, space=0.6, columns=wide),
-            Style(base, 1.7, 1.3, 1.15, margin=middle, space=0.4, fine=True, columns=wide),
-            Style(base, 1.5, 1.2, 1.0, margin=middle, space=0.3, fine=True, columns=wide),
-            Style(base, 1.15, 1.0, 1.0, margin=rim, space=0.15, fine=True, columns=True),
+            *(style.with_("dots", dots) for style in tighter for dots in (STURDY_DOTS, 0)),
         ]
 
     def _arrangements(
@@ -167,13 +180,16 @@ class _Fitting:
                 yield arrangement
 
     def _grow(self, style: Style, names: set[str]) -> tuple[Style, str]:
-        """At its size of the small text, the largest name, then the largest day, then tall bars."""
+        """At its size of the small text, modules up to the target width, then the largest name, day
+        and bars."""
         fitting = list(self._fitting(style, names))
         lines = min(_lines_of_name(a) for a in fitting)
         name = next(a.name for a in fitting if _lines_of_name(a) == lines)
         growth = [("name", 0.1, 13), ("day", 0.1, 7), ("tall", 0.125, 9)]
         if self.market == "house":  # on a tag for the cooler, the day is what one looks for
             growth = [("day", 0.1, 7), ("name", 0.1, 13), ("tall", 0.125, 9)]
+        if style.dots < self.composer.most_dots:
+            growth.insert(0, ("dots", 1, int(self.composer.most_dots - style.dots) + 1))
         for field, step, steps in growth:
             values = [getattr(style, field) + step * i for i in range(steps)]
             style = self._largest(style, {name}, field, values, lines)
@@ -187,7 +203,7 @@ class _Fitting:
         return self._largest(style, names, "base", sizes)
 
     def _largest(
-        self, style: Style, names: set[str], field: str, values: list[float], lines: int = 99
+        self, style: Style, names: set[str], field: str, values: Sequence[float], lines: int = 99
     ) -> Style:
         """The style with the greatest of ``values`` at which one of the arrangements fits, with its
         name in no more than so many ``lines``."""
@@ -210,7 +226,7 @@ class _Fitting:
             market=self.market,
             language=self.language,
             title=f"{self.facts.name} {self.facts.lot}".strip(),
-            statements=(*self.said, *_lowered(placed.symbols)),
+            statements=(*self.said, *_given_up(placed.symbols, self.blank.dpi)),
             texts=placed.texts,
             symbols=placed.symbols,
             picture=placed.picture,
@@ -277,13 +293,16 @@ class _Fitting:
         )
 
 
-def _lowered(symbols: tuple[PlacedSymbol, ...]) -> Iterator[Statement]:
-    """What is given up with each symbol whose bars were cut, for whoever reads why."""
+def _given_up(symbols: tuple[PlacedSymbol, ...], dpi: int) -> Iterator[Statement]:
+    """What narrow modules and cut bars of each symbol cost, for whoever reads why."""
     for placed in symbols:
+        source = SIZES[placed.symbol.kind].source
+        if why := narrowed(placed.symbol, placed.dots, dpi):
+            yield absent("full-module-width", source, why)
         if not placed.symbol.matrix:
-            module = placed.bars[0].width / placed.symbol.bars[0] / MM
+            module = placed.dots / dots_per_mm(dpi)
             if why := given_up(placed.symbol, module, placed.height / MM):
-                yield absent("full-bar-height", SIZES[placed.symbol.kind].source, why)
+                yield absent("full-bar-height", source, why)
 
 
 def _lines_of_name(arrangement: Arrangement) -> int:

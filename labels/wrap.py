@@ -1,14 +1,15 @@
 """Text into lines: at words, at hyphens between letters, and between CJK characters.
 
-Never between a number and its unit, a short word and its number ("OR 97099"), or inside a code
-with a hyphen ("26328-01").
+Never between a number and its unit, a short word and its number ("OR 97099"), inside a code with a
+hyphen ("26328-01"), or before a dot or dash that parts two things; and between words that belong
+together ("NET WT 14 oz (396 g)") only if no line holds them.
 """
 
 from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
 from labels.fonts import Face, Faces
@@ -18,23 +19,34 @@ _UNITS = r"(?:fl oz|oz|lbs?|pt|qt|gal|k?g|mg|ml|l|cm|mm|°[cf]?|%|pieces?)"
 _GLUED = re.compile(
     rf"(?<=[0-9]) (?={_UNITS}(?![a-z]))"  # 14 oz, 41 °F
     r"|(?<=\bfl) (?=oz\b)"
-    r"|(?<![^\W\d_]{5}) (?=[0-9])(?<=\w )"  # OR 97099, WT 14, Nov 30, Lot 26328-01
+    r"|(?<=\bNET) (?=WT\b)"
+    r"|(?<!\bNET WT)(?<![^\W\d_]{5}) (?=[0-9])(?<=\w )"  # OR 97099, Nov 30, Lot 26328-01
     r"|(?<=[0-9],) (?=[0-9]{4}\b)"  # 30, 2026
-    r"| (?=[:;!?»])",  # French punctuation
+    r"| (?=[:;!?»])"  # French punctuation
+    r"| (?=[·–—])",  # a separator ends a line rather than begin one
     re.IGNORECASE,
 )
+# Words held together while a line holds them, the weakest bond first: it is the first to break.
+_BONDS = (
+    # 14 oz (396 g); 16 oz (1 lb) 453 g; OR 97099 · 555-0142; Mill, 14 Sluice Street
+    re.compile(r"(?<=\w) (?=\([0-9])|(?<=\)) (?=[0-9])|(?<=·) |, [0-9]+ (?=[^\W\d_])"),
+    re.compile(r"(?<=\bNET WT) (?=[0-9])", re.IGNORECASE),
+)
+_HAIR = 1e-6
 _NOT_FIRST = "、。，．：；？！）」』】〕％ー々・)]}.,;:!?"
 _NOT_LAST = "（「『【〔([{"
 
 
 class Atom(NamedTuple):
     """What is never broken. ``gap`` is the width of the space before it, if it does not begin a
-    line; widths are for a font size of 1."""
+    line; widths are for a font size of 1. ``bond`` is how firmly it is held to the atom before it:
+    0 not at all, else 1 + its place in ``_BONDS``."""
 
     pieces: tuple[tuple[Face, str], ...]
     width: float
     gap: float
     gap_face: Face | None
+    bond: int = 0
 
 
 class Line(NamedTuple):
@@ -53,6 +65,11 @@ def atoms_of(runs: Iterable[Run], faces: Faces, statement: str) -> list[Atom]:
             letters.extend((character, face) for character in part)
     text = "".join(character for character, _ in letters)
     glued = {match.start() for match in _GLUED.finditer(text)}
+    bonds = {
+        match.end() - 1: firm
+        for firm, held in enumerate(_BONDS, 1)
+        for match in held.finditer(text)
+    }
     atoms: list[Atom] = []
     start, gap, gap_face = 0, 0.0, None
     for at in range(len(text) + 1):
@@ -61,7 +78,7 @@ def atoms_of(runs: Iterable[Run], faces: Faces, statement: str) -> list[Atom]:
             continue
         piece = letters[start:at]
         if piece and any(character != " " for character, _ in piece):
-            atoms.append(_atom(piece, gap, gap_face))
+            atoms.append(_atom(piece, gap, gap_face)._replace(bond=bonds.get(start - 1, 0)))
             gap, gap_face = 0.0, None
         elif piece:  # a run of spaces
             gap_face = piece[0][1]
@@ -106,15 +123,39 @@ def wrap(atoms: list[Atom], width: float) -> list[Line]:
     lines: list[Line] = []
     current: list[Atom] = []
     filled = 0.0
-    for atom in atoms:
-        if current and filled + atom.gap + atom.width > width + 1e-6:
+    for part in _held(atoms, width):
+        if current and filled + part[0].gap + _width(part) > width + _HAIR:
             lines.append(_line(current))
             current, filled = [], 0.0
-        filled += atom.width + (atom.gap if current else 0)
-        current.append(atom)
+        filled += _width(part) + (part[0].gap if current else 0)
+        current += part
     if current:
         lines.append(_line(current))
     return lines
+
+
+def _held(atoms: list[Atom], width: float, broken: int = 0) -> Iterator[list[Atom]]:
+    """The atoms in parts that stay on one line: where ``width`` holds no part, its weakest bonds
+    are broken. Bonds up to ``broken`` are already."""
+    start = 0
+    for at in range(1, len(atoms) + 1):
+        if at < len(atoms) and atoms[at].bond > broken:
+            continue
+        part = atoms[start:at]
+        if len(part) == 1 or _width(part) <= width + _HAIR:
+            yield part
+        else:
+            yield from _held(part, width, broken + 1)
+        start = at
+
+
+def _width(atoms: list[Atom]) -> float:
+    return sum(atom.width + atom.gap for atom in atoms) - atoms[0].gap
+
+
+def _widest(atoms: list[Atom], width: float) -> float:
+    """A narrower line than this would break what ``width`` holds together."""
+    return max((_width(part) for part in _held(atoms, width)), default=0.0)
 
 
 def wrap_evenly(atoms: list[Atom], width: float) -> list[Line]:
@@ -122,7 +163,7 @@ def wrap_evenly(atoms: list[Atom], width: float) -> list[Line]:
     lines = wrap(atoms, width)
     if len(lines) < 2:
         return lines
-    low, high = max((atom.width for atom in atoms), default=0.0), width
+    low, high = _widest(atoms, width), width
     for _ in range(12):
         middle = (low + high) / 2
         if len(wrap(atoms, middle)) > len(lines):
@@ -138,8 +179,9 @@ def wrap_without_widow(atoms: list[Atom], width: float) -> list[Line]:
     for _ in range(4):
         if len(lines) < 2 or lines[-1].width >= width / 4:
             break
-        shorter = wrap(atoms, lines[-2].width - 1e-3)
-        if len(shorter) > len(lines):
+        narrower = lines[-2].width - 1e-3
+        shorter = wrap(atoms, narrower)
+        if len(shorter) > len(lines) or narrower < _widest(atoms, width):
             break
         lines = shorter
     return lines

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from PIL import Image
 
 from labels import Blank, Facts, Label, blank_named, explain, lay_out, write_pdf
+from labels.blanks import BLANKS
 from labels.errors import BadSymbol, BadValue, DoesNotFit
 from labels.fonts import MM, house_faces
 from labels.rules import Run
 from labels.symbols import code128, ean13, gs1_128
-from labels.wrap import atoms_of, wrap, wrap_evenly
+from labels.wrap import Atom, Line, atoms_of, wrap, wrap_evenly, wrap_without_widow
 from tests.labels.shop import SYMBOLS, firm_tofu, rectangle
 
 FACES = house_faces()
@@ -27,7 +29,7 @@ def cut(text: str) -> list[str]:
     ("text", "parts"),
     [
         ("keep at 41 °F (5 °C)", ["keep", "at 41 °F", "(5 °C)"]),
-        ("NET WT 14 OZ (396 g)", ["NET", "WT 14 OZ", "(396 g)"]),
+        ("NET WT 14 OZ (396 g)", ["NET WT", "14 OZ", "(396 g)"]),
         ("add 2 fl oz water", ["add 2 fl oz", "water"]),
         ("half-dried five-spice", ["half-", "dried", "five-", "spice"]),
         ("lot 26328-01", ["lot 26328-01"]),
@@ -40,6 +42,46 @@ def test_lines_break_at_words_and_hyphens_but_never_before_a_unit(
     text: str, parts: list[str]
 ) -> None:
     assert cut(text) == parts
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        # from the widest line that does not hold the whole to the narrowest: what breaks first
+        ("NET WT 14 OZ (396 g)", ["NET WT 14 OZ|(396 g)", "NET WT|14 OZ|(396 g)"]),
+        ("Mill, 14 Sluice Lane", ["Mill, 14 Sluice|Lane", "Mill,|14|Sluice|Lane"]),
+        ("Mill, OR 97099 · 555-0142", ["Mill,|OR 97099 · 555-0142", "Mill,|OR 97099 ·|555-0142"]),
+    ],
+)  # fmt: skip
+@pytest.mark.parametrize("wrapped", [wrap, wrap_evenly, wrap_without_widow])
+def test_words_that_belong_together_part_only_where_no_line_holds_them(
+    wrapped: Callable[[list[Atom], float], list[Line]], text: str, lines: list[str]
+) -> None:
+    atoms = atoms_of([Run(text)], FACES, "net-quantity")
+    whole = sum(atom.width + atom.gap for atom in atoms)
+    found = []
+    for percent in range(100, 0, -1):
+        broken = "|".join(
+            "".join(piece for _, piece, _ in line.pieces)
+            for line in wrapped(atoms, whole * percent / 100)
+        )
+        if broken not in (text, *found):
+            found.append(broken)
+    assert (found[0], found[-1]) == (lines[0], lines[-1])
+    assert all("|·" not in broken for broken in found)
+
+
+@pytest.mark.parametrize("blank", BLANKS.values(), ids=BLANKS)
+def test_on_no_blank_a_separator_begins_a_line_or_the_telephone_stands_alone(blank: Blank) -> None:
+    panel = rectangle(blank.width, blank.height)
+    for symbol in SYMBOLS:
+        try:
+            label = lay_out(firm_tofu(symbols=(symbol,), panel=panel), market="us", blank=blank)
+        except DoesNotFit:
+            continue
+        lines = [text.text for text in label.texts]
+        assert not [line for line in lines if line.startswith("·") or line == "555-0142"]
+        assert "NET" not in lines
 
 
 def test_a_name_is_set_in_lines_of_about_equal_length() -> None:
