@@ -6,12 +6,14 @@ with the quiet zones the symbol asks for and not a dot more.
 
 from __future__ import annotations
 
+import math
 import random
+from typing import Any, NamedTuple
 
 import zxingcpp
-from PIL import Image, ImageChops, ImageFilter, ImageOps
+from PIL import Image, ImageChops, ImageFilter
 
-from labels.symbols import Symbol, dots_per_mm, module_dots
+from labels.symbols import Symbol, module_dots
 from tests.needs import zbar_library
 
 FORMATS = {
@@ -30,6 +32,9 @@ ZBAR = {
     "upc-a": "EAN13",
     "qr": "QRCODE",
 }
+
+_PAPER = 225  # grey of white paper: a picture with room above it, as cameras expose it
+_AROUND = 12  # pixels of paper around the symbol and its quiet zones
 
 
 def draw(symbol: Symbol, dpi: float, *, dots: int = 0, height: int = 0) -> Image.Image:
@@ -67,45 +72,81 @@ def read_zxing(picture: Image.Image, kind: str) -> list[zxingcpp.Barcode]:
 
 
 def read_zbar(picture: Image.Image, kind: str) -> list[str]:
+    return [each.data.decode() for each in _see_zbar(picture, kind)]
+
+
+def _see_zbar(picture: Image.Image, kind: str) -> list[Any]:
     zbar = zbar_library()
-    found = zbar.decode(picture, symbols=[zbar.ZBarSymbol[ZBAR[kind]]])
-    return [each.data.decode() for each in found]
+    found: list[Any] = zbar.decode(picture, symbols=[zbar.ZBarSymbol[ZBAR[kind]]])
+    return found
 
 
-def print_and_scan(
-    clean: Image.Image,
-    dpi: float,
-    *,
-    gain: float = 0.0,
-    specks: float = 0.0,
-    tilt: float = 0.0,
-    aperture_mm: float = 0.15,
-    seed: int = 0,
+def answers_of_zxing(picture: Image.Image, kind: str) -> list[str]:
+    """All it sees in the picture of one symbol, first what it sees along most lines; it says from
+    which to which, in either order."""
+    found = read_zxing(picture, kind)
+    found.sort(key=lambda read: -abs(read.position.top_left.y - read.position.bottom_left.y))
+    return [read.text for read in found]
+
+
+def answers_of_zbar(picture: Image.Image, kind: str) -> list[str]:
+    """The same for ZBar, which counts the lines itself."""
+    found = sorted(_see_zbar(picture, kind), key=lambda read: -read.quality)
+    return [read.data.decode() for read in found]
+
+
+def print_tired(
+    clean: Image.Image, *, gain: float, specks: float, chance: random.Random, grown: bool = False
 ) -> Image.Image:
-    """``clean`` as a tired printer and a hurried hand make it, as a hand scanner sees it.
+    """``clean`` as a tired printer makes it, two pixels a printer dot.
 
-    ``gain``: dots by which bars are too wide (below 0: too narrow), in halves. ``specks``: part of
-    the dots that are black on white or white on black. ``tilt``: degrees. ``aperture_mm``: the spot
-    over which a scanner sees light and dark as one, 0.15 mm with grade 1.5/06/660 of the GS1
-    General Specifications and 0.25 mm with 1.5/10/660. The picture has 16 pixels a millimetre.
+    ``gain``: dots by which everything dark is too wide and too high (below 0: too narrow and too
+    low), in halves, so that a bar of 3 dots becomes one of 3.5. ``specks``: part of the dots that
+    are black on white or white on black; ``grown``: they are spoilt by the gain as bars are.
     """
-    fine = 2
-    page = clean
-    if specks:
-        chance = random.Random(seed)
-        grey = bytearray(page.tobytes())
-        for at in chance.sample(range(len(grey)), round(len(grey) * specks)):
-            grey[at] = 255 - grey[at]
-        page = Image.frombytes("L", page.size, bytes(grey))
-    page = page.resize((page.width * fine, page.height * fine), Image.Resampling.NEAREST)
+    turned = bytearray(clean.width * clean.height)
+    for at in chance.sample(range(len(turned)), round(len(turned) * specks)):
+        turned[at] = 255
+    dust = Image.frombytes("L", clean.size, bytes(turned))
+    twice = (clean.width * 2, clean.height * 2)
+    page = ImageChops.difference(clean, dust) if grown else clean
+    page = page.resize(twice, Image.Resampling.NEAREST)
     mix = ImageChops.darker if gain > 0 else ImageChops.lighter
-    for _ in range(round(abs(gain) * fine)):
+    for _ in range(round(abs(gain) * 2)):
         page = mix(page, ImageChops.offset(page, 1, 0))
-    pixels_per_mm = dots_per_mm(dpi) * fine
-    page = page.filter(ImageFilter.BoxBlur(aperture_mm * pixels_per_mm / 2))
-    scale = 16 / pixels_per_mm
-    page = page.resize(
-        (round(page.width * scale), round(page.height * scale)), Image.Resampling.BILINEAR
-    )
-    page = ImageOps.expand(page, 16, 255)
-    return page.rotate(tilt, Image.Resampling.BILINEAR, expand=True, fillcolor=255)
+        page = mix(page, ImageChops.offset(page, 0, 1))
+    if grown:
+        return page
+    return ImageChops.difference(page, dust.resize(twice, Image.Resampling.NEAREST))
+
+
+class Scanner(NamedTuple):
+    """What looks at a print. Lengths in modules of the symbol, so it is held as near as needed.
+
+    ``spot``: side of the square over which light and dark are seen as one, the slight blur of ink
+    and lens. ``pixels`` a module. ``contrast``: of the light that paper sends back, the part that
+    ink does not.
+    """
+
+    spot: float = 0.8
+    pixels: float = 5.0
+    contrast: float = 0.6
+
+    def look(self, page: Image.Image, dots: int, tilt: float, chance: random.Random) -> Image.Image:
+        """The picture it takes of ``page`` (two pixels a dot, ``dots`` a module), turned by
+        ``tilt`` degrees, its pixels anywhere between the dots."""
+        step = 2 * dots / self.pixels  # pixels of the page to one of the picture
+        for side in (self.spot * 2 * dots, step):
+            page = page.filter(ImageFilter.BoxBlur(max(0.0, (side - 1) / 2)))
+        page = page.point(lambda grey: round(_PAPER - (255 - grey) * self.contrast))
+        across, along = math.cos(math.radians(tilt)), math.sin(math.radians(tilt))
+        width, height = (
+            math.ceil((one * across + other * abs(along)) / step) + 2 * _AROUND
+            for one, other in (page.size, page.size[::-1])
+        )
+        x, y = width / 2 + chance.random(), height / 2 + chance.random()
+        a, b = across * step, along * step
+        turn = (a, b, page.width / 2 - a * x - b * y, -b, a, page.height / 2 + b * x - a * y)
+        method = Image.Transform.AFFINE
+        bilinear = Image.Resampling.BILINEAR
+        return page.transform((width, height), method, turn, bilinear, fillcolor=_PAPER)
