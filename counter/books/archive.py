@@ -114,8 +114,17 @@ def _write_zip(
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
         archive.comment = MARK + b"0" * 64
         for name, size in found:
-            digest, walk, rest = hashlib.sha256(), walk_of(name), size
-            with (folder / name).open("rb") as source, _member(archive, INSIDE + name) as member:
+            digest, walk = hashlib.sha256(), walk_of(name)
+            try:
+                source = (folder / name).open("rb")
+            except FileNotFoundError:
+                if walk:
+                    raise
+                continue  # a paper thrown away meanwhile
+            with source, _member(archive, INSIDE + name) as member:
+                if walk is None:  # replaced whole meanwhile, it is copied whole
+                    size = os.fstat(source.fileno()).st_size
+                rest = size
                 while rest and (block := source.read(min(BLOCK, rest))):
                     rest -= len(block)
                     digest.update(block)

@@ -6,7 +6,7 @@ import re
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import date
 from pathlib import Path
 
@@ -59,18 +59,22 @@ class Restored(msgspec.Struct, frozen=True):
 def save_shop(
     folder: Path, to: Path, shop: str, day: date, *, without: Sequence[Path] = (),
     keep: tuple[int, int] | None = None, progress: Progress | None = None,
+    looking: AbstractContextManager[object] | None = None,
 ) -> Saved:  # fmt: skip
     """Copy a shop folder into ``to`` as ``<shop>-<id>-<day>.zip``, prove it, then thin out.
 
-    Hold the shop's lock while calling, or accept a last line that is not finished. ``keep`` is
-    (days, months): see :func:`let_go`; None keeps all. ``to`` must exist: a stick that is not in
+    ``looking`` is the shop's lock, held only while is seen how long each book is: books grow at
+    their end alone, so what is copied then is the shop as it stood at that moment, and nobody has
+    to wait for the copying. Without it a last line may be unfinished. ``keep`` is (days, months):
+    see :func:`let_go`; None keeps all. ``to`` must exist: a stick that is not in
     would otherwise be written beside, onto the disk it is to guard against. Raises BooksError.
     """
     if not to.is_dir():
         do = "Put the stick in, or name another folder; then run `counter backup`"
         raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
     stem = f"{_slug(shop)}-{_mark_of(folder)}"
-    found = survey(folder, [*without, to])
+    with looking or nullcontext():
+        found = survey(folder, [*without, to])
     path, number = to / f"{stem}-{day}.zip", 1
     while path.exists() and _knows_more(path, folder):
         number += 1
@@ -85,6 +89,14 @@ def save_shop(
         str(path), len(manifest.files), manifest.size, path.stat().st_size, tuple(removed),
         tuple(b.book for b in manifest.books if b.damaged is not None),
     )  # fmt: skip
+
+
+def archives_of(folder: Path, place: Path) -> list[Path]:
+    """The archives in ``place`` of the shop in ``folder``, sorted, also from before it was given
+    another name. Raises OSError where the place cannot be read."""
+    mark = f"-{_mark_of(folder)}"
+    named = ((path, _NAME.fullmatch(path.name)) for path in place.iterdir())
+    return sorted(path for path, match in named if match and match[1].endswith(mark))
 
 
 def let_go(names: Iterable[str], stem: str, days: int, months: int) -> list[str]:

@@ -149,7 +149,8 @@ def close(
         )
         with progress("Copying and reading back") as tell:
             copied = shop.back_up_after_closing(closing.day, tell)
-        click.echo(copied, err=True, nl=bool(copied))
+        if copied:
+            click.echo(copied.said, err=True)
     if json:
         as_json(closing)
         return

@@ -47,11 +47,23 @@ to_option = click.option("--to", "last", default="", metavar="DAY", help="Last d
 @click.command()
 @click.option("--to", type=click.Path(path_type=Path), metavar="DIR",
               help="The folder to copy into; else the one shop.toml names.")  # fmt: skip
+@click.option("--list", "listed", is_flag=True,
+              help="Name the copies there are; make none.")  # fmt: skip
 @json_option
 @click.pass_context
-def backup(ctx: click.Context, to: Path | None, json: bool) -> None:
+def backup(ctx: click.Context, to: Path | None, listed: bool, json: bool) -> None:
     """Copy the whole shop into one file on a stick, and read it back."""
     shop = open_shop(ctx)
+    if listed:
+        found = shop.copies(to)
+        if json:
+            as_json(found)
+            return
+        for copy in found:
+            click.echo(f"{copy.made:%Y-%m-%d %H:%M}  {copy.size:>12} bytes  {copy.name}")
+        if not found:
+            click.echo("No copy is there.")
+        return
     with progress("Copying and reading back") as tell:
         saved = shop.back_up(to, progress=tell)
     if json:

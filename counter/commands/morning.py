@@ -283,13 +283,12 @@ def stop(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
     shop.hold(lot, True, because, moment(shop, at), by or login_name())
     click.echo(f"Lot {lot} is stopped: it can be neither sold nor labelled. See who has it: "
                f"counter trace {lot}")  # fmt: skip
-    for other in shop.recall([lot]).reached:
-        if other.lot != lot and not other.stopped:
-            click.echo(
-                f"NOT STOPPED: lot {other.lot} was made from it. Stop it too unless it is surely "
-                f"good: counter stop {other.lot} --because ...",
-                err=True,
-            )
+    for other in shop.unstopped(lot):
+        click.echo(
+            f"NOT STOPPED: lot {other.lot} was made from it. Stop it too unless it is surely "
+            f"good: counter stop {other.lot} --because ...",
+            err=True,
+        )
 
 
 @click.command()

@@ -34,7 +34,7 @@ def check(ctx: click.Context, json: bool) -> None:
     """Read every line of every book and say what does not follow."""
     shop = open_shop(ctx)
     with progress("Reading every line") as tell:
-        report = shop.books.check(tell)
+        report = shop.check(tell)
     if json:
         as_json(report)
     else:

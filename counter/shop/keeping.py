@@ -1,8 +1,8 @@
-"""What is kept and shown: copies, temperatures, corrections of sealed days, recalls, files."""
+"""What is kept and shown: temperatures, corrections of sealed days, recalls, the books by day."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -10,8 +10,10 @@ from pathlib import Path
 import msgspec
 
 from counter.books import Entry as Commit
-from counter.books.backup import Restored, Saved, restore_shop, save_shop
-from counter.errors import BadInput, CounterError, NotFound, Refused
+from counter.books.backup import Restored, Saved, restore_shop
+from counter.books.check import Checked
+from counter.errors import BadInput, NotFound, Refused
+from counter.shop.copying import Copying, Progress
 from counter.shop.desk import TABLES
 from counter.shop.evening import Evening
 from counter.shop.making import Making
@@ -23,53 +25,11 @@ from counter.trade.sales import Sale
 from counter.trade.temperatures import Temperature, measured, read_place
 from counter.trade.tracing import Trace
 
-Progress = Callable[[int, int], None]
 MOST_LOTS = 500
 
 
-class Records(Making, Selling, Evening):
-    """Backup, temperatures, corrections, recalls; what the books hold, day by day."""
-
-    # -- copies
-
-    def back_up(
-        self, to: Path | None = None, day: date | None = None, progress: Progress | None = None
-    ) -> Saved:
-        """Copy the whole shop into ``to``, or into the folder that shop.toml names; prove it.
-
-        Refused where neither names a folder. Raises DiskRefused and BadArchive; then the older
-        copies are still there.
-        """
-        kept = self.settings.backup
-        tried = "back up the shop"
-        if self.folder is None:
-            raise Refused(tried, "this shop has no folder", "Work with a shop in a folder")
-        if to is None and not kept.folder:
-            do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
-            raise Refused(tried, "no folder is named", do)
-        place = to or self.folder / Path(kept.folder).expanduser()
-        if to is None and place.resolve().is_relative_to(self.folder.resolve()):
-            place.mkdir(parents=True, exist_ok=True)  # a folder of the shop's own
-        papers = () if kept.papers else (self.folder / "labels", self.folder / "reports")
-        with self.books.exclusive():
-            return save_shop(
-                self.folder, place, self.settings.shop.name, day or self.today(),
-                without=(self.folder / "backups", *papers),
-                keep=(kept.keep_days, kept.keep_months), progress=progress,
-            )  # fmt: skip
-
-    def back_up_after_closing(self, day: date, progress: Progress | None = None) -> str:
-        """The copy after a closing, where shop.toml asks for one: one sentence, "" without.
-
-        A stick that fails never undoes the closing: its error is the sentence.
-        """
-        if not self.settings.backup.folder or self.folder is None:
-            return ""
-        try:
-            saved = self.back_up(None, day, progress)
-        except (CounterError, OSError) as error:
-            return f"The day is closed, but no backup was made. {error}"
-        return saved.said
+class Records(Making, Selling, Evening, Copying):
+    """Temperatures, corrections, recalls; what the books hold, day by day."""
 
     # -- temperatures
 
@@ -182,6 +142,11 @@ class Records(Making, Selling, Evening):
             recalled_sales(reached, self._sales_of(reached)), code,
         )  # fmt: skip
 
+    def unstopped(self, lot: str) -> list[RecalledLot]:
+        """The lots made from a lot, generation after generation, that nobody has stopped."""
+        reached = self.recall([lot]).reached
+        return [one for one in reached if one.lot != lot and not one.stopped]
+
     def _follow(self, asked: Sequence[str], traces: dict[str, Trace], way: str) -> list[str]:
         """Generation after generation of the lots made from some, or that went into them."""
         seen, reached, now = set(asked), [], list(asked)
@@ -250,14 +215,26 @@ class Records(Making, Selling, Evening):
 
     # -- the books, day by day
 
-    def commits(self, first: date, last: date) -> Iterator[tuple[date, Commit]]:
-        """Every commit of a range of days, with its line number and when it was entered."""
+    def commits(
+        self, first: date, last: date, progress: Progress | None = None
+    ) -> Iterator[tuple[date, Commit]]:
+        """Every commit of a range of days, with its line number and when it was entered.
+
+        ``progress`` is told of how many days how many are read.
+        """
         if last < first:
             why = f"the range from {first} to {last} ends before it begins"
             raise BadInput("read days", why, "Write the earlier day first")
-        for day in self.books.days(first, last):
+        days = self.books.days(first, last)
+        for done, day in enumerate(days):
+            if progress:
+                progress(done, len(days))
             for commit in self.books.entries_since(day, -1):
                 yield day, commit
+
+    def check(self, progress: Progress | None = None) -> Checked:
+        """Read every line of every book, and say what does not follow."""
+        return self.books.check(progress)
 
 
 def has_code(batch: Batch, code: str) -> bool:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import IO, TYPE_CHECKING, Literal
 
 from counter.errors import Refused
+from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
 from counter.trade.closing import Closing, Reopening
@@ -18,6 +19,18 @@ if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
 
 MOST_DAYS = 800  # an inspector's folder of more is a case for a van
+
+
+READ = 0.15  # the share of reading the books in drawing up a folder; the rest is its pages
+
+
+def part_of(progress: Progress | None, begin: float, end: float) -> Progress | None:
+    """Progress of a part of the work, from ``begin`` to ``end``, told as that of the whole."""
+    if progress is None:
+        return None
+    return lambda done, whole: progress(
+        round(1000 * (begin + (end - begin) * done / (whole or 1))), 1000
+    )
 
 
 class Papers(Records):
@@ -34,7 +47,7 @@ class Papers(Records):
 
     def export(
         self, name: str, output: Path, first: date | None = None, last: date | None = None,
-        form: Format = "csv",
+        form: Format = "csv", progress: Progress | None = None,
     ) -> list[Exported]:  # fmt: skip
         """One kind of record, or ``all``, of a range of days as files.
 
@@ -46,8 +59,14 @@ class Papers(Records):
         wanted = chosen_kinds(name)
         span = self.span(first, last)
         files = file_names(wanted, output, form)
-        rows = rows_of(wanted, self.commits(*span), lambda: self._closed(*span))
+        rows = rows_of(wanted, self.commits(*span, progress), lambda: self._closed(*span))
         return export_to_files(files, rows, self.settings.places, form)
+
+    def kinds(self) -> list[str]:
+        """The kinds of records that can be exported."""
+        from counter.reports.tables import kinds
+
+        return list(kinds())
 
     def export_to(
         self, name: str, stream: IO[str], first: date | None = None, last: date | None = None
@@ -115,11 +134,13 @@ class Papers(Records):
         return path
 
     def write_inspection(
-        self, first: date, last: date, path: Path | None = None, lots: Sequence[str] = ()
-    ) -> Path:
+        self, first: date, last: date, path: Path | None = None, lots: Sequence[str] = (),
+        progress: Progress | None = None,
+    ) -> Path:  # fmt: skip
         """The inspector's folder of a range of days as one PDF with contents.
 
-        Traced are the lots stopped in these days and those named.
+        Traced are the lots stopped in these days and those named. ``progress`` is told how far the
+        work has come, in thousandths.
         """
         from counter.reports.document import write_document
         from counter.reports.inspector import Inspector, gather
@@ -128,7 +149,8 @@ class Papers(Records):
         if (last - first).days >= MOST_DAYS:
             raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
-        gathered = gather(first, last, ((d, c.records) for d, c in self.commits(first, until)))
+        commits = self.commits(first, until, part_of(progress, 0, READ))
+        gathered = gather(first, last, ((d, c.records) for d, c in commits))
         if not gathered.days:
             raise Refused(tried, "no day of them has a book", "Name other days")
         stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]
@@ -141,6 +163,8 @@ class Papers(Records):
         inspector = Inspector(gathered, self.catalogue, settings.zone, settings.fahrenheit)
         document = inspector.document(self.name_and_place, recalls, units)
         path = path or self.file_place("reports") / f"inspection-{first}-{last}.pdf"
-        language = settings.label_language
-        write_document(path, document, paper=self.paper, language=language, second=self._second())
+        write_document(
+            path, document, paper=self.paper, language=settings.label_language,
+            second=self._second(), progress=part_of(progress, READ, 1),
+        )  # fmt: skip
         return path

@@ -260,16 +260,18 @@ def test_the_closing_makes_a_copy_where_shop_toml_names_a_folder(
     shop = with_backup(hand, f"folder = '{stick}'")
     shop.move_cash("float", 15000)
     closing = shop.close_day()
-    said = shop.back_up_after_closing(closing.day)
+    copy = shop.back_up_after_closing(closing.day)
+    assert copy is not None
     (archive,) = stick.iterdir()
     assert archive.name.endswith("-2026-11-26.zip")
-    assert said.startswith(f"Backup written and read back: {archive}, ")
+    assert copy.said.startswith(f"Backup written and read back: {archive}, ")
+    assert copy.good
     last = {b.book: b.link for b in verify_archive(archive).books}
     assert last["2026-11-26"] == closing.book_link
 
 
 def test_without_a_folder_in_shop_toml_a_closing_makes_no_copy(hand: ShopInHand) -> None:
-    assert hand.shop.back_up_after_closing(date(2026, 11, 25)) == ""
+    assert hand.shop.back_up_after_closing(date(2026, 11, 25)) is None
     with pytest.raises(Refused, match="Name one with --to DIR"):
         hand.shop.back_up()
 
@@ -278,7 +280,10 @@ def test_a_missing_stick_does_not_undo_the_closing(hand: ShopInHand, tmp_path: P
     shop = with_backup(hand, f"folder = '{tmp_path / 'gone'}'")
     shop.move_cash("float", 15000)
     closing = shop.close_day()
-    assert shop.back_up_after_closing(closing.day) == (
+    copy = shop.back_up_after_closing(closing.day)
+    assert copy is not None
+    assert not copy.good
+    assert copy.said == (
         f"The day is closed, but no backup was made. Cannot back up into '{tmp_path / 'gone'}':"
         " there is no such folder. Put the stick in, or name another folder; then run"
         " `counter backup`."
