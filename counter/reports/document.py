@@ -6,7 +6,7 @@ as many lines as it needs, and the head of a table stands again on every page.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Literal, NamedTuple
 
@@ -152,9 +152,10 @@ def broken(pen: Pen, text: str, width: float, size: float, bold: bool = False) -
 
 
 def draw_document(
-    document: Document, *, paper: Literal["letter", "a4"], language: str, second: Path | None = None
-) -> bytes:
-    """The document as PDF. Same document, same bytes."""
+    document: Document, *, paper: Literal["letter", "a4"], language: str,
+    second: Path | None = None, progress: Callable[[int, int], None] | None = None,
+) -> bytes:  # fmt: skip
+    """The document as PDF. Same document, same bytes. ``progress`` is told of the pages drawn."""
     page_mm = LETTER if paper == "letter" else A4
     with writing(page_mm, document.title, language, second) as (pen, buffer):
         body = _set_body(pen, document)
@@ -172,15 +173,18 @@ def draw_document(
                 pen.canvas.showOutline()
         for number, page in enumerate(pages, 1):
             _draw_page(pen, page, document.running, f"{number} of {len(pages)}")
+            if progress:
+                progress(number, len(pages))
     return buffer.getvalue()
 
 
 def write_document(
     path: Path, document: Document, *, paper: Literal["letter", "a4"], language: str,
-    second: Path | None = None,
+    second: Path | None = None, progress: Callable[[int, int], None] | None = None,
 ) -> None:  # fmt: skip
     """Write the PDF: the whole file or none. Raises NotWritten when the disk refuses."""
-    write_whole(path, draw_document(document, paper=paper, language=language, second=second))
+    data = draw_document(document, paper=paper, language=language, second=second, progress=progress)
+    write_whole(path, data)
 
 
 def _set_front(

@@ -18,8 +18,9 @@ from counter.reports.blocks import Column
 from counter.reports.document import Block, Document, Grid, Heading, Text
 from counter.reports.recall import lots_grid
 from counter.trade.catalogue import Catalogue
+from counter.trade.cooling import too_slow
 from counter.trade.corrections import Correction
-from counter.trade.production import Batch, Hold, lot_day, too_slow
+from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.recalling import Recall, accounted_for
 from counter.trade.temperatures import Temperature
 from counter.trade.tubs import TubCheck, TubEnded, TubOpened, holds, words_of

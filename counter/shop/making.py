@@ -1,40 +1,44 @@
-"""What the maker does: catalogue, batches, stops and releases."""
+"""What the maker does: batches, cooling, stops and releases."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
-from pathlib import Path
 
 import msgspec
 
-from counter.errors import BadInput, DaySealed, NotFound, Refused
-from counter.shop.desk import Desk, Entry
+from counter.errors import BadInput, DaySealed, Refused
+from counter.shop.catalogued import Catalogued
+from counter.shop.desk import Entry
 from counter.trade.batch_note import BatchNote
-from counter.trade.catalogue import Break, Catalogue, Part, Portion, Product
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue import Catalogue, Part, Product
+from counter.trade.cooling import (
+    Cooling,
+    Step,
+    check_cooling,
+    check_step,
+    cooling_time,
+    night_time,
+    still_cools,
+    too_slow,
+)
 from counter.trade.dates import mark_date
 from counter.trade.ledger import Ledger
-from counter.trade.people import Pins
 from counter.trade.production import (
     RAW_MILK,
     Batch,
     Cook,
-    Cooling,
     Hold,
     Mixed,
-    check_cooling,
     check_figures,
+    check_left_out,
     fill_recipe,
+    left_out,
     lot_code,
     lot_day,
-    too_slow,
     unusual,
     why_not_cooked,
 )
 from counter.trade.stock import refusal_for
-from counter.trade.units import clock_on
 
 
 class Preview(msgspec.Struct, frozen=True):
@@ -44,76 +48,8 @@ class Preview(msgspec.Struct, frozen=True):
     stopped: str = ""
 
 
-class Making(Desk):
-    """Catalogue and production log."""
-
-    def load_catalogue(self, text: str, file: str = "catalogue.toml") -> Catalogue:
-        """Check a catalogue and put it to use. Sold things keep the prices they were sold at."""
-        made = self._checked(text, file)
-        with self.books.exclusive():
-            self._keep_an_owner(made, file)
-            self.books.commit_catalogue({"catalogues": [made]}, self.now())
-        return made
-
-    def _checked(self, text: str, file: str) -> Catalogue:
-        told = self.settings
-        return parse_catalogue(
-            text, told.places, set(told.tax.classes), file, told.shop.market, told.layouts
-        )
-
-    def _keep_an_owner(self, made: Catalogue, file: str) -> None:
-        """A shop with PINs is never left without an owner who has one: then anybody could come
-        in as the owner."""
-        pins = self.books.catalogue.last("pins")
-        known = set(pins.pins) if isinstance(pins, Pins) else set()
-        kept = [p for key, p in made.staff.items() if key in known and p.role == "owner"]
-        if known & set(self.catalogue.staff) and not kept:
-            raise Refused(
-                f"put {file} to use", "no owner with a PIN would be left in its staff list",
-                "Keep the owner in it, or take the PINs away first",
-            )  # fmt: skip
-
-    def change_portion(
-        self, key: str, price: int, last_day_price: int | None = None,
-        breaks: Sequence[tuple[int, int]] = (), off: bool = False,
-    ) -> Portion:  # fmt: skip
-        """Give a portion new prices, in minor units, or switch it off; a new catalogue, checked
-        like the file. ``breaks`` are (how many, price for all of them). Sales keep their prices.
-        """
-        tried = f"change portion {key}"
-        with self.books.exclusive():
-            catalogue = self.catalogue
-            old = catalogue.portion(key, tried)
-            several = sorted(breaks)
-            if len({n for n, _ in several}) < len(several):
-                raise BadInput(tried, "two prices are for equally many", "Keep one of them")
-            portion = msgspec.structs.replace(
-                old, price=price, last_day_price=last_day_price, off=off,
-                breaks=tuple(Break(n, money) for n, money in several),
-            )  # fmt: skip
-            if portion == old:
-                return old
-            wanted = msgspec.structs.replace(
-                catalogue, portions={**catalogue.portions, key: portion}
-            )
-            made = self._checked(write_catalogue(wanted, self.settings.places), "the change")
-            self.books.commit_catalogue({"catalogues": [made]}, self.now())
-        return made.portions[key]
-
-    def catalogue_text(self) -> str:
-        """The catalogue in use as the TOML file that makes it again."""
-        return write_catalogue(self.catalogue, self.settings.places)
-
-    def load_catalogue_file(self, file: Path) -> Catalogue:
-        """Load a catalogue from a TOML file."""
-        try:
-            text = file.read_text("utf-8")
-        except FileNotFoundError:
-            raise NotFound(f"load catalogue {file}", "file", str(file), ()) from None
-        except (OSError, ValueError) as error:
-            why = f"the file is not readable text ({type(error).__name__})"
-            raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
-        return self.load_catalogue(text, file.name)
+class Making(Catalogued):
+    """The production log."""
 
     def log_batch(
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
@@ -141,32 +77,71 @@ class Making(Desk):
             note = msgspec.structs.replace(note, made=made.mould)
             usual = {what: span for what, span in made.usual.items() if what != "yield"}
             made = msgspec.structs.replace(made, usual=usual)
-        now = self.now()
-        moment = self.check_moment(at, now)
-        entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
+        entry = self._as_if(at, by)
         start = entry.at if at is not None else None
         batch = self._batch(made, catalogue, note, entry, start)
-        ended = batch.cook.ended if batch.cook else None
-        return Preview(batch, too_slow(batch.cooling, ended or start))
+        return Preview(batch, self._slow(batch, start))
+
+    def _as_if(self, at: datetime | None, by: str) -> Entry:
+        """An entry that nobody will write."""
+        now = self.now()
+        moment = self.check_moment(at, now)
+        return Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
 
     def amend_batch(
         self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
     ) -> Batch:
         """Correct or complete a batch (cooling times, say); the old record stays."""
-        old = self.batch(lot)
-        catalogue = self.catalogue
-        product = catalogue.product(old.product, f"correct lot {lot}")
         with self.writing(at, by) as entry:
-            if lot_day(lot) != entry.day and (note.made is not None or note.mixed):
-                raise DaySealed(
-                    f"change how much lot {lot} made", f"it was made on {lot_day(lot)}",
-                    "Count what is left instead",
-                )  # fmt: skip
-            start = old.cook.ended if old.cook else None
-            batch = self._amended(old, product, catalogue, note, entry, why)
+            old = self.batch(lot)
+            batch = self._amended(old, note, entry, why)
             entry.add("batches", batch)
-            self._stop_if_slow(batch, entry, start)
+            self._stop_if_slow(batch, entry, old.cook.ended if old.cook else None)
         return batch
+
+    def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
+        """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
+        old = self.batch(lot)
+        batch = self._amended(old, note, self._as_if(None, by), "")
+        return Preview(batch, self._slow(batch, old.cook.ended if old.cook else None))
+
+    def note_cooling(
+        self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
+    ) -> Batch:
+        """The next step of a batch's cooling, 21 °C / 70 °F or 5 °C / 41 °F: reached now, or at
+        ``clock``, also when the trading day has turned meanwhile.
+
+        Refused out of turn, a second time, and for now when the batch is of a day before and more
+        than 18 hours old.
+        """
+        tried = f"note the cooling of lot {lot}"
+        with self.writing(None, by) as entry:
+            old = self.batch(lot)
+            check_step(tried, old.cooling, step)
+            if clock is None:
+                if not self.cools_still(old):
+                    why_not = f"it was made on {lot_day(lot)}"
+                    raise Refused(f"{tried} now", why_not, "Write the times under Correct")
+                reached = entry.now.replace(second=0, microsecond=0)
+            else:
+                ended = old.cook.ended if old.cook else None
+                after = old.cooling.to_21 if old.cooling else ended
+                reached = self._reached(lot_day(lot) or entry.day, clock, after, old.at)
+            cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
+            check_cooling(tried, cooling, old.cook.ended if old.cook else None)
+            batch = self._amended(old, BatchNote(), entry, why, cooling)
+            entry.add("batches", batch)
+            self._stop_if_slow(batch, entry, old.cook.ended if old.cook else None)
+        return batch
+
+    def cools_still(self, batch: Batch) -> bool:
+        """Whether it must be cooled, is not cold yet, and is young enough to be asked about now."""
+        young = lot_day(batch.lot) == self.today() or still_cools(batch.at, self.now())
+        return batch.uncooled and young
+
+    def cooling_of_before(self) -> list[Batch]:
+        """Batches of the day before today that cool still: the day has turned over them."""
+        return [b for b in self.made_on(self.today() - timedelta(days=1)) if self.cools_still(b)]
 
     def _batch(
         self, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
@@ -175,8 +150,8 @@ class Making(Desk):
         tried = f"log a batch of {product.key}"
         lots = [b for b in entry.ledger.batches if lot_day(b) == entry.day]
         lot = lot_code(entry.day, len(lots) + 1)
-        cook = self._cook(tried, note, entry.day, start)
-        cooling = self._cooling(tried, note, entry.day, cook, start)
+        cook = self._cook(tried, note, entry.day, start, entry.at)
+        cooling = self._cooling(tried, note, entry.day, cook, start, entry.at)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
         if product.cook is None and not note.mixed:
@@ -184,9 +159,10 @@ class Making(Desk):
             raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
         mixed = self._mixed(tried, note, entry.ledger)
         dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
-        noted = self._parts(tried, note, catalogue)
+        noted = self._parts(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
+        warnings += left_out(parts, catalogue)
         coldest = (cooling.to_5 or cooling.to_21) if cooling else None
         if coldest and coldest.timestamp() > entry.now.timestamp() + 300:
             reached = "5 °C" if cooling and cooling.to_5 else "21 °C"
@@ -208,23 +184,25 @@ class Making(Desk):
         )  # fmt: skip
 
     def _amended(
-        self, old: Batch, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
-        why: str,
-    ) -> Batch:  # fmt: skip
-        tried = f"correct lot {old.lot}"
+        self, old: Batch, note: BatchNote, entry: Entry, why: str, cooling: Cooling | None = None
+    ) -> Batch:
+        """``old`` with what was noted; ``cooling`` is one whose moments are known already."""
+        tried, catalogue = f"correct lot {old.lot}", self.catalogue_as_read()
+        product = catalogue.product(old.product, tried)
+        if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
+            raise DaySealed(
+                f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
+                "Count what is left instead",
+            )  # fmt: skip
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
-        cook = self._cook(tried, note, day, start) or old.cook
-        cooling = self._cooling(tried, note, day, cook, start) or old.cooling
+        cook = self._cook(tried, note, day, start, old.at) or old.cook
+        cooling = cooling or self._cooling(tried, note, day, cook, start, old.at) or old.cooling
         made = old.made if note.made is None else note.made
         brix = old.brix if note.brix is None else note.brix
         press = note.press_kpa or old.press_kpa
         check_figures(tried, made, brix, cook)
-        parts = old.ingredients
-        if note.ingredients:
-            known = {p.ingredient: p for p in parts if p.written}
-            known.update(self._parts(tried, note, catalogue))
-            parts = fill_recipe(product, made, known, catalogue.coagulants)
+        parts = self._corrected_parts(tried, old, made, note, catalogue, product)
         if any(lot == old.lot for lot, _ in note.mixed):
             raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
         mixed = self._mixed(tried, note, entry.ledger) or old.mixed
@@ -232,25 +210,50 @@ class Making(Desk):
         if note.mixed:
             dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
             mark = mark_date(day, product.keeping, self.settings.shop.market, dates)
+        warnings = unusual(product, made, parts, brix, cook, press) + left_out(parts, catalogue)
         return msgspec.structs.replace(
             old, made=made, brix=brix, cook=cook, cooling=cooling, press_kpa=press, mark=mark,
             press_minutes=note.press_minutes or old.press_minutes, ingredients=parts, mixed=mixed,
             codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
             notes=old.notes if note.notes is None else note.notes[:1000], by=entry.by or old.by,
-            revision=old.revision + 1, why=why[:200],
-            warnings=tuple(unusual(product, made, parts, brix, cook, press)),
+            revision=old.revision + 1, why=why[:200], warnings=tuple(warnings),
         )  # fmt: skip
 
+    def _corrected_parts(
+        self, tried: str, old: Batch, made: int, note: BatchNote, catalogue: Catalogue,
+        product: Product,
+    ) -> tuple[Part, ...]:  # fmt: skip
+        """What went in after all; what is not in the recipe and is now 0 was never in it."""
+        if not note.ingredients:
+            return old.ingredients
+        planned = {part.ingredient for part in product.recipe}
+        known = {p.ingredient: p for p in old.ingredients if p.written}
+        taken_back = {
+            key for key, measure in note.ingredients.items()
+            if not measure.amount and key in known and key not in planned
+        }  # fmt: skip
+        kept = {k: m for k, m in note.ingredients.items() if k not in taken_back}
+        noted = self._parts(
+            tried, msgspec.structs.replace(note, ingredients=kept), catalogue, product
+        )
+        known = {k: p for k, p in known.items() if k not in taken_back} | noted
+        return fill_recipe(product, made, known, catalogue.coagulants)
+
     def _stop_if_slow(self, batch: Batch, entry: Entry, start: datetime | None) -> None:
-        ended = batch.cook.ended if batch.cook else None
-        why = too_slow(batch.cooling, ended or start)
+        why = self._slow(batch, start)
         row = entry.ledger.rows.get(batch.lot)
         if why and not (row and row.lot.stopped):
             entry.add(
                 "holds", Hold(batch.lot, True, f"cooled too slowly: {why}", entry.at, entry.by)
             )
 
-    def _parts(self, tried: str, note: BatchNote, catalogue: Catalogue) -> dict[str, Part]:
+    def _slow(self, batch: Batch, start: datetime | None) -> str:
+        ended = batch.cook.ended if batch.cook else None
+        return too_slow(batch.cooling, ended or start)
+
+    def _parts(
+        self, tried: str, note: BatchNote, catalogue: Catalogue, product: Product
+    ) -> dict[str, Part]:
         found = {}
         for key, measure in note.ingredients.items():
             ingredient = catalogue.ingredient(key, tried)
@@ -261,12 +264,17 @@ class Making(Desk):
                     raise BadInput(tried, why, "Weigh it, or give its density in the catalogue")
                 grams = measure.base * ingredient.density
             if grams <= 0:
-                raise BadInput(tried, f"{measure} of {key} is nothing", "Say how much went in")
+                check_left_out(tried, key, product)
             found[key] = Part(key, grams, str(measure))
         return found
 
-    def _cook(self, tried: str, note: BatchNote, day: date, start: datetime | None) -> Cook | None:
-        ended = self._clock_time(day, note.cook_ended) or start
+    def _cook(
+        self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime
+    ) -> Cook | None:
+        ended = start
+        if note.cook_ended is not None:
+            told = self.settings
+            ended = night_time(day, note.cook_ended, about, told.day_starts, told.zone)
         if note.boiled_minutes is not None:
             return Cook(note.boiled_minutes, None, ended)
         if note.cook_celsius is None and note.cook_minutes is None:
@@ -278,20 +286,25 @@ class Making(Desk):
         return Cook(note.cook_minutes, note.cook_celsius, ended)
 
     def _cooling(
-        self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None
-    ) -> Cooling | None:
+        self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,
+        about: datetime,
+    ) -> Cooling | None:  # fmt: skip
         if note.cooled is None:
             return None
-        first, second = (self._clock_time(day, t) for t in note.cooled)
-        assert first is not None  # it is given
-        cooling = Cooling(first, second)
-        check_cooling(tried, cooling, (cook.ended if cook else None) or start)
+        first, second = note.cooled
+        begins = (cook.ended if cook else None) or start
+        to_21 = self._reached(day, first, begins, about)
+        to_5 = None if second is None else self._reached(day, second, to_21, about)
+        cooling = Cooling(to_21, to_5)
+        check_cooling(tried, cooling, begins)
         return cooling
 
-    def _clock_time(self, day: date, clock: time | None) -> datetime | None:
-        if clock is None:
-            return None
-        return clock_on(day, clock, self.settings.day_starts, self.settings.zone)
+    def _reached(self, day: date, clock: time, after: datetime | None, about: datetime) -> datetime:
+        """When a batch of ``day`` was so cold: after the cook or the step before, where known."""
+        starts, zone = self.settings.day_starts, self.settings.zone
+        if after is None:
+            return night_time(day, clock, about, starts, zone)
+        return cooling_time(day, clock, after, self.now(), starts, zone)
 
     def _mixed(self, tried: str, note: BatchNote, ledger: Ledger) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold."""

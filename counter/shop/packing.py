@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from counter.trade.catalogue import Product
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
 from counter.trade.stock import lot_of, refusal_for
+from counter.trade.weighed import WeighedPack, weigh_pack
 
 if TYPE_CHECKING:
     from labels import Blank, Label
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from labels.units import Measure
 
 MOST_LABELS = 5000
+DRAWING = 1  # the share of the steps that is left for drawing and reading back
+Progress = Callable[[int, int], None]
 
 
 class LabelRun(msgspec.Struct, frozen=True):
@@ -164,6 +167,46 @@ class Packing(Making):
         records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
         return [r for r in records if isinstance(r, Printed) and r.lot == lot]
 
+    def weigh_packs(self, lot: str, weights: Sequence[Measure]) -> list[WeighedPack]:
+        """What packs of a lot cost that weigh so much, each, and the number it is sold by.
+
+        Refused where the lot is not sold by weight or may not be sold at all.
+        """
+        batch = self.batch(lot)
+        self.refuse_unsafe(batch)
+        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        settings, catalogue = self.settings, self.catalogue
+        return [
+            weigh_pack(product, catalogue, one, settings.layouts, settings.places)
+            for one in weights
+        ]
+
+    def by_weight(self, batch: Batch) -> str:
+        """What a batch is sold by, lb or kg; "" where it is sold by the piece or scooped."""
+        return next((p.per for p in self.catalogue.portions_of(batch.product) if p.per), "")
+
+    def preview_weighed(
+        self, lot: str, weights: Sequence[Measure], blank: str = "", start: int = 1,
+        used: Sequence[int] = (), page: int = 1,
+    ) -> tuple[Built, int]:  # fmt: skip
+        """One page of what :meth:`print_labels` would write for weighed packs, and of how many.
+
+        Only the packs of that page are laid out: every one is a label of its own.
+        """
+        from labels.pdf import build_pdf
+
+        product = self.catalogue.product(self.batch(lot).product, f"label lot {lot}")
+        whole = self.blank(blank or product.pack.blank).per_page
+        first = len(set(range(start, whole + 1)) - set(used))
+        pages = 1 + max(0, -(-(len(weights) - first) // whole))
+        page = min(max(page, 1), pages)
+        begin = 0 if page == 1 else first + (page - 2) * whole
+        shown = weights[begin : first + (page - 1) * whole] if first else weights[:1]
+        runs = self._runs([(lot, None)], blank, shown)
+        if page > 1:
+            start, used = 1, ()
+        return build_pdf(runs, start=start, used=tuple(used)), pages
+
     def preview_labels(
         self, wanted: Sequence[tuple[str, int | None]], blank: str = "", start: int = 1,
         used: Sequence[int] = (),
@@ -175,14 +218,16 @@ class Packing(Making):
 
     def _runs(
         self, wanted: Sequence[tuple[str, int | None]], blank: str,
-        weights: Sequence[Measure] = (), dpi: int = 0,
+        weights: Sequence[Measure] = (), dpi: int = 0, progress: Progress | None = None,
     ) -> list[tuple[Label, int]]:  # fmt: skip
         """Each lot's label and how many of it; with ``weights`` a label each. NotFound where no
         lot is named."""
         if weights:
-            return self._weighed_runs(wanted, blank, weights, dpi)
+            return self._weighed_runs(wanted, blank, weights, dpi, progress)
         runs = []
-        for lot, count in wanted:
+        for done, (lot, count) in enumerate(wanted):
+            if progress:
+                progress(done, len(wanted) + DRAWING)
             label = self.label(lot, blank, dpi=dpi)
             number = self.labels_for(self.batch(lot)) if count is None else count
             if not 1 <= number <= MOST_LABELS:
@@ -197,7 +242,7 @@ class Packing(Making):
 
     def _weighed_runs(
         self, wanted: Sequence[tuple[str, int | None]], blank: str, weights: Sequence[Measure],
-        dpi: int,
+        dpi: int, progress: Progress | None,
     ) -> list[tuple[Label, int]]:  # fmt: skip
         """One label for each weight of one lot. Equal weights are the same label."""
         if len(wanted) != 1 or wanted[0][1] is not None:
@@ -206,23 +251,29 @@ class Packing(Making):
         if len(weights) > MOST_LABELS:
             do = f"Ask for 1 to {MOST_LABELS}"
             raise BadInput(f"print {len(weights)} labels", "they are too many", do)
-        placed = {weight: self.label(wanted[0][0], blank, weight, dpi) for weight in set(weights)}
+        placed: dict[Measure, Label] = {}
+        different = set(weights)
+        for weight in different:
+            placed[weight] = self.label(wanted[0][0], blank, weight, dpi)
+            if progress:
+                progress(len(placed), len(different) + len(different) // 4 + DRAWING)
         return [(placed[weight], 1) for weight in weights]
 
     def print_labels(
         self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
         blank: str = "", start: int = 1, used: Sequence[int] = (),
         at: datetime | None = None, by: str = "", weights: Sequence[Measure] = (), dpi: int = 0,
+        progress: Progress | None = None,
     ) -> LabelRun:  # fmt: skip
         """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
 
         ``start`` is the first free position of a sheet, ``used`` positions are skipped. ``weights``
         are those of packs of the one lot that is named: a label each. The file is whole and read
-        back, or it is not there.
+        back, or it is not there. ``progress`` is told how far the laying out has come.
         """
         from labels import write_pdf
 
-        runs = self._runs(wanted, blank, weights, dpi)
+        runs = self._runs(wanted, blank, weights, dpi, progress)
         lots = [lot for lot, _ in wanted]
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:

@@ -27,9 +27,9 @@ def maker_of(settings: Settings) -> Maker:
 
 
 def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredient, ...]:
-    """What went in, compounds opened, with the weights of the batch."""
+    """What went in, compounds opened, with the weights of the batch; not what was left out."""
     found = []
-    for part in parts:
+    for part in (p for p in parts if p.grams):
         item = catalogue.ingredients.get(part.ingredient)
         if item is None:  # it has left the catalogue; its key is still the truth
             found.append(Ingredient(name=part.ingredient, grams=part.grams))

@@ -22,12 +22,15 @@ from counter.trade.units import (
 )
 from labels.units import Measure, parse_measure
 
+NONE = Measure(Decimal(0), "g")
+
 
 class BatchNote(msgspec.Struct, frozen=True):
     """What the maker writes down of a batch; clock times are on the shop's clock.
 
     ``made`` and ``mixed`` amounts are in the product's own unit. ``cooled`` holds when
     21 °C / 70 °F and 5 °C / 41 °F were reached, the second None as long as it is still warmer.
+    0 g of an ingredient of the recipe says that it was left out of this batch.
     None leaves a figure as it was when a batch is corrected.
     """
 
@@ -111,7 +114,7 @@ def read_ingredients(texts: Mapping[str, Any], catalogue: Catalogue) -> dict[str
         found[kind] = parse_measure(amount)
     for text in texts.get("extra", ()):
         key, amount = pair(text, "=", "ingredient", "Write it as ginger=200g")
-        found[key] = parse_measure(amount)
+        found[key] = NONE if amount == "0" else parse_measure(amount)
     return found
 
 

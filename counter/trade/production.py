@@ -1,9 +1,8 @@
-"""The production log: batches, lot codes, the cook and cooling gates.
+"""The production log: batches, lot codes, the cook gate, and what was left out.
 
 Raw soy milk is not for eating: it must be cooked before anybody eats it (common practice, no
-source). Cooling of cooked food, FDA Food Code 3-501.14: from 135 °F (57 °C) to 70 °F (21 °C) within
-2 hours, and to 41 °F (5 °C) within 6 hours in all. What is kept here helps the maker and shows the
-record; it is no permit: the local food code and the inspector decide.
+source). What is kept here helps the maker and shows the record; it is no permit: the local food
+code and the inspector decide.
 """
 
 from __future__ import annotations
@@ -16,12 +15,10 @@ from decimal import Decimal
 import msgspec
 
 from counter.errors import BadInput, Refused
-from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
+from counter.trade.catalogue import Catalogue, Cooking, Part, Product, Range, Unit
+from counter.trade.cooling import Cooling
 from counter.trade.dates import DateMark
-from counter.trade.units import minutes_between
 
-COOL_FIRST_MINUTES = 120
-COOL_ALL_MINUTES = 360
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
 HOTTEST_COOK = Decimal(260)
 LOT = re.compile(r"([0-9]{2})([0-9]{3})-([0-9]{2})")
@@ -38,13 +35,6 @@ class Cook(msgspec.Struct, frozen=True):
     @property
     def boiled(self) -> bool:
         return self.celsius is None
-
-
-class Cooling(msgspec.Struct, frozen=True):
-    """When 21 °C / 70 °F and 5 °C / 41 °F were reached; ``to_5`` None while it is still warmer."""
-
-    to_21: datetime
-    to_5: datetime | None = None
 
 
 class Mixed(msgspec.Struct, frozen=True):
@@ -141,9 +131,8 @@ def fill_recipe(
     scale = Decimal(made) / product.recipe_makes
     planned = {part.ingredient: part.grams for part in product.recipe}
     known = [p for p in noted.values() if planned.get(p.ingredient) and p.grams]
-    dry = [p for p in known if p.ingredient != "water"] or known
-    if dry:
-        lead = max(dry, key=lambda p: p.grams)
+    lead = heaviest(known)
+    if lead:
         scale = lead.grams / planned[lead.ingredient]
     gram = Decimal("0.1")
     replaced = any(key in coagulants and key not in planned for key in noted)
@@ -154,6 +143,59 @@ def fill_recipe(
     }
     filled.update(noted)
     return tuple(filled.values())
+
+
+def heaviest(parts: Sequence[Part]) -> Part | None:
+    """What food is made of: its heaviest part but for water; the water where it is alone."""
+    dry = [p for p in parts if p.ingredient != "water"] or parts
+    return max(dry, key=lambda p: p.grams, default=None)
+
+
+def check_left_out(tried: str, key: str, product: Product) -> None:
+    """Refuse to leave out what is not in the recipe, and what the product is made of.
+
+    A 0 in place of a 10 would take the beans, and soy as an allergen, off the label.
+    """
+    lead = heaviest(product.recipe)
+    if lead is not None and lead.ingredient == key:
+        why = f"0 g of {key} is nothing, and {product.name} is made of it"
+        raise BadInput(tried, why, "Say how much went in")
+    if key not in {part.ingredient for part in product.recipe}:
+        why = f"0 g of {key} is nothing, and the recipe has none to leave out"
+        raise BadInput(tried, why, "Say how much went in, or write nothing")
+
+
+def left_out(parts: Sequence[Part], catalogue: Catalogue) -> list[str]:
+    """Sentences about what was left out of a batch, and the allergens its label loses by that.
+
+    The list of ingredients and the allergens of a pack come from what went in (21 CFR 101.4(a),
+    21 USC 343(w)); what did not go in is not named.
+    """
+    there = {a for p in parts if p.grams for a in allergens_of(p.ingredient, catalogue)}
+    warnings: list[str] = []
+    for part in (p for p in parts if not p.grams):
+        item = catalogue.ingredients.get(part.ingredient)
+        name = item.name if item else part.ingredient
+        lost = sorted(allergens_of(part.ingredient, catalogue) - there)
+        if not lost:
+            warnings.append(f"{name} was left out: the label does not name it")
+            continue
+        names = " and ".join(key.rpartition(":")[2].replace("-", " ") for key in lost)
+        warnings.append(
+            f"{name} was left out: the label does not name it, nor {names} as an allergen. "
+            "Make sure that none went in"
+        )
+    return warnings
+
+
+def allergens_of(key: str, catalogue: Catalogue) -> frozenset[str]:
+    """The allergens of an ingredient and of all that is in it."""
+    item = catalogue.ingredients.get(key)
+    if item is None:
+        return frozenset()
+    return frozenset(item.allergens).union(
+        *(allergens_of(part.ingredient, catalogue) for part in item.parts)
+    )
 
 
 def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None) -> None:
@@ -179,51 +221,6 @@ def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None
             f"expected is {COLDEST_COOK} to {HOTTEST_COOK} °C",
             RAW_MILK,
         )
-
-
-def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
-    """Refuse cooling times that run backwards."""
-    if start is not None and cooling.to_21 < start:
-        raise BadInput(
-            tried,
-            f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
-            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
-        )
-    if cooling.to_5 is not None and cooling.to_5 < cooling.to_21:
-        raise BadInput(
-            tried,
-            f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
-            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
-        )
-
-
-def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
-    """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
-    and before 5 °C only the first two.
-
-    Source: FDA Food Code 3-501.14(A): the second limit counts from the start, not from 21 °C.
-    """
-    if cooling is None:
-        return ""
-    if start is None:
-        if cooling.to_5 is None:
-            return ""
-        took = minutes_between(cooling.to_21, cooling.to_5)
-        slow = took > COOL_ALL_MINUTES
-        return f"it took {_span(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
-    first = minutes_between(start, cooling.to_21)
-    if first > COOL_FIRST_MINUTES:
-        return f"it took {_span(first)} to reach 21 °C / 70 °F, allowed are 2 h"
-    if cooling.to_5 is None:
-        return ""
-    whole = minutes_between(start, cooling.to_5)
-    if whole > COOL_ALL_MINUTES:
-        return f"it took {_span(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
-    return ""
-
-
-def _span(minutes: float) -> str:
-    return f"{int(minutes) // 60} h {int(minutes) % 60:02d} min"
 
 
 def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:

@@ -5,6 +5,7 @@ The buyer pays for the weight that the label states and the number carries, both
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from decimal import ROUND_DOWN, Decimal
 
@@ -18,9 +19,11 @@ from counter.trade.settings import Settings
 from labels.facts import NetQuantity, RandomWeight
 from labels.restricted import Layout
 from labels.symbols import Symbol, ean13, upca
-from labels.units import Measure
+from labels.units import Measure, parse_measure
 
 LIGHTEST, HEAVIEST = 1, 100_000  # grams, as at the counter
+MOST_WEIGHED = 500  # packs of one run; each is a label of its own
+_WEIGHT = re.compile(r"([0-9]+(?:\.[0-9]+)?|\.[0-9]+)(?:[ \t]*([^\W\d_]+))?")
 
 
 class WeighedPack(msgspec.Struct, frozen=True):
@@ -57,7 +60,7 @@ def weigh_pack(
         raise Refused(
             tried, "it is not sold by weight", 'Give it a portion with per = "lb" or "kg"'
         )
-    if not LIGHTEST <= weight.whole <= HEAVIEST:
+    if not LIGHTEST <= round(weight.base) <= HEAVIEST:
         raise BadInput(tried, "that is no weight of a pack", "Weigh it again")
     stated = as_stated(weight, portion.per)
     if "weighed" not in product.pack.symbols:
@@ -71,6 +74,34 @@ def weigh_pack(
         raise Refused(tried, why, 'Name one, such as restricted = ["us"] under [labels]')
     why = f"its number has no room for {'price' if fitting[0].measure == 'P' else 'weight'}"
     raise Refused(tried, why, "Sell it in smaller packs, or name a layout with more room")
+
+
+def parse_weights(text: str, per: str, comma: bool = False) -> tuple[Measure, ...]:
+    """The weights of packs out of a list, in its order; a bare number is in ``per``, lb or kg.
+
+    They are parted by lines, spaces, semicolons or commas; with ``comma`` one between two digits
+    is a decimal comma. Raises BadInput, which names what is no weight, and BadValue.
+
+    >>> [str(one) for one in parse_weights("0.42 .38 lb; 190g", "lb")]
+    ['0.42 lb', '0.38 lb', '190 g']
+    """
+    words = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text) if comma else text
+    found: list[Measure] = []
+    at = 0
+    while rest := re.sub(r"^[\s;,]+", "", words[at:]):
+        at = len(words) - len(rest)
+        match = _WEIGHT.match(rest)
+        end = match.end() if match else 0
+        if match is None or rest[end : end + 1].strip(" \t\r\n;,"):
+            word = re.split(r"[\s;]", text[at:], maxsplit=1)[0][:20]
+            why = f"it is no weight (number {len(found) + 1} of the list)"
+            raise BadInput(f"read weight '{word}'", why, f"Write each as 0.42 or 0.42 {per}")
+        found.append(parse_measure(f"{match[1]} {match[2] or per}", "mass"))
+        at += end
+        if len(found) > MOST_WEIGHED:
+            why = f"more than {MOST_WEIGHED} are too many for one run"
+            raise BadInput("read weights", why, "Print them in parts")
+    return tuple(found)
 
 
 def as_stated(weight: Measure, per: str) -> Measure:

@@ -67,7 +67,7 @@ def test_the_first_step_alone_stops_a_batch_that_cooled_too_slowly(hand: ShopInH
 
 
 def test_a_record_of_both_times_reads_as_before() -> None:
-    from counter.trade.production import Cooling
+    from counter.trade.cooling import Cooling
 
     text = b'{"to_21":"2026-11-24T05:30:00-08:00","to_5":"2026-11-24T08:00:00-08:00"}'
     cooling = msgspec.json.decode(text, type=Cooling)

@@ -9,16 +9,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import BadInput, Refused
-from counter.trade.catalogue import Cooking, Part, Product, Range
+from counter.trade.catalogue import Catalogue, Cooking, Ingredient, Part, Product, Range
+from counter.trade.cooling import Cooling, check_cooling, too_slow
 from counter.trade.production import (
     Cook,
-    Cooling,
-    check_cooling,
     check_figures,
+    check_left_out,
     fill_recipe,
+    left_out,
     lot_code,
     lot_day,
-    too_slow,
     unusual,
     why_not_cooked,
 )
@@ -184,3 +184,52 @@ def test_a_batch_passes_only_when_both_limits_hold(first: int, more: int) -> Non
     one = start + timedelta(minutes=first)
     both = Cooling(one, one + timedelta(minutes=more))
     assert (too_slow(both, start) == "") == (first <= 120 and first + more <= 360)
+
+
+PANTRY = Catalogue(ingredients={
+    i.key: i for i in (
+        Ingredient("soybeans", "Soybeans", allergens=("soy",)),
+        Ingredient("gypsum", "Calcium Sulfate"),
+        Ingredient("flour", "Wheat Flour", allergens=("wheat",)),
+        Ingredient("paste", "Nut Paste", allergens=("tree-nut:almond", "sesame")),
+        Ingredient("sauce", "Soy Sauce", parts=(Part("flour", Decimal(1)), Part("soybeans", Decimal(1)))),
+    )
+})  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("zero", "there", "sentences"),
+    [
+        ("gypsum", ("soybeans",), ["Calcium Sulfate was left out: the label does not name it"]),
+        ("flour", ("soybeans",), ["Wheat Flour was left out: the label does not name it, nor wheat as "
+                                  "an allergen. Make sure that none went in"]),
+        ("flour", ("soybeans", "sauce"), ["Wheat Flour was left out: the label does not name it"]),
+        ("sauce", ("soybeans",), ["Soy Sauce was left out: the label does not name it, nor wheat as "
+                                  "an allergen. Make sure that none went in"]),
+        ("paste", ("soybeans",), ["Nut Paste was left out: the label does not name it, nor sesame and "
+                                  "almond as an allergen. Make sure that none went in"]),
+        ("gone", ("soybeans",), ["gone was left out: the label does not name it"]),
+    ],
+)  # fmt: skip
+def test_what_was_left_out_is_said_with_the_allergens_that_only_it_held(
+    zero: str, there: tuple[str, ...], sentences: list[str]
+) -> None:
+    parts = (Part(zero, Decimal(0), "0 g"), *(Part(key, Decimal(100)) for key in there))
+    assert left_out(parts, PANTRY) == sentences
+
+
+def test_a_part_left_out_stays_in_the_record_as_nothing() -> None:
+    parts = fill_recipe(FIRM, 8, {"gypsum": Part("gypsum", Decimal(0), "0 g")})
+    assert {p.ingredient: p.grams for p in parts} == {"soybeans": 1000, "water": 7000, "gypsum": 0}
+
+
+@pytest.mark.parametrize(
+    ("key", "why"),
+    [
+        ("soybeans", "0 g of soybeans is nothing, and Firm Tofu is made of it"),
+        ("salt", "0 g of salt is nothing, and the recipe has none to leave out"),
+    ],
+)
+def test_what_the_product_is_made_of_or_never_had_is_not_left_out(key: str, why: str) -> None:
+    with pytest.raises(BadInput, match=why):
+        check_left_out("log it", key, FIRM)

@@ -1,0 +1,127 @@
+"""Cooling of what was cooked: the two limits, and which night a clock time belongs to.
+
+FDA Food Code 3-501.14: from 135 °F (57 °C) to 70 °F (21 °C) within 2 hours, and to 41 °F (5 °C)
+within 6 hours in all. The local food code and the inspector decide.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from counter.errors import BadInput, Refused
+from counter.trade.units import clock_on, minutes_between
+
+Step = Literal["21", "5"]
+COOL_FIRST_MINUTES = 120
+COOL_ALL_MINUTES = 360
+COOL_NOTED_MINUTES = 18 * 60  # food forgotten overnight; what is longer is a slip of the pen
+
+
+class Cooling(msgspec.Struct, frozen=True):
+    """When 21 °C / 70 °F and 5 °C / 41 °F were reached; ``to_5`` None while it is still warmer."""
+
+    to_21: datetime
+    to_5: datetime | None = None
+
+
+def night_time(
+    day: date, clock: time, about: datetime, day_starts: time, zone: ZoneInfo
+) -> datetime:
+    """When the clock showed ``clock``, for a batch of trading day ``day`` made ``about`` then.
+
+    As :func:`clock_on`, except near the day's turn, where a batch has one foot in either day: a
+    time that would be more than six hours after the batch, but was at night or less than six hours
+    before it, is of the day before; one that would be half a day before the batch, but comes within
+    six hours after it, is of the day after.
+    """
+    before, own, later = (
+        clock_on(day + timedelta(days=n), clock, day_starts, zone) for n in (-1, 0, 1)
+    )
+    if minutes_between(about, own) > COOL_ALL_MINUTES:
+        near = clock < day_starts or minutes_between(before, about) <= COOL_ALL_MINUTES
+        return before if near else own
+    far = minutes_between(own, about) > 2 * COOL_ALL_MINUTES
+    return later if far and minutes_between(about, later) <= COOL_ALL_MINUTES else own
+
+
+def cooling_time(
+    day: date, clock: time, after: datetime, now: datetime, day_starts: time, zone: ZoneInfo
+) -> datetime:
+    """When a batch of ``day`` had cooled: the first time from ``after`` on at which the clock
+    showed ``clock``, also past the turn of the trading day.
+
+    The day after is believed within the six hours that are allowed, and once that time has come,
+    up to 18 hours; a time that cannot be is answered as it would be on ``day`` itself.
+    """
+    for days in (-1, 0):
+        moment = clock_on(day + timedelta(days=days), clock, day_starts, zone)
+        if minutes_between(after, moment) >= 0:
+            return moment
+    later = clock_on(day + timedelta(days=1), clock, day_starts, zone)
+    took = minutes_between(after, later)
+    come = minutes_between(now, later) <= 0 and took <= COOL_NOTED_MINUTES
+    return later if took <= COOL_ALL_MINUTES or come else moment
+
+
+def still_cools(made: datetime, now: datetime) -> bool:
+    """Whether a batch is young enough for its cooling to be noted with a tap, as just reached."""
+    return minutes_between(made, now) <= COOL_NOTED_MINUTES
+
+
+def check_step(tried: str, cooling: Cooling | None, step: Step) -> None:
+    """Refuse a step of the cooling out of turn, or noted a second time."""
+    noted = cooling is not None and (step == "21" or cooling.to_5 is not None)
+    if noted:
+        raise Refused(tried, "that time is noted already", "Correct it if it is wrong")
+    if step == "5" and cooling is None:
+        why = "when it reached 21 °C / 70 °F is not noted"
+        raise Refused(tried, why, "Write both times under Correct")
+
+
+def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
+    """Refuse cooling times that run backwards."""
+    if start is not None and cooling.to_21 < start:
+        raise BadInput(
+            tried,
+            f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
+            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+        )
+    if cooling.to_5 is not None and cooling.to_5 < cooling.to_21:
+        raise BadInput(
+            tried,
+            f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
+            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+        )
+
+
+def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
+    """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
+    and before 5 °C only the first two.
+
+    Source: FDA Food Code 3-501.14(A): the second limit counts from the start, not from 21 °C.
+    """
+    if cooling is None:
+        return ""
+    if start is None:
+        if cooling.to_5 is None:
+            return ""
+        took = minutes_between(cooling.to_21, cooling.to_5)
+        slow = took > COOL_ALL_MINUTES
+        return f"it took {_span(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
+    first = minutes_between(start, cooling.to_21)
+    if first > COOL_FIRST_MINUTES:
+        return f"it took {_span(first)} to reach 21 °C / 70 °F, allowed are 2 h"
+    if cooling.to_5 is None:
+        return ""
+    whole = minutes_between(start, cooling.to_5)
+    if whole > COOL_ALL_MINUTES:
+        return f"it took {_span(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
+    return ""
+
+
+def _span(minutes: float) -> str:
+    return f"{int(minutes) // 60} h {int(minutes) % 60:02d} min"
