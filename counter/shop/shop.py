@@ -8,12 +8,12 @@ from pathlib import Path
 
 from counter.errors import DiskRefused, Refused
 from counter.shop.looking import Looking
-from counter.shop.packing import Packing
 from counter.shop.reporting import Reporting
+from counter.shop.settling import Settling
 from counter.trade.settings import parse_settings
 
 
-class Shop(Packing, Reporting, Looking):
+class Shop(Settling, Reporting, Looking):
     """An opened shop. Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
 

@@ -21,6 +21,16 @@ from labels.restricted import REGIONS, Layout
 
 Market = Literal["us", "eu"]
 _T = TypeVar("_T")
+MEND = "Mend it and try again"
+
+
+class BadEntry(BadInput):
+    """A wrong entry of a settings or catalogue file. ``path`` is its dotted key, ``fault`` what is
+    wrong with it, without the file around it."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, path: str, fault: str) -> None:
+        super().__init__(tried, why, do)
+        self.path, self.fault = path, fault
 
 
 class ShopFacts(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -247,12 +257,13 @@ def _only(table: Any, above: list[str], key: str) -> dict[str, Any]:
     return {**table, above[0]: _only(table[above[0]], above[1:], key)}
 
 
-def bad_entry(text: str, file: str, path: str, why: str) -> BadInput:
+def bad_entry(text: str, file: str, path: str, why: str) -> BadEntry:
     """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
     line = line_of(text, path)
     place = f"'{path}'" + (f" (line {line})" if line else "")
     why = why[0].lower() + why[1:]
-    return BadInput(f"read {file}", f"{place}: {why}" if path else why, "Mend it and try again")
+    said = f"{place}: {why}" if path else why
+    return BadEntry(f"read {file}", said, MEND, path=path, fault=why)
 
 
 def line_of(text: str, path: str) -> int | None:
@@ -277,7 +288,9 @@ def line_of(text: str, path: str) -> int | None:
 
 def parse_settings(text: str, file: str = "shop.toml") -> Settings:
     """Read and check ``shop.toml``; every value that code relies on is tried once, here."""
-    settings = read_toml(text, file, Settings)
+    table = toml_table(text, file)
+    check_blanks(table, text, file)
+    settings = msgspec_convert(table, text, file, Settings)
     try:
         _ = settings.zone
     except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -305,6 +318,18 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
             why = "a rate is a part of one, such as 0.0825"
             raise bad_entry(text, file, f"tax.classes.{name}", why)
     return settings
+
+
+def check_blanks(table: dict[str, Any], text: str, file: str) -> None:
+    """Refuse a blank that no printer could feed, under the name it has in the file."""
+    blanks = table.get("blanks")
+    for name, blank in blanks.items() if isinstance(blanks, dict) else ():
+        try:
+            msgspec.convert(blank, Blank)
+        except LabelError as error:
+            raise bad_entry(text, file, f"blanks.{name}", error.why) from None
+        except msgspec.ValidationError:
+            return  # said with its key when all of the file is converted
 
 
 def check_currency(settings: Settings, text: str, file: str) -> None:

@@ -1,0 +1,255 @@
+"""The settings of an opened shop: looked at, changed, and followed when the file has changed.
+
+``shop.toml`` stays the one place where they stand. A change is written beside it, checked, and put
+in its place whole; what was there before is kept as ``shop.toml.before``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import Self
+
+import msgspec
+
+from counter.books.files import refused, sync_folder
+from counter.errors import BadInput, CounterError, DiskRefused, Refused
+from counter.shop.packing import Packing
+from counter.trade.catalogue_file import parse_catalogue
+from counter.trade.catalogue_text import write_catalogue
+from counter.trade.dates import trading_day
+from counter.trade.money import minor_places
+from counter.trade.settings import Settings, parse_settings, toml_table
+from counter.trade.settings_text import (
+    Changes,
+    SettingRefused,
+    SettingsMoved,
+    change_settings,
+    said_changes,
+)
+from labels.blanks import BLANKS
+
+FILE = "shop.toml"
+TRIED = "change the settings"
+NEEDED = ("name", "street", "city", "zip")  # 21 CFR 101.5: maker and place stand on every label
+
+
+class SettingsFile(msgspec.Struct, frozen=True):
+    """``shop.toml`` as it stands on the disk. ``digest`` tells whether it is still the same."""
+
+    text: str
+    digest: str
+
+
+class Settling(Packing):
+    """The settings."""
+
+    settings_stamp: tuple[int, int] = (0, 0)
+    settings_fault = ""  # why the file as it stands now is not in use; "" when it is
+
+    @classmethod
+    def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
+        """As :meth:`.Desk.open`; what is written into the file from now on will be noticed."""
+        file = folder / FILE
+        # Looked at before it is read: what changes in between is read once more, never missed.
+        before = stamp_of(file) if file.is_file() else (0, 0)
+        made = super().open(folder, clock)
+        made.settings_stamp = before
+        return made
+
+    def settings_file(self) -> SettingsFile:
+        """The text of ``shop.toml`` and its digest. Refused for a shop in memory."""
+        data = self._read()
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError:
+            raise BadInput(f"read {FILE}", "it is not text in UTF-8", "Save it as UTF-8") from None
+        return SettingsFile(text, hashlib.sha256(data).hexdigest()[:16])
+
+    def follow_settings(self) -> bool:
+        """Take over what somebody wrote into ``shop.toml``; whether anything changed.
+
+        Costs one look at the file's time and size. A file that cannot be read or is not right
+        changes nothing: ``settings_fault`` says why, and the shop goes on with what it knew.
+        """
+        if self.folder is None:
+            return False
+        try:
+            stamp = stamp_of(self.folder / FILE)
+            if stamp == self.settings_stamp:
+                return False
+            self.settings_stamp = stamp
+            found = parse_settings(self.settings_file().text)
+        except (CounterError, OSError) as error:
+            self.settings_fault = str(error)
+            return False
+        self.settings_fault = ""
+        if found == self.settings:
+            return False
+        self._take(found)
+        return True
+
+    def change_settings(self, changes: Changes, digest: str) -> list[str]:
+        """Change entries of ``shop.toml``; what changed, one line each, [] where nothing did.
+
+        ``digest`` is of the file that was looked at. SettingsMoved when it has changed since,
+        BadEntry for what cannot be, SettingRefused for what cannot be in this shop: then the file
+        is as it was. Holds from the next sale on; what is sold keeps its tax and its price.
+        """
+        with self.books.exclusive():
+            there = self.settings_file()
+            if there.digest != digest:
+                why = f"somebody else has changed {FILE} since this page was opened"
+                raise SettingsMoved(TRIED, why, "Compare what stands there now, then keep it again")
+            said = said_changes(toml_table(there.text, FILE), changes)
+            if not said:
+                return []
+            made = change_settings(there.text, changes)
+            wanted = parse_settings(made)
+            self._must_fit(wanted)
+            self._put_in_place(there.text, made)
+            self._take(wanted)
+        return said
+
+    # -- what cannot be in this shop as it stands
+
+    def _must_fit(self, wanted: Settings) -> None:
+        for key in NEEDED:
+            if getattr(self.settings.shop, key) and not getattr(wanted.shop, key).strip():
+                raise SettingRefused(
+                    "it stands on every label", "Fill it in", path=f"shop.{key}"
+                )  # fmt: skip
+        self._must_keep_currency(wanted)
+        self._must_keep_day(wanted)
+        self._must_know_blanks(wanted)
+        self._must_fit_catalogue(wanted)
+
+    def _must_fit_catalogue(self, wanted: Settings) -> None:
+        """A catalogue that a file edited by hand has put out of step is no reason to refuse a
+        new telephone number: it is checked when something changes that it stands on."""
+        old = self.settings
+        if (old.tax.classes.keys(), old.shop.market, old.layouts) == (
+            wanted.tax.classes.keys(), wanted.shop.market, wanted.layouts
+        ):  # fmt: skip
+            return
+        try:
+            parse_catalogue(
+                write_catalogue(self.catalogue, old.places), wanted.places,
+                set(wanted.tax.classes), "the catalogue", wanted.shop.market, wanted.layouts,
+            )  # fmt: skip
+        except BadInput as error:
+            do = "Change the catalogue first, under Catalogue as a file"
+            raise SettingRefused(
+                f"the catalogue in use would not fit: {error.why}", do, path=self._blamed(wanted)
+            ) from None
+
+    def _blamed(self, wanted: Settings) -> str:
+        """The setting because of which a catalogue that was right no longer is."""
+        if wanted.shop.market != self.settings.shop.market:
+            return "shop.market"
+        return "tax.classes" if wanted.tax != self.settings.tax else "labels.restricted"
+
+    def _must_keep_currency(self, wanted: Settings) -> None:
+        old, new = self.settings.cash.currency, wanted.cash.currency
+        if new == old:
+            return
+        since = self._first_money()
+        if since is not None:
+            why = f"{since} has sales or cash in {old}, and they would be read as {new}"
+            raise SettingRefused(why, "Begin a new shop folder for it", path="cash.currency")
+        if self.catalogue.portions and minor_places(old) != minor_places(new):
+            why = f"the prices of the catalogue are in {old}, which is divided otherwise"
+            raise SettingRefused(why, "Load a catalogue without them first", path="cash.currency")
+
+    def _first_money(self) -> date | None:
+        """A day on which money was taken, or None."""
+        closed = self.last_closing()
+        if closed is not None:
+            return closed.day
+        for day in self.books.days():
+            ledger = self.ledger(day)
+            if ledger.sales or ledger.refunds or ledger.moves:
+                return day
+        return None
+
+    def _must_keep_day(self, wanted: Settings) -> None:
+        now = self.now()
+        today = self.today()
+        then = trading_day(now.astimezone(wanted.zone), wanted.day_starts)
+        if then == today:
+            return
+        moved = wanted.day_starts != self.settings.day_starts
+        why = f"it is now {now:%H:%M}, and what is written down today would belong to {then}"
+        do = "Change it at another time of the day, when both say the same date"
+        raise SettingRefused(why, do, path="shop.day_starts" if moved else "shop.timezone")
+
+    def _must_know_blanks(self, wanted: Settings) -> None:
+        known = {**wanted.blanks, **BLANKS}
+        if wanted.labels.blank not in known:
+            why = f"there is no blank '{wanted.labels.blank}', and labels would be printed on it"
+            raise SettingRefused(why, "Choose another blank", path="labels.blank")
+        for product in self.catalogue.products.values():
+            name = product.pack.blank
+            if name and name not in known and name in self.blanks():
+                why = f"{product.name} is labelled on blank '{name}'"
+                raise SettingRefused(why, "Change the catalogue first", path=f"blanks.{name}")
+
+    # -- the file
+
+    def _read(self) -> bytes:
+        try:
+            return (self._folder() / FILE).read_bytes()
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            raise DiskRefused(f"read {FILE}", why, "Look whether the file is there") from None
+
+    def _folder(self) -> Path:
+        if self.folder is None:
+            raise Refused(TRIED, "this shop has no folder", "Open one with --shop DIR")
+        return self.folder
+
+    def _put_in_place(self, before: str, made: str) -> None:
+        """Keep the text from before, then put the new one in its place, whole or not at all."""
+        folder = self._folder()
+        try:
+            for name, text in ((f"{FILE}.before", before), (FILE, made)):
+                replace_whole(folder / name, text)
+            sync_folder(folder)
+        except OSError as error:
+            raise refused(TRIED, error) from None
+
+    def _take(self, wanted: Settings) -> None:
+        """Go on with other settings; days are folded anew, since coins and float may differ."""
+        self.settings = wanted
+        self._folded = []
+        if self.folder is not None:
+            self.settings_stamp, self.settings_fault = stamp_of(self.folder / FILE), ""
+
+
+def stamp_of(file: Path) -> tuple[int, int]:
+    """When a file was changed, in nanoseconds, and its size in bytes. Raises OSError."""
+    there = file.stat()
+    return there.st_mtime_ns, there.st_size
+
+
+def replace_whole(file: Path, text: str) -> None:
+    """Write a file beside the one of that name and put it in its place once the disk has it.
+
+    The rights of the file that was there are kept. Raises OSError; then all is as it was.
+    """
+    part = file.with_name(f".{file.name}.part")
+    try:
+        with part.open("wb") as out:
+            out.write(text.encode("utf-8"))
+            out.flush()
+            os.fsync(out.fileno())
+        if file.exists():
+            shutil.copymode(file, part)
+        part.replace(file)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise
