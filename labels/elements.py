@@ -34,7 +34,8 @@ def check_value(row: Identifier, value: str, *, reading: bool = False) -> None:
     number in place of a GTIN (GS1 General Specifications 2.1.12 and 2.1.13).
     """
     verb = "read" if reading else "write"
-    tried = f"{verb} ({row.ai}) {row.title}".rstrip() + f" '{shown(value)}'"
+    name = f"({row.ai}) {row.title}".rstrip()
+    tried = f"{verb} {name} '{shown(value)}'"
     if not row.least <= len(value) <= row.most:
         span = str(row.least) if row.least == row.most else f"{row.least} to {row.most}"
         raise BadSymbol(tried, f"it has {len(value)} characters instead of {span}")

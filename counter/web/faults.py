@@ -58,7 +58,8 @@ def wants_json() -> bool:
 def _answer(sentence: str, status: int, error: Exception | None, fault: bool = False) -> Response:
     number = "".join(secrets.choice(_LETTERS) for _ in range(6))
     # What people sent is shown as Python writes it, so that it cannot forge a line of the log.
-    line = f"{number} {status} {request.method} {request.path[:200]!r} {sentence[:600]!r}"
+    said = str(error) if isinstance(error, CounterError | LabelError) else sentence
+    line = f"{number} {status} {request.method} {request.path[:200]!r} {said[:600]!r}"
     LOG.log(logging.ERROR if fault else logging.INFO, line, exc_info=error if fault else None)
     lot = error.lot if isinstance(error, NotSafe) else ""
     if wants_json():
@@ -75,7 +76,8 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
 
 def on_refusal(error: Exception) -> Response:
     status = status_of(error)
-    return _answer(str(error), status, error, fault=status >= 500)
+    text = g.words.said(error) if "words" in g else str(error)
+    return _answer(text, status, error, fault=status >= 500)
 
 
 def on_http(error: HTTPException) -> Response:

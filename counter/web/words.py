@@ -21,6 +21,7 @@ from babel.numbers import format_decimal, format_percent
 from counter.trade.money import show_money
 from counter.trade.settings import Settings
 from counter.trade.units import show_temperature
+from counter.web import sentences
 
 LANGUAGES = {"en": "English", "es": "Español"}
 
@@ -68,6 +69,14 @@ class Wording:
             found = found.get(self._plural(number), found["other"])
         shown = {k: self.number(v) if type(v) is int else v for k, v in named.items()}
         return str(found).format_map(shown) if named else str(found)
+
+    def said(self, what: str | Exception) -> str:
+        """A sentence of the trade, or of a refusal, in this language."""
+        return sentences.said(what, self.language, self.locale)
+
+    def word(self, text: str, table: str = "terms") -> str:
+        """A word of the trade by itself, in this language."""
+        return sentences.word(text, self.language, self.locale, table)
 
     def money(self, minor: int) -> str:
         shown = show_money(minor, self.settings.cash.currency, self.locale)
