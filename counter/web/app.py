@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import CounterError
 from counter.shop import Shop
 from counter.trade.people import may
-from counter.web import faults, guard
+from counter.web import away, faults, guard
 from counter.web.here import by
 from counter.web.pages import PAGES, blueprints
 from counter.web.words import LANGUAGES, Wording, language_for
@@ -46,7 +46,16 @@ class CounterApp(Flask):
                 own.books.close()
         with self.turn:
             g.shop = self.shop
+            self.follow_settings()
             return super().full_dispatch_request()
+
+    def follow_settings(self) -> None:
+        """Go on with ``shop.toml`` as it stands now; one that cannot be read is logged once."""
+        fault = self.shop.settings_fault
+        if self.shop.follow_settings():
+            faults.LOG.info("shop.toml has changed and is in use")
+        elif self.shop.settings_fault not in ("", fault):
+            faults.LOG.error("shop.toml is not in use: %r", self.shop.settings_fault)
 
     def shop_of_its_own(self) -> Shop | None:
         """The same shop opened once more; None where that cannot be: it waits."""
@@ -90,6 +99,7 @@ def create_app(
     app.before_request(lambda: before(hosts))
     app.after_request(guard.add_headers)
     app.context_processor(page_words)
+    app.jinja_env.filters |= {"said": said, "word": word}
     for _, page in blueprints():
         app.register_blueprint(page)
     return app
@@ -106,6 +116,18 @@ def before(hosts: frozenset[str]) -> AnyResponse | None:
     return guard.check_role()
 
 
+def said(text: str) -> str:
+    """The filter by which a template shows what the trade says."""
+    w: Wording = g.words
+    return w.said(text)
+
+
+def word(text: str, table: str = "terms") -> str:
+    """The filter for a single word of the trade."""
+    w: Wording = g.words
+    return w.word(text, table)
+
+
 def page_words() -> dict[str, object]:
     """What every template can say."""
     w: Wording = g.words
@@ -115,6 +137,7 @@ def page_words() -> dict[str, object]:
         "day": w.day, "date": w.date, "clock": w.clock, "moment": w.moment,
         "token": guard.token, "person": g.get("person"), "role": role, "by": by,
         "locked": g.get("locked", False),
+        "version": away.version(), "lasts": guard.lasts,
         "nav": [p.key for p in PAGES if p.key in current_app.blueprints and may(role, p.needed)],
         "may": lambda needed: may(role, needed), "shop_name": g.shop.settings.shop.name,
         "demo": g.shop.settings.shop.demo, "languages": LANGUAGES,

@@ -1,51 +1,26 @@
-"""Backups: the setting as it stands, the last copies, a copy now, and how to put one back."""
+"""Backups: the setting as it stands, the last copies, a copy now, whether a copy can be read back
+and whether the books are whole, and how to put a copy back."""
 
 from __future__ import annotations
 
-import re
-from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
-import msgspec
-from flask import Blueprint, Response, current_app, jsonify, redirect, render_template, url_for
+from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import CounterError
+from counter.errors import CounterError, DiskRefused
+from counter.shop import Shop
 from counter.web.forms import told
-from counter.web.here import needs, shop, unhurried, words
+from counter.web.here import needs, shop, t, unhurried, words
+from counter.web.jobs import Done, Kind, Progress, Work, begun, in_its_language, wanted_as_job
 from counter.web.notes import note
+from counter.web.papers import nobody, told_of
 
 page = Blueprint("backups", __name__, url_prefix="/setup/backups")
 
-NAME = re.compile(r".+-\d{4}-\d\d-\d\d(?:-\d{1,3})?\.zip")  # as the shop names its copies
 SHOWN = 20
-
-
-class Copy(msgspec.Struct, frozen=True):
-    """A copy in the folder. ``size`` in bytes."""
-
-    name: str
-    made: datetime
-    size: int
-
-
-def place() -> Path | None:
-    """The folder that copies go to, or None where the shop names none."""
-    named, folder = shop().settings.backup.folder, shop().folder
-    return folder / Path(named).expanduser() if named and folder is not None else None
-
-
-def copies(folder: Path) -> list[Copy]:
-    """The copies in a folder, newest first. Raises OSError where it cannot be read."""
-    zone = shop().settings.zone
-    found = [
-        Copy(file.name, datetime.fromtimestamp(there.st_mtime, zone), there.st_size)
-        for file in folder.iterdir()
-        if NAME.fullmatch(file.name)
-        for there in [file.stat()]
-    ]
-    return sorted(found, key=lambda copy: (copy.made, copy.name), reverse=True)[:SHOWN]
+MOST_FINDINGS = 4
 
 
 def size(count: int) -> str:
@@ -56,18 +31,15 @@ def size(count: int) -> str:
 
 
 def show() -> str:
-    folder = place()
-    found: list[Copy] = []
+    kept = shop().settings.backup
     unread = False
-    if folder is not None:
-        try:
-            found = copies(folder)
-        except FileNotFoundError:
-            unread = not folder.parent.exists()  # a folder of ours is made by the first copy
-        except OSError:
-            unread = True
+    try:
+        found = shop().copies() if kept.folder else []
+    except DiskRefused:
+        found, unread = [], True
+    place = (shop().folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
-        "backups.html", kept=shop().settings.backup, folder=folder, copies=found, unread=unread,
+        "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
         size=size, newest=found[0].name if found else "",
     )  # fmt: skip
 
@@ -79,32 +51,67 @@ def index() -> str:
     return show()
 
 
+def worked(work: Work) -> AnyResponse | tuple[str, int]:
+    """Do something long and say what came of it, on this page; as a job where that is asked for."""
+    if wanted_as_job():
+        return told_of(begun(in_its_language(work)))
+    try:
+        done = work(shop(), Path(), nobody)
+    except CounterError as error:
+        status = told(error)
+        return show(), status
+    for kind, sentence in done.notes:
+        note(sentence, kind)
+    return redirect(url_for("backups.index"))
+
+
+def said(*notes: tuple[Kind, str]) -> Done:
+    return Done(endpoint="backups.index", notes=notes)
+
+
 @page.post("/")
 @needs("owner")
 @unhurried
 def copy() -> AnyResponse | tuple[str, int]:
     """Copy the whole shop now and read the copy back."""
-    running = current_app.extensions
-    running["copying"] = (0, 0)
 
-    def tell(done: int, whole: int) -> None:
-        running["copying"] = (done, whole)
+    def work(own: Shop, _place: Path, tell: Progress) -> Done:
+        saved = own.back_up(progress=tell)
+        return said(("warn" if saved.damaged else "good", saved.said))
 
-    try:
-        saved = shop().back_up(progress=tell)
-    except CounterError as error:
-        status = told(error)
-        return show(), status
-    finally:
-        running.pop("copying", None)
-    note(saved.said, "warn" if saved.damaged else "good")
-    return redirect(url_for("backups.index"))
+    return worked(work)
 
 
-@page.get("/progress.json")
+@page.post("/prove/<name>")
 @needs("owner")
 @unhurried
-def progress() -> Response:
-    """How far the copy has come: ``{"done": 3, "whole": 12}``; both 0 where none is made."""
-    done, whole = current_app.extensions.get("copying", (0, 0))
-    return jsonify(done=done, whole=whole)
+def prove(name: str) -> AnyResponse | tuple[str, int]:
+    """Read a copy back, every byte and every link: whether it could be put back."""
+
+    def work(own: Shop, _place: Path, tell: Progress) -> Done:
+        found = own.prove_copy(name[:200], tell)
+        damaged = [book.book for book in found.books if book.damaged is not None]
+        if damaged:
+            return said(("warn", t("backups.proved_damaged", name=name, books=", ".join(damaged))))
+        return said(("good", t("backups.proved", name=name, n=len(found.files))))
+
+    return worked(work)
+
+
+@page.post("/check")
+@needs("owner")
+@unhurried
+def check() -> AnyResponse | tuple[str, int]:
+    """Read every line of every book of this shop, and say what does not follow."""
+
+    def work(own: Shop, _place: Path, tell: Progress) -> Done:
+        found = own.check(tell)
+        lines = t("backups.checked", n=found.lines, books=found.books)
+        if not found.findings:
+            return said(("good", f"{lines} {t('backups.all_follow')}"))
+        wrong: list[tuple[Kind, str]] = [
+            ("stop", one.sentence) for one in found.findings[:MOST_FINDINGS]
+        ]
+        return said(("warn", f"{lines} {t('backups.findings', n=len(found.findings))}"), *wrong)
+
+    return worked(work)

@@ -65,10 +65,12 @@ def rows_of(product: Product, last: Batch | None) -> list[Ingredient]:
 
 
 def start_values(product: Product, last: Batch | None) -> Values:
-    """The form of a new batch: as the last one, without what is measured."""
+    """The form of a new batch: as the last one, without what is measured or was left out."""
     if last is None:
         return {"made": show_amount(product.mould, product.unit)}
-    return {name: text for name, text in values_of(last).items() if kept(name)}
+    found = {name: text for name, text in values_of(last).items() if kept(name)}
+    left_out = [f"amount.{p.ingredient}" for p in last.ingredients if not p.grams]
+    return {name: text for name, text in found.items() if name not in left_out}
 
 
 def kept(name: str) -> bool:
@@ -131,7 +133,7 @@ def read_form(values: Values, product: Product) -> tuple[BatchNote, dict[str, st
         try:
             read_note(found, product.unit, shop().catalogue, shop().unit_of)
         except (CounterError, LabelError) as error:
-            wrong[name] = str(error)
+            wrong[name] = words().said(error)
             continue
         for key, text in found.items():
             texts[key] = [*texts[key], *text] if isinstance(text, list) else text
@@ -199,7 +201,8 @@ def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) ->
     for n in OTHERS:
         key = values[f"other-{n}"]
         if key and key not in known:
-            found[f"other-{n}"] = str(BadInput(f"use ingredient '{key}'", "it is not known"))
+            unknown = BadInput(f"use ingredient '{key}'", "it is not known")
+            found[f"other-{n}"] = words().said(unknown)
         elif values[f"other-amount-{n}"] and not key:
             found[f"other-{n}"] = t("log.other_missing")
     return found

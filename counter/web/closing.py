@@ -201,10 +201,10 @@ def seal() -> AnyResponse | tuple[str, int]:
 def told_of_papers(day: date) -> None:
     """Say what became of the report and the copy of a day just closed."""
     if shop().report_trouble:
-        note(t("closing.no_report", why=shop().report_trouble), "warn")
-    said = shop().back_up_after_closing(day)
-    if said:
-        note(said, "good" if said.startswith("Backup written") else "warn")
+        note(t("closing.no_report", why=words().said(shop().report_trouble)), "warn")
+    copy = shop().back_up_after_closing(day)
+    if copy:
+        note(copy.said, "good" if copy.good else "warn")
 
 
 def again(error: CounterError) -> tuple[str, int]:

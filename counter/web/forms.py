@@ -8,7 +8,7 @@ from flask import request
 
 from counter.errors import BadInput
 from counter.web.faults import LOG, status_of
-from counter.web.here import field
+from counter.web.here import field, words
 from counter.web.notes import note
 
 
@@ -17,7 +17,7 @@ def told(error: Exception) -> int:
     status = status_of(error)
     number = secrets.token_hex(3)
     LOG.info("%s %s %s %r %r", number, status, request.method, request.path[:200], str(error)[:600])
-    note(f"{error} ({number})", "stop")
+    note(f"{words().said(error)} ({number})", "stop")
     return status
 
 

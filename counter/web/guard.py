@@ -19,7 +19,8 @@ SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it
 POLICY = "; ".join((
     "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self' data:",
     "font-src 'self'", "connect-src 'self'", "manifest-src 'self'", "form-action 'self'",
-    "frame-src 'self'", "frame-ancestors 'self'", "base-uri 'none'", "object-src 'none'",
+    "frame-src 'self'", "worker-src 'self'", "frame-ancestors 'self'",
+    "base-uri 'none'", "object-src 'none'",
 ))  # fmt: skip
 
 
@@ -97,6 +98,16 @@ def recognize() -> None:
             found = None
     g.person = found
     g.role = (found.role if found else "") if g.locked else "owner"
+
+
+def lasts() -> int:
+    """For how many more seconds whoever is signed in stays so; 0 where nobody is."""
+    if not g.get("role", ""):
+        return 0
+    if not g.locked:
+        return SESSION_S
+    now = shop().now().timestamp()
+    return max(0, int(float(session.get("since", 0)) + SESSION_S - now))
 
 
 def check_role() -> AnyResponse | None:

@@ -5,35 +5,44 @@ from __future__ import annotations
 import base64
 import io
 import re
-from collections.abc import Container, Mapping
+from collections.abc import Callable, Container
 from pathlib import Path
 
 import msgspec
 from flask import Blueprint, Response, jsonify, redirect, render_template, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import BadInput, CounterError, NotFound, Refused
-from counter.shop.packing import LabelRun
+from counter.errors import CounterError, NotFound
+from counter.shop import Shop
 from counter.trade.production import Batch
 from counter.trade.stock import refusal_for
-from counter.trade.units import parse_positions
 from counter.web.batch_form import day_words
-from counter.web.here import by, field, fields, shop, t, unhurried, words
+from counter.web.forms import told
+from counter.web.here import by, field, shop, t, unhurried, words
+from counter.web.jobs import Done, Progress, Work, begun, in_its_language, wanted_as_job
+from counter.web.label_form import (
+    Wanted,
+    checked_way,
+    large_enough,
+    number,
+    papers_of,
+    picture_of,
+    said_of,
+    wanted,
+)
 from counter.web.notes import note
-from labels.blanks import PAPERS, Blank
+from counter.web.papers import nobody, told_of
 from labels.card import CARD_PAPERS
-from labels.errors import DoesNotFit
-from labels.picture import png
+from labels.errors import DoesNotFit, LabelError
 
 page = Blueprint("labels", __name__, url_prefix="/labels")
 
-SHEET_DPI = 200  # a whole sheet at the dots of its printer is more than a tablet likes to show
-MOST_LOTS = 40
 FILE = re.compile(r"[0-9A-Za-z][0-9A-Za-z-]{0,60}\.pdf")
 
 
 class Choice(msgspec.Struct, frozen=True):
-    """A lot one may take labels of: how many it wants, how many it has had, or why it may not."""
+    """A lot one may take labels of: how many it wants, how many it has had, or why it may not;
+    ``per``: its packs may be weighed, and are sold by lb or kg."""
 
     batch: Batch
     name: str
@@ -43,15 +52,7 @@ class Choice(msgspec.Struct, frozen=True):
     refusal: str = ""
     today: bool = True
     chosen: bool = False
-
-
-class Wanted(msgspec.Struct, frozen=True):
-    """What the form asks for."""
-
-    lots: tuple[tuple[str, int | None], ...]
-    blank: str
-    start: int
-    used: tuple[int, ...]
+    per: str = ""
 
 
 def choices(chosen: Container[str]) -> list[Choice]:
@@ -68,48 +69,10 @@ def choices(chosen: Container[str]) -> list[Choice]:
                 batch, product.name if product else batch.product, shop().labels_for(batch),
                 (product.pack.blank if product else "") or shop().settings.labels.blank,
                 sum(p.labels for p in shop().printed_of(batch.lot)), refusal.why if refusal else "",
-                row.lot.made_on == today, row.lot.lot in chosen,
+                row.lot.made_on == today, row.lot.lot in chosen, shop().by_weight(batch),
             )
         )  # fmt: skip
     return found
-
-
-def wanted(least: int = 1) -> Wanted:
-    """The form, or the address, read and checked."""
-    lots = list(dict.fromkeys(fields("lot", 20)))
-    if len(lots) < least:
-        raise BadInput("print labels", t("labels.none_chosen"), t("labels.choose_first"))
-    if len(lots) > MOST_LOTS:
-        raise BadInput("print labels", f"{len(lots)} lots are too many", f"Take {MOST_LOTS}")
-    start = number("start", "1") or 1
-    used = parse_positions(field("used", "", 1000))
-    return Wanted(
-        tuple((lot, number(f"count.{lot}", "")) for lot in lots),
-        field("blank", "", 80),
-        start,
-        used,
-    )
-
-
-def number(name: str, default: str) -> int | None:
-    """A whole number of a field, None for an empty one without a default."""
-    text = field(name, default, 20)
-    if not text:
-        return None
-    if not (text.isascii() and text.isdigit() and len(text) <= 6):
-        raise BadInput(f"read '{text}'", "it is not a whole number", "Write it as 48")
-    return int(text)
-
-
-def papers_of(known: Mapping[str, Blank]) -> dict[str, str]:
-    """What to call the paper of the common blanks; a shop's own go by their own names."""
-    own = shop().settings.blanks
-    sheets = {size: paper for paper, size in PAPERS.items()}
-    return {
-        name: sheets.get(blank.page, name) if blank.page else f"{blank.dpi} dpi"
-        for name, blank in known.items()
-        if name not in own
-    }
 
 
 @page.get("/")
@@ -139,7 +102,7 @@ def preview() -> Response | tuple[Response, int]:
     try:
         built = shop().preview_labels(asked.lots, asked.blank, asked.start, asked.used)
     except DoesNotFit as error:
-        return jsonify(error=str(error), number="", fits=large_enough(error)), 409
+        return jsonify(error=words().said(error), number="", fits=large_enough(error)), 409
     shown = min(number("page", "1") or 1, built.pages)
     picture = base64.b64encode(picture_of(built.data, shown)).decode()
     return jsonify(
@@ -158,29 +121,6 @@ def picture() -> Response:
     return send_file(io.BytesIO(picture_of(built.data, shown)), "image/png")
 
 
-def picture_of(data: bytes, shown: int) -> bytes:
-    """A page of a PDF, counted from 1, on the dots of its printer; a sheet somewhat coarser."""
-    blank = current_blank()
-    return png(data, blank.dpi if blank.page is None else SHEET_DPI, page=max(shown, 1) - 1)
-
-
-def current_blank() -> Blank:
-    """The blank that is asked for: named, or that of the first lot's product, or the shop's."""
-    named = field("blank", "", 80)
-    if not named:
-        product = shop().catalogue.products.get(shop().batch(fields("lot")[0]).product)
-        named = product.pack.blank if product else ""
-    return shop().blank(named)
-
-
-def large_enough(error: DoesNotFit) -> list[str]:
-    """Blanks that by their measures would hold what did not fit."""
-    if error.least_mm is None:
-        return []
-    width, height = error.least_mm
-    return [n for n, b in shop().blanks().items() if b.width >= width and b.height >= height]
-
-
 def warnings_for(asked: Wanted) -> list[str]:
     """More labels than the batch made, and labels that were printed before."""
     found = []
@@ -197,30 +137,32 @@ def warnings_for(asked: Wanted) -> list[str]:
 
 @page.post("/print")
 @unhurried
-def make() -> AnyResponse:
+def make() -> AnyResponse | tuple[str, int]:
     """Write the PDF and the record; hand it to the printer if that was asked for."""
-    asked, what = wanted(), field("do")
-    if what not in ("print", "save"):
-        raise BadInput("print labels", f"'{what}' is no way to print", "Reload the page")
-    if what == "print" and not shop().settings.labels.printer:
-        raise Refused("print labels", t("labels.no_printer"), t("labels.name_printer"))
-    run = shop().print_labels(asked.lots, None, asked.blank, asked.start, asked.used, by=by())
-    note(t("labels.made", n=run.labels, pages=run.pages, lots=", ".join(run.lots)))
-    for lot in run.again:
-        note(t("labels.again", lot=lot), "warn")
-    if what == "print":
-        send(run)
-    return redirect(url_for("labels.done", name=Path(run.path).name))
+    asked, what, who = wanted(), checked_way(), by()
+
+    def work(own: Shop, _place: Path, tell: Progress) -> Done:
+        run = own.print_labels(
+            asked.lots, None, asked.blank, asked.start, asked.used, by=who, progress=tell
+        )
+        return said_of(own, run, what)
+
+    return worked(work, index)
 
 
-def send(run: LabelRun) -> None:
-    """Hand it to the printer; the PDF is there whatever the printer says."""
+def worked(work: Work, again: Callable[[], str]) -> AnyResponse | tuple[str, int]:
+    """Print, as a job where that is asked for; what cannot be is said on the form, ``again``,
+    which keeps what was typed."""
+    if wanted_as_job():
+        return told_of(begun(in_its_language(work)))
     try:
-        said = shop().send_labels(run)
-    except CounterError as error:
-        note(str(error), "stop")
-    else:
-        note(t("labels.sent", printer=shop().settings.labels.printer, said=said[:200]))
+        made = work(shop(), Path(), nobody)
+    except (CounterError, LabelError) as error:
+        status = told(error)
+        return again(), status
+    for kind, sentence in made.notes:
+        note(sentence, kind)
+    return redirect(url_for("labels.done", name=made.name))
 
 
 @page.get("/done/<name>")

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import time
-from typing import Any
+from typing import Any, Literal
 
 import msgspec
 from flask import Blueprint, Response, jsonify, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import BadInput, CounterError, Refused
+from counter.errors import BadInput, CounterError
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Product
-from counter.trade.production import Batch, lot_day
+from counter.trade.cooling import Step
+from counter.trade.production import Batch
 from counter.trade.stock import refusal_for
 from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
@@ -26,6 +26,7 @@ from labels.errors import LabelError
 page = Blueprint("log", __name__, url_prefix="/log")
 
 CURVE_BATCHES = 30
+NAMED = 8
 
 
 class State(msgspec.Struct, frozen=True):
@@ -36,16 +37,19 @@ class State(msgspec.Struct, frozen=True):
     uncooled: bool = False
     warm: bool = False
     refused: str = ""
+    cools: bool = False
 
 
 def state_of(batch: Batch) -> State:
-    """Stopped, raw, not cooled yet (``warm``: 21 °C is noted), or past its date."""
+    """Stopped, raw, not cooled yet (``warm``: 21 °C is noted; ``cools``: one may tap that it is
+    colder now), or past its date."""
     today, ledger = shop().today(), shop().standing()
     row = ledger.rows.get(batch.lot)
     late = refusal_for(row.lot, today, "refuse", "") if row else None
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
+        cools=shop().cools_still(batch),
     )  # fmt: skip
 
 
@@ -59,6 +63,8 @@ def index() -> str:
         "log.html", day=day, today=today, day_words=batch_form.day_words,
         products=shop().catalogue.products.values(),
         batches=[(b, name_of(b), state_of(b)) for b in reversed(batches)],
+        cooling=[(b, name_of(b), state_of(b)) for b in shop().cooling_of_before()]
+                if day == today else [],
         before=shop().day_near(day, -1), after=shop().day_near(day, 1),
     )  # fmt: skip
 
@@ -142,10 +148,10 @@ def gates(batch: Batch, stopped: str = "") -> list[dict[str, Any]]:
     """Sentences about a batch: what stops it, what is missing, what is unusual."""
     found: list[dict[str, Any]] = []
     if stopped:
-        found.append({"kind": "stop", "sentence": t("log.gate_stopped", why=stopped)})
+        found.append({"kind": "stop", "sentence": t("log.gate_stopped", why=words().said(stopped))})
     if batch.raw:
-        found.append({"kind": "stop", "sentence": t("log.gate_cook", why=batch.raw)})
-    warned = [w for w in batch.warnings if not (batch.raw and batch.raw in w)]
+        found.append({"kind": "stop", "sentence": t("log.gate_cook", why=words().said(batch.raw))})
+    warned = [words().said(w) for w in batch.warnings if not (batch.raw and batch.raw in w)]
     found += [{"kind": "warn", "sentence": f"{w[:1].upper()}{w[1:]}."} for w in warned]
     if batch.uncooled and not stopped:
         found.append({"kind": "", "sentence": t("log.gate_cooling")})
@@ -158,17 +164,35 @@ def preview() -> Response:
     product = shop().catalogue.product(field("product"), "log a batch")
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
-    refused = ""
     try:
         shown = shop().preview_batch(product.key, read, batch_form.moment_of(values), by())
     except (CounterError, LabelError) as error:
-        refused = t("log.mixed_missing") if is_unmixed(product, read) else str(error)
+        refused = t("log.mixed_missing") if is_unmixed(product, read) else words().said(error)
         return jsonify(wrong=wrong, refused=refused, gates=[])
-    batch = shown.batch
+    return previewed(shown.batch, shown.stopped, wrong)
+
+
+@page.get("/lot/<lot>/preview.json")
+def preview_amended(lot: str) -> Response:
+    """The same for a batch that is being corrected: as it would stand after the correction."""
+    old = shop().batch(lot)
+    product = shop().catalogue.product(old.product, f"correct lot {lot}")
+    different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
+    read, wrong = batch_form.read_form(different, product)
+    try:
+        shown = shop().preview_amended(lot, read, by())
+    except (CounterError, LabelError) as error:
+        return jsonify(wrong=wrong, refused=words().said(error), gates=[])
+    return previewed(shown.batch, shown.stopped, wrong)
+
+
+def previewed(batch: Batch, stopped: str, wrong: dict[str, str]) -> Response:
+    """A batch as it would be written down, in words."""
+    refused = ""
     return jsonify(
         wrong=wrong, refused=refused, lot=batch.lot, kind=t(f"log.{batch.mark.kind}"),
-        day=words().date(batch.mark.day, "full"), reason=batch.mark.reason,
-        gates=gates(batch, shown.stopped),
+        day=words().date(batch.mark.day, "full"), reason=words().said(batch.mark.reason),
+        gates=gates(batch, stopped),
         parts={p.ingredient: weight(p.grams) for p in batch.ingredients if not p.written},
     )  # fmt: skip
 
@@ -186,10 +210,11 @@ def weight(grams: Any) -> str:
 def one(lot: str) -> str:
     """One batch: its figures, what is still missing, its corrections, its stops."""
     found = shop().trace(lot)
-    batch = found.batch
+    batch, state = found.batch, state_of(found.batch)
     return render_template(
-        "log_lot.html", batch=batch, name=name_of(batch), state=state_of(batch), trace=found,
-        gates=gates(batch, state_of(batch).stopped), today=lot_day(lot) == shop().today(),
+        "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
+        gates=gates(batch, state.stopped), unstopped=shop().unstopped(lot) if state.stopped else [],
+        names={k: p.name for k, p in shop().catalogue.products.items()},
         ingredients=shop().catalogue.ingredients, pressure=batch_form.pressure, weight=weight,
         labels=sum(p.labels for p in found.printed),
     )  # fmt: skip
@@ -198,35 +223,27 @@ def one(lot: str) -> str:
 @page.post("/lot/<lot>/cooled")
 def cooled(lot: str) -> AnyResponse:
     """21 °C / 70 °F, or 5 °C / 41 °F, was reached: now, or at the time that is given."""
-    batch, step, text = shop().batch(lot), field("step"), field("clock", "")
-    clock = parse_clock(text) if text else shop().now().time().replace(second=0, microsecond=0)
-    times = cooling_times(batch, step, clock)
-    if not text and lot_day(lot) != shop().today():
-        do = "Write the times under Correct"
-        raise Refused(f"note the cooling of lot {lot} now", f"it was made on {lot_day(lot)}", do)
-    made = shop().amend_batch(lot, BatchNote(cooled=times), t("log.why_cooling"), by=by())
-    tell(made, t("log.cooling_noted", lot=lot, clock=f"{clock:%H:%M}"))
+    step, text = step_named(lot, field("step")), field("clock", "")
+    clock = parse_clock(text) if text else None
+    made = shop().note_cooling(lot, step, clock, t("log.why_cooling"), by())
+    assert made.cooling is not None
+    reached = made.cooling.to_5 or made.cooling.to_21
+    tell(made, t("log.cooling_noted", lot=lot, clock=batch_form.clock24(reached)))
     return redirect(url_for("log.one", lot=lot))
 
 
-def cooling_times(batch: Batch, step: str, clock: time) -> tuple[time, time | None]:
-    """The cooling with one time more; refused out of turn or a second time."""
-    tried = f"note the cooling of lot {batch.lot}"
-    if step not in ("21", "5"):
-        raise BadInput(tried, f"there is no step '{step}'", "Reload the page")
-    first = batch.cooling.to_21 if batch.cooling else None
-    second = batch.cooling.to_5 if batch.cooling else None
-    if second if step == "5" else first:
-        raise Refused(tried, "that time is noted already", "Correct it if it is wrong")
-    if step == "21":
-        return clock, None
-    if first is None:
-        why = "when it reached 21 °C / 70 °F is not noted"
-        raise Refused(tried, why, "Write both times under Correct")
-    return parse_clock(batch_form.clock24(first)), clock
+def step_named(lot: str, text: str) -> Step:
+    steps: tuple[Literal["21"], Literal["5"]] = ("21", "5")
+    for step in steps:
+        if text == step:
+            return step
+    raise BadInput(
+        f"note the cooling of lot {lot}", f"there is no step '{text}'", "Reload the page"
+    )
 
 
 @page.post("/lot/<lot>/hold")
+@unhurried
 def hold(lot: str) -> AnyResponse:
     """Stop a lot everywhere, or release it, with the reason."""
     what = field("what")
@@ -235,7 +252,17 @@ def hold(lot: str) -> AnyResponse:
     made = shop().hold(lot, what == "stop", field("why"), by=by())
     done = t("log.stopped", lot=lot) if made.stopped else t("log.released", lot=lot)
     note(done, "warn" if made.stopped else "good")
-    return redirect(url_for("log.one", lot=lot))
+    if made.stopped:
+        others = [one.lot for one in shop().unstopped(lot)]
+        if others:
+            named = ", ".join(others[:NAMED]) + (" …" if len(others) > NAMED else "")
+            note(t("log.others_not_stopped", n=len(others), lot=lot, lots=named), "stop")
+    return redirect(url_for(place_after_stop(), lot=field("from", lot, 20)))
+
+
+def place_after_stop() -> str:
+    """The page that the button to stop a lot stood on."""
+    return "records.lot" if field("back", "") == "records.lot" else "log.one"
 
 
 @page.get("/lot/<lot>/amend")

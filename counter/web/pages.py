@@ -29,7 +29,8 @@ PAGES = (
 )
 # Pages that are reached from another page, and so stand in no navigation.
 BESIDES = (
-    "who", "tubs", "slip", "sales", "outside", "backups", "papers", "plan", "temperatures"
+    "who", "tubs", "slip", "sales", "outside", "backups", "papers", "plan", "temperatures",
+    "settings", "blanks", "weighing", "away",
 )  # fmt: skip
 
 

@@ -10,7 +10,6 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
-from counter.reports.tables import kinds
 from counter.trade.production import lot_day
 from counter.trade.units import parse_day
 from counter.web.charts import brix_picture, summary_of, way_of_lot
@@ -38,7 +37,7 @@ def around(day: date) -> dict[str, Any]:
     return {
         "at": day, "before": shop().day_near(day, -1), "after": shop().day_near(day, 1),
         "today": shop().today(), "typed": typed, "spans": SPANS,
-        "kinds": tuple(kinds()),
+        "kinds": shop().kinds(),
         "names": {k: p.name for k, p in shop().catalogue.products.items()},
     }  # fmt: skip
 
@@ -91,8 +90,10 @@ def sales() -> str:
 def lot(lot: str) -> str:
     """Where a lot came from and where it went."""
     trace = shop().trace(lot[:40])
+    stopped = bool(trace.holds and trace.holds[-1].stopped)
     return render_template(
         "records_lot.html", trace=trace, way=way_of_lot(trace, words()), place_of=place_of,
+        unstopped=shop().unstopped(trace.lot) if stopped else [],
         **around(lot_day(trace.lot) or shop().today()),
     )  # fmt: skip
 

@@ -1,11 +1,8 @@
-"""Set-up: products and prices, the catalogue as a file, blanks, staff, logo, settings."""
+"""Set-up: products and prices, the catalogue as a file, staff, logo."""
 
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
-from decimal import Decimal
-from typing import Any
 
 from flask import Blueprint, Response, abort, redirect, render_template, request, send_file, url_for
 from werkzeug.wrappers import Response as AnyResponse
@@ -13,7 +10,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError
 from counter.shop.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
 from counter.trade.catalogue import Portion
-from counter.trade.settings import Settings
 from counter.web import guard
 from counter.web.cash import money_field, plain
 from counter.web.forms import told, typed, whole
@@ -146,31 +142,6 @@ def upload() -> AnyResponse | tuple[str, int]:
     return redirect(url_for("setup.catalogue"))
 
 
-# -- blanks
-
-
-@page.get("/blanks")
-def blanks() -> str:
-    """Blank labels, drawn from their measures."""
-    used: dict[str, list[str]] = {shop().settings.labels.blank: [t("setup.usual_blank")]}
-    for product in shop().catalogue.products.values():
-        if product.pack.blank:
-            used.setdefault(product.pack.blank, []).append(product.name)
-    drawn = [(blank, places_of(blank)) for blank in shop().blanks().values()]
-    drawn.sort(key=lambda pair: pair[0].name not in used)
-    return render_template(
-        "setup_blanks.html", drawn=drawn, used=used, own=shop().settings.blanks, mm=millimetres
-    )
-
-
-def places_of(blank: Any) -> list[tuple[float, float]]:
-    return [blank.corner_of(n) for n in range(1, blank.per_page + 1)]
-
-
-def millimetres(value: float) -> str:
-    return words().number(Decimal(f"{value:.2f}").normalize())
-
-
 # -- logo
 
 
@@ -208,43 +179,3 @@ def take_logo() -> AnyResponse | tuple[str, int]:
         return logo_page(), status
     note(t("setup.logo_gone" if field("remove", "", 4) == "yes" else "setup.logo_kept"))
     return redirect(url_for("setup.logo"))
-
-
-# -- the shop's own settings
-
-
-@page.get("/shop")
-def facts() -> str:
-    """What shop.toml says, as it stands."""
-    settings = shop().settings
-    folder = shop().folder
-    return render_template(
-        "setup_shop.html", tables=tables_of(settings), tax=settings.tax, percent=percent,
-        file=str(folder / "shop.toml") if folder else "shop.toml",
-    )  # fmt: skip
-
-
-def percent(part: Decimal) -> str:
-    return f"{words().number((part * 100).normalize())} %"
-
-
-def tables_of(settings: Settings) -> Mapping[str, list[tuple[str, str]]]:
-    """The plain entries of shop.toml by table, in its own names: they are to be found there."""
-    import msgspec
-
-    found: dict[str, list[tuple[str, str]]] = {}
-    for name, table in msgspec.to_builtins(settings).items():
-        if name in ("tax", "blanks") or not isinstance(table, dict):
-            continue
-        rows = [(key, shown(value)) for key, value in table.items()]
-        if rows:
-            found[name] = rows
-    return found
-
-
-def shown(value: object) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, list | tuple):
-        return ", ".join(map(str, value)) or "–"
-    return str(value) or "–"

@@ -23,7 +23,7 @@ def index() -> str:
     shelf = shop().shelf()
     said = {**texts("en"), **texts(words().language)}
     return render_template(
-        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(),
+        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
         fahrenheit=shop().settings.fahrenheit, damage=shop().books.notices,
     )  # fmt: skip
@@ -39,7 +39,9 @@ def state() -> Response:
         made = Response(status=304)
     else:
         shelf = shop().shelf()
-        made = jsonify(rows=drawn_rows(shelf), band=render_template("shelf_band.html", shelf=shelf))
+        band = render_template("shelf_band.html", shelf=shelf)
+        clock = words().clock(shop().now())
+        made = jsonify(rows=drawn_rows(shelf), band=band, clock=clock)
     made.set_etag(mark)
     made.headers["Cache-Control"] = "no-cache"
     return made
@@ -52,7 +54,7 @@ def is_closed() -> bool:
 
 
 def mark_now() -> str:
-    """What the picture depends on: the lines of the books, the minute, the language, the role."""
+    """What the picture depends on: books, settings, the minute, the language, the role."""
     books, now = shop().books, shop().now()
     books.refresh()
     today, sealed = shop().today(), shop().sealed_until()
@@ -60,6 +62,6 @@ def mark_now() -> str:
     lines = [(d, books.day(d).last_n) for d in books.days(first)]
     parts = (
         books.catalogue.last_n, books.closings.last_n, lines, today, now.strftime("%H:%M"),
-        words().language, g.role,
+        words().language, g.role, shop().settings_stamp,
     )  # fmt: skip
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

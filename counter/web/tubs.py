@@ -58,7 +58,8 @@ def check() -> Response:
     sent = body(Checked)
     tub = shop().check_tub(sent.tub, celsius(sent.temperature), by=by())
     refusal = refusal_for(tub, shop().now(), f"sell from tub {tub.tub}")
-    says = str(refusal) if refusal else t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
+    good = t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
+    says = words().said(refusal) if refusal else good
     return jsonify(says=says, good=refusal is None)
 
 

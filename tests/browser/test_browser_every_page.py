@@ -125,7 +125,7 @@ def test_a_copy_is_made_from_set_up_and_its_list_is_readable(sold: Live, tablet:
     settings.write_text(f'{text}\n[backup]\nfolder = "backups"\n', "utf-8")
     sold.start()
     tablet.goto(f"{sold.url}/setup/")
-    tablet.get_by_role("link", name="Backups").click()
+    tablet.get_by_role("link", name="Backups Where copies go").click()
     tablet.get_by_role("button", name="Copy now").click()
     expect(tablet.locator("p.notice").first).to_contain_text("Backup written and read back")
     expect(tablet.locator("tbody tr")).to_have_count(1)

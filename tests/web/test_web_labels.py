@@ -147,8 +147,6 @@ def test_without_a_printer_nothing_is_printed(page: Page, morning: ShopInHand) -
 def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_says(
     page: Page, morning: ShopInHand, monkeypatch: pytest.MonkeyPatch, works: bool
 ) -> None:
-    import msgspec
-
     asked: list[tuple[str, str]] = []
 
     def lp(path: Any, printer: str) -> str:
@@ -158,9 +156,12 @@ def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_say
         return "request id is roll-7"
 
     monkeypatch.setattr("counter.shop.printing.send_to_printer", lp)
-    paper = msgspec.structs.replace(morning.shop.settings.labels, printer="roll")
-    settings = msgspec.structs.replace(morning.shop.settings, labels=paper)
-    monkeypatch.setattr(morning.shop, "settings", settings)
+    folder = morning.shop.folder
+    assert folder is not None
+    text = (folder / "shop.toml").read_text("utf-8")
+    assert "printer" not in text
+    text = text.replace("[labels]\n", '[labels]\nprinter = "roll"\n')
+    (folder / "shop.toml").write_text(text, "utf-8")
     assert "Print on roll" in said(page.get("/labels/"))
     answer = page.post("/labels/print", {"lot": "26328-01", "count.26328-01": "1", "do": "print"})
     assert asked == [("26328-01.pdf", "roll")]

@@ -290,6 +290,129 @@ def test_who_sells_does_not_log(page: Page, pins: dict[str, str], morning: ShopI
     assert books_of(morning) == before
 
 
+# -- over the turn of the day, left out, and what a correction would do
+
+
+def test_the_cooling_of_the_night_is_tapped_when_the_day_has_turned(
+    page: Page, morning: ShopInHand
+) -> None:
+    morning.clock.set("2026-11-25 01:40")
+    page.post("/log/new", {**FORM, "same": "1", "cooked-at": "01:30"})
+    morning.clock.set("2026-11-25 03:20")
+    shown = said(page.get("/log/"))
+    assert "1 batch of the day before cools still" in shown
+    assert "26328-05" in shown
+    assert page.post("/log/lot/26328-05/cooled", {"step": "21"}).status_code == 302
+    assert "Cooling of lot 26328-05 noted at 03:20." in said(page.get("/log/lot/26328-05"))
+    page.post("/log/lot/26328-05/cooled", {"step": "5", "clock": "03:40"})
+    cooling = morning.shop.batch("26328-05").cooling
+    assert cooling is not None
+    assert cooling.to_5 is not None
+    assert (cooling.to_5.day, cooling.to_5.hour) == (25, 3)
+    assert "cools still" not in said(page.get("/log/"))
+
+
+def test_0_leaves_an_ingredient_out_of_this_batch_and_not_of_the_next_form(
+    page: Page, morning: ShopInHand
+) -> None:
+    shown = page.get("/log/preview.json?product=puffs&made=40&amount.wheat-flour=0").json
+    assert {"kind": "warn", "sentence": "Wheat Flour was left out: the label does not name it, nor "
+            "wheat as an allergen. Make sure that none went in."} in shown["gates"]  # fmt: skip
+    form = {"product": "puffs", "made": "40", "cook": "held", "cook-temp": "170C",
+            "cook-minutes": "5", "same": "0", "amount.wheat-flour": "0"}  # fmt: skip
+    assert page.post("/log/new", form).status_code == 302
+    lot = said(page.get("/log/lot/26328-05"))
+    assert re.search(r"Wheat Flour</th> <td>left out<", lot)
+    assert "left out" in said(page.get("/records/lot/26328-05"))
+    assert re.search(
+        r'name="amount.wheat-flour" value=""', said(page.get("/log/new?product=puffs"))
+    )
+    amend = said(page.get("/log/lot/26328-05/amend"))
+    assert re.search(r'name="amount.wheat-flour" value="0 g"', amend)
+    explained = said(page.get("/labels/explain?lot=26328-05"))
+    assert "Wheat" not in explained
+    put = {"amount.wheat-flour": "2 kg", "because": "it was put in after all"}
+    assert page.post("/log/lot/26328-05/amend", put).status_code == 302
+    assert "Wheat" in said(page.get("/labels/explain?lot=26328-05"))
+
+
+def test_the_beans_cannot_be_left_out_by_a_slip(page: Page, morning: ShopInHand) -> None:
+    before = books_of(morning)
+    answer = page.post("/log/new", {**FORM, "amount.soybeans": "0"})
+    assert answer.status_code == 400
+    assert "0 g of soybeans is nothing, and Firm Tofu is made of it" in said(answer)
+    assert books_of(morning) == before
+
+
+def test_a_correction_shows_its_date_and_gates_before_it_is_written(
+    page: Page, morning: ShopInHand
+) -> None:
+    before = books_of(morning)
+    path = "/log/lot/26328-01/preview.json"
+    shown = page.get(f"{path}?made=48&brix=9.1&cook=boiled&cook-minutes=2").json
+    assert (shown["lot"], shown["day"]) == ("26328-01", "Saturday, November 28, 2026")
+    assert shown["reason"] == "keeps 5 days, the day made is day 1"
+    kinds = [gate["kind"] for gate in shown["gates"]]
+    assert kinds[:2] == ["stop", "warn"]  # boiled too shortly; and unusual
+    mixed = page.get(f"{path}?mixed-lot-1=26328-02&mixed-amount-1=3").json
+    assert mixed["reason"] == "lot 26328-02 went into it and keeps only so long"
+    assert page.get(f"{path}?made=many").json["wrong"].keys() == {"made"}
+    itself = page.get(f"{path}?mixed-lot-1=26328-01&mixed-amount-1=3").json
+    assert "it cannot go into itself" in itself["refused"]
+    morning.clock.set("2026-11-25 09:00")
+    sealed = page.get(f"{path}?made=40").json
+    assert "Cannot change how much lot 26328-01 made" in sealed["refused"]
+    assert books_of(morning) == before
+    assert f'data-preview="{path}"' in said(page.get("/log/lot/26328-01/amend"))
+
+
+# -- what was made from a stopped lot
+
+
+@pytest.fixture
+def smoked(morning: ShopInHand) -> ShopInHand:
+    """Smoked 26328-05 and 26328-06 were made from firm 26328-01."""
+    for _ in range(2):
+        morning.batch("smoked", 24, mixed=(("26328-01", 10),))
+    return morning
+
+
+def test_stopping_a_lot_names_those_made_from_it_with_a_button_for_each(
+    page: Page, smoked: ShopInHand
+) -> None:
+    answer = page.post("/log/lot/26328-01/hold", {"what": "stop", "why": "sour <b>"})
+    shown = said(page.get(answer.location))
+    assert "NOT STOPPED: lots 26328-05, 26328-06 were made from lot 26328-01." in shown
+    assert "NOT STOPPED: 2 lots were made from it" in shown
+    assert shown.count("Stop it too<") == 2
+    assert shown.count('name="why" value="sour &lt;b&gt;"') == 2
+    form = {"what": "stop", "why": "sour <b>", "from": "26328-01"}
+    again = page.post("/log/lot/26328-05/hold", form)
+    assert again.location == "/log/lot/26328-01"  # back to the list, for the next one
+    assert smoked.shop.ledger().held("26328-05") == "sour <b>"
+    shown = said(page.get(again.location))
+    assert "Lot 26328-05 is stopped" in shown
+    assert shown.count("Stop it too<") == 1
+    page.post("/log/lot/26328-06/hold", form)
+    assert "NOT STOPPED" not in said(page.get("/log/lot/26328-01"))
+
+
+def test_the_record_of_a_stopped_lot_names_them_too_and_a_counter_has_no_button(
+    page: Page, smoked: ShopInHand, pins: dict[str, str]
+) -> None:
+    page.sign_in("teo", pins["teo"])
+    assert "NOT STOPPED" not in said(page.get("/records/lot/26328-01"))
+    page.post("/log/lot/26328-01/hold", {"what": "stop", "why": "sour"})
+    shown = said(page.get("/records/lot/26328-01"))
+    assert "NOT STOPPED: 2 lots were made from it" in shown
+    form = {"what": "stop", "why": "sour", "from": "26328-01", "back": "records.lot"}
+    assert page.post("/log/lot/26328-06/hold", form).location == "/records/lot/26328-01"
+    page.sign_in("ida", pins["ida"])
+    shown = said(page.get("/records/lot/26328-01"))
+    assert "NOT STOPPED: 1 lot was made from it" in shown
+    assert "Stop it too<" not in shown
+
+
 # -- hostile
 
 

@@ -282,7 +282,7 @@ def test_blanks_are_drawn_with_every_label_of_the_sheet(page: Page) -> None:
 def test_the_shops_settings_are_shown_as_they_stand(page: Page) -> None:
     text = text_of(page.get("/setup/shop"))
     assert "America/Los_Angeles" in text
-    assert "8.6 %" in text
+    assert "8.6%" in text
     assert "shop.toml" in text
 
 

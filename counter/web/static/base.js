@@ -2,13 +2,20 @@
 
 export const token = document.querySelector('meta[name="token"]').content;
 
-/** Ask the server. Resolves to the JSON answer; rejects with {sentence, status} (status 0: no answer). */
-export async function ask(path, sent, {method = sent === undefined ? "GET" : "POST", headers = {}} = {}) {
+/** A signal that gives up after so many milliseconds; none in a browser that is too old for it. */
+export const within = (ms) => (ms ? AbortSignal.timeout?.(ms) : undefined);
+
+/**
+ * Ask the server. Resolves to the JSON answer; rejects with {sentence, status} (status 0: no answer).
+ * With `patience`, in milliseconds, no answer in that time is no answer: a network out of reach is silent.
+ */
+export async function ask(path, sent, {method = sent === undefined ? "GET" : "POST", headers = {}, patience = 0} = {}) {
   let answer;
   try {
     answer = await fetch(path, {
       method, headers: {"X-Token": token, ...(sent === undefined ? {} : {"Content-Type": "application/json"}), ...headers},
       body: sent === undefined ? undefined : JSON.stringify(sent), credentials: "same-origin",
+      signal: within(patience),
     });
   } catch {
     throw {sentence: "", status: 0};

@@ -1,6 +1,7 @@
 // The sheet to tap on, and the page that will come out, drawn anew while one chooses.
 
 import {ask} from "./base.js";
+import {printed} from "./jobs.js";
 
 const form = document.getElementById("labels");
 const at = (id) => document.getElementById(id);
@@ -60,7 +61,8 @@ function tap(position) {
   }
   used.value = [...gone].sort((a, b) => a - b).join(",");
   shown = 1;
-  changed();
+  printed(form);
+changed();
 }
 
 // -- the page that will come out
@@ -140,4 +142,5 @@ form.addEventListener("input", (event) => { if (event.target.matches(".count, #f
 form.addEventListener("keydown", (event) => {
   if (event.key === "Enter" && event.target.matches("input")) event.preventDefault();  // printing takes its own button
 });
+printed(form);
 changed();

@@ -5,6 +5,7 @@ import {dialog, el, field, keep, kept, say_ as t} from "./small.js";
 import {emptySlip, priced, putAside, replaceSlip, slip, tell, toSend} from "./slip.js";
 
 const OUTBOX = "counter.outbox", AGAIN_MS = 2000;
+const PATIENCE_MS = 15_000;  // then it is sent again: its key lets it be booked only once
 const box = document.getElementById("outbox"), done = document.getElementById("done");
 let sending = false, timer = 0;
 let afterBooked = () => {};
@@ -38,7 +39,10 @@ export async function payCash() {
       offers.append(made);
     });
     const [place, other] = field(t("other_amount"));
-    const yes = button(t("book"), "button large grow", () => other.value.trim() && close(other.value.trim()));
+    const yes = button(t("book"), "button large grow", () => {
+      if (other.value.trim()) close(other.value.trim());
+      else other.focus();
+    });
     yes.dataset.last = "yes";
     form.append(offers, place, padFor(() => other), yes);
     onEnter(form, (target) => target === other && yes.click());
@@ -108,7 +112,8 @@ async function sendOne(payment) {
   const again = payment.tries > 0;
   update(payment.slip.key, {tries: payment.tries + 1});
   try {
-    const sale = await ask("/slip/pay", {slip: toSend(payment.slip), tenders, seen, again});
+    const sale = await ask("/slip/pay", {slip: toSend(payment.slip), tenders, seen, again},
+      {patience: PATIENCE_MS});
     drop(payment.slip.key);
     showDone(sale);
     afterBooked();

@@ -1,12 +1,13 @@
 // The shelf: taps, scans and tubs; it looks every second whether anything has changed.
 
-import {ask, askNumber, button, padFor, say} from "./base.js";
+import {ask, askNumber, button, padFor, say, within} from "./base.js";
+import {away, keepRows, keepShelf, keptRows} from "./keep.js";
 import {hideDone, onBooked, payBoth, payCard, payCash, sendWaiting} from "./pay.js";
 import {onScan} from "./scan.js";
 import * as s from "./slip.js";
 import {dialog, el, field, keep, kept, say_ as t} from "./small.js";
 
-const LOOK_MS = 1000, HOLD_MS = 450;
+const LOOK_MS = 1000, SILENT_MS = 6000, HOLD_MS = 450;
 const rows = document.getElementById("rows"), band = document.getElementById("band");
 const get = (id) => document.getElementById(id);
 
@@ -275,6 +276,7 @@ function draw() {
   }
   for (const id of ["pay-card", "pay-cash", "pay-both"]) get(id).disabled = !priced;
   const count = slip.items.reduce((sum, item) => sum + item.quantity, 0);
+  get("unfold").classList.toggle("nothing", !full);
   get("unfold-words").textContent = full ? t("unfold", {n: count, total: priced?.total ?? "…"}) : document.querySelector(".slip-head h2").textContent;
 }
 
@@ -283,6 +285,7 @@ onBooked(() => { draw(); look(); });
 
 // -- what the others do
 
+let seen = rows.dataset.clock;  // when the shop's computer last told of a change, at most a minute ago
 let mark = rows.dataset.mark, looking = false, failed = 0, pressed = false;
 
 // A row that is drawn anew under a finger would swallow the tap: wait until it is lifted.
@@ -295,12 +298,13 @@ async function look() {
   if (looking || pressed) return;
   looking = true;
   try {
-    const answer = await fetch("/shelf.json", {headers: {"If-None-Match": `"${mark}"`}, credentials: "same-origin", redirect: "manual"});
+    const answer = await fetch("/shelf.json", {headers: {"If-None-Match": `"${mark}"`}, credentials: "same-origin", redirect: "manual", signal: within(SILENT_MS)});
     if (answer.status === 200) {
       const found = await answer.json();
       if (pressed) { looking = false; return; }
       mark = (answer.headers.get("ETag") ?? "").replace(/^W\//, "").replaceAll('"', "");
       show(found);
+      keepRows(found).catch(() => {});
       if (s.slip.items.length) s.priceSlip();
     } else if (answer.type === "opaqueredirect" || answer.status === 403) {
       location.assign("/who/?next=/shelf/");
@@ -309,15 +313,31 @@ async function look() {
     } else if (answer.status !== 304) {
       throw answer;
     }
+    if (away) return void comeBack();
     if (failed) { failed = 0; sendWaiting(); if (s.slip.items.length) s.priceSlip(); }
-  } catch {
-    failed += 1;
+  } catch (error) {
+    failed += error.name === "TimeoutError" ? 2 : 1;  // silence was waited for long enough
   }
-  get("offline").hidden = failed < 2;
+  sayAway(away || failed > 1);
   looking = false;
 }
 
+/** Say that nobody answers, and from when the figures are. */
+function sayAway(now) {
+  const note = get("offline"), lead = t("last_seen", {clock: seen});
+  if (now && note.firstChild?.textContent !== lead) note.replaceChildren(el("b", "", lead), ` ${t("last_seen_means")}`);
+  note.hidden = !now;
+  document.body.classList.toggle("is-away", now);
+}
+
+/** The page was kept from earlier and the server answers again: begin anew, unless somebody is typing. */
+function comeBack() {
+  if (document.querySelector("dialog[open]")) { looking = false; return; }
+  location.reload();
+}
+
 function show(found) {
+  seen = found.clock;
   if (band.innerHTML !== found.band) band.innerHTML = found.band;
   const old = new Map([...rows.children].map((row) => [row.dataset.key, row]));
   const next = found.rows.map(({key, mark: its, html}) => {
@@ -334,6 +354,11 @@ function show(found) {
   if (next.some((row, i) => rows.children[i] !== row) || next.length !== rows.children.length) rows.replaceChildren(...next);
 }
 
+if (away) {
+  sayAway(true);
+  keptRows().then((found) => { if (found) show(found); sayAway(true); }).catch(() => {});
+}
+keepShelf().catch(() => {});
 setInterval(() => { if (!document.hidden) look(); }, LOOK_MS);
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 draw();

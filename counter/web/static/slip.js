@@ -71,7 +71,7 @@ export async function priceSlip() {
   const mine = ++asked;
   if (!slip.items.length) { priced = null; tell(); return; }
   try {
-    const found = await ask("/slip/price", toSend());
+    const found = await ask("/slip/price", toSend(), {patience: 8000});
     if (mine !== asked) return;
     priced = found;
     blamed = [];

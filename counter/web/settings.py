@@ -1,0 +1,142 @@
+"""The shop's own settings on Set-up: what ``shop.toml`` says, and a form for each part of it."""
+
+from __future__ import annotations
+
+from flask import Blueprint, abort, redirect, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import CounterError
+from counter.shop.logo import logo_file
+from counter.trade.settings import MEND, BadEntry, toml_table
+from counter.trade.settings_text import Changes, SettingRefused, SettingsMoved
+from counter.web import shop_forms as forms
+from counter.web.faults import LOG
+from counter.web.forms import told, typed
+from counter.web.here import by, field, needs, shop, t, words
+from counter.web.notes import note
+from counter.web.shop_forms import SECTIONS, Entry, Row
+
+page = Blueprint("settings", __name__, url_prefix="/setup/shop")
+
+
+@page.get("")
+@needs("owner")
+def index() -> str:
+    """All parts as they stand, and the file itself."""
+    file, settings = shop().settings_file(), shop().settings
+    folder = shop().folder
+    return render_template(
+        "settings.html", parts_of={name: summary(name) for name in SECTIONS}, text=file.text,
+        tax=settings.tax, percent=words().percent, fault=shop().settings_fault,
+        file=str(folder / "shop.toml") if folder else "shop.toml",
+    )  # fmt: skip
+
+
+def summary(section: str) -> list[tuple[str, str]]:
+    """The entries of a part in the words of its form."""
+    settings = shop().settings
+    found = []
+    for entry in SECTIONS[section]:
+        value = forms.shown(entry, settings)
+        if entry.kind in ("check", "logo"):
+            value = t("settings.yes" if value else "settings.no")
+        elif entry.kind == "choice":
+            value = option(entry, value)
+        found.append((t(f"settings.{entry.key}"), value or "–"))
+    if section == "places":
+        found += [(name, t(f"settings.{how}")) for name, how in settings.holding.items()]
+    return found
+
+
+def option(entry: Entry, value: str) -> str:
+    """An option of a choice in words; blanks and languages without any have their own names."""
+    if entry.key == "blank":
+        return value
+    if entry.key == "second_language":
+        return t(f"settings.language_{value}") if value in entry.options else value
+    return t(f"settings.{entry.key}_{value}")
+
+
+def options(entry: Entry) -> list[tuple[str, str]]:
+    """What a choice offers; what the file says is always among it."""
+    offered = list(shop().blanks()) if entry.key == "blank" else list(entry.options)
+    there = forms.shown(entry, shop().settings)
+    return [(value, option(entry, value)) for value in dict.fromkeys((*offered, there))]
+
+
+@page.get("/<section>")
+@needs("owner")
+def part(section: str) -> str:
+    """The form of one part."""
+    if section not in SECTIONS:
+        abort(404)
+    return form(section)
+
+
+def form(section: str, error: CounterError | None = None) -> str:
+    """A form, filled with what the file says, or with what was typed when it was refused."""
+    settings, file = shop().settings, shop().settings_file()
+    entries = SECTIONS[section]
+    stands = {entry.name: forms.shown(entry, settings) for entry in entries}
+    filled = {name: typed(name) for name in stands} if error else stands
+    path = error.path if isinstance(error, BadEntry | SettingRefused) else ""
+    return render_template(
+        "settings_part.html", section=section, entries=entries, filled=filled, options=options,
+        rows=rows(section, error is not None), digest=file.digest, zones=forms.zones,
+        path=path, fault=fault_of(error), has_logo=logo_file(shop()) is not None,
+        moved=stands if isinstance(error, SettingsMoved) else {},
+    )  # fmt: skip
+
+
+def fault_of(error: CounterError | None) -> str:
+    """What is said at the field itself: the reason, and what to do, without the file around it."""
+    if not isinstance(error, BadEntry | SettingRefused):
+        return ""
+    why = error.fault if isinstance(error, BadEntry) else error.why
+    told = (why, "" if error.do == MEND else error.do)
+    parts = [words().said(part).rstrip(".") for part in told if part]
+    return " ".join(f"{part[:1].upper()}{part[1:]}." for part in parts)
+
+
+def rows(section: str, again: bool) -> list[Row]:
+    """The lines of a list, as they stand or as they were typed."""
+    columns = {"tax": ("away", "here"), "places": ("how",)}.get(section)
+    if columns is None:
+        return []
+    if again:
+        try:
+            return forms.rows_sent(columns)
+        except CounterError:
+            pass  # a form that is not ours is shown as it stands
+    make = forms.tax_rows if section == "tax" else forms.place_rows
+    return make(shop().settings)
+
+
+@page.post("/<section>")
+@needs("owner")
+def keep(section: str) -> AnyResponse | tuple[str, int]:
+    """Change one part of the file; nothing, or all of it."""
+    if section not in SECTIONS:
+        abort(404)
+    try:
+        text = shop().settings_file().text
+        changes = forms.all_changes(
+            section, shop().settings, lambda table: table in toml_table(text, "shop.toml")
+        )
+        kept(changes)
+    except CounterError as error:
+        status = told(error)
+        return form(section, error), status
+    return redirect(url_for("settings.index", _anchor=section))
+
+
+def kept(changes: Changes) -> None:
+    """Keep changes, write them into the log, and say so on the next page."""
+    said = shop().change_settings(changes, field("digest", "", 40))
+    if not said:
+        note(t("settings.same"))
+        return
+    LOG.info("settings changed by %r: %r", by() or "owner", "; ".join(said)[:2000])
+    note(t("settings.kept"))
+    if ("shop", "market") in changes:
+        note(t("settings.market_look"), "warn")

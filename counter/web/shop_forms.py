@@ -1,0 +1,251 @@
+"""The forms of ``shop.toml``: which entries stand on which one, how they are shown and read.
+
+A form only turns typed text into entries of the file. What may stand there is for the trade to say.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from decimal import Decimal
+from functools import lru_cache
+from typing import Literal
+from zoneinfo import available_timezones
+
+import msgspec
+
+from counter.trade.settings import BadEntry, Settings
+from counter.trade.settings_text import Changes, Path
+from counter.web.here import field, fields
+from labels.rules.words import SECOND_WORDS
+
+Kind = Literal["text", "clock", "number", "list", "check", "choice", "zone", "logo"]
+ROWS = 2  # empty rows for what is new
+LONGEST_NAME = 40
+LOGO = "logo.png"
+
+
+class Entry(msgspec.Struct, frozen=True):
+    """One entry of the file on a form. ``options`` are what a choice offers."""
+
+    table: str
+    key: str
+    kind: Kind = "text"
+    options: tuple[str, ...] = ()
+    needed: bool = False
+
+    @property
+    def name(self) -> str:
+        """The name of its field, which is the dotted key: ``shop.city``."""
+        return f"{self.table}.{self.key}"
+
+    @property
+    def path(self) -> Path:
+        return self.table, self.key
+
+
+def _shop(key: str, kind: Kind = "text", *options: str, needed: bool = False) -> Entry:
+    return Entry("shop", key, kind, options, needed)
+
+
+SECTIONS: dict[str, tuple[Entry, ...]] = {
+    "who": (
+        _shop("name", needed=True), _shop("street", needed=True), _shop("city", needed=True),
+        _shop("state"), _shop("zip", needed=True), _shop("country"), _shop("phone"),
+        _shop("in_directory", "check"),
+    ),
+    "hours": (
+        _shop("opens", "clock", needed=True), _shop("closes", "clock", needed=True),
+        _shop("day_starts", "clock", needed=True), _shop("timezone", "zone", needed=True),
+        _shop("country_code"), _shop("subdivision"),
+    ),
+    "money": (
+        Entry("cash", "currency", needed=True), Entry("cash", "smallest_coin", needed=True),
+        Entry("cash", "float", needed=True), Entry("cash", "coins", "list", needed=True),
+        _shop("language", needed=True),
+    ),
+    "tax": (Entry("tax", "mode", "choice", ("added", "included")),),
+    "paper": (
+        _shop("market", "choice", "us", "eu"), _shop("past_best_by", "choice", "refuse", "warn"),
+        Entry("labels", "blank", "choice"),
+        Entry("labels", "second_language", "choice", ("", *SECOND_WORDS)),
+        Entry("labels", "storage"), Entry("labels", "logo", "logo"), Entry("labels", "printer"),
+        Entry("labels", "restricted", "list"),
+    ),
+    "places": (),
+    "backup": (
+        Entry("backup", "folder"), Entry("backup", "keep_days", "number", needed=True),
+        Entry("backup", "keep_months", "number", needed=True), Entry("backup", "papers", "check"),
+    ),
+}  # fmt: skip
+
+
+@lru_cache
+def zones() -> list[str]:
+    """Every time zone that this computer knows, by name."""
+    return sorted(name for name in available_timezones() if "/" in name)
+
+
+def standing(entry: Entry, settings: Settings) -> object:
+    """What the file says, or what holds where it says nothing."""
+    return getattr(getattr(settings, entry.table), entry.key)
+
+
+def shown(entry: Entry, settings: Settings) -> str:
+    """An entry as its field shows it; a ticked box is ``yes``."""
+    value = standing(entry, settings)
+    if isinstance(value, bool):
+        return "yes" if value else ""
+    if isinstance(value, tuple):
+        return ", ".join(value)
+    return "yes" if entry.kind == "logo" and value else str(value)
+
+
+def sent(entry: Entry) -> object:
+    """What somebody typed, as the file holds it. BadEntry for what is no number."""
+    text = field(entry.name, "")
+    match entry.kind:
+        case "check":
+            return text == "yes"
+        case "logo":
+            return LOGO if text == "yes" else ""
+        case "list":
+            return [part for part in re.split(r"[,;\s]+", text) if part]
+        case "number":
+            if not re.fullmatch(r"[0-9]{1,6}", text):
+                raise wrong(entry.name, f"'{text}' is not a whole number", "Write it in figures")
+            return int(text)
+        case _:
+            return text
+
+
+def wrong(path: str, fault: str, do: str) -> BadEntry:
+    return BadEntry("change the settings", fault, do, path=path, fault=fault)
+
+
+def changes_of(section: str, settings: Settings) -> dict[Path, object]:
+    """The entries of a form that are not as they stand."""
+    found: dict[Path, object] = {}
+    for entry in SECTIONS[section]:
+        value, there = sent(entry), standing(entry, settings)
+        if entry.kind == "logo" and bool(value) == bool(there):
+            continue  # a logo under another name, in a file kept by hand, stays
+        if value != (list(there) if isinstance(there, tuple) else there):
+            found[entry.path] = value
+    return found
+
+
+# -- rows: tax classes, places
+
+
+class Row(msgspec.Struct, frozen=True):
+    """One line of a list on a form; ``was`` is the name it has in the file, "" for a new one."""
+
+    was: str
+    name: str
+    values: tuple[str, ...]
+
+
+def tax_rows(settings: Settings) -> list[Row]:
+    """The tax classes with their rates in percent, away and here."""
+    found = [
+        Row(name, name, (percent_text(rate.away), percent_text(rate.here)))
+        for name, rate in settings.tax.classes.items()
+    ]
+    return found + [Row("", "", ("", ""))] * ROWS
+
+
+def place_rows(settings: Settings) -> list[Row]:
+    """The places whose temperature is noted, and what they keep."""
+    found = [Row(name, name, (how,)) for name, how in settings.holding.items()]
+    return found + [Row("", "", ("cold",))] * ROWS
+
+
+def rows_sent(columns: tuple[str, ...]) -> list[Row]:
+    """The lines of a form as they were typed."""
+    lists = [fields("was"), fields("name"), *(fields(column) for column in columns)]
+    if len({len(values) for values in lists}) != 1:
+        raise wrong("", "a line of the form is not whole", "Reload the page and try again")
+    return [Row(was, name, tuple(rest)) for was, name, *rest in zip(*lists, strict=True)]
+
+
+def named(rows: list[Row], table: str) -> list[Row]:
+    """The lines that have a name, each a name of its own. An emptied name takes a line away."""
+    kept = [row for row in rows if row.name]
+    seen: set[str] = set()
+    for row in kept:
+        if row.name in seen:
+            raise wrong(f"{table}.{row.name}", f"'{row.name}' stands there twice", "Keep one")
+        if len(row.name) > LONGEST_NAME or not re.fullmatch(r"[\w .&/-]+", row.name):
+            raise wrong(f"{table}.{row.name}", "a name has letters, figures and blanks, up to 40",
+                        "Write a shorter or plainer one")  # fmt: skip
+        seen.add(row.name)
+    return kept
+
+
+def tax_changes(rows: list[Row], settings: Settings) -> dict[Path, object]:
+    """Rates as the file holds them, parts of one; a rate that stays the same is not touched."""
+    classes = settings.tax.classes
+    kept = named(rows, "tax.classes")
+    found: dict[Path, object] = {
+        ("tax", "classes", name): None for name in classes if name not in {r.name for r in kept}
+    }
+    for row in kept:
+        away, here = (
+            percent(text, f"tax.classes.{row.name}.{column}")
+            for column, text in zip(("away", "here"), row.values, strict=True)
+        )
+        old = classes.get(row.name)
+        if old is None:
+            found["tax", "classes", row.name] = {"here": f"{here:f}", "away": f"{away:f}"}
+            continue
+        for key, rate, before in (("here", here, old.here), ("away", away, old.away)):
+            if rate != before:
+                found["tax", "classes", row.name, key] = f"{rate:f}"
+    return found
+
+
+def place_changes(
+    rows: list[Row], settings: Settings, in_file: Callable[[str], bool]
+) -> dict[Path, object]:
+    """The places. Where the file names none the usual ones hold, so that all are written down."""
+    wanted = {row.name: row.values[0] for row in named(rows, "holding")}
+    if wanted == dict(settings.holding):
+        return {}
+    if not wanted:
+        raise wrong("holding", "no place is left whose temperature is noted", "Keep one")
+    if not in_file("holding"):
+        return {("holding",): wanted}
+    found: dict[Path, object] = {
+        ("holding", name): None for name in settings.holding if name not in wanted
+    }
+    found |= {
+        ("holding", name): how for name, how in wanted.items() if settings.holding.get(name) != how
+    }
+    return found
+
+
+def percent_text(rate: Decimal) -> str:
+    """A rate as people write it, without a sign.
+
+    >>> percent_text(Decimal("0.0860")), percent_text(Decimal(0))
+    ('8.6', '0')
+    """
+    return f"{(rate * 100).normalize():f}"
+
+
+def percent(text: str, path: str) -> Decimal:
+    """A rate in percent as a part of one; nothing typed is no tax."""
+    if not re.fullmatch(r"[0-9]{0,3}([.,][0-9]{1,4})?", text):
+        raise wrong(path, f"'{text}' is not a rate in percent", "Write 8.25, say")
+    return Decimal(text.replace(",", ".") or 0) / 100
+
+
+def all_changes(section: str, settings: Settings, in_file: Callable[[str], bool]) -> Changes:
+    """Everything that a form asks to be changed."""
+    found = changes_of(section, settings)
+    if section == "tax":
+        found |= tax_changes(rows_sent(("away", "here")), settings)
+    if section == "places":
+        found |= place_changes(rows_sent(("how",)), settings, in_file)
+    return found
