@@ -13,7 +13,7 @@ from datetime import date
 
 import msgspec
 
-from counter.plan.demand import EVEN, Curve, DaySales, estimate_demand
+from counter.plan.demand import EVEN, Curve, DaySales, Memory, estimate_demand
 from counter.plan.distributions import Demand
 from counter.plan.levels import Habits
 from counter.plan.planning import Terms, best_moulds, expected_cost
@@ -107,6 +107,7 @@ def plan_rule(
     habits: Habits | None = None,
 ) -> Rule:
     """The plan: demand estimated from what was seen, then the best number of moulds."""
+    memory = Memory()
 
     def make(history: Sequence[DaySales], day: TrueDay) -> int:
         estimate = estimate_demand(
@@ -117,6 +118,7 @@ def plan_rule(
             grain=grain,
             guess=guess or batch,
             habits=habits,
+            memory=memory,
         )
         # As `_as_sold`: with nothing made nothing is learned, and it would stay at nothing.
         return batch * max(1, best_moulds(estimate.demand, terms, batch))

@@ -21,7 +21,8 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.plan.distributions import Demand, negative_binomial
-from counter.plan.levels import Habits, Levels, Seen, levels_of, wanted_of
+from counter.plan.evidence import Seen
+from counter.plan.levels import Belief, Habits, Levels, believe, guessed, wanted_of
 
 LEAST_EXPOSURE = 0.02
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -91,6 +92,17 @@ def learn_curve(
     return Curve((*shares, 1.0))
 
 
+class Memory:
+    """What was learned of one product's days, for a history that only grows.
+
+    Given to `estimate_demand` again the next day, only the new day is learned. Whatever it holds,
+    the estimate is the same as without it.
+    """
+
+    def __init__(self) -> None:
+        self.belief: Belief | None = None
+
+
 class Estimate(msgspec.Struct, frozen=True):
     """The demand expected for ``target``, and what it rests on.
 
@@ -119,19 +131,27 @@ def estimate_demand(
     grain: int = 1,
     guess: int = 1,
     habits: Habits | None = None,
+    memory: Memory | None = None,
 ) -> Estimate:
     """The distribution of what will be asked for on ``target``, in the unit of the history.
 
     Days on and after ``target`` and days with nothing to sell are left out. ``grain`` is what one
     customer takes, 1 piece or the smallest cup in millilitres. ``guess`` is a day's demand where no
-    day is on record at all. ``special`` names the holiday that ``target`` is.
+    day is on record at all. ``special`` names the holiday that ``target`` is. ``memory`` saves time
+    where one product is estimated day after day.
     """
     habits = habits or Habits()
     kept = (d for d in history if d.day < target and (d.available or d.sold))
     before = sorted(kept, key=lambda d: d.day)
     ordinary = [d for d in before if not d.special]
-    recent = [d for d in ordinary if (target - d.day).days <= 7 * habits.memory]
-    levels = _levels(recent, target, curve, grain, habits, guess / grain)
+    first = _first_day(target, habits)
+    recent = [d for d in ordinary if d.day.toordinal() >= first]
+    memory = memory or Memory()
+    levels = guessed(guess / grain, habits)
+    if recent:
+        seen = [_seen(day, day.day, curve, grain) for day in recent]
+        memory.belief = believe(seen, habits, memory.belief)
+        levels = memory.belief.levels(target.toordinal())
     weekday = target.weekday()
     alike = [d for d in recent if d.day.weekday() == weekday]
     caution = _caution(len(recent), len(alike), WEEKDAYS[weekday])
@@ -164,25 +184,31 @@ def _caution(days: int, alike: int, weekday: str) -> str:
         return "No day is on record yet: this is a guess until the first days are sold."
     if alike >= 4:
         return ""
-    known = f"Only {alike} {weekday}{'s' if alike > 1 else ''}" if alike else f"No {weekday}"
-    known += f" of {days} day{'s' if days > 1 else ''} on record"
-    return f"{known}: the other days help, but less is sure."
+    known = f"No {weekday}"
+    if alike:
+        known = f"Only {alike} {weekday}s" if alike > 1 else f"Only 1 {weekday}"
+    seen = f"{days} days" if days > 1 else "1 day"
+    return f"{known} of {seen} on record: the other days help, but less is sure."
 
 
-def _levels(
-    days: Sequence[DaySales], around: date, curve: Curve, grain: int, habits: Habits, guess: float
+def _first_day(target: date, habits: Habits) -> int:
+    """The oldest ordinal looked at. It moves in steps, so that a belief serves for many days."""
+    step = max(1, 7 * habits.memory // 2)
+    return (target.toordinal() // step - 2) * step
+
+
+def _seen(day: DaySales, at: date, curve: Curve, grain: int) -> Seen:
+    """A day as evidence, as if it had been ``at`` a day."""
+    return Seen(at.toordinal(), day.day.weekday(), day.sold / grain, _exposure(day, curve))
+
+
+def _around(
+    days: Sequence[DaySales], middle: date, curve: Curve, grain: int, habits: Habits
 ) -> Levels:
-    """The levels as they stand ``around`` a date, which may lie between the days."""
-    seen = [
-        Seen(
-            day.day.weekday(),
-            day.sold / grain,
-            _exposure(day, curve),
-            abs((around - day.day).days) / 7.0,
-        )
-        for day in days
-    ]
-    return levels_of(seen, habits, guess)
+    """The levels around a date that lies between the days: later ones as far before it."""
+    far = sorted(days, key=lambda d: abs((d.day - middle).days), reverse=True)
+    seen = [_seen(d, middle - abs(middle - d.day), curve, grain) for d in far]
+    return believe(seen, habits).levels(middle.toordinal())
 
 
 def _exposure(day: DaySales, curve: Curve) -> float:
@@ -206,8 +232,9 @@ def _holiday(
     """
     days = []
     for day in alike:
-        near = [d for d in ordinary if abs((d.day - day.day).days) <= 7 * habits.half_life]
-        around = _levels(near, day.day, curve, grain, habits, 1.0) if near else now
+        reach = 7 * habits.holiday_around
+        near = [d for d in ordinary if abs((d.day - day.day).days) <= reach]
+        around = _around(near, day.day, curve, grain, habits) if near else now
         days.append((day.sold / grain, _exposure(day, curve), around.means[day.day.weekday()]))
     pull = habits.holiday_pull
     doubt = habits.holiday_spread**2 * pull / (len(days) + pull)

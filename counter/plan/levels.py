@@ -1,132 +1,255 @@
-"""The level of each weekday and the day-to-day spread, from days that were seen whole or in part.
+"""The level of each weekday and the day-to-day spread, learned day by day.
 
-Found with expectation and maximisation: put the mean of what a sold-out day may have been in place
-of what it sold, average, repeat. Days count less the longer ago they are. Each weekday's average is
-drawn towards the shop's level times the weekday's share, so a weekday seen once is not believed
-too far. Sources: Dempster, Laird and Rubin, JRSS B 39 (1977) 1; Agrawal and Smith, Naval Research
-Logistics 43 (1996) 839 (negative binomial demand, sales cut off by stock); both from memory.
+The shop's level wanders a little every day, and each weekday has its share of it. What is believed
+of the seven levels is a normal distribution of their logarithms; a day that comes in shifts its own
+weekday most and the others as far as they hang together with it (Kalman's filter). Two things
+nobody knows beforehand: how fast the level wanders, and how much days vary. Several answers to each
+are kept, and each weighs as much as it would have foretold the days so far. So a steady shop is
+averaged over many weeks and a restless one over few, by what its own days say.
+
+Sources, from memory: Kalman, Journal of Basic Engineering 82 (1960) 35; West, Harrison and Migon,
+Dynamic generalized linear models, JASA 80 (1985) 73; for the weights of several filters, Magill,
+IEEE Transactions on Automatic Control 10 (1965) 434.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import operator
+from collections.abc import Sequence
 
 import msgspec
 
-from counter.plan.distributions import LEAST_DISPERSION, log_chance_of_at_least, mean_of_at_least
+from counter.plan.distributions import mean_of_at_least
+from counter.plan.evidence import Seen, log_chance_of, news_of
 
 LEAST_MEAN = 0.05
 """Grains a day. With a level of nothing nothing could ever be planned."""
 
+SPREADS = (0.01, 0.06, 0.1, 0.14, 0.18, 0.24, 0.32, 0.45, 0.7)
+"""How much days vary beyond chance, as shares of the mean; the first is chance alone (Poisson)."""
+
+START_DAYS = 6
+"""A level begins from the first days seen whole or in part, so many of them."""
+
 
 class Habits(msgspec.Struct, frozen=True):
-    """How far the past is believed; spans in weeks, pulls in days.
+    """What is expected of a shop before its days tell; times in weeks, the rest in logarithms.
 
-    A day of ``half_life`` ago weighs half. A weekday's own average counts as its days do; the
-    shop's overall level times the weekday's share counts as ``pull`` days, since a change of level
-    shows in all weekdays and a share holds for long: it is learned with ``share_half_life``,
-    starts at 1 with the weight of ``share_pull`` days and is unsure by ``share_spread``. Holidays
-    likewise. ``spread`` is the day-to-day variation expected before days tell. No ordinary day
-    older than ``memory`` is looked at.
+    ``wander`` holds the rates at which a level may wander, as the change (standard deviation) of
+    one week. A level begins unsure by ``level_spread``; each weekday's share of it by
+    ``share_spread``, neighbours in the week sharing ``share_alike`` of that: Tuesday is more like
+    Wednesday than like Saturday. ``spread`` is the day-to-day variation, ``spread_doubt`` how far
+    off that may be; ``poisson`` is the weight of days that vary by chance alone, against 1. What a
+    day says of rates and spread weighs half after ``fade``. ``holiday_pull`` and ``holiday_spread``
+    say how many holidays "as an ordinary day" weighs and how unsure it is; ``holiday_around`` how
+    far the days lie that one is set against. Ordinary days are looked at for ``memory`` at least
+    and half as much again at most.
 
-    Chosen by replaying generated shops (steady, growing, seasonal, capricious) with half-lives of
-    1.5 to 8 weeks and pulls of 4 to 40: longer ones gain half a per cent in a steady shop and lose
-    ten in a seasonal one.
+    Chosen by replaying generated shops, steady, growing, seasonal, capricious and wandering; more
+    rates, or a rate of growth beside the level, gained nothing.
     """
 
-    half_life: float = 2.0
-    pull: float = 20.0
-    share_half_life: float = 40.0
-    share_pull: float = 1.0
+    wander: tuple[float, ...] = (0.0045, 0.02, 0.055, 0.12)
+    level_spread: float = 0.85
     share_spread: float = 0.25
+    share_alike: float = 0.8
+    spread: float = 0.17
+    spread_doubt: float = 1.2
+    poisson: float = 0.05
+    fade: float = 52.0
     holiday_pull: float = 0.25
     holiday_spread: float = 0.5
-    spread: float = 0.17
-    memory: int = 52
-
-
-class Seen(msgspec.Struct, frozen=True):
-    """A day as evidence: ``count`` grains seen during the share ``exposure`` of its buying.
-
-    Exposure 1 is a whole day; 0 is one that sold out at an unknown hour, after at least ``count``.
-    ``weeks`` is how far it lies from the day that is asked about.
-    """
-
-    weekday: int
-    count: float
-    exposure: float
-    weeks: float
+    holiday_around: int = 4
+    memory: int = 39
 
 
 class Levels(msgspec.Struct, frozen=True):
     """Mean of each weekday in grains, Monday first, and the overdispersion from day to day.
 
-    ``doubt`` is the relative variance of each mean, how little is known of it; ``weight`` is how
-    many days of this week the history is worth.
+    ``doubt`` is the relative variance of each mean, how little is known of it.
     """
 
     means: tuple[float, ...]
     doubt: tuple[float, ...]
     overdispersion: float
-    weight: float
 
     def spread(self, weekday: int, more_doubt: float = 0.0) -> float:
-        """Overdispersion of the next such day: its own, and the doubt about level and spread.
+        """Overdispersion of the next such day: its own, and the doubt about the level.
 
-        Relative variances of independent factors multiply. Little history widens the day's own
-        part as a Student distribution is wider than a normal one, starting at twice.
+        Relative variances of independent factors multiply.
         """
-        own = self.overdispersion * (self.weight + 4.0) / (self.weight + 2.0)
         doubt = self.doubt[weekday] + more_doubt
-        return own + doubt * (1.0 + own)
+        return self.overdispersion + doubt * (1.0 + self.overdispersion)
 
 
-class _Day(msgspec.Struct, frozen=True):
-    """A day seen and its two weights: for the level, and for the share of its weekday."""
+class _Path:
+    """The belief about the seven levels, if the level wanders at one rate.
 
-    seen: Seen
-    level: float
-    share: float
+    The covariance of the weekdays ``i`` and ``j`` is ``own[7 * i + j] + common``: waiting moves
+    all weekdays alike, which is one addition. One flat list, since a plan learns thousands of days.
+    """
+
+    def __init__(self, wander: float, start: float, habits: Habits) -> None:
+        self.wander = wander**2
+        self.logs = [math.log(start)] * 7
+        share, alike = habits.share_spread**2, habits.share_alike
+        self.own = [share * alike ** abs(i - j) for i in range(7) for j in range(7)]
+        self.common = habits.level_spread**2
+
+    def wait(self, weeks: float) -> None:
+        self.common += self.wander * weeks
+
+    def mean(self, weekday: int) -> float:
+        return max(LEAST_MEAN, math.exp(min(self.logs[weekday], 30.0)))
+
+    def doubt(self, weekday: int) -> float:
+        return max(self.own[8 * weekday] + self.common, 1e-12)
+
+    def learn(self, day: Seen, overdispersion: float) -> None:
+        w = day.weekday
+        shift, sharpness = news_of(day, self.logs[w], self.doubt(w), overdispersion)
+        tied = [held + self.common for held in self.own[7 * w : 7 * w + 7]]
+        self.logs = [log + shift * tie for log, tie in zip(self.logs, tied, strict=True)]
+        known = [sharpness * one * other for one in tied for other in tied]
+        self.own = list(map(operator.sub, self.own, known))
 
 
-class _Sums(msgspec.Struct, frozen=True):
-    """Weights and weighted amounts of each weekday, for the level and for the share."""
+class _Scores:
+    """Several answers to one question, and how much each weighs."""
 
-    weight: list[float]
-    amount: list[float]
-    share_weight: list[float]
-    share_amount: list[float]
+    def __init__(self, prior: Sequence[float]) -> None:
+        self.prior = tuple(prior)
+        self.logs = list(prior)
+        self.weights = _weights_of(self.logs)
 
-    def plus(self, days: Sequence[_Day], amounts: Sequence[float]) -> _Sums:
-        """The same days with so much added to the amounts of some."""
-        amount, share_amount = list(self.amount), list(self.share_amount)
-        for day, more in zip(days, amounts, strict=True):
-            amount[day.seen.weekday] += day.level * more
-            share_amount[day.seen.weekday] += day.share * more
-        return _Sums(self.weight, amount, self.share_weight, share_amount)
+    def learn(self, evidence: Sequence[float], keep: float) -> None:
+        """Add the logarithms of new chances; the evidence so far weighs ``keep`` of what it did."""
+        self.logs = [
+            before + keep * (log - before) + new
+            for before, log, new in zip(self.prior, self.logs, evidence, strict=True)
+        ]
+        self.weights = _weights_of(self.logs)
 
 
-def levels_of(seen: Sequence[Seen], habits: Habits, guess: float) -> Levels:
-    """Levels and overdispersion from the days seen; ``guess`` grains a day where there are none."""
-    spread = habits.spread**2
-    if not seen:
-        wide = 4.0 * habits.share_spread**2
-        return Levels((max(guess, LEAST_MEAN),) * 7, (wide,) * 7, spread, 0.0)
-    days = [
-        _Day(
-            row, 0.5 ** (row.weeks / habits.half_life), 0.5 ** (row.weeks / habits.share_half_life)
+def _weights_of(logs: Sequence[float]) -> list[float]:
+    top = max(logs)
+    raw = [math.exp(log - top) for log in logs]
+    whole = math.fsum(raw)
+    return [weight / whole for weight in raw]
+
+
+class Belief:
+    """What is believed of a product after the days in ``seen``, which must come in order.
+
+    ``start`` is the level it began from, in grains.
+    """
+
+    def __init__(self, start: float, habits: Habits) -> None:
+        self.start, self.habits = start, habits
+        self.seen: list[Seen] = []
+        self._paths = [_Path(wander, start, habits) for wander in habits.wander]
+        self._rates = _Scores([0.0] * len(habits.wander))
+        self._overdispersions = tuple(spread**2 for spread in SPREADS)
+        self._spreads = _Scores([_prior_of(spread, habits) for spread in SPREADS])
+
+    def learn(self, day: Seen) -> None:
+        """Take in one more day, no earlier than those before."""
+        weeks = (day.day - self.seen[-1].day) / 7.0 if self.seen else 0.0
+        for path in self._paths:
+            path.wait(weeks)
+        own = self.overdispersion
+        mean, doubt = self._mixed(day.weekday, 0.0)
+        rates = [
+            log_chance_of(day, path.mean(day.weekday), _joined(own, path.doubt(day.weekday)))
+            for path in self._paths
+        ]
+        spreads = [log_chance_of(day, mean, _joined(one, doubt)) for one in self._overdispersions]
+        for path in self._paths:
+            path.learn(day, own)
+        keep = 0.5 ** (weeks / self.habits.fade)
+        self._rates.learn(rates, keep)
+        self._spreads.learn(spreads, keep)
+        self.seen.append(day)
+
+    def levels(self, day: int) -> Levels:
+        """The levels as they stand on ``day`` (a proleptic ordinal), after the last day seen."""
+        weeks = (day - self.seen[-1].day) / 7.0 if self.seen else 0.0
+        both = [self._mixed(w, weeks) for w in range(7)]
+        return Levels(
+            tuple(mean for mean, _ in both), tuple(doubt for _, doubt in both), self.overdispersion
         )
-        for row in seen
-    ]
-    sums = _sums(days)
-    means = _means(sums, habits)
-    for _ in range(3):
-        means = _settle(days, sums, means, spread, habits)
-        spread, before = _overdispersion(days, means, habits), spread
-        if abs(spread - before) < 0.05 * before:
-            break
-    return Levels(means, _doubt(days, means, spread, habits), spread, sum(sums.weight))
+
+    @property
+    def rates(self) -> tuple[float, ...]:
+        """How likely each rate of wandering is, as ``habits.wander`` has them."""
+        return tuple(self._rates.weights)
+
+    @property
+    def overdispersion(self) -> float:
+        """The mean of the overdispersions that are held possible, by their weight."""
+        pairs = zip(self._spreads.weights, self._overdispersions, strict=True)
+        return math.fsum(weight * spread for weight, spread in pairs)
+
+    def _mixed(self, weekday: int, weeks: float) -> tuple[float, float]:
+        """Mean and relative variance of a weekday's level over all rates of wandering."""
+        mean = square = 0.0
+        for weight, path in zip(self._rates.weights, self._paths, strict=True):
+            one = path.mean(weekday)
+            mean += weight * one
+            square += weight * one**2 * (1.0 + path.doubt(weekday) + path.wander * weeks)
+        return mean, square / mean**2 - 1.0
+
+
+def _joined(own: float, doubt: float) -> float:
+    return own + doubt * (1.0 + own)
+
+
+def _prior_of(spread: float, habits: Habits) -> float:
+    """Logarithm of the weight of a spread before any day: lognormal, and a share for chance."""
+    if spread == SPREADS[0]:
+        return math.log(habits.poisson)
+    return -0.5 * (2.0 * math.log(spread / habits.spread) / habits.spread_doubt) ** 2
+
+
+def believe(seen: Sequence[Seen], habits: Habits, before: Belief | None = None) -> Belief:
+    """The belief after all days of ``seen``, given in order.
+
+    ``before`` is one that was made of the first of these days: then only the rest is learned, and
+    ``before`` is changed. One that was made of other days is left alone.
+    """
+    start = _start_of(seen)
+    same = before is not None and (before.habits, before.start) == (habits, start)
+    if before is None or not same or before.seen != list(seen[: len(before.seen)]):
+        before = Belief(start, habits)
+    for day in seen[len(before.seen) :]:
+        before.learn(day)
+    return before
+
+
+def _start_of(seen: Sequence[Seen]) -> float:
+    """Where the level begins: the average of the first days that were seen whole or in part.
+
+    It is no less than the first days sold. Where everything always sold out at unknown hours, it
+    is half as much again as was ever sold.
+    """
+    known = [day for day in seen if day.exposure > 0.0]
+    level = max(_average(known[:START_DAYS]), _average(seen[:START_DAYS]))
+    if not known:
+        level = 1.5 * max((day.count for day in seen), default=1.0)
+    return max(level, 0.5)
+
+
+def _average(days: Sequence[Seen]) -> float:
+    """Grains a whole day; a day of unknown hour counts as whole."""
+    whole = sum(day.exposure or 1.0 for day in days)
+    return sum(day.count for day in days) / whole if days else 0.0
+
+
+def guessed(guess: float, habits: Habits) -> Levels:
+    """The levels where no day is on record: ``guess`` grains, and little sure."""
+    wide = 4.0 * habits.share_spread**2
+    return Levels((max(guess, LEAST_MEAN),) * 7, (wide,) * 7, habits.spread**2)
 
 
 def wanted_of(count: float, exposure: float, mean: float, overdispersion: float) -> float:
@@ -138,118 +261,3 @@ def wanted_of(count: float, exposure: float, mean: float, overdispersion: float)
     size = 1.0 / overdispersion
     rate = (size + count) / (size / mean + exposure)
     return count + (1.0 - exposure) * rate
-
-
-def _sums(days: Sequence[_Day]) -> _Sums:
-    weight, amount, share_weight, share_amount = ([0.0] * 7 for _ in range(4))
-    for day in days:
-        weekday, count = day.seen.weekday, day.seen.count
-        weight[weekday] += day.level
-        amount[weekday] += day.level * count
-        share_weight[weekday] += day.share
-        share_amount[weekday] += day.share * count
-    return _Sums(weight, amount, share_weight, share_amount)
-
-
-def _settle(
-    days: Sequence[_Day], sums: _Sums, means: tuple[float, ...], spread: float, habits: Habits
-) -> tuple[float, ...]:
-    """Expectation and maximisation until no weekday's mean moves by more than a thousandth."""
-    parts = [day for day in days if day.seen.exposure < 1.0]
-    for _ in range(60):
-        unseen = []
-        for day in parts:
-            row = day.seen
-            wanted = wanted_of(row.count, row.exposure, means[row.weekday], spread)
-            unseen.append(wanted - row.count)
-        means, before = _means(sums.plus(parts, unseen), habits), means
-        if all(abs(a - b) <= 1e-3 * b for a, b in zip(means, before, strict=True)):
-            break
-    return means
-
-
-def _means(sums: _Sums, habits: Habits) -> tuple[float, ...]:
-    """Mean of each weekday: its own average, drawn towards overall level × share of the weekday."""
-    known = [w for w in range(7) if sums.share_weight[w] > 0.0]
-    typical = sum(sums.share_amount[w] / sums.share_weight[w] for w in known) / len(known)
-    shares = [1.0] * 7
-    for w in known:
-        held = sums.share_weight[w]
-        own = sums.share_amount[w] / typical if typical > 0.0 else held
-        shares[w] = (own + habits.share_pull) / (held + habits.share_pull)
-    level = sum(sums.amount) / sum(sums.weight[w] * shares[w] for w in known)
-    pull = habits.pull
-    return tuple(
-        max(LEAST_MEAN, (sums.amount[w] + pull * level * shares[w]) / (sums.weight[w] + pull))
-        for w in range(7)
-    )
-
-
-def _doubt(
-    days: Sequence[_Day], means: tuple[float, ...], spread: float, habits: Habits
-) -> tuple[float, ...]:
-    """Relative variance of each weekday's mean: from its own days, the level and the share."""
-    everything = sum(d.level for d in days) ** 2 / sum(d.level**2 for d in days)
-    doubts = []
-    for w in range(7):
-        own = [d for d in days if d.seen.weekday == w]
-        noise = spread + 1.0 / means[w]
-        weight, shared = sum(d.level for d in own), sum(d.share for d in own)
-        trust = weight / (weight + habits.pull)
-        sure = weight**2 / sum(d.level**2 for d in own) if own else 1.0
-        learned = shared / (shared + habits.share_pull)
-        share = (1.0 - learned) * habits.share_spread**2
-        share += learned**2 * noise / shared if own else 0.0
-        doubts.append(trust**2 * noise / sure + (1.0 - trust) ** 2 * (noise / everything + share))
-    return tuple(doubts)
-
-
-def _overdispersion(days: Sequence[_Day], means: tuple[float, ...], habits: Habits) -> float:
-    """The most likely overdispersion, by golden section on its logarithm.
-
-    A lognormal prior (a factor of e up or down) stands in while days are few; it is outweighed
-    by a dozen of them.
-    """
-    usual = math.log(habits.spread**2)
-    blind: dict[tuple[int, float], float] = {}
-    plain: list[tuple[float, float, float]] = []
-    for day in days:
-        row, mean = day.seen, means[day.seen.weekday]
-        if day.level < 0.01:
-            continue  # costs time and changes nothing
-        if row.exposure > 0.0:
-            plain.append((day.level, row.count, mean * row.exposure))
-        else:
-            alike = (math.ceil(row.count), mean)
-            blind[alike] = blind.get(alike, 0.0) + day.level
-    whole = sum(weight for weight, _, _ in plain)
-
-    def likelihood(log: float) -> float:
-        spread = math.exp(log)
-        size = 1.0 / spread
-        total = -((log - usual) ** 2) / 2.0
-        total += whole * (size * math.log(size) - math.lgamma(size))
-        for weight, count, mean in plain:
-            total += weight * (math.lgamma(count + size) - (count + size) * math.log(size + mean))
-        for (at_least, mean), weight in blind.items():
-            total += weight * log_chance_of_at_least(at_least, mean, spread)
-        return total
-
-    return math.exp(_highest(likelihood, math.log(LEAST_DISPERSION), math.log(2.0)))
-
-
-def _highest(value_of: Callable[[float], float], low: float, high: float) -> float:
-    """Where a function with one top is highest, to a twentieth (golden section)."""
-    golden = (math.sqrt(5.0) - 1.0) / 2.0
-    left, right = high - golden * (high - low), low + golden * (high - low)
-    at_left, at_right = value_of(left), value_of(right)
-    while high - low > 0.1:
-        if at_left > at_right:
-            high, right, at_right = right, left, at_left
-            left = high - golden * (high - low)
-            at_left = value_of(left)
-        else:
-            low, left, at_left = left, right, at_right
-            right = low + golden * (high - low)
-            at_right = value_of(right)
-    return (low + high) / 2.0

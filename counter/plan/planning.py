@@ -18,7 +18,7 @@ from typing import Literal
 import msgspec
 
 from counter.errors import BadInput
-from counter.plan.demand import EVEN, WEEKDAYS, Curve, DaySales, Estimate, estimate_demand
+from counter.plan.demand import EVEN, WEEKDAYS, Curve, DaySales, Estimate, Memory, estimate_demand
 from counter.plan.distributions import Demand, poisson
 from counter.plan.levels import Habits
 from counter.trade.units import show_amount
@@ -261,6 +261,7 @@ def plan_product(
     on_hand: int = 0,
     yields: Sequence[Yield] = (),
     habits: Habits | None = None,
+    memory: Memory | None = None,
 ) -> Plan:
     """Moulds to make for ``target``, beans to soak tonight, and why. Raises BadInput.
 
@@ -276,6 +277,7 @@ def plan_product(
         grain=making.grain,
         guess=batch,
         habits=habits,
+        memory=memory,
     )
     moulds = best_moulds(estimate.demand, terms, batch, on_hand)
     if not estimate.days and not on_hand and terms.missed > 0:

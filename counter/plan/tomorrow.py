@@ -13,7 +13,7 @@ from decimal import Decimal
 import msgspec
 
 from counter.errors import BadInput
-from counter.plan.demand import EVEN, Curve, DaySales, estimate_demand, learn_curve
+from counter.plan.demand import EVEN, Curve, DaySales, Memory, estimate_demand, learn_curve
 from counter.plan.planning import Choice, Making, Soak, Terms, Yield, plan_product, soak_for
 from counter.trade.catalogue import Catalogue, Product, Unit
 from counter.trade.closing import Closing, YieldDay
@@ -24,6 +24,8 @@ from counter.trade.stock import Lot
 KEPT_BEFORE = Decimal("0.8")
 """Chance that one left over is still sold, before the shop's own days tell; no source."""
 LOOK_BACK_WEEKS = 8
+ORDINARY_WEEKS = 60
+"""Weeks that an ordinary day is planned from; a holiday is planned from its earlier ones too."""
 
 
 class Hours(msgspec.Struct, frozen=True):
@@ -114,9 +116,9 @@ def plan_shop(
     ``open_day`` is not closed yet: what it will still sell, from ``day_share`` of its opening hours
     on, is taken off what is on hand.
     """
-    known = [c for c in past.closings if c.day < target]
-    past = msgspec.structs.replace(past, closings=tuple(known))
     special = past.holidays.get(target, "")
+    near = not special and not (open_day and past.holidays.get(open_day))
+    past = _known(past, target, near)
     on_hand: dict[str, int] = {}
     for lot, amount in standing:
         on_hand[lot.product] = on_hand.get(lot.product, 0) + max(0, amount)
@@ -127,20 +129,31 @@ def plan_shop(
     plans: dict[str, ProductPlan] = {}
     for product in first:
         making = making_of(past, product)
-        history = history_of(past, product)
+        history, memory = history_of(past, product), Memory()
         have = on_hand.get(product.key, 0)
         if open_day is not None and have:
             today = estimate_demand(
                 history, open_day, special=past.holidays.get(open_day, ""),
                 curve=making.curve, grain=making.grain, guess=making.batch,
+                memory=memory,
             )  # fmt: skip
             have = max(0, have - round(today.mean * (1.0 - making.curve.at(day_share))))
-        made = _plan_one(past, making, history, target, special, have, into.get(product.key, {}))
+        used = into.get(product.key, {})
+        made = _plan_one(past, making, history, memory, target, special, have, used)
         plans[product.key] = made
         for source, amount in made.takes.items():
             into.setdefault(source, {})[product.key] = amount
     ordered = tuple(plans[key] for key in past.catalogue.products if key in plans)
     return _together(past, target, special, open_day, ordered)
+
+
+def _known(past: Past, target: date, near: bool) -> Past:
+    """What was known before ``target``; only of the last weeks where that is ``near`` enough."""
+    known = [c for c in past.closings if c.day < target]
+    if near and known:
+        since = known[-1].day - timedelta(weeks=ORDINARY_WEEKS)
+        known = [c for c in known if c.day >= since]
+    return msgspec.structs.replace(past, closings=tuple(known))
 
 
 def _together(
@@ -159,8 +172,8 @@ def _together(
 
 
 def _plan_one(
-    past: Past, making: Making, history: Sequence[DaySales], target: date, special: str,
-    have: int, into: dict[str, int],
+    past: Past, making: Making, history: Sequence[DaySales], memory: Memory, target: date,
+    special: str, have: int, into: dict[str, int],
 ) -> ProductPlan:  # fmt: skip
     """One product, with whole moulds added for what goes into others beyond what is on hand."""
     product = past.catalogue.products[making.product]
@@ -170,7 +183,7 @@ def _plan_one(
     batches = yields_of(past, product.key)
     yields = [Yield(y.made, y.beans_g, y.water_g, _all(y.coagulants)) for y in batches]
     plan = plan_product(
-        making, history, target, special=special, on_hand=rest, yields=yields
+        making, history, target, special=special, on_hand=rest, yields=yields, memory=memory
     )  # fmt: skip
     make = plan.make + extra * making.batch
     soak = _soak(yields, make)
@@ -181,10 +194,7 @@ def _plan_one(
     words = plan.words
     if used:
         names = " and ".join(past.catalogue.product(key).name for key in into)
-        moulds = f"{extra} {making.vessel}{'s' if extra != 1 else ''} more"
-        words = f"{used} go into {names}: {moulds}. {words}" if extra else (
-            f"{used} go into {names}, out of what is on hand. {words}"
-        )  # fmt: skip
+        words = f"{goes_into(used, names, extra, making.vessel)} {words}"
     return ProductPlan(
         product.key, product.name, product.unit, making.vessel, making.batch, have,
         round(plan.estimate.mean, 1), make, plan.moulds + extra, into,
@@ -193,6 +203,17 @@ def _plan_one(
         _shift(plan.more, extra, making.batch), soak, _coagulants(batches, make) if soak else {},
         takes, words,
     )  # fmt: skip
+
+
+def goes_into(used: int, names: str, moulds: int, vessel: str) -> str:
+    """What goes into other products, and how many moulds more are made for it.
+
+    >>> goes_into(24, "fried tofu", 1, "mould")
+    '24 go into fried tofu: 1 mould more.'
+    """
+    if not moulds:
+        return f"{used} go into {names}, out of what is on hand."
+    return f"{used} go into {names}: {moulds} {vessel}{'s' if moulds > 1 else ''} more."
 
 
 def _shift(choice: Choice, moulds: int, batch: int) -> Choice:

@@ -47,17 +47,23 @@ def shop_days(
     spread: float = 0.03,
     season: float = 0.0,
     growth: float = 0.0,
+    wander: float = 0.0,
     hours: bool = True,
     when: Callable[[float], float] = lambda share: share,
 ) -> list[TrueDay]:
-    """``count`` calendar days. ``season`` is the yearly swing, ``growth`` a week, both in logs."""
-    rng = random.Random(seed)
+    """``count`` calendar days. ``season`` is the yearly swing, ``growth`` a week, both in logs.
+
+    ``wander`` is the standard deviation of what the level's logarithm moves in a week, at random.
+    """
+    rng, walk = random.Random(seed), random.Random(f"walk {seed}")
+    moved = 0.0
     days = []
     for i in range(count):
         day = FIRST + timedelta(i)
+        moved += walk.gauss(0.0, wander / math.sqrt(7.0))
         if not WEEK[day.weekday()]:
             continue
-        swing = season * math.sin(2.0 * math.pi * i / 365.0) + growth * i / 7.0
+        swing = season * math.sin(2.0 * math.pi * i / 365.0) + growth * i / 7.0 + moved
         mean = round(level * WEEK[day.weekday()] * math.exp(swing), 1)
         times = [when(share) for share in buying_times(rng, mean, spread)]
         law = law_of(mean, spread)

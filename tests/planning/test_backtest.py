@@ -49,6 +49,7 @@ SHOPS = [
     pytest.param((22,), {"count": 450}, 20, "0.3", id="steady, moulds of 20"),
     pytest.param((23,), {"count": 400, "level": 15.0}, 1, "0.3", id="small"),
     pytest.param((24,), {"count": 400, "spread": 0.1}, 1, "0.3", id="capricious"),
+    pytest.param((29,), {"count": 450, "spread": 1e-4}, 1, "0.3", id="by chance alone"),
     pytest.param((25,), {"count": 450, "growth": 0.005}, 1, "0.3", id="growing 29 % a year"),
     # One year holds few turns of a season, so three shops are taken together.
     pytest.param((28, 38, 48), {"count": 365, "season": 0.1}, 1, "0.3", id="a tenth up in summer"),
@@ -102,8 +103,8 @@ def test_taking_sales_for_demand_costs_more(quarter) -> None:
 
     plan = backtest(days[:120], honest, TERMS, before=known)
     naive = backtest(days[:120], blind, TERMS, before=known)
-    assert naive.lost > 1.5 * plan.lost
-    assert naive.expected_cost > 1.1 * plan.expected_cost
+    assert naive.lost > 1.3 * plan.lost
+    assert naive.expected_cost > 1.06 * plan.expected_cost
 
 
 def test_knowing_how_buying_spreads_over_the_day_pays() -> None:
@@ -120,7 +121,7 @@ def test_a_strong_season_is_followed_late_but_followed() -> None:
     # 30 % up and down in a year: levels lag, and the plan makes up for it with a wider spread.
     days = shop_days(34, 456, season=0.3)
     ratio = against_perfect([days], 1, TERMS, plan_rule(TERMS, 1))
-    assert ratio < 1.12
+    assert ratio < 1.1
     assert ratio < 0.5 * against_perfect([days], 1, TERMS, mean_rule(1))
 
 

@@ -14,7 +14,7 @@ from counter.errors import BadInput
 from counter.plan.almanac import holidays_of
 from counter.plan.planning import Yield, soak_for
 from counter.plan.replay import RULES
-from counter.plan.tomorrow import Hours, next_open_day
+from counter.plan.tomorrow import Hours, next_open_day, plan_shop
 from counter.shop import Shop
 from demo_shop import make_demo
 from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand, kilos
@@ -116,6 +116,31 @@ def test_the_plan_of_a_past_day_knows_nothing_of_it(month_folder: Path) -> None:
     plan = at(month_folder, EVENING).plan(then)
     assert plan.until == date(2026, 11, 13)
     assert plan == at(month_folder, EVENING + timedelta(days=1)).plan(then)
+
+
+def test_an_ordinary_day_is_planned_from_the_last_weeks_and_a_holiday_from_all(
+    month_folder: Path,
+) -> None:
+    past = at(month_folder, EVENING).past(date(2026, 11, 22))
+    # The same month of two years before, when everything sold twice as well.
+    old = tuple(
+        msgspec.structs.replace(
+            closing,
+            day=closing.day - timedelta(weeks=104),
+            available={key: 2 * amount for key, amount in closing.available.items()},
+            lots=tuple(msgspec.structs.replace(n, sold=2 * n.sold) for n in closing.lots),
+        )
+        for closing in past.closings
+    )
+    feast = {day - timedelta(weeks=104): "Feast" for day in (date(2026, 11, 17),)}
+    longer = msgspec.structs.replace(
+        past, closings=old + past.closings, holidays={**past.holidays, **feast}
+    )
+    ordinary, holiday = date(2026, 11, 24), date(2026, 11, 26)
+    assert plan_shop(longer, ordinary, ()) == plan_shop(past, ordinary, ())
+    longer = msgspec.structs.replace(longer, holidays={**longer.holidays, holiday: "Feast"})
+    firm = next(p for p in plan_shop(longer, holiday, ()).products if p.product == "firm")
+    assert "Only 1 earlier Feast on record" in firm.words
 
 
 def test_a_day_of_rest_is_passed_over(month_folder: Path) -> None:
