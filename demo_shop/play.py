@@ -19,7 +19,7 @@ from counter.trade.catalogue import Product
 from counter.trade.sales import Sale, Slip, SlipItem, Tender
 from counter.trade.settings import parse_settings
 from counter.trade.tubs import Tub
-from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_of
+from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_on
 from labels.units import Measure
 
 MORNING = time(4, 5)
@@ -268,7 +268,7 @@ class Play:
             self.shop.hold(
                 lots["spiced"], True, "wrong spice in the bag, to be looked at", by="Rosa"
             )
-        for wish in wishes_of(day, self.chance):
+        for wish in wishes_on(day, self.seed):
             self.note_cooling(wish.at.replace(tzinfo=self.zone))
             self.serve(wish, lots)
         self.small_things(day, lots)

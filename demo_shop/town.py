@@ -11,6 +11,7 @@ import msgspec
 OPENS, SHUTS = time(8), time(18)
 SHUT_WEEKDAY = 0  # Monday
 WEEKDAYS = (0.0, 0.85, 0.9, 0.95, 1.15, 1.45, 1.2)
+WEATHER = 0.13  # how much days vary, beyond who happens to come, as the logarithm's deviation
 # Share of a day's customers in each hour from 8 to 17: a morning rush, lunch, the way home.
 HOURS = (0.09, 0.11, 0.11, 0.12, 0.13, 0.08, 0.07, 0.09, 0.11, 0.09)
 
@@ -77,7 +78,7 @@ def poisson(chance: random.Random, mean: float) -> int:
 
 def weather(chance: random.Random) -> float:
     """How the day as a whole goes: mostly ordinary, at times a rush or a wet day."""
-    return math.exp(chance.gauss(0, 0.13))
+    return math.exp(chance.gauss(0, WEATHER))
 
 
 def wishes_of(day: date, chance: random.Random, busy: float = 1.0) -> list[Wish]:
@@ -103,6 +104,11 @@ def wishes_of(day: date, chance: random.Random, busy: float = 1.0) -> list[Wish]
             Wish(arrival(day, chance), items, chance.random() < 0.55, cup and chance.random() < 0.4)
         )
     return sorted(wishes, key=lambda w: w.at)
+
+
+def wishes_on(day: date, seed: int) -> list[Wish]:
+    """The customers of one day of the shop of this ``seed``, whatever the shop does."""
+    return wishes_of(day, random.Random(f"{seed}/{day}/wishes"))
 
 
 def topping_for(portion: str, chance: random.Random) -> str:
