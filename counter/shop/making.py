@@ -11,6 +11,7 @@ from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
+from counter.trade.contents import told_of
 from counter.trade.cooling import (
     Cooling,
     Step,
@@ -32,7 +33,6 @@ from counter.trade.production import (
     check_figures,
     check_left_out,
     fill_recipe,
-    left_out,
     lot_code,
     lot_day,
     unusual,
@@ -162,7 +162,6 @@ class Making(Catalogued):
         noted = self._parts(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
-        warnings += left_out(parts, catalogue)
         coldest = (cooling.to_5 or cooling.to_21) if cooling else None
         if coldest and coldest.timestamp() > entry.now.timestamp() + 300:
             reached = "5 °C" if cooling and cooling.to_5 else "21 °C"
@@ -174,14 +173,15 @@ class Making(Catalogued):
         raw = why_not_cooked(cook, product.cook)
         if raw:
             warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
-        return Batch(
+        batch = Batch(
             lot=lot, product=product.key, unit=product.unit, made=made, at=entry.at,
             mark=mark_date(entry.day, product.keeping, self.settings.shop.market, dates),
             ingredients=parts, codes=dict(note.codes), brix=note.brix, cook=cook, cooling=cooling,
             press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
             chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000],
-            warnings=tuple(warnings),
         )  # fmt: skip
+        warnings += told_of(batch, catalogue, self.batch)
+        return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
     def _amended(
         self, old: Batch, note: BatchNote, entry: Entry, why: str, cooling: Cooling | None = None
@@ -210,14 +210,16 @@ class Making(Catalogued):
         if note.mixed:
             dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
             mark = mark_date(day, product.keeping, self.settings.shop.market, dates)
-        warnings = unusual(product, made, parts, brix, cook, press) + left_out(parts, catalogue)
-        return msgspec.structs.replace(
+        batch = msgspec.structs.replace(
             old, made=made, brix=brix, cook=cook, cooling=cooling, press_kpa=press, mark=mark,
             press_minutes=note.press_minutes or old.press_minutes, ingredients=parts, mixed=mixed,
             codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
             notes=old.notes if note.notes is None else note.notes[:1000], by=entry.by or old.by,
-            revision=old.revision + 1, why=why[:200], warnings=tuple(warnings),
+            revision=old.revision + 1, why=why[:200],
         )  # fmt: skip
+        warnings = unusual(product, made, parts, brix, cook, press)
+        warnings += told_of(batch, catalogue, self.batch)
+        return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
     def _corrected_parts(
         self, tried: str, old: Batch, made: int, note: BatchNote, catalogue: Catalogue,

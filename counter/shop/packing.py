@@ -84,7 +84,7 @@ class Packing(Making):
 
     def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
-        facts = facts_of(batch, product, self.catalogue, self.settings, weight)
+        facts = facts_of(batch, product, self.catalogue, self.settings, self.batch, weight)
         logo = self.settings.labels.logo
         if not logo:
             return facts
@@ -100,8 +100,12 @@ class Packing(Making):
         from labels.card import write_card
 
         ledger = self._fold(self.today())
-        batches = {t.product: self.batch(t.lot) for t in ledger.open_tubs()}
-        foods = card_of(batches, self.catalogue, self.settings.labels.second_language)
+        lots = {t.lot: t.product for t in ledger.open_tubs()}
+        batches: dict[str, list[Batch]] = {}
+        for lot, product in lots.items():
+            batches.setdefault(product, []).append(self.batch(lot))
+        second = self.settings.labels.second_language
+        foods = card_of(batches, self.catalogue, self.batch, second)
         path = path or self.file_place("labels") / "counter-card.pdf"
         write_card(
             path, foods, market=self.settings.shop.market, paper=paper,

@@ -8,6 +8,7 @@ from typing import TypedDict
 
 from counter.errors import Refused
 from counter.trade.catalogue import Catalogue, Part, Product
+from counter.trade.contents import BatchOf, bringing
 from counter.trade.production import Batch
 from counter.trade.settings import Settings
 from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weigh_pack
@@ -39,6 +40,28 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
                 name=item.name, grams=part.grams, second=item.second_name,
                 parts=ingredients_of(item.parts, catalogue), allergens=item.allergens,
                 water=item.water, aid=item.processing_aid, quid=item.quid,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def contents_of(
+    batch: Batch, catalogue: Catalogue, batch_of: BatchOf, seen: frozenset[str] = frozenset()
+) -> tuple[Ingredient, ...]:
+    """The ingredients of a batch, and as compounds the lots mixed into it that hold others."""
+    found = list(ingredients_of(batch.ingredients, catalogue))
+    seen |= {batch.lot}
+    for source, amount in bringing(batch, catalogue, batch_of):
+        if source.lot in seen:
+            continue
+        product = catalogue.products.get(source.product)
+        whole = sum((p.grams for p in source.ingredients), Decimal(0))
+        found.append(
+            Ingredient(
+                name=product.name if product else source.product,
+                second=product.second_name if product else "",
+                grams=whole * amount / max(1, source.made),
+                parts=contents_of(source, catalogue, batch_of, seen),
             )
         )  # fmt: skip
     return tuple(found)
@@ -94,24 +117,31 @@ def _list_style(product: Product) -> _ListStyle:
 
 
 def card_of(
-    batches: Mapping[str, Batch], catalogue: Catalogue, second_language: str = ""
-) -> list[Facts]:
+    batches: Mapping[str, Sequence[Batch]], catalogue: Catalogue, batch_of: BatchOf,
+    second_language: str = "",
+) -> list[Facts]:  # fmt: skip
     """What is scooped to order, for the counter card: each pudding with its cups, each topping.
 
-    ``batches`` maps a product to the batch that stands open today; without one its recipe speaks.
+    ``batches`` maps a product to the batches that stand open today; without one its recipe speaks.
+    Batches that do not hold the same are listed one by one, with their lot.
     """
     foods = []
     for product in (p for p in catalogue.products.values() if p.tub):
-        batch = batches.get(product.key)
-        parts = batch.ingredients if batch else product.recipe
         cups = ", ".join(portion.name for portion in catalogue.portions_of(product.key))
-        foods.append(
-            Facts(
-                name=product.name, form=cups, second_language=second_language,
-                second_name=product.second_name if second_language else "",
-                ingredients=ingredients_of(parts, catalogue), **_list_style(product),
-            )
-        )  # fmt: skip
+        open_now = batches.get(product.key, ())
+        lists = {b.lot: contents_of(b, catalogue, batch_of) for b in open_now}
+        if len({_named_in(found) for found in lists.values()}) < 2:
+            last = list(lists.values())[-1:] or [ingredients_of(product.recipe, catalogue)]
+            lists = {"": last[0]}
+        for lot, found in lists.items():
+            foods.append(
+                Facts(
+                    name=f"{product.name} {lot}".strip(), form=cups,
+                    second_language=second_language,
+                    second_name=product.second_name if second_language else "",
+                    ingredients=found, **_list_style(product),
+                )
+            )  # fmt: skip
     for topping in catalogue.toppings.values():
         if topping.ingredient:
             parts = (Part(topping.ingredient, Decimal(1)),)
@@ -126,14 +156,20 @@ def card_of(
     return foods
 
 
+def _named_in(found: Sequence[Ingredient]) -> tuple[object, ...]:
+    """What a list names, whatever the weights."""
+    return tuple((item.name, item.allergens, _named_in(item.parts)) for item in found)
+
+
 def facts_of(
-    batch: Batch, product: Product, catalogue: Catalogue, settings: Settings,
+    batch: Batch, product: Product, catalogue: Catalogue, settings: Settings, batch_of: BatchOf,
     weight: Measure | None = None,
 ) -> Facts:  # fmt: skip
     """Everything a label of this batch says; nothing is typed a second time.
 
-    ``weight`` is that of one pack of random weight. Refused where neither it nor a net quantity in
-    the catalogue says how much is in a pack that is sold by weight.
+    ``batch_of`` finds the lots mixed into it; ``weight`` is that of one pack of random weight.
+    Refused where neither it nor a net quantity in the catalogue says how much is in a pack that is
+    sold by weight.
     """
     pack, paper = product.pack, settings.labels
     weighed = None
@@ -152,7 +188,7 @@ def facts_of(
         name=product.name,
         second_name=product.second_name if paper.second_language else "",
         second_language=paper.second_language,
-        ingredients=ingredients_of(batch.ingredients, catalogue),
+        ingredients=contents_of(batch, catalogue, batch_of),
         **_list_style(product),
         finished=finished,
         net=net,

@@ -208,7 +208,9 @@ class Catalogue(msgspec.Struct, frozen=True):
         seen: dict[str, None] = {}
 
         def walk(key: str) -> None:
-            item = self.ingredients[key]
+            item = self.ingredients.get(key)
+            if item is None:  # it has left the catalogue
+                return
             seen.update(dict.fromkeys(item.allergens))
             for part in item.parts:
                 walk(part.ingredient)

@@ -15,7 +15,7 @@ from decimal import Decimal
 import msgspec
 
 from counter.errors import BadInput, Refused
-from counter.trade.catalogue import Catalogue, Cooking, Part, Product, Range, Unit
+from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
 from counter.trade.cooling import Cooling
 from counter.trade.dates import DateMark
 
@@ -163,39 +163,6 @@ def check_left_out(tried: str, key: str, product: Product) -> None:
     if key not in {part.ingredient for part in product.recipe}:
         why = f"0 g of {key} is nothing, and the recipe has none to leave out"
         raise BadInput(tried, why, "Say how much went in, or write nothing")
-
-
-def left_out(parts: Sequence[Part], catalogue: Catalogue) -> list[str]:
-    """Sentences about what was left out of a batch, and the allergens its label loses by that.
-
-    The list of ingredients and the allergens of a pack come from what went in (21 CFR 101.4(a),
-    21 USC 343(w)); what did not go in is not named.
-    """
-    there = {a for p in parts if p.grams for a in allergens_of(p.ingredient, catalogue)}
-    warnings: list[str] = []
-    for part in (p for p in parts if not p.grams):
-        item = catalogue.ingredients.get(part.ingredient)
-        name = item.name if item else part.ingredient
-        lost = sorted(allergens_of(part.ingredient, catalogue) - there)
-        if not lost:
-            warnings.append(f"{name} was left out: the label does not name it")
-            continue
-        names = " and ".join(key.rpartition(":")[2].replace("-", " ") for key in lost)
-        warnings.append(
-            f"{name} was left out: the label does not name it, nor {names} as an allergen. "
-            "Make sure that none went in"
-        )
-    return warnings
-
-
-def allergens_of(key: str, catalogue: Catalogue) -> frozenset[str]:
-    """The allergens of an ingredient and of all that is in it."""
-    item = catalogue.ingredients.get(key)
-    if item is None:
-        return frozenset()
-    return frozenset(item.allergens).union(
-        *(allergens_of(part.ingredient, catalogue) for part in item.parts)
-    )
 
 
 def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None) -> None:

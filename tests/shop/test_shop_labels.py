@@ -226,7 +226,7 @@ def test_the_counter_card_lists_ingredients_as_the_pack_does(folder_shop: ShopIn
     pudding = shop.catalogue.product("pudding")
     pack = msgspec.structs.replace(pudding.pack, sub_ingredients="dispersed", percent_clause="2")
     products = {"pudding": msgspec.structs.replace(pudding, pack=pack)}
-    (food, *_) = card_of({}, msgspec.structs.replace(shop.catalogue, products=products))
+    (food, *_) = card_of({}, msgspec.structs.replace(shop.catalogue, products=products), shop.batch)
     assert (food.disperse, food.percent_clause) == (True, Decimal(2))
 
 
@@ -358,7 +358,9 @@ def test_the_us_fields_of_a_label_entry_stand_on_the_label(make: Maker) -> None:
     hand = make(catalogue=CATALOGUE.replace(old, new.replace(" ,", ",")))
     batch = hand.batch("spiced", 24)
     shop = hand.shop
-    facts = facts_of(batch, shop.catalogue.product("spiced"), shop.catalogue, shop.settings)
+    facts = facts_of(
+        batch, shop.catalogue.product("spiced"), shop.catalogue, shop.settings, shop.batch
+    )
     assert (facts.percent_clause, facts.disperse, facts.low_bars) == (Decimal(2), True, True)
     said = {s.key: s.text for s in shop.label(batch.lot).statements}
     assert "Soy Sauce" not in said["ingredients"]

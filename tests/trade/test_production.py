@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Catalogue, Cooking, Ingredient, Part, Product, Range
+from counter.trade.contents import left_out
 from counter.trade.cooling import Cooling, check_cooling, too_slow
 from counter.trade.production import (
     Cook,
     check_figures,
     check_left_out,
     fill_recipe,
-    left_out,
     lot_code,
     lot_day,
     unusual,

@@ -1,0 +1,129 @@
+"""Older stock that goes into a batch brings its ingredients and allergens along.
+
+All ingredients of a food are named, and every source of an allergen: 21 CFR 101.4(a), 21 USC
+343(w); Regulation (EU) 1169/2011 Art. 9(1)(b) and (c).
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from counter.shop.making import BatchNote
+from counter.shop.packs import card_of, contents_of
+from labels.facts import Ingredient
+from labels.units import parse_measure
+from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
+
+EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace(
+    'language = "en_US"', 'language = "en_GB"'
+)
+
+
+def said(hand: ShopInHand, lot: str) -> dict[str, str]:
+    return {s.key: s.text for s in hand.shop.explain_label(lot)}
+
+
+def all_names(found: tuple[Ingredient, ...]) -> set[str]:
+    return {item.name for item in found} | {
+        name for item in found for name in all_names(item.parts)
+    }
+
+
+def test_an_allergen_that_older_stock_brings_stands_on_the_label(folder_shop: ShopInHand) -> None:
+    puffs = folder_shop.batch("puffs", 40)
+    mixed = folder_shop.batch("firm", 48, mixed=((puffs.lot, 4),))
+    plain = folder_shop.batch("firm", 48)
+    text = said(folder_shop, mixed.lot)
+    assert text["contains"] == "Contains: soy, wheat."
+    assert "Fried Tofu Puffs (" in text["ingredients"]
+    assert "Wheat Flour" in text["ingredients"]
+    assert said(folder_shop, plain.lot)["contains"] == "Contains: soy."
+
+
+def test_the_maker_is_told_which_allergen_came_in(hand: ShopInHand) -> None:
+    puffs = hand.batch("puffs", 40)
+    mixed = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
+    told = f"lot {puffs.lot} brings wheat into it: the label names it as an allergen"
+    assert told in mixed.warnings
+    note = BatchNote(made=48, boiled_minutes=10, mixed=((puffs.lot, 4),))
+    assert told in hand.shop.preview_batch("firm", note).batch.warnings
+    assert not [w for w in hand.batch("firm", 48).warnings if "brings" in w]
+
+
+def test_it_is_told_too_when_the_lot_is_named_only_in_a_correction(hand: ShopInHand) -> None:
+    puffs = hand.batch("puffs", 40)
+    firm = hand.batch("firm", 48)
+    note = BatchNote(mixed=((puffs.lot, 4),))
+    amended = hand.shop.amend_batch(firm.lot, note, "crumbs went in")
+    assert any("brings wheat" in warning for warning in amended.warnings)
+    assert said(hand, firm.lot)["contains"] == "Contains: soy, wheat."
+
+
+def test_it_goes_on_through_every_generation(hand: ShopInHand) -> None:
+    puffs = hand.batch("puffs", 40)
+    firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
+    smoked = hand.batch("smoked", 24, boiled_minutes=None, mixed=((firm.lot, 24),))
+    assert said(hand, smoked.lot)["contains"] == "Contains: soy, wheat."
+
+
+def test_stock_that_the_recipe_names_already_is_not_named_twice(hand: ShopInHand) -> None:
+    firm = hand.batch("firm", 48)
+    smoked = hand.batch("smoked", 24, boiled_minutes=None, mixed=((firm.lot, 24),))
+    older = hand.batch("firm", 48, mixed=((firm.lot, 4),))
+    assert said(hand, smoked.lot)["ingredients"].count("Soybeans") == 1
+    assert said(hand, older.lot)["ingredients"] == said(hand, firm.lot)["ingredients"]
+
+
+def test_what_was_left_out_but_came_in_with_older_stock_is_not_called_lost(
+    hand: ShopInHand,
+) -> None:
+    puffs = hand.batch("puffs", 40)
+    none = parse_measure("0 g")
+    again = hand.batch("puffs", 40, mixed=((puffs.lot, 4),), ingredients={"wheat-flour": none})
+    assert "Wheat Flour was left out: the label does not name it" in again.warnings
+    assert said(hand, again.lot)["contains"] == said(hand, puffs.lot)["contains"]
+
+
+def test_two_lots_that_each_hold_the_other_are_told_without_end(hand: ShopInHand) -> None:
+    puffs = hand.batch("puffs", 40)
+    firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
+    hand.shop.amend_batch(puffs.lot, BatchNote(mixed=((firm.lot, 2),)), "the other way round")
+    catalogue, batch_of = hand.shop.catalogue, hand.shop.batch
+    for lot in (firm.lot, puffs.lot):
+        found = contents_of(hand.shop.batch(lot), catalogue, batch_of)
+        assert {"Soybeans", "Wheat Flour"} <= all_names(found)
+
+
+@pytest.mark.parametrize("tubs", [1, 2])
+def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tubs: int) -> None:
+    puffs = hand.batch("puffs", 40)
+    plain, _ = hand.pudding()
+    if tubs == 2:
+        other = hand.batch("pudding", 16000, mixed=((puffs.lot, 2),))
+        hand.shop.open_tub(other.lot, "time", 8000)
+    lots = {t.lot for t in hand.shop.ledger().open_tubs()}
+    batches = {"pudding": [hand.shop.batch(lot) for lot in sorted(lots)]}
+    foods = [
+        f for f in card_of(batches, hand.shop.catalogue, hand.shop.batch)
+        if f.name.startswith("Soft Tofu Pudding")
+    ]  # fmt: skip
+    if tubs == 1:
+        assert [f.name for f in foods] == ["Soft Tofu Pudding"]
+    else:
+        assert [f.name for f in foods] == [
+            f"Soft Tofu Pudding {plain.lot}", f"Soft Tofu Pudding {other.lot}",
+        ]  # fmt: skip
+        assert "wheat" not in allergens(foods[0].ingredients)
+        assert "wheat" in allergens(foods[1].ingredients)
+
+
+def allergens(found: tuple[Ingredient, ...]) -> set[str]:
+    return {key for item in found for key in item.all_allergens()}
+
+
+def test_an_eu_label_emphasises_what_older_stock_brings(make: Maker) -> None:
+    hand = make(EU, DATED_CATALOGUE)
+    puffs = hand.batch("puffs", 40)
+    firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
+    [statement] = [s for s in hand.shop.explain_label(firm.lot) if s.key == "ingredients"]
+    assert "Wheat" in statement.text or "wheat" in statement.text
