@@ -23,9 +23,19 @@ class LongBook(Journal):
 
     def __init__(self, file: BookFile, book: str, types: Types) -> None:
         super().__init__(file, book, types, tail_only=True)
+        self._lasts: dict[str | None, tuple[str, msgspec.Struct | None]] = {}
 
     def last(self, table: str | None = None) -> msgspec.Struct | None:
-        """The record written last, in any table or in the one named; None where there is none."""
+        """The record written last, in any table or in the one named; None where there is none.
+
+        Asked for at every sale: looked for once as long as no line is added.
+        """
+        known = self._lasts.get(table)
+        if known is None or known[0] != self.last_link:
+            known = self._lasts[table] = self.last_link, self._last(table)
+        return known[1]
+
+    def _last(self, table: str | None) -> msgspec.Struct | None:
         entries = self.entries
         for entry in reversed(entries):
             found = _last_of(entry, table)

@@ -26,7 +26,7 @@ from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
-from counter.trade.settings import Settings, parse_settings
+from counter.trade.settings import Settings, SettingsChange, parse_settings
 from counter.trade.stock import Carried
 from counter.trade.temperatures import Temperature
 from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
@@ -48,6 +48,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "corrections": Correction,
     "catalogues": Catalogue,
     "pins": Pins,
+    "settings": SettingsChange,
     "closings": Closing,
     "reopenings": Reopening,
 }

@@ -23,7 +23,7 @@ from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.dates import trading_day
 from counter.trade.money import minor_places
-from counter.trade.settings import Settings, parse_settings, toml_table
+from counter.trade.settings import Settings, SettingsChange, parse_settings, toml_table
 from counter.trade.settings_text import (
     Changes,
     SettingRefused,
@@ -93,8 +93,9 @@ class Settling(Packing):
         self._take(found)
         return True
 
-    def change_settings(self, changes: Changes, digest: str) -> list[str]:
+    def change_settings(self, changes: Changes, digest: str, by: str = "") -> list[str]:
         """Change entries of ``shop.toml``; what changed, one line each, [] where nothing did.
+        The books keep who changed what.
 
         ``digest`` is of the file that was looked at. SettingsMoved when it has changed since,
         BadEntry for what cannot be, SettingRefused for what cannot be in this shop: then the file
@@ -112,8 +113,20 @@ class Settling(Packing):
             wanted = parse_settings(made)
             self._must_fit(wanted)
             self._put_in_place(there.text, made)
+            change = SettingsChange(tuple(said), self.now(), by[:60])
+            try:
+                self.books.commit_catalogue({"settings": [change]}, change.at)
+            except CounterError:
+                self._put_in_place(there.text, there.text)  # what nobody can look up is not done
+                raise
             self._take(wanted)
         return said
+
+    def last_settings_change(self) -> SettingsChange | None:
+        """Who changed what last on the page, if anybody did."""
+        self.books.refresh()
+        last = self.books.catalogue.last("settings")
+        return last if isinstance(last, SettingsChange) else None
 
     # -- what cannot be in this shop as it stands
 

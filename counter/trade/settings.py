@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from datetime import time
+from datetime import datetime, time
 from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Any, Literal, TypeVar
@@ -115,6 +115,14 @@ class Backup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def _usual_places() -> dict[str, Literal["cold", "hot"]]:
     return {"fridge": "cold", "display": "cold", "hot well": "hot"}
+
+
+class SettingsChange(msgspec.Struct, frozen=True):
+    """What was changed in ``shop.toml`` on the page, a line each, when and by whom."""
+
+    lines: tuple[str, ...]
+    at: datetime
+    by: str = ""
 
 
 class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=True):

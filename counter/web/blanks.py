@@ -11,7 +11,6 @@ from counter.errors import CounterError
 from counter.trade.settings import BadEntry
 from counter.trade.settings_text import Changes, Path, SettingRefused
 from counter.web.blank_form import FIELDS, USUAL, blank_sent, entry_of, filled
-from counter.web.faults import LOG
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
@@ -105,6 +104,5 @@ def as_typed() -> dict[str, str]:
 
 
 def changed(changes: Changes) -> None:
-    """Change the file, and write into the log what was changed by whom."""
-    said = shop().change_settings(changes, field("digest", "", 40))
-    LOG.info("settings changed by %r: %r", by() or "owner", "; ".join(said)[:2000])
+    """Change the file."""
+    shop().change_settings(changes, field("digest", "", 40), by=by())

@@ -10,7 +10,6 @@ from counter.shop.logo import logo_file
 from counter.trade.settings import MEND, BadEntry, toml_table
 from counter.trade.settings_text import Changes, SettingRefused, SettingsMoved
 from counter.web import shop_forms as forms
-from counter.web.faults import LOG
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
@@ -27,7 +26,8 @@ def index() -> str:
     folder = shop().folder
     return render_template(
         "settings.html", parts_of={name: summary(name) for name in SECTIONS}, text=file.text,
-        tax=settings.tax, percent=words().percent, fault=shop().settings_fault,
+        tax=settings.tax, percent=words().percent, last=shop().last_settings_change(),
+        fault=shop().settings_fault,
         file=str(folder / "shop.toml") if folder else "shop.toml",
     )  # fmt: skip
 
@@ -131,12 +131,11 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
 
 
 def kept(changes: Changes) -> None:
-    """Keep changes, write them into the log, and say so on the next page."""
-    said = shop().change_settings(changes, field("digest", "", 40))
+    """Keep changes, and say so on the next page."""
+    said = shop().change_settings(changes, field("digest", "", 40), by=by())
     if not said:
         note(t("settings.same"))
         return
-    LOG.info("settings changed by %r: %r", by() or "owner", "; ".join(said)[:2000])
     note(t("settings.kept"))
     if ("shop", "market") in changes:
         note(t("settings.market_look"), "warn")

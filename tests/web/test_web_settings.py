@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 import os
 import re
 from pathlib import Path
@@ -10,8 +9,9 @@ from typing import Any
 
 import pytest
 
+from counter.books.journal import Journal
+from counter.errors import DiskRefused
 from counter.shop import Shop
-from counter.web import faults
 from counter.web.shop_forms import SECTIONS
 from tests.conftest import SETTINGS, ShopInHand
 from tests.web.conftest import Page
@@ -307,17 +307,33 @@ def test_a_disk_that_refuses_leaves_file_and_shop_as_they_were(
     assert list(file_of(morning).parent.glob(".*.part")) == []
 
 
-def test_the_log_says_who_changed_what(
-    page: Page, morning: ShopInHand, pins: dict[str, str], caplog: pytest.LogCaptureFixture
+def test_the_books_say_who_changed_what(
+    page: Page, morning: ShopInHand, pins: dict[str, str]
 ) -> None:
     page.sign_in("rosa", pins["rosa"])
-    with caplog.at_level(logging.INFO, logger=faults.LOG.name):
-        faults.LOG.addHandler(caplog.handler)
-        keep(page, "who", shop__city="Lower Ferry")
-        faults.LOG.removeHandler(caplog.handler)
-    [line] = [r.getMessage() for r in caplog.records if "settings changed" in r.getMessage()]
-    assert "by 'Rosa" in line
-    assert "shop.city: 'Alder Ferry' -> 'Lower Ferry'" in line
+    before = morning.shop.catalogue
+    keep(page, "who", shop__city="Lower Ferry")
+    change = morning.shop.last_settings_change()
+    assert change is not None
+    assert (change.by, change.lines) == ("Rosa", ("shop.city: 'Alder Ferry' -> 'Lower Ferry'",))
+    assert "by Rosa" in text_of(page.get("/setup/shop"))
+    assert morning.shop.catalogue == before
+    assert morning.shop.books.check().sound
+
+
+def test_what_the_books_cannot_keep_is_not_changed(
+    page: Page, morning: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **named: object) -> None:
+        raise DiskRefused("write into catalogue.jsonl", "the disk is full", "Make room")
+
+    sent = form_of(page, "/setup/shop/who")
+    monkeypatch.setattr(Journal, "append", full)
+    made = page.post("/setup/shop/who", {**sent, "shop.city": "Lower Ferry"})
+    assert made.status_code == 503
+    assert file_of(morning).read_text("utf-8") == SETTINGS
+    assert morning.shop.settings.shop.city == "Alder Ferry"
+    assert morning.shop.last_settings_change() is None
 
 
 @pytest.mark.parametrize(
