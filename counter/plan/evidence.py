@@ -91,4 +91,5 @@ def _news_of_blind(count: int, log: float, doubt: float, spread: float) -> tuple
     if mean > _FAR:
         return _news_of_counted(count, 1.0, log, doubt, spread)
     square = math.fsum(chance * (x - mean) ** 2 for chance, (x, _) in pairs) / whole
+    square = max(square, _STEP**2 / 12)  # not surer than the grid is fine
     return mean / sd, max(0.0, 1.0 - square) / doubt

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -85,6 +85,7 @@ def test_the_earlier_it_sold_out_the_more_was_wanted(
     assert early >= whole - 1e-4 / doubt**0.5
 
 
+@example(202, 0.0, 0.0, 1e-4, 0.01)  # all of it falls on one place of the grid
 @settings(max_examples=150, deadline=None)
 @given(counts, st.sampled_from((0.0, 0.1, 0.6, 1.0)), levels, doubts, spreads)
 def test_no_day_makes_a_level_less_sure_and_one_of_unknown_hour_never_lowers_it(
