@@ -7,6 +7,9 @@ behind a colon: ``tree-nut:almond``, ``fish:cod``, ``crustacean:shrimp``.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
+
 from labels.errors import BadValue
 
 # key: (US name or "" where US law does not list it, English, German, French)
@@ -31,26 +34,31 @@ SOURCES = {
 }
 KINDS = ("fish", "crustacean", "tree-nut")  # 21 USC 343(w)(2): the species or nut is named
 
-# What in an ingredient's own name already says the source, so that it need not be added.
-STEMS = {
-    "milk": ("milk", "milch", "lait"),
-    "egg": ("egg", "ei", "œuf", "oeuf"),
-    "fish": ("fish", "fisch", "poisson"),
-    "crustacean": ("crustacean", "krebstier", "crustacé"),
-    "tree-nut": ("nut", "nuss", "nüsse", "noix", "noisette"),
-    "wheat": ("wheat", "weizen", "blé", "froment"),
-    "peanut": ("peanut", "erdnuss", "erdnüsse", "arachide", "cacahuète"),
-    "soy": ("soy", "soja"),
-    "sesame": ("sesam", "sésame"),
-    "rye": ("rye", "roggen", "seigle"),
-    "barley": ("barley", "gerste", "orge"),
-    "oats": ("oat", "hafer", "avoine"),
-    "celery": ("celery", "sellerie", "céleri"),
-    "mustard": ("mustard", "senf", "moutarde"),
-    "sulphites": ("sulphite", "sulfit"),
-    "lupin": ("lupin",),
-    "mollusc": ("mollusc", "weichtier", "mollusque"),
+# What in a name already says the source as Annex II calls it, so that it need not be added. Of nuts
+# the annex names each kind, so the kind alone counts; "cod" does not say fish.
+_SAYS = {
+    "milk": r"milk(?!fish)|milch(?!säure)|\blait\b",
+    "egg": r"\beggs?\b|\bei(?:er|gelb|weiß)?\b|\b(?:œ|oe)ufs?\b",
+    "fish": r"(?<!shell)(?<!cray)(?<!cuttle)(?<!jelly)fish|(?<!tinten)fisch|poisson",
+    "crustacean": r"crustacean|krebstier|crustacé",
+    "wheat": r"(?<!buck)wheat|(?<!buch)weizen|\bblé\b(?! noir)|froment",
+    "peanut": r"peanut|erdn[uü]ss|arachide|cacahuète",
+    "soy": r"soy|soja",
+    "sesame": r"sesam|sésame",
+    "rye": r"\brye\b|roggen|seigle",
+    "barley": r"barley|gerste|\borge\b",
+    "oats": r"\boat|hafer|avoine",
+    "celery": r"celery|sellerie|céleri",
+    "mustard": r"mustard|senf|moutarde",
+    "sulphites": r"sulphite|sulfit",
+    "lupin": r"lupin",
+    "mollusc": r"mollusc|weichtier|mollusque",
 }
+# Milk in name only: "coconut milk" does not say that there is milk in it, "soy milk" says soy.
+_PLANT_MILK = re.compile(
+    r"\b(soya?|soja|coconut|kokos(?:nuss)?|almond|mandel|oat|hafer|rice|reis)[ -]?(?:milk|milch)"
+    r"|\blait (?=de (?:soja|coco|riz)|d[’'](?:amande|avoine))"
+)
 _COLUMN = {"us": 0, "en": 1, "de": 2, "fr": 3}
 
 
@@ -85,27 +93,33 @@ def us_names(keys: tuple[str, ...]) -> list[str]:
     return names
 
 
-def eu_name(key: str, language: str) -> str:
-    """The source as Annex II names it; of nuts, fish and crustaceans the kind itself first.
+def eu_names(keys: Iterable[str], language: str) -> list[str]:
+    """The sources as Annex II names them, each once: nuts one by one, fish as fish.
 
-    >>> eu_name("soy", "en"), eu_name("tree-nut:almond", "de")
-    ('soya', 'Schalenfrüchte: almond')
+    >>> eu_names(("soy", "tree-nut:almond", "fish:cod", "fish:anchovy"), "en")
+    ['soya', 'almond', 'fish']
     """
-    source, _, kind = key.partition(":")
-    name = SOURCES[source][_COLUMN[language]]
-    return f"{name}: {kind.strip()}" if kind else name
+    names = []
+    for key in keys:
+        source, _, kind = key.partition(":")
+        names.append(kind.strip() if source == "tree-nut" else SOURCES[source][_COLUMN[language]])
+    return list(dict.fromkeys(names))
 
 
 def said_by_name(key: str, name: str) -> bool:
-    """Whether an ingredient's own name already names the source.
+    """Whether the name of an ingredient, or of the food, already names the source.
+
+    EU 1169/2011 Art. 21(1): by a clear reference to what Annex II calls it.
 
     >>> said_by_name("soy", "Soybeans"), said_by_name("wheat", "seitan")
     (True, False)
+    >>> said_by_name("tree-nut:almond", "walnuts"), said_by_name("fish:cod", "cod")
+    (False, False)
+    >>> said_by_name("milk", "coconut milk powder"), said_by_name("soy", "soy milk")
+    (False, True)
     """
     source, _, kind = key.partition(":")
-    words = name.casefold()
-    if kind and kind.strip().casefold() in words:
-        return True
-    if source == "egg":  # "ei" is part of too many German words to be sought inside them
-        return any(word in ("egg", "eggs", "ei", "eier", "œuf", "œufs") for word in words.split())
-    return any(stem in words for stem in STEMS[source])
+    words = _PLANT_MILK.sub(r"\1", name.casefold())
+    if source == "tree-nut":
+        return kind.strip().casefold() in words
+    return re.search(_SAYS[source], words) is not None

@@ -11,15 +11,16 @@ from typing import NamedTuple
 from labels.boxes import NOTHING, Box, beside, stack
 from labels.compose import Composer, Style
 from labels.fonts import MM
+from labels.rules.statement import BEHIND_DATE
 
 _HEAD = ("name", "second-name")
 _INFO = (
     ("ingredients", "contains"),
     ("second-ingredients", "second-contains"),
-    ("storage", "handling"),
     ("maker",),
+    ("storage", "handling"),  # not asked for, so not between what is: 21 CFR 101.2(e)
 )
-_DAY = ("date", "packed", "lot")
+_DAY = ("packed", "lot")
 # Everything in one column, by what stands at its foot; the first that fits is taken.
 _FEET = {
     "date beside symbol, net below": "_date_beside_symbol",
@@ -29,6 +30,8 @@ _FEET = {
 }
 _KINDS = ("halves", "name over")
 _SHARES = (0.38, 0.44, 0.5, 0.56, 0.62)  # of the left column
+_TIGHT = 0.2  # of ``Style.space``
+_LEAST_AIR = 0.3  # of the small text, between blocks that belong apart
 _EDGE = 0.5 * MM  # a quiet zone keeps this far from the edge of the blank
 
 
@@ -112,11 +115,18 @@ class Arranger:
         )._replace(width=width)
 
     def info(self, width: float) -> Box:
-        groups = [self._stacked(keys, width, self.style.gap / 6) for keys in _INFO]
+        behind = self._behind_date
+        rest = [tuple(key for key in keys if key not in behind) for keys in _INFO]
+        groups = [self._stacked(keys, width, self.style.gap / 6) for keys in rest]
         return stack(groups, self.style.gap)
 
     def day(self, width: float) -> Box:
-        return self._stacked(_DAY, width, 0.0)
+        return self._stacked(("date", *self._behind_date, *_DAY), width, 0.0)
+
+    @property
+    def _behind_date(self) -> list[str]:
+        said = self.composer.statements
+        return [key for key, s in said.items() if s.placement == BEHIND_DATE]
 
     def net(self, width: float) -> Box:
         """Price, drained weight and net quantity; the e mark stands behind the last."""
@@ -126,20 +136,22 @@ class Arranger:
         room = width - (mark.width + self.style.base if mark.height else 0)
         net = self.composer.paragraph("net-quantity", room, self.style)
         if mark.height:
-            whole = net.width + self.style.base + mark.width
-            net = beside(net, mark, whole, self.style.base)
+            net = _behind_last_line(net, mark, self.style.base)
         return stack([price, stack([drained, net], 0.0)], self.clear)
 
-    def symbols(self, left: float, right: float) -> Box:
-        count = range(len(self.composer.symbols))
-        boxes = [self.composer.symbol(which, self.style, (left, right)) for which in count]
+    def symbols(self, left: float, right: float, *, digit_hangs: bool = False) -> Box:
+        boxes = [
+            self.composer.symbol(which, self.style, (left, right), digit_hangs=digit_hangs)
+            for which in range(len(self.composer.symbols))
+        ]
         return stack(boxes, self.style.gap)
 
     @property
     def clear(self) -> float:
-        """Room above the net quantity: the height of its lettering (21 CFR 101.7(f))."""
-        if not self.composer.has("net-quantity"):
-            return self.style.gap
+        """Room above the net quantity: the height of its lettering (21 CFR 101.7(f)); where no law
+        asks for it, only on a label that has the room."""
+        if not self._stands_apart:
+            return max(self.style.gap, _LEAST_AIR * self.style.base)
         size = self.composer.size("net-quantity", self.style)
         face = self.composer.faces.bold
         capital = face.height("H")
@@ -149,10 +161,15 @@ class Arranger:
     @property
     def clear_beside(self) -> float:
         """Room beside the net quantity: twice the width of its N (21 CFR 101.7(f))."""
-        if not self.composer.has("net-quantity"):
+        if not self._stands_apart:
             return self.style.gutter
         size = self.composer.size("net-quantity", self.style)
-        return max(self.style.gutter, 2 * self.composer.faces.bold.width("N", size))
+        return max(self.style.gutter, 2 * self.composer.faces.bold.breadth("N") * size)
+
+    @property
+    def _stands_apart(self) -> bool:
+        net = self.composer.statements.get("net-quantity")
+        return net is not None and (self.style.space > _TIGHT or "21 CFR 101.7" in net.clause)
 
     # The arrangements ---------------------------------------------------------------------------
 
@@ -164,21 +181,21 @@ class Arranger:
         return self._made
 
     def _date_beside_symbol(self) -> Box:
-        symbols = self.symbols(self.style.gutter, self.hang)
-        gap = max(self.style.gutter, self._quiet_left()) if symbols.height else 0.0
+        symbols = self.symbols(self.style.gutter, self.hang, digit_hangs=True)
+        gap = self.style.gutter if symbols.height else 0.0
         day = self.day(self.width - symbols.width - gap)
         return stack([beside(day, symbols, self.width, gap), self.net(self.width)], self.clear)
 
     def _symbol_beside_both(self) -> Box:
         symbols = self.symbols(self.style.gutter, self.hang)
-        gap = max(self.clear_beside, self._quiet_left()) if symbols.height else 0.0
+        gap = self.clear_beside if symbols.height else 0.0
         room = self.width - symbols.width - gap
         both = stack([self.day(room), self.net(room)], self.clear)
         return beside(both, symbols, self.width, gap)
 
     def _all_stacked(self) -> Box:
         symbols = self.symbols(self.hang, self.hang)
-        gap = max(self.style.gap, 0.3 * self.style.base)  # text does not touch the bars
+        gap = max(self.style.gap, _LEAST_AIR * self.style.base)  # text does not touch the bars
         day = stack([self.day(self.width), symbols], gap)
         return stack([day, self.net(self.width)], self.clear)
 
@@ -200,16 +217,18 @@ class Arranger:
         left = (self.width - gutter) * share
         return left, left + gutter, self.width - gutter - left
 
-    def _net_beside(self, left: float, x: float) -> Box:
-        """The net quantity in a column of width ``left``, clear of what begins at ``x``."""
-        kept = max(0.0, left - (x - self.clear_beside))
+    def _net_beside(self, left: float, x: float, symbols: Box) -> Box:
+        """The net quantity in a column of width ``left``, clear of the one that begins at ``x`` and
+        of what hangs out of it."""
+        begins = x + min(0.0, *(mark.x for mark in symbols.marks), 0.0)
+        kept = max(0.0, left - (begins - self.clear_beside))
         net = self.net(left - kept)
         return net._replace(width=net.width + kept)
 
     def _halves(self, left: float, x: float, right: float) -> tuple[Column, ...]:
         """Name, date and net quantity at the left; the small text and the symbol at the right."""
-        foot = stack([self.day(left), self._net_beside(left, x)], self.clear)
-        symbols = self.symbols(x - left, self.hang)
+        symbols = self.symbols(x - left, self.hang, digit_hangs=True)
+        foot = stack([self.day(left), self._net_beside(left, x, symbols)], self.clear)
         return (
             Column(0, left, self.head(left), foot),
             Column(x, right, self.info(right), symbols),
@@ -217,8 +236,19 @@ class Arranger:
 
     def _name_over(self, left: float, x: float, right: float) -> tuple[Column, ...]:
         """Name across; small text over net quantity at the left, date over symbol at the right."""
-        symbols = self.symbols(x - left, self.hang)
+        symbols = self.symbols(x - left, self.hang, digit_hangs=True)
         return (
-            Column(0, left, self.info(left), self._net_beside(left, x)),
+            Column(0, left, self.info(left), self._net_beside(left, x, symbols)),
             Column(x, right, self.day(right), symbols),
         )
+
+
+def _behind_last_line(box: Box, mark: Box, gap: float) -> Box:
+    """``mark`` on the last baseline of ``box``, ``gap`` behind what stands there."""
+    last = max(m.y for m in box.marks)
+    end = max(m.x + m.face.width(m.text, m.size) for m in box.marks if m.y == last)
+    fall = last - mark.marks[0].y
+    before, behind = box.moved(0, max(0.0, -fall)), mark.moved(end + gap, max(0.0, fall))
+    width = max(box.width, end + gap + mark.width)
+    height = max(box.height + max(0.0, -fall), mark.height + max(0.0, fall))
+    return Box(width, height, before.marks + behind.marks, widest=box.widest)

@@ -24,6 +24,7 @@ _ROOMY = 0.35  # of ``Style.space``: below it, a date keeps to one line
 _SPACE = 0.25  # em, between the words of a date and the day
 _HRI_LEAST = 6.0  # points; GS1 asks only that the line can be read
 _DIGITS_MOST = 11.5  # points, of the digits below an EAN or UPC symbol
+_HALF_DIGIT = 0.45 * 7  # modules, of the seven a digit stands below
 _EAN_KINDS = ("ean-13", "ean-8", "upc-a")
 
 
@@ -192,15 +193,21 @@ class Composer:
         height = min(style.base * style.name * 1.5, 0.3 * width / ratio)
         return Box(height * ratio, height, frame=Frame(0, 0, height * ratio, height), widest="logo")
 
-    def symbol(self, which: int, style: Style, hang: tuple[float, float]) -> Box:
+    def symbol(
+        self, which: int, style: Style, hang: tuple[float, float], *, digit_hangs: bool = False
+    ) -> Box:
         """A symbol and its line. ``hang`` is the light room beside the box, left and right, in
-        which the quiet zones may lie, so that bars and text share their edge."""
+        which the quiet zones may lie, so that bars and text share their edge. Digits outside
+        the bars stay in the box, unless the left one hangs there too."""
         symbol = self.symbols[which]
         fewest, wanted = self._dots[which]
         dots = int(max(fewest, min(style.dots, wanted)))
         module = dots * self.dot
+        outside = outside_digits(symbol)
+        kept = (0.0 if digit_hangs else outside[0], outside[1])
         inset = tuple(
-            max(0.0, quiet * module - room) for quiet, room in zip(symbol.quiet, hang, strict=True)
+            max(digit * module, quiet * module - room)
+            for digit, quiet, room in zip(kept, symbol.quiet, hang, strict=True)
         )
         bars = symbol.modules * module
         width = bars + sum(inset) + self.dot  # a dot for the step onto the grid
@@ -238,7 +245,8 @@ class Composer:
     def _digits(self, symbol: Symbol, style: Style, spot: Spot, width: float, bottom: float) -> Box:
         """The digits of EAN and UPC, each below its own bars (ISO/IEC 15420)."""
         face, module = self.faces.regular, spot.dots * self.dot
-        size = min(_DIGITS_MOST, style.base * style.name, 0.9 * 7 * module / face.width("0", 1))
+        widest = 2 * _HALF_DIGIT * module / face.width("0", 1)
+        size = min(_DIGITS_MOST, style.base * style.name, widest)
         baseline = bottom + 0.70 * size
         marks = []
         for text, at in digit_places(symbol):
@@ -270,6 +278,15 @@ def digit_places(symbol: Symbol) -> list[tuple[str, float]]:
     if symbol.kind == "upc-a":
         places.append((groups[3], symbol.modules + 5.5))
     return places
+
+
+def outside_digits(symbol: Symbol) -> tuple[float, float]:
+    """How many modules the digits of EAN and UPC reach beyond the bars, left and right."""
+    if symbol.kind not in _EAN_KINDS:
+        return 0.0, 0.0
+    middles = [at for _, at in digit_places(symbol)]
+    left, right = _HALF_DIGIT - min(middles), max(middles) + _HALF_DIGIT - symbol.modules
+    return max(0.0, left), max(0.0, right)
 
 
 def lines(key: str, atoms: list[Atom], width: float, size: float, *, evenly: bool = False) -> Box:

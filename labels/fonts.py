@@ -48,7 +48,7 @@ class Face(msgspec.Struct, frozen=True):
 
         A face for another script that lacks the glyph is measured on an ideograph.
         """
-        _, bottom, top = _outline(self, glyph)
+        _, bottom, _, top = _outline(self, glyph)
         return (top - bottom) / int(_loaded(self).unitsPerEm)
 
     def size_for(self, glyph: str, height_mm: float) -> float:
@@ -62,12 +62,17 @@ class Face(msgspec.Struct, frozen=True):
         """
         em = int(_loaded(self).unitsPerEm)
         outlines = [_outline(self, character) for character in text if character != " "]
-        bottom = min((low for _, low, _ in outlines), default=0)
-        return bottom / em, max((high for _, _, high in outlines), default=0) / em
+        bottom = min((low for _, low, _, _ in outlines), default=0)
+        return bottom / em, max((high for _, _, _, high in outlines), default=0) / em
+
+    def breadth(self, glyph: str) -> float:
+        """Width of the outline of ``glyph`` for a size of 1, without the light at its sides."""
+        left, _, right, _ = _outline(self, glyph)
+        return (right - left) / int(_loaded(self).unitsPerEm)
 
     def overhang(self, character: str) -> float:
         """How far an outline reaches to the left of its place, for a size of 1: a j does."""
-        left, _, _ = _outline(self, character)
+        left, _, _, _ = _outline(self, character)
         return max(0.0, -left / int(_loaded(self).unitsPerEm))
 
     @property
@@ -183,8 +188,8 @@ def _width_1000(face: Face, text: str) -> float:
 
 
 @lru_cache(maxsize=4096)
-def _outline(face: Face, glyph: str) -> tuple[int, int, int]:
-    """Leftmost, lowest and highest point of an outline in units of the font, from its header."""
+def _outline(face: Face, glyph: str) -> tuple[int, int, int, int]:
+    """Left, bottom, right and top of an outline in units of the font, from its header."""
     loaded = _loaded(face)
     if ord(glyph) not in loaded.charToGlyph:
         glyph = _IDEOGRAPH
@@ -194,8 +199,10 @@ def _outline(face: Face, glyph: str) -> tuple[int, int, int]:
         why = f"it has no outline for '{glyph}'"
         raise BadValue(f"measure the face {face.name}", why, "Use a face with letters in it")
     header = loaded.get_chunk(start + loaded.glyphPos[number] + 2, 8)
-    values = [int.from_bytes(header[at : at + 2], "big", signed=True) for at in range(0, 8, 2)]
-    return values[0], values[1], values[3]
+    left, bottom, right, top = (
+        int.from_bytes(header[at : at + 2], "big", signed=True) for at in range(0, 8, 2)
+    )
+    return left, bottom, right, top
 
 
 def register(face: Face) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from labels.arrange import Arrangement, Arranger
 from labels.blanks import Blank
-from labels.compose import Composer, Style
+from labels.compose import READABLE_MM, Composer, Style
 from labels.errors import BadValue, DoesNotFit
 from labels.facts import Facts
 from labels.fonts import MM, Faces, house_faces
@@ -28,6 +28,7 @@ _GREATEST = 13.0
 _CLEARLY = 1.12  # a smaller gain in type is not worth the air it costs
 _MUCH = 1.25  # and a smaller one than this, not the target width of the modules
 _LOWER_BARS = (25.0, 20.0, 15.0, 12.5, 10.0, 7.5, LOWEST_BARS_MM)  # mm, tried in turn
+_TORN = 20  # lines no name has
 _HAIR = 1e-6  # points: what floating point leaves
 
 
@@ -105,7 +106,7 @@ class _Fitting:
         styles = self._styles()
         for style, next_style in zip(styles, [*styles[1:2], *[None] * len(styles)], strict=False):
             names = self._calmest(style)
-            if not names:
+            if not names or (self._torn(style, names) and self._whole_later(style, styles)):
                 continue
             style = self._with_largest_type(style, names)
             if next_style:
@@ -127,10 +128,19 @@ class _Fitting:
         return style, names
 
     def _calmest(self, style: Style) -> set[str]:
-        """The arrangements that fit, of these the ones that break the name least."""
+        """The arrangements that fit, of these the ones that break name and quantity least."""
         fitting = list(self._fitting(style))
-        lines = min((_lines_of_name(a) for a in fitting), default=0)
-        return {a.name for a in fitting if _lines_of_name(a) == lines}
+        least = min((_breaks(a) for a in fitting), default=0)
+        return {a.name for a in fitting if _breaks(a) == least}
+
+    def _torn(self, style: Style, names: set[str]) -> bool:
+        """Whether each of these breaks the net quantity into more than two lines."""
+        return all(_breaks(a) >= _TORN for a in self._fitting(style, names))
+
+    def _whole_later(self, style: Style, styles: Sequence[Style]) -> bool:
+        """Whether a tighter style holds the net quantity together."""
+        tighter = styles[styles.index(style) + 1 :]
+        return any(not self._torn(one, self._calmest(one)) for one in tighter)
 
     def _styles(self) -> list[Style]:
         """From generous to as tight as it may be, all at the least size of the small text."""
@@ -183,8 +193,8 @@ class _Fitting:
         """At its size of the small text, modules up to the target width, then the largest name, day
         and bars."""
         fitting = list(self._fitting(style, names))
-        lines = min(_lines_of_name(a) for a in fitting)
-        name = next(a.name for a in fitting if _lines_of_name(a) == lines)
+        breaks = min(_breaks(a) for a in fitting)
+        name = next(a.name for a in fitting if _breaks(a) == breaks)
         growth = [("name", 0.1, 13), ("day", 0.1, 7), ("tall", 0.125, 9)]
         if self.market == "house":  # on a tag for the cooler, the day is what one looks for
             growth = [("day", 0.1, 7), ("name", 0.1, 13), ("tall", 0.125, 9)]
@@ -192,26 +202,28 @@ class _Fitting:
             growth.insert(0, ("dots", 1, int(self.composer.most_dots - style.dots) + 1))
         for field, step, steps in growth:
             values = [getattr(style, field) + step * i for i in range(steps)]
-            style = self._largest(style, {name}, field, values, lines)
+            style = self._largest(style, {name}, field, values, breaks)
         return style, name
 
     def _with_largest_type(self, style: Style, names: set[str]) -> Style:
         """``style`` with the largest small text at which one of the arrangements fits."""
         base = style.base
-        most = max(base, min(_GREATEST, 0.06 * min(self.width, self.height)))
+        calm = min(_GREATEST, 0.06 * min(self.width, self.height))
+        most = max(base, calm, self.composer.faces.regular.size_for("x", READABLE_MM))
         sizes = [base + _STEP * i for i in range(int((most - base) / _STEP) + 1)]
-        return self._largest(style, names, "base", sizes)
+        torn = min(_breaks(a) for a in self._fitting(style, names)) // _TORN
+        return self._largest(style, names, "base", sizes, torn * _TORN + _TORN - 1)
 
     def _largest(
-        self, style: Style, names: set[str], field: str, values: Sequence[float], lines: int = 99
+        self, style: Style, names: set[str], field: str, values: Sequence[float], breaks: int
     ) -> Style:
         """The style with the greatest of ``values`` at which one of the arrangements fits, with its
-        name in no more than so many ``lines``."""
+        large words in no more than so many ``breaks``."""
         low, high = 0, len(values) - 1
         while low < high:
             middle = (low + high + 1) // 2
             tried = style.with_(field, values[middle])
-            if any(_lines_of_name(a) <= lines for a in self._fitting(tried, names)):
+            if any(_breaks(a) <= breaks for a in self._fitting(tried, names)):
                 low = middle
             else:
                 high = middle - 1
@@ -305,9 +317,16 @@ def _given_up(symbols: tuple[PlacedSymbol, ...], dpi: int) -> Iterator[Statement
                 yield absent("full-bar-height", source, why)
 
 
-def _lines_of_name(arrangement: Arrangement) -> int:
-    boxes = [arrangement.span, *(column.top for column in arrangement.columns)]
-    return len({mark.y for box in boxes for mark in box.marks if mark.statement == "name"})
+def _breaks(arrangement: Arrangement) -> int:
+    """How torn the large words are: lines of the name, and what breaks a net quantity further than
+    into two weighs more than any of these."""
+    torn = max(0, _lines_of(arrangement, "net-quantity") - 2)
+    return _lines_of(arrangement, "name") + _TORN * torn
+
+
+def _lines_of(arrangement: Arrangement, key: str) -> int:
+    boxes = [arrangement.span, *(b for c in arrangement.columns for b in (c.top, c.bottom))]
+    return len({mark.y for box in boxes for mark in box.marks if mark.statement == key})
 
 
 def _last(arrangement: Arrangement, height: float, style: Style) -> str:

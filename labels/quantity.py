@@ -151,11 +151,14 @@ def us_quantity(net: NetQuantity) -> str:
     return f"{count}, {amount}" if count else amount
 
 
-def count_words(net: NetQuantity) -> str:
-    """How the count is said, or an empty text where there is none."""
+def count_words(net: NetQuantity, pieces: tuple[str, str] = ("piece", "pieces")) -> str:
+    """How the count is said, or an empty text where there is none.
+
+    ``pieces`` are the words of the language for one and for several.
+    """
     if net.count is None:
         return net.count_text
-    return net.count_text or (f"{net.count} pieces" if net.count > 1 else "1 piece")
+    return net.count_text or f"{net.count} {pieces[net.count > 1]}"
 
 
 def eu_quantity(grams: Decimal | None, ml: Decimal | None, point: str = ".") -> str:

@@ -28,8 +28,11 @@ _GLUED = re.compile(
 )
 # Words held together while a line holds them, the weakest bond first: it is the first to break.
 _BONDS = (
-    # 14 oz (396 g); 16 oz (1 lb) 453 g; OR 97099 · 555-0142; Mill, 14 Sluice Street
-    re.compile(r"(?<=\w) (?=\([0-9])|(?<=\)) (?=[0-9])|(?<=·) |, [0-9]+ (?=[^\W\d_])"),
+    # 14 oz (396 g); 16 oz (1 lb) 453 g; OR 97099 · 555-0142; Mill, 14 Sluice Street; five-spice
+    re.compile(
+        r"(?<=\w) (?=\([0-9])|(?<=\)) (?=[0-9])|(?<=·) |, [0-9]+ (?=[^\W\d_])"
+        r"|(?<=[^\W\d_])[-\u2010](?=[^\W\d_])"
+    ),
     re.compile(r"(?<=\bNET WT) (?=[0-9])", re.IGNORECASE),
 )
 _HAIR = 1e-6

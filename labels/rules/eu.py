@@ -6,17 +6,18 @@ before, the maker decides (Art. 24); it is never chosen here.
 
 from __future__ import annotations
 
+import re
 from decimal import ROUND_CEILING, ROUND_DOWN, Decimal
 
 from msgspec.structs import replace
 
-from labels.allergens import eu_name, said_by_name
+from labels.allergens import eu_names, said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
 from labels.quantity import count_words, eu_quantity
-from labels.rules.listing import in_order
-from labels.rules.statement import Glyph, Run, Statement, absent, bold, plain
-from labels.rules.us import maker_line
+from labels.rules.listing import aids_of, in_order, parts_of
+from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain
+from labels.rules.us import maker_line, price_runs
 from labels.rules.words import Words, eu_words, long_date
 
 FRIDGE_C = 5  # for the usual storage words; the maker may write others
@@ -135,16 +136,14 @@ def _listed(facts: Facts) -> list[Ingredient]:
     up to 5 % of the finished food it need not be listed.
     """
     items = in_order(facts.ingredients)
-    if facts.finished and any(item.water for item in items):
-        others = sum((item.grams for item in items if not item.water), Decimal(0))
-        water = facts.finished - others
-        kept = [item for item in items if not item.water]
+    added = [item for item in items if item.water and not item.all_allergens()]
+    if facts.finished and added:
+        kept = [item for item in items if item not in added]
+        water = facts.finished - sum((item.grams for item in kept), Decimal(0))
         if water > facts.finished * 5 / 100:
-            first = next(item for item in items if item.water)
-            kept.append(replace(first, grams=water))
+            kept.append(replace(added[0], grams=water))
         items = in_order(kept)
-    aids = [replace(i, aid=False) for i in facts.ingredients if i.aid and i.all_allergens()]
-    return [*items, *aids]
+    return [*items, *aids_of(facts.ingredients)]
 
 
 def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) -> list[Statement]:
@@ -161,7 +160,7 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
     alone = (
         len(items) == 1
         and not items[0].parts
-        and items[0].name.casefold() in (facts.name.casefold())
+        and re.search(rf"\b{re.escape(items[0].name)}\b", facts.name, re.IGNORECASE)
     )
     if tiny or alone:
         why = _why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
@@ -183,7 +182,7 @@ def contains(facts: Facts, words: Words, language: str) -> Statement:
     """
     if all(said_by_name(key, facts.name) for key in facts.sources()):
         return absent("contains", _ALLERGENS, "the name says them, or there are none (Art. 21(1))")
-    names = ", ".join(eu_name(key, language) for key in facts.sources())
+    names = ", ".join(eu_names(facts.sources(), language))
     return Statement(key="contains", clause=_ALLERGENS, runs=bold(f"{words.contains} {names}."))
 
 
@@ -194,13 +193,14 @@ def _item_runs(item: Ingredient, facts: Facts, language: str, point: str) -> lis
     unsaid = [key for key in own if not said_by_name(key, item.name)]
     runs = [Run(item.name, bold=bool(own) and len(unsaid) < len(own))]
     if unsaid:
-        names = ", ".join(eu_name(key, language) for key in unsaid)
+        names = ", ".join(eu_names(unsaid, language))
         runs += [Run(" ("), Run(names, bold=True), Run(")")]
     if item.quid:
         runs.append(Run(f" ({_percentage(item, facts, point)})"))
-    if item.parts:
+    listed = [*in_order(parts_of(item)), *aids_of(item.parts)]
+    if listed:
         runs.append(Run(" ("))
-        for number, part in enumerate(in_order(item.parts)):
+        for number, part in enumerate(listed):
             runs += [Run(", ")] * bool(number) + _item_runs(part, facts, language, point)
         runs.append(Run(")"))
     return runs
@@ -235,7 +235,8 @@ def _storage(facts: Facts, words: Words, *, tiny: bool) -> Statement:
         raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
     if not text or (tiny and not use_by):
         return absent("storage", clause, "nothing is to be said" if not text else _why_tiny())
-    return Statement(key="storage", clause=clause, runs=plain(text))
+    clause += ", Annex X 1(b), 2(b)"
+    return Statement(key="storage", clause=clause, runs=plain(text), placement=BEHIND_DATE)
 
 
 def _why_tiny() -> str:
@@ -296,8 +297,7 @@ def _price(facts: Facts) -> Statement:
     random = facts.net.random if facts.net else None
     if random is None:
         return absent("price", "Directive 98/6/EC", "the pack has a fixed weight")
-    runs = (Run(f"{random.unit_price}/{random.per} · "), Run(random.total_price, bold=True))
-    return Statement(key="price", clause="Directive 98/6/EC", runs=runs, rank=3)
+    return Statement(key="price", clause="Directive 98/6/EC", runs=price_runs(random), rank=3)
 
 
 def _drained(facts: Facts, words: Words) -> Statement:
@@ -316,7 +316,7 @@ def _net(facts: Facts, words: Words) -> Statement:
         do = "Give a mass, a volume or a count"
         raise MissingFact(f"state the net quantity of '{facts.name}'", "it is not known", do)
     nominal = net.grams if net.grams is not None else net.ml
-    count = count_words(net)
+    count = count_words(net, words.pieces)
     if nominal is None:
         return Statement(key="net-quantity", clause=clause, runs=bold(count), placement=_FIELD)
     if nominal < 5:

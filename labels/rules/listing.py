@@ -66,6 +66,22 @@ def disperse(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     return list(merged.values())
 
 
+def parts_of(item: Ingredient) -> tuple[Ingredient, ...]:
+    """Its parts with the weight each has in this food: their recipe may be for another amount.
+
+    Unweighed ones stay as they are.
+    """
+    whole = sum((part.grams for part in item.parts if not part.aid), Decimal(0))
+    if not whole or not item.grams:
+        return item.parts
+    return tuple(replace(part, grams=part.grams * item.grams / whole) for part in item.parts)
+
+
+def aids_of(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
+    """The processing aids that bring an allergen, as if they were ingredients."""
+    return [replace(i, aid=False) for i in ingredients if i.aid and i.all_allergens()]
+
+
 def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
     for item in ingredients:
         if item.aid:
@@ -74,17 +90,14 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
         if not parts:
             yield item
             continue
-        whole = sum((part.grams for part in parts), Decimal(0))
-        if not item.grams or not whole:
+        if not item.grams or not any(part.grams for part in parts):
             name = parts[0].name if item.grams else item.name
             raise MissingFact(
                 f"spread '{item.name}' through the ingredient list",
                 f"the weight of '{name}' is not known",
                 "Give its grams, or list the parts in brackets",
             )
-        yield from _components(
-            replace(part, grams=part.grams * item.grams / whole) for part in parts
-        )
+        yield from _components(parts_of(item))
 
 
 def name_with_parts(item: Ingredient, *, second: bool = False) -> str:

@@ -9,6 +9,8 @@ import msgspec
 INCH = 25.4
 SIXTEENTH_INCH = INCH / 16  # 21 CFR 101.2(c): the least height of all required text
 
+BEHIND_DATE = "behind the date"  # a placement: EU 1169/2011 Annex X 1(b), 2(b)
+
 Glyph = Literal["o", "x", "H", "1", "℮"]
 
 
@@ -60,7 +62,10 @@ def title_of(key: str) -> str:
     >>> title_of("contains"), title_of("net-quantity")
     ('allergen statement', 'net quantity')
     """
-    return {"contains": "allergen statement"}.get(key, key.replace("-", " "))
+    return _TITLES.get(key, key.replace("-", " "))
+
+
+_TITLES = {"contains": "allergen statement", "ingredients": "ingredient list"}
 
 
 def absent(key: str, clause: str, why: str) -> Statement:

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from labels.allergens import us_names
 from labels.errors import MissingFact
-from labels.facts import Facts, Maker, Panel
+from labels.facts import Facts, Maker, Panel, RandomWeight
 from labels.quantity import us_quantity
 from labels.rules.listing import has_second_names, listed_of, name_with_parts, split_by_percent
 from labels.rules.statement import (
@@ -111,7 +111,8 @@ def ingredients(facts: Facts) -> list[Statement]:
     listed = ", ".join(name_with_parts(item) for item in large)
     if small:
         rest = ", ".join(name_with_parts(item) for item in small)
-        clause_text = f"Contains {facts.percent_clause}% or less of: {rest}"
+        percent = f"{facts.percent_clause:f}".removesuffix(".0")
+        clause_text = f"Contains {percent}% or less of: {rest}"
         listed = f"{listed}. {clause_text}" if listed else clause_text
         clause = "21 CFR 101.4(a)(1), (2)"
     if facts.disperse and any(item.parts for item in facts.ingredients):
@@ -136,6 +137,8 @@ def second_list(facts: Facts) -> list[Statement]:
     listed = listed_of(facts)
     if words is None or not has_second_names(listed):
         why = "not every ingredient is named in a second language with known wordings"
+        if facts.second_name:
+            why = "the law asks for it beside a second name, but not every ingredient has one"
         return [absent("second-ingredients", clause, why)]
     between = words["and"]
     names = between.join(name_with_parts(item, second=True) for item in listed)
@@ -143,10 +146,19 @@ def second_list(facts: Facts) -> list[Statement]:
     statements = [_required("second-ingredients", clause, plain(text))]
     sources = list(dict.fromkeys(k.partition(":")[0] for k in facts.sources()))
     if sources:
-        named = between.join(words[s] for s in sources if s in words)
+        named = between.join(_second_source(words[s], s, facts) for s in sources if s in words)
         text = f"{words['contains']}{named}{words['end']}"
         statements.append(_required("second-contains", clause, bold(text)))
     return statements
+
+
+def _second_source(name: str, source: str, facts: Facts) -> str:
+    """A source in the second language, with its kinds (21 USC 343(w)(2)): those in the words of the
+    key, for how the second language calls them is not known."""
+    keys = (key.partition(":") for key in facts.sources())
+    kinds = [kind.strip() for own, _, kind in keys if own == source and kind]
+    named = ", ".join(dict.fromkeys(kinds))
+    return f"{name} ({named})" if named else name
 
 
 def _storage(facts: Facts) -> Statement:
@@ -236,8 +248,15 @@ def _price(facts: Facts) -> Statement:
     random = facts.net.random if facts.net else None
     if random is None:
         return absent("price", clause, "the pack has a fixed weight")
-    runs = (Run(f"{random.unit_price}/{random.per} · Total "), Run(random.total_price, bold=True))
-    return _required("price", clause, runs, rank=3, placement=_PANEL)
+    return _required("price", clause, price_runs(random, "Total "), rank=3, placement=_PANEL)
+
+
+def price_runs(random: RandomWeight, total: str = "") -> tuple[Run, ...]:
+    """Price per unit and price of the pack, none of them broken over two lines."""
+    unit, whole, before = (
+        text.replace(" ", NO_BREAK) for text in (random.unit_price, random.total_price, total)
+    )
+    return Run(f"{unit}/{random.per} · {before}"), Run(whole, bold=True)
 
 
 def _net(facts: Facts) -> Statement:

@@ -27,6 +27,7 @@ class Words(msgspec.Struct, frozen=True, kw_only=True):
     net_weight: str
     drained: str
     point: str
+    pieces: tuple[str, str]  # one of them, several
     colon: str = ": "
 
 
@@ -41,6 +42,7 @@ EU_WORDS = {
         net_weight="Net weight",
         drained="Drained net weight",
         point=".",
+        pieces=("piece", "pieces"),
     ),
     "de": Words(
         ingredients="Zutaten",
@@ -52,6 +54,7 @@ EU_WORDS = {
         net_weight="Nettogewicht",
         drained="Abtropfgewicht",
         point=",",
+        pieces=("Stück", "Stück"),
     ),
     "fr": Words(
         ingredients="Ingrédients",
@@ -63,6 +66,7 @@ EU_WORDS = {
         net_weight="Poids net",
         drained="Poids net égoutté",
         point=",",
+        pieces=("pièce", "pièces"),
         colon=" : ",  # French sets a space before the colon; wrapping never breaks there
     ),
 }
@@ -117,7 +121,8 @@ def long_date(day: date, language: str) -> str:
     from babel.dates import format_date  # babel costs 30 ms, which `import labels` shall not
 
     locale = {"en": "en_GB"}.get(language, language)
-    return format_date(day, "long", locale=locale).replace(" ", NO_BREAK)
+    text = format_date(day, "long", locale=locale).replace(" ", NO_BREAK)
+    return f"1er{text[1:]}" if language == "fr" and day.day == 1 else text
 
 
 def us_date(day: date) -> str:

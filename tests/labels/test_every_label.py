@@ -10,11 +10,13 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from msgspec.structs import replace
 
-from labels import Blank, Facts, Label, lay_out, write_pdf
+from labels import Blank, Facts, Label, blank_named, lay_out, write_pdf
 from labels.errors import DoesNotFit
 from labels.fonts import MM
-from tests.labels.paper import Ink, by_statement, glyph_height_mm, outline
-from tests.labels.shop import BLANKS, FOODS, SMALL_BLANKS
+from labels.placed import Rectangle
+from labels.symbols import Symbol
+from tests.labels.paper import Ink, by_statement, glyph_height_mm, inks, outline
+from tests.labels.shop import BLANKS, FOODS, SMALL_BLANKS, SYMBOLS, firm_tofu
 
 # Each example draws, reads and measures a page: a failing one is shown as found, not shrunk.
 CALM = settings(
@@ -48,12 +50,16 @@ def printed(label: Label) -> list[tuple[str, str, list[Ink]]]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "label.pdf"
         write_pdf(path, [(label, 1)])  # reads every symbol back, too
-        return list(by_statement(path, label))
+        found = list(by_statement(path, label))
+        said = {ink for _, _, characters in found for ink in characters}
+        return [*found, ("symbol", "", [ink for ink in inks(path) if ink not in said])]
 
 
 def check_heights(label: Label, found: list[tuple[str, str, list[Ink]]]) -> None:
     least = {s.key: s for s in label.statements}
     for key, _, characters in found:
+        if key == "symbol":
+            continue
         statement = least[key]
         for ink in characters:
             if statement.glyph == "1" and not ink.character.isdigit():
@@ -82,6 +88,11 @@ def check_places(label: Label, found: list[tuple[str, str, list[Ink]]]) -> None:
         assert not [ink for _, ink in everything if ink.meets(box, 0.05)]
 
 
+def bar_box(bar: Rectangle, height: float) -> Ink:
+    left, right = bar.x / MM, (bar.x + bar.width) / MM
+    return Ink("", "", 0, 0, left, height - (bar.y + bar.height) / MM, right, height - bar.y / MM)
+
+
 def check_net_quantity(label: Label, found: list[tuple[str, str, list[Ink]]]) -> None:
     """21 CFR 101.7(f): bottom 30 %, clear by its height above and below, by 2 N at the sides."""
     [net] = [s for s in label.statements if s.key == "net-quantity"]
@@ -101,6 +112,11 @@ def check_net_quantity(label: Label, found: list[tuple[str, str, list[Ink]]]) ->
             if key != "net-quantity":
                 assert not ink.meets(zone), (key, ink, zone)
                 assert not ink.meets(above), (key, ink, above)
+    for symbol in label.symbols:
+        for bar in symbol.bars:
+            box = bar_box(bar, label.blank.height)
+            assert not box.meets(zone), (symbol.symbol.kind, zone)
+            assert not box.meets(above), (symbol.symbol.kind, above)
 
 
 @CALM
@@ -111,6 +127,19 @@ def test_a_us_label_is_whole_legible_and_apart_or_names_the_blank_that_would_do(
     label = laid_out(facts, "us", blank)
     found = printed(label)
     check_heights(label, found)
+    check_places(label, found)
+    check_net_quantity(label, found)
+
+
+@pytest.mark.parametrize("symbol", SYMBOLS, ids=[symbol.kind for symbol in SYMBOLS])
+@pytest.mark.parametrize("blank", ["roll-60x80", "roll-100x60", "roll-100x75", "roll-105x148"])
+def test_what_stands_below_the_bars_keeps_clear_of_the_net_quantity_and_the_rim(
+    symbol: Symbol, blank: str
+) -> None:
+    """21 CFR 101.7(f), of the digits beside EAN and UPC bars as of any other print."""
+    facts = firm_tofu(symbols=(symbol,), second_name="", second_language="")
+    label = lay_out(facts, market="us", blank=blank_named(blank))
+    found = printed(label)
     check_places(label, found)
     check_net_quantity(label, found)
 

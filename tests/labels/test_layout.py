@@ -12,8 +12,8 @@ from labels import Blank, Facts, Label, blank_named, explain, lay_out, write_pdf
 from labels.blanks import BLANKS
 from labels.errors import BadSymbol, BadValue, DoesNotFit
 from labels.fonts import MM, house_faces
-from labels.rules import Run
-from labels.symbols import code128, ean13, gs1_128
+from labels.rules import Run, statements
+from labels.symbols import Symbol, code128, ean13, gs1_128
 from labels.wrap import Atom, Line, atoms_of, wrap, wrap_evenly, wrap_without_widow
 from tests.labels.shop import SYMBOLS, firm_tofu, rectangle
 
@@ -50,6 +50,7 @@ def test_lines_break_at_words_and_hyphens_but_never_before_a_unit(
         # from the widest line that does not hold the whole to the narrowest: what breaks first
         ("NET WT 14 OZ (396 g)", ["NET WT 14 OZ|(396 g)", "NET WT|14 OZ|(396 g)"]),
         ("Mill, 14 Sluice Lane", ["Mill, 14 Sluice|Lane", "Mill,|14|Sluice|Lane"]),
+        ("Smoked five-spice", ["Smoked|five-spice", "Smoked|five-|spice"]),
         ("Mill, OR 97099 · 555-0142", ["Mill,|OR 97099 · 555-0142", "Mill,|OR 97099 ·|555-0142"]),
     ],
 )  # fmt: skip
@@ -166,6 +167,22 @@ def test_a_printer_too_coarse_for_the_symbol_is_refused() -> None:
     coarse = Blank(name="coarse", width=200, height=150, dpi=75)  # dots of 0.34 mm
     with pytest.raises(BadSymbol, match="neither between 0.495 and"):
         lay_out(firm_tofu(symbols=(symbol,)), market="us", blank=coarse)
+
+
+@pytest.mark.parametrize("symbol", SYMBOLS, ids=[symbol.kind for symbol in SYMBOLS])
+def test_a_net_quantity_takes_no_third_line_where_a_tighter_label_spares_it(symbol: Symbol) -> None:
+    facts = firm_tofu(symbols=(symbol,), second_name="", second_language="")
+    label = lay_out(facts, market="us", blank=blank_named("roll-60x80"))
+    assert len({text.y for text in label.texts if text.statement == "net-quantity"}) <= 2
+
+
+def test_small_text_of_a_tiny_pack_is_as_large_as_can_be_read_where_there_is_room() -> None:
+    """Common practice, no source: 1.2 mm, although 0.9 mm would do (EU 1169/2011 Art. 13(3))."""
+    tiny = firm_tofu(panel=rectangle(40, 24), lot="", symbols=(), second_name="")
+    [least] = {s.least_mm for s in statements(tiny, "eu") if s.key == "contains"}
+    row = next(r for r in explain(tiny, "eu", blank_named("roll-50x30")) if r.key == "contains")
+    assert least == 0.9
+    assert row.height_mm == pytest.approx(1.2, abs=0.06)
 
 
 def test_several_symbols_stand_below_one_another(tmp_path: Path) -> None:

@@ -7,8 +7,11 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from labels import DateMark, Ingredient, NetQuantity, Panel, blank_named, lay_out, write_pdf
+from labels.allergens import eu_names, said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.rules import Statement, statements
 from labels.rules.eu import figure_height_mm, tolerable_shortfall
@@ -130,12 +133,116 @@ def test_the_quantity_of_an_emphasised_ingredient_is_stated(finished: int, text:
     assert text in statement.text
 
 
+def test_the_quantity_of_a_part_is_that_of_the_food_not_of_its_recipe() -> None:
+    """Art. 22, Annex VIII 3: of the ingredient when it went in. A fifth of 500 g is 100 g."""
+    parts = (
+        Ingredient(name="ginger", grams=Decimal(2000), quid=True),
+        Ingredient(name="sugar", grams=Decimal(8000)),
+    )
+    syrup = Ingredient(name="syrup", grams=Decimal(500), parts=parts)
+    statement = said("ingredients", ingredients=(SOYBEANS, syrup), finished=Decimal(4000))
+    assert "syrup (sugar, ginger (2.5 %))" in statement.text
+
+
 def test_an_aid_is_listed_only_for_its_allergen() -> None:
     """Art. 20(b), 21: a processing aid is no ingredient, but what it carries is declared."""
     flour = Ingredient(name="wheat flour", grams=Decimal(1), allergens=("wheat",), aid=True)
     oil = Ingredient(name="rapeseed oil", grams=Decimal(1), aid=True)
     statement = said("ingredients", ingredients=(SOYBEANS, GYPSUM, flour, oil), finished=None)
     assert statement.text == "Ingredients: soybeans, calcium sulfate, wheat flour."
+
+
+@pytest.mark.parametrize(
+    ("key", "name", "listed"),
+    [
+        # Art. 21(1)(a): a clear reference to the name as Annex II lists it. Of nuts the annex
+        # lists each kind; of fish, crustaceans and molluscs none.
+        ("tree-nut:almond", "almonds", "almonds"),
+        ("tree-nut:almond", "walnut paste", "walnut paste (almond)"),
+        ("tree-nut:almond", "peanut sauce", "peanut sauce (almond)"),
+        ("fish:cod", "cod", "cod (fish)"),
+        ("fish:cod", "fish stock", "fish stock"),
+        ("fish:cod", "shellfish stock", "shellfish stock (fish)"),
+        ("crustacean:shrimp", "dried shrimp", "dried shrimp (crustaceans)"),
+        ("mollusc", "oyster sauce", "oyster sauce (molluscs)"),
+        # names that only sound like the source
+        ("milk", "coconut milk powder", "coconut milk powder (milk)"),
+        ("milk", "milk powder", "milk powder"),
+        ("milk", "milkfish", "milkfish (milk)"),
+        ("soy", "soy milk", "soy milk"),
+        ("wheat", "buckwheat noodles", "buckwheat noodles (wheat)"),
+        ("oats", "batter coating", "batter coating (oats)"),
+        ("oats", "oat flakes", "oat flakes"),
+        ("egg", "eggplant", "eggplant (egg)"),
+        ("egg", "egg white", "egg white"),
+    ],
+)
+def test_a_source_its_name_only_seems_to_say_is_named(key: str, name: str, listed: str) -> None:
+    item = Ingredient(name=name, grams=Decimal(5), allergens=(key,))
+    statement = said("ingredients", ingredients=(SOYBEANS, item), finished=None)
+    assert statement.text == f"Ingredients: soybeans, {listed}."
+
+
+@pytest.mark.parametrize(
+    ("language", "name", "listed"),
+    [("de", "Kokosmilch", "Kokosmilch (Milch)"), ("de", "Vollmilch", "Vollmilch"),
+     ("de", "Milchsäure", "Milchsäure (Milch)"),
+     ("fr", "lait de coco", "lait de coco (lait)"), ("fr", "lait entier", "lait entier")],
+)  # fmt: skip
+def test_so_it_is_in_the_other_languages(language: str, name: str, listed: str) -> None:
+    item = Ingredient(name=name, grams=Decimal(5), allergens=("milk",))
+    statement = said("ingredients", language, ingredients=(SOYBEANS, item), finished=None)
+    assert statement.text.endswith(f"soybeans, {listed}.")
+
+
+def test_an_aid_within_a_compound_is_listed_for_its_allergen() -> None:
+    """Art. 9(1)(c), 20(b)."""
+    flour = Ingredient(name="flour", allergens=("wheat",), aid=True)
+    paste = Ingredient(
+        name="paste", grams=Decimal(5), parts=(Ingredient(name="rice", grams=Decimal(1)), flour)
+    )
+    statement = said("ingredients", ingredients=(SOYBEANS, paste), finished=None)
+    assert statement.text == "Ingredients: soybeans, paste (rice, flour (wheat))."
+
+
+def test_water_that_carries_an_allergen_is_never_left_out() -> None:
+    """Art. 9(1)(c), against the 5 % of Annex VII A 1."""
+    whey = Ingredient(name="whey", grams=Decimal(9000), water=True, allergens=("milk",))
+    statement = said("ingredients", ingredients=(SOYBEANS, whey), finished=Decimal(3000))
+    assert "whey (milk)" in statement.text
+
+
+_SOME_KEYS = ("soy", "milk", "wheat", "oats", "egg", "sulphites", "tree-nut:cashew", "fish:cod",
+              "crustacean:prawn", "mollusc", "lupin", "celery")  # fmt: skip
+_NAMES = ("paste", "coconut milk", "prawn oil", "cashew cream", "cod", "soy sauce", "egg tofu")
+_PLAIN = st.builds(
+    Ingredient, name=st.sampled_from(_NAMES), grams=st.integers(1, 99).map(Decimal),
+    allergens=st.lists(st.sampled_from(_SOME_KEYS), max_size=3, unique=True).map(tuple),
+    aid=st.booleans(), water=st.booleans(),
+)  # fmt: skip
+_NESTED = st.recursive(
+    _PLAIN,
+    lambda within: st.builds(
+        Ingredient, name=st.sampled_from(_NAMES), grams=st.integers(1, 99).map(Decimal),
+        parts=st.lists(within, min_size=1, max_size=3).map(tuple), aid=st.booleans(),
+        allergens=st.lists(st.sampled_from(_SOME_KEYS), max_size=2, unique=True).map(tuple),
+    ),
+    max_leaves=6,
+)  # fmt: skip
+
+
+@settings(max_examples=150, deadline=None)
+@given(items=st.lists(_NESTED, min_size=1, max_size=4), finished=st.integers(1, 300))
+def test_every_source_stands_out_in_the_list_however_deep_it_lies(
+    items: list[Ingredient], finished: int
+) -> None:
+    """Art. 9(1)(c), 21(1)(b)."""
+    facts = firm_tofu(ingredients=(SOYBEANS, *items), finished=Decimal(finished))
+    [statement] = [s for s in statements(facts, "eu") if s.key == "ingredients"]
+    bold = " ".join(in_bold(statement))
+    for key in facts.sources():
+        [name] = eu_names([key], "en")
+        assert name in bold or said_by_name(key, bold), key
 
 
 def test_a_food_of_one_ingredient_that_its_name_says_has_no_list() -> None:
@@ -179,6 +286,12 @@ def test_a_date_has_the_words_of_the_regulation(language: str, kind: str, text: 
     assert said("date", language, date_mark=mark).text == text
 
 
+def test_the_first_of_a_month_is_written_as_french_writes_it() -> None:
+    """Common practice, no source: an ordinal for the first day alone."""
+    mark = DateMark("use-by", date(2026, 12, 1))
+    assert said("date", "fr", date_mark=mark).text == "À consommer jusqu’au 1er décembre 2026"
+
+
 @pytest.mark.parametrize(
     ("language", "text"),
     [
@@ -192,6 +305,43 @@ def test_a_block_in_water_shows_both_weights(language: str, text: str) -> None:
     net = NetQuantity(grams=Decimal(400), drained=Decimal(300))
     assert said("drained-weight", language, net=net).text == text
     assert "400 g" in said("net-quantity", language, net=net).text
+
+
+@pytest.mark.parametrize(
+    ("language", "one", "several"),
+    [("en", "1 piece", "6 pieces"), ("de", "1 Stück", "6 Stück"), ("fr", "1 pièce", "6 pièces")],
+)
+def test_a_count_is_said_in_the_language_of_the_label(
+    language: str, one: str, several: str
+) -> None:
+    """Art. 15(1)."""
+    assert said("net-quantity", language, net=NetQuantity(count=1)).text == one
+    net = NetQuantity(count=6, grams=Decimal(300))
+    assert said("net-quantity", language, net=net).text == f"{several}, 300 g"
+
+
+@pytest.mark.parametrize("kind", ["best-by", "use-by"])
+@pytest.mark.parametrize("blank", ["roll-60x80", "roll-80x60", "roll-100x75"])
+def test_the_storage_conditions_follow_the_date(kind: str, blank: str) -> None:
+    """Annex X 1(b), 2(b): these particulars are followed by the storage conditions."""
+    mark = DateMark(kind, date(2026, 11, 30))  # type: ignore[arg-type]
+    label = lay_out(firm_tofu(date_mark=mark), market="eu", blank=blank_named(blank))
+    order = list(dict.fromkeys(text.statement for text in label.texts))
+    assert order[order.index("date") + 1] == "storage"
+    date_edge, storage_edge = (
+        min(text.x for text in label.texts if text.statement == key) for key in ("date", "storage")
+    )
+    assert date_edge == pytest.approx(storage_edge, abs=0.01)
+
+
+def test_the_e_mark_stands_right_behind_the_figures() -> None:
+    """76/211/EEC Annex I 3.3: in the same field of vision as the nominal quantity."""
+    net = NetQuantity(grams=Decimal(400), drained=Decimal(300))
+    label = lay_out(firm_tofu(net=net, e_mark=True), market="eu", blank=blank_named("roll-100x75"))
+    [figures] = [text for text in label.texts if text.text == "400 g"]
+    [mark] = [text for text in label.texts if text.statement == "e-mark"]
+    assert mark.y == pytest.approx(figures.y, abs=0.01)
+    assert 0 < mark.x - (figures.x + figures.width) < figures.size
 
 
 def test_a_date_mark_is_never_chosen_for_the_maker() -> None:

@@ -152,6 +152,7 @@ def test_no_ingredient_of_the_clause_exceeds_its_threshold() -> None:
     """21 CFR 101.4(a)(2): 60 g in 6,000 g are exactly 1 %."""
     text = "Ingredients: water, soybeans. Contains 1% or less of: calcium sulfate."
     assert said("ingredients", percent_clause=Decimal(1)).text == text
+    assert said("ingredients", percent_clause=Decimal("1.0")).text == text
     text = "Ingredients: water, soybeans, calcium sulfate."
     assert said("ingredients", percent_clause=Decimal("0.5")).text == text
 
@@ -198,6 +199,38 @@ def test_the_contains_line_is_as_large_as_the_list_and_next_to_it() -> None:
     assert label.size_of("contains") == label.size_of("ingredients")
     order = list(dict.fromkeys(text.statement for text in label.texts))
     assert order.index("contains") == order.index("ingredients") + 1
+
+
+@pytest.mark.parametrize("blank", ["roll-60x80", "roll-100x75", "roll-105x148"])
+def test_nothing_unasked_stands_between_ingredients_allergens_and_maker(blank: str) -> None:
+    """21 CFR 101.2(e): in one place without other intervening material."""
+    facts = firm_tofu(handling="Once open, keep in fresh water.")
+    label = lay_out(facts, market="us", blank=blank_named(blank))
+    order = list(dict.fromkeys(text.statement for text in label.texts))
+    at = order.index("ingredients")
+    asked = ["ingredients", "contains", "second-ingredients", "second-contains", "maker"]
+    assert order[at : at + 5] == asked
+    assert "storage" in order
+
+
+def test_the_kind_of_a_source_is_named_in_the_second_language_too() -> None:
+    """21 USC 343(w)(2), 21 CFR 101.15(c)(2)."""
+    nuts = Ingredient(
+        name="nut paste", second="pasta", grams=Decimal(9),
+        allergens=("tree-nut:almond", "tree-nut:cashew"),
+    )  # fmt: skip
+    text = said("second-contains", ingredients=(WATER, SOYBEANS, nuts)).text
+    assert text == "Contiene: soya, nueces de árbol (almond, cashew)."
+
+
+def test_a_second_name_without_a_second_list_says_what_the_law_asks() -> None:
+    """21 CFR 101.15(c)(2)."""
+    beans = replace(SOYBEANS, second="")
+    asked = "the law asks for it beside a second name, but not every ingredient has one"
+    absent = said("second-ingredients", ingredients=(WATER, beans))
+    assert absent.why_absent == asked
+    absent = said("second-ingredients", ingredients=(WATER, beans), second_name="")
+    assert absent.why_absent.startswith("not every ingredient is named in a second language")
 
 
 @pytest.mark.parametrize(
@@ -254,6 +287,11 @@ def test_a_random_weight_shows_its_price_and_pounds_with_two_decimals() -> None:
     net = NetQuantity(grams=Decimal(397), random=price)
     assert said("net-quantity", net=net).text == "NET WT 0.87 LB (397 g)"
     assert said("price", net=net).text == "$4.99/lb · Total $4.34"
+    label = lay_out(firm_tofu(net=net), market="us", blank=blank_named("roll-100x75"))
+    by_key = [text for text in label.texts if text.statement == "price"]
+    [total] = [text for text in by_key if text.text.strip() == "$4.34"]
+    [before] = [text for text in by_key if text.text.strip().endswith("Total")]
+    assert total.y == before.y
 
 
 @pytest.mark.parametrize(
