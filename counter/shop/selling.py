@@ -1,26 +1,26 @@
-"""What the person at the counter does: tubs, sales, refunds, waste."""
+"""What the person at the counter does beside the tubs: sales, refunds, waste."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 from typing import Literal
 
-from counter.errors import BadInput, CounterError, NotFound, NotSafe, Refused
-from counter.shop.desk import Desk, Entry
+from counter.errors import BadInput, CounterError, NotFound, Refused
+from counter.shop.desk import Entry
+from counter.shop.scooping import Scooping
 from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
 from counter.trade.money import round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.orders import parse_item
-from counter.trade.picking import Picker, item_for_scan
+from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
 from counter.trade.production import lot_day
-from counter.trade.refunds import Refund, refund_lines
+from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
 from counter.trade.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
 from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.stock import lot_of, refusal_for
-from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
+from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
 from labels.gs1 import Scan, parse_scan
@@ -28,99 +28,13 @@ from labels.gs1 import Scan, parse_scan
 KEY_DAYS = 4  # a sale sent again is looked for so many days back
 
 
-class Selling(Desk):
-    """Tubs, sales, refunds, waste."""
+class Selling(Scooping):
+    """Sales, refunds, waste."""
 
     def shelf(self) -> Shelf:
         """What is on hand now, oldest first."""
         policy = self.settings.shop.past_best_by
         return lay_shelf(self.standing(), self.catalogue, self.now(), policy)
-
-    # -- tubs
-
-    def open_tub(
-        self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
-        at: datetime | None = None, by: str = "",
-    ) -> Tub:  # fmt: skip
-        """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot."""
-        tried = f"open a tub of lot {lot} {words_of(mode)}"
-        with self.writing(at, by) as entry:
-            row = entry.ledger.row(lot, tried)
-            product = self.catalogue.products.get(row.lot.product)
-            if product is None or not product.tub:
-                raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
-            refusal = refusal_for(row.lot, entry.day, self.settings.shop.past_best_by, tried)
-            if refusal:
-                raise refusal
-            if level is None:
-                free = row.on_hand - entry.ledger.in_tubs(lot)
-                level = min(product.mould, free) if free > 0 else product.mould
-            number = self._tubs_opened(row.lot.made_on, lot) + 1
-            opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
-            tub = open_tub(opened, product.key)
-            entry.add("tubs", opened)
-        return tub
-
-    def _tubs_opened(self, made_on: date, lot: str) -> int:
-        """How many tubs of a lot were ever opened: a name is never given twice."""
-        commits = (c for day in self.books.days(made_on) for c in self.records_of(day))
-        tubs = (t for c in commits for t in c.get("tubs", []))
-        return sum(isinstance(t, TubOpened) and t.lot == lot for t in tubs)
-
-    def check_tub(
-        self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
-    ) -> Tub:
-        """Write down a temperature measured in an open tub; answers with the tub as it stands."""
-        with self.writing(at, by) as entry:
-            standing = self._standing(entry, tub, f"check tub {tub}")
-            check = TubCheck(tub, celsius, entry.at, entry.by)
-            entry.add("checks", check)
-            return standing.checked(check)
-
-    def end_tub(
-        self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""
-    ) -> list[Waste]:
-        """Take a tub away with ``left`` ml in it. What is lost or not kept is waste."""
-        tried = f"end tub {tub}"
-        if left < 0:
-            raise BadInput(tried, f"{left} ml left is no amount", "Say how much is left in it")
-        with self.writing(at, by) as entry:
-            standing = self._standing(entry, tub, tried)
-            if kept and standing.mode != "cold":
-                why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
-                raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
-            if kept and (
-                refusal := Picker(entry.ledger, self.catalogue, entry.at, "refuse").why_not(
-                    standing, tried
-                )
-            ):
-                raise refusal  # fmt: skip
-            holding = max(0, entry.ledger.rows[standing.lot].on_hand)
-            if left > max(holding, standing.level):
-                why = f"{left} ml left in it are more than the log has: only {holding} of it left"
-                raise Refused(tried, why, "Measure it again, or throw away less")
-            gone = self._emptied(standing, left, kept, entry)
-            entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
-        return gone
-
-    def _standing(self, entry: Entry, tub: str, tried: str) -> Tub:
-        standing = entry.ledger.tub(tub, tried)
-        if standing.ended is not None:
-            raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")
-        return standing
-
-    def _emptied(self, tub: Tub, left: int, kept: bool, entry: Entry) -> list[Waste]:
-        losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
-        if not kept:
-            losses.append((left, "time"))
-        gone = [
-            Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
-            for amount, reason in losses
-            if amount > 0
-        ]
-        for waste in gone:
-            entry.add("waste", waste)
-        return gone
 
     # -- sales
 
@@ -135,7 +49,11 @@ class Selling(Desk):
             scan = self.scan(code)
             self._refuse_gone(scan.lot, ledger)
             places = self.settings.places
-            return item_for_scan(scan, int(count[:6]), ledger, self.catalogue, places)
+            item = item_for_scan(scan, int(count[:6]), ledger, self.catalogue, places)
+            if not item.lot:
+                product = self.catalogue.portions[item.portion].product
+                refuse_doubtful(scan, product, ledger, self.settings.shop.past_best_by)
+            return item
         named = self.catalogue.portion_named(code)
         return SlipItem(named.key, int(count[:6])) if named else parse_item(text)
 
@@ -158,7 +76,7 @@ class Selling(Desk):
         moment = at or self.now()
         return self._price(slip, Picker(
             self.ledger(self.day_of(moment)), self.catalogue, moment,
-            self.settings.shop.past_best_by,
+            self.settings.shop.past_best_by, self.now(),
         ))  # fmt: skip
 
     def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
@@ -172,9 +90,8 @@ class Selling(Desk):
         """Book a slip. Sent again with the same key, it answers with the sale booked before."""
         try:
             with self.writing(at, by) as entry:
-                before = entry.ledger.keyed.get(slip.key) or self._booked_before(
-                    slip.key, entry.day
-                )
+                before = entry.ledger.keyed.get(slip.key)
+                before = before or self._booked_beside(slip.key, entry.day)
                 return before or self._sell(slip, tenders, entry)
         except CounterError:
             # What was booked is answered, whatever is refused by now (the day is closed, say).
@@ -184,8 +101,9 @@ class Selling(Desk):
 
     def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry) -> Sale:
         picker = Picker(
-            entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by
-        )
+            entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by,
+            entry.now,
+        )  # fmt: skip
         priced = self._price(slip, picker)
         payments, rounding, change = settle(
             priced.total, tenders, self.settings.smallest_coin, self.settings.places
@@ -201,13 +119,15 @@ class Selling(Desk):
     def booked(self, key: str, at: datetime | None = None) -> Sale | None:
         """The sale a key was booked under lately, if any: also on a day that is closed since."""
         day = self.day_of(at or self.now())
-        return self._keys_of(day).get(key) or self._booked_before(key, day)
+        return self._keys_of(day).get(key) or self._booked_beside(key, day)
 
-    def _booked_before(self, key: str, day: date) -> Sale | None:
+    def _booked_beside(self, key: str, day: date) -> Sale | None:
+        """A sale of that key in another book: of days before, or up to today for a late note."""
         if not key:
             return None
-        days = self.books.days(day - timedelta(days=KEY_DAYS), day - timedelta(days=1))
-        return next((f for d in reversed(days) if (f := self._keys_of(d).get(key))), None)
+        days = self.books.days(day - timedelta(days=KEY_DAYS), max(day, self.today()))
+        others = (d for d in reversed(days) if d != day)
+        return next((f for d in others if (f := self._keys_of(d).get(key))), None)
 
     def _keys_of(self, day: date) -> Mapping[str, Sale]:
         """The sales of a day by the key they were sent with; each line is read once."""
@@ -268,7 +188,10 @@ class Selling(Desk):
         kind: Literal["cash", "card"] | None = None, restock: bool = False, reference: str = "",
         at: datetime | None = None, by: str = "",
     ) -> Refund:  # fmt: skip
-        """Give money back for a sale or so many of some lines. ``restock``: goods never left."""
+        """Give money back for a sale or so many of some lines. ``restock``: goods never left.
+
+        By default it goes back as it was paid: see :func:`.refunds.kind_of`.
+        """
         tried = f"refund sale {number}"
         if not why.strip():
             raise BadInput(tried, "no reason is given", "Say why, with --because")
@@ -281,24 +204,22 @@ class Selling(Desk):
             before = self._refunds_of(sale)
             parts = refund_lines(sale, before, lines)
             if restock:
-                self._may_restock(tried, parts, entry)
+                self._may_restock(tried, sale, parts, entry)
             amount = sum(p.amount for p in parts)
-            kind = kind or ("cash" if any(p.kind == "cash" for p in sale.payments) else "card")
-            rounding = 0
-            if kind == "cash":
-                rounding = self._cash_rounding(amount, before)
+            kind, by_card = kind_of(sale, before, amount, kind, self.settings.places)
+            rounding = self._cash_rounding(amount - by_card, before) if kind == "cash" else 0
             record = Refund(
                 f"{entry.day}/R{len(entry.ledger.refunds) + 1:03d}", number, tuple(parts), amount,
                 kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
+                by_card,
             )  # fmt: skip
             entry.add("refunds", record)
         return record
 
     def _cash_rounding(self, amount: int, before: Sequence[Refund]) -> int:
         """Rounding of a cash refund so that all of them together are rounded once."""
-        cash = [r for r in before if r.kind == "cash"]
-        due = sum(r.amount for r in cash) + amount
-        paid = sum(r.amount + r.rounding for r in cash)
+        due = sum(r.amount - r.on_card for r in before) + amount
+        paid = sum(r.in_cash for r in before)
         return max(0, round_cash(due, self.settings.smallest_coin) - paid) - amount
 
     def refunds_of(self, number: str) -> list[Refund]:
@@ -316,15 +237,19 @@ class Selling(Desk):
             if isinstance(refund, Refund) and refund.sale == sale.number
         ]
 
-    def _may_restock(self, tried: str, parts: Sequence[object], entry: Entry) -> None:
-        for draw in (d for p in parts for d in getattr(p, "draws", ())):
+    def _may_restock(
+        self, tried: str, sale: Sale, parts: Sequence[RefundLine], entry: Entry
+    ) -> None:
+        """Only what cannot have left the counter goes back: of today, and in its pack."""
+        do = "Refund it without putting it back"
+        if (day := self.day_of(sale.at)) != entry.day:
+            raise Refused(tried, f"it was sold on {day}, and what has left is not sold again", do)
+        for draw in (d for p in parts for d in p.draws):
+            if draw.tub:
+                why = f"it was scooped from tub {draw.tub}, and nothing goes back into a tub"
+                raise Refused(tried, why, do)
             if draw.lot not in entry.ledger.rows:
-                why = f"lot {draw.lot} is no longer on the shelf"
-                raise Refused(tried, why, "Refund it without putting it back")
-            tub = entry.ledger.tubs.get(draw.tub)
-            if draw.tub and (tub is None or tub.ended is not None):
-                why = f"tub {draw.tub} was taken away"
-                raise Refused(tried, why, "Refund it without putting it back")
+                raise Refused(tried, f"lot {draw.lot} is no longer on the shelf", do)
 
     # -- waste
 
@@ -342,9 +267,9 @@ class Selling(Desk):
         tried = f"throw away lot {lot}"
         with self.writing(by=by) as entry:
             row = entry.ledger.row(lot, tried)
-            if amount != row.on_hand or amount <= 0:
+            if amount != row.there or amount <= 0:
                 unit = row.lot.unit
-                there = show_amount(row.on_hand, unit)
+                there = show_amount(row.there, unit)
                 why = f"{show_amount(amount, unit)} were seen, and the log has {there}"
                 raise Refused(tried, why, "Look at it again")
             gone = []
@@ -373,10 +298,9 @@ class Selling(Desk):
             if tub and self._standing(entry, tub, tried).lot != lot:
                 why = f"tub {tub} holds lot {entry.ledger.tubs[tub].lot}"
                 raise Refused(tried, why, "Name the lot that is in it")
-            there = max(row.on_hand, row.left or 0, 0)
-            if amount > there:
+            if amount > row.there:
                 raise Refused(
-                    tried, f"the log has only {there} of it left",
+                    tried, f"the log has only {row.there} of it left",
                     "Count the lot first, with `counter count`, if more is really there",
                 )  # fmt: skip
             record = Waste(lot, amount, reason, entry.at, words, tub, entry.by)

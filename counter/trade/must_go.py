@@ -44,7 +44,8 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
         refusal = tub_refusal(tub, now, f"sell from tub {tub.tub}")
         if refusal is None or tub.lot in lots:
             continue
-        over = now.timestamp() >= tub.ends and (tub.mode == "time" or tub.failed is not None)
+        late = now.timestamp() >= tub.ends and (tub.mode == "time" or tub.failed is not None)
+        over = late or tub.left_over
         found.append(MustGo(
             tub.lot, tub.product, "ml", max(tub.level, 0), "time", refusal.why, refusal.do, over,
             tub.tub,
@@ -55,10 +56,10 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
 def _lot(row: LotRow, ledger: Ledger, past_best_by: str) -> Iterator[MustGo]:
     lot = row.lot
     refusal = lot_refusal(lot, ledger.day, past_best_by, f"sell lot {lot.lot}")
-    if refusal is None or row.on_hand <= 0:
+    if refusal is None or not row.there:
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"
     yield MustGo(
-        lot.lot, lot.product, lot.unit, row.on_hand, reason, refusal.why, refusal.do,
+        lot.lot, lot.product, lot.unit, row.there, reason, refusal.why, refusal.do,
         surely=reason == "date", words=lot.raw if reason == "other" else "",
     )  # fmt: skip

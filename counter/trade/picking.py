@@ -9,12 +9,12 @@ from __future__ import annotations
 from datetime import datetime
 from decimal import Decimal
 
-from counter.errors import NotFound, Refused
+from counter.errors import NotFound, NotSafe, Refused
 from counter.trade.catalogue import Catalogue, Portion
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.sales import SlipItem
-from counter.trade.stock import Draw, LotRow, allocate
+from counter.trade.stock import Draw, LotRow, allocate, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -26,10 +26,12 @@ class Picker:
     """Takes the items of one slip from the stock of one day, oldest first."""
 
     def __init__(
-        self, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
-    ) -> None:
+        self, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str,
+        clock: datetime | None = None,
+    ) -> None:  # fmt: skip
+        """``clock`` is what the clock says where a slip is noted late for ``now``."""
         self.ledger, self.catalogue, self.now = ledger, catalogue, now
-        self.past_best_by = past_best_by
+        self.past_best_by, self.clock = past_best_by, clock or now
         self.taken: dict[str, int] = {}
 
     def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
@@ -50,7 +52,7 @@ class Picker:
             name = made.name if made else row.lot.product
             raise Refused(tried, f"it is {name}, not {portion.name}", "Scan or name the right one")
         self.refuse_other_unit(row, portion, tried)
-        refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
+        refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried, self.now)
         if refusal:
             raise refusal
         self.taken[lot] = self.taken.get(lot, 0) + amount
@@ -63,7 +65,7 @@ class Picker:
             row
             for row in self.ledger.rows_of(product)
             if row.lot.unit == unit
-            and not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried)
+            and not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried, self.now)
         ]
 
     def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
@@ -81,9 +83,8 @@ class Picker:
         rows = self.ledger.rows_of(portion.product)
         for row in rows:
             self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
-            refusal = lot_refusal(
-                row.lot, self.ledger.day, self.past_best_by, f"sell lot {row.lot.lot}"
-            )
+            named = f"sell lot {row.lot.lot}"
+            refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, named, self.now)
             if refusal and (row.on_hand > 0 or len(rows) == 1):
                 raise refusal
         raise Refused(
@@ -114,8 +115,8 @@ class Picker:
     def why_not(self, tub: Tub, tried: str) -> Refused | None:
         """The tub's own clock first, then its lot."""
         lot = self.ledger.rows[tub.lot].lot
-        return tub_refusal(tub, self.now, tried) or lot_refusal(
-            lot, self.ledger.day, self.past_best_by, tried
+        return tub_refusal(tub, self.now, tried, self.clock) or lot_refusal(
+            lot, self.ledger.day, self.past_best_by, tried, self.now
         )
 
     def last_day(self, lot: str) -> bool:
@@ -140,6 +141,21 @@ def item_for_scan(
         raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
     weight, price = weighed(scan, portion, places)
     return SlipItem(portion.key, quantity, scan.lot, weight=weight, label_price=price)
+
+
+def refuse_doubtful(scan: Scan, product: str, ledger: Ledger, past_best_by: str) -> None:
+    """A number that names no lot may stand on a pack of any lot that is still there.
+
+    Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
+    """
+    tried = f"sell what was scanned, '{scan.text}'"
+    for row in oldest_first(ledger.rows_of(product)):
+        if row.there and (row.lot.stopped or not row.lot.raw):
+            refusal = lot_refusal(row.lot, ledger.day, past_best_by, tried)
+            if refusal:
+                why = f"it names no lot, and lot {row.lot.lot} is still there: {refusal.why}"
+                do = "Scan or type the lot's own code, or tap the lot"
+                raise NotSafe(tried, why, do, lot=row.lot.lot)
 
 
 def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, int | None]:

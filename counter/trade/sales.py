@@ -18,6 +18,7 @@ import msgspec
 from counter.errors import BadInput, NotEnoughPaid, Refused
 from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.money import half_up, plain_money, round_cash, share_out, tax_on, tax_within
+from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.settings import Rate, Tax
 from counter.trade.stock import Draw
 from labels.units import Measure
@@ -135,30 +136,6 @@ class Sale(msgspec.Struct, frozen=True):
     by: str = ""
 
 
-def line_price(
-    portion: Portion, quantity: int, toppings: Sequence[Topping], weight: Measure | None,
-) -> tuple[int, str]:  # fmt: skip
-    """Price of a quantity at the usual price or the cheapest mix of prices for several."""
-    extra = sum(t.price for t in toppings) * quantity
-    if portion.per:
-        if weight is None:
-            raise BadInput(
-                f"sell {portion.key}", "it is sold by weight",
-                f"Write how heavy it is, such as {portion.key}:0.35{portion.per}",
-            )  # fmt: skip
-        return half_up(weight.to(portion.per) * portion.price) + extra, "price"
-    plain = portion.price * quantity
-    if not portion.breaks:
-        return plain + extra, "price"
-    best = [portion.price * n for n in range(quantity + 1)]
-    for n in range(1, quantity + 1):
-        best[n] = min(best[n], best[n - 1] + portion.price)
-        for several in portion.breaks:
-            if several.quantity <= n:
-                best[n] = min(best[n], best[n - several.quantity] + several.price)
-    return best[quantity] + extra, "several" if best[quantity] < plain else "price"
-
-
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
     """The portion and toppings of an item, or a refusal that says what is wrong with it."""
     tried = f"sell {item.portion}"
@@ -211,12 +188,7 @@ def price_items(
             quantity = item.quantity
             if portion.draws:
                 quantity = sum(d.amount for d in part) // portion.draws
-            priced = portion
-            if kind == "last day":
-                # Prices for several still hold: what is older is never dearer.
-                priced = msgspec.structs.replace(
-                    portion, price=min(portion.price, portion.last_day_price or 0)
-                )
+            priced = at_last_day(portion) if kind == "last day" else portion
             price, how = line_price(priced, quantity, toppings, item.weight)
             if item.label_price is not None:
                 price = item.label_price
@@ -230,39 +202,25 @@ def price_items(
     return share_breaks(lines, {p.key: p for _, p, _, _ in drawn})
 
 
-def split_last_day(
-    portion: Portion, draws: Sequence[Draw], last_day: Callable[[str], bool]
-) -> tuple[list[Draw], list[Draw]]:
-    """Draws at the usual price, and those from lots at their last day.
-
-    What was weighed together or would split a portion is not parted: then the usual price holds.
-    """
-    if portion.last_day_price is None:
-        return list(draws), []
-    cheap = [d for d in draws if last_day(d.lot)]
-    whole = len(cheap) == len(draws)
-    if portion.per and not whole:
-        cheap = []
-    if portion.draws and sum(d.amount for d in cheap) % portion.draws:
-        cheap = []
-    return [d for d in draws if d not in cheap], cheap
-
-
 def share_breaks(lines: list[SaleLine], portions: Mapping[str, Portion]) -> list[SaleLine]:
     """Give several lines of one portion the price they have together (three lots, one price)."""
     for key, portion in portions.items():
-        mine = [i for i, n in enumerate(lines) if n.portion == key and n.kind != "last day"]
+        mine = [i for i, n in enumerate(lines) if n.portion == key]
         if len(mine) < 2 or not portion.breaks or portion.per:
             continue
-        count = sum(lines[i].quantity for i in mine)
-        together, how = line_price(portion, count, [], None)
-        if how != "several":
+        old = {i for i in mine if lines[i].kind == "last day"}
+        kinds = {i: at_last_day(portion) if i in old else portion for i in mine}
+        apart = [line_price(kinds[i], lines[i].quantity, (), None)[0] for i in mine]
+        counts = [
+            sum(lines[i].quantity for i in mine if (i in old) is one) for one in (False, True)
+        ]
+        together = price_together(portion, *counts)
+        if together >= sum(apart):
             continue
-        shares = share_out(together, [lines[i].quantity for i in mine])
-        for i, share in zip(mine, shares, strict=True):
-            apart, _ = line_price(portion, lines[i].quantity, [], None)
-            extra = lines[i].price - apart
-            lines[i] = msgspec.structs.replace(lines[i], price=share + extra, kind="several")
+        for i, share, before in zip(mine, share_out(together, apart), apart, strict=True):
+            price = lines[i].price - before + share
+            kind = lines[i].kind if i in old else "several"
+            lines[i] = msgspec.structs.replace(lines[i], price=price, kind=kind)
     return lines
 
 
@@ -348,28 +306,19 @@ class Tender(msgspec.Struct, frozen=True):
 def settle(
     total: int, tenders: Sequence[Tender], coin: int, places: int
 ) -> tuple[tuple[Payment, ...], int, int]:
-    """Payments, cash rounding and change for a total. Cards pay first and exactly.
+    """Payments, cash rounding and change for a total. Cards pay exactly, named amounts first.
 
-    Only the part paid in cash is rounded, to ``coin``, after tax.
+    A card without an amount pays the rest after the cash that was named. Only the part paid in
+    cash is rounded, to ``coin``, after tax.
     """
     tried = f"book a sale of {plain_money(total, places)}"
     for tender in tenders:
         if tender.amount is not None and tender.amount < 0:
             why = f"a payment of {plain_money(tender.amount, places)} is below zero"
             raise BadInput(tried, why, "Give money back with a refund")
-    payments = []
-    rest = total
-    for tender in (t for t in tenders if t.kind == "card"):
-        amount = rest if tender.amount is None else tender.amount
-        if amount > rest:
-            over = plain_money(amount - rest, places)
-            raise Refused(
-                tried, f"the card would pay {over} too much", "A card pays at most the rest"
-            )
-        if amount:
-            payments.append(Payment("card", amount, reference=tender.reference))
-        rest -= amount
     cash = [t for t in tenders if t.kind == "cash"]
+    payments = pay_by_card(tried, total, tenders, coin, places)
+    rest = total - sum(p.amount for p in payments)
     due = round_cash(rest, coin) if cash else rest
     given = sum(due if t.amount is None else t.amount for t in cash)
     if given < due:
@@ -382,3 +331,26 @@ def settle(
     if cash and (due or given):
         payments.append(Payment("cash", due, given=given))
     return tuple(payments), due - rest, given - due
+
+
+def pay_by_card(
+    tried: str, total: int, tenders: Sequence[Tender], coin: int, places: int
+) -> list[Payment]:
+    """What cards pay of a total: the amounts named, then what the named cash does not cover."""
+    payments = []
+    rest = total
+    named = sum(t.amount or 0 for t in tenders if t.kind == "cash")
+    named -= named % coin  # what no coin can pay is change
+    cards = [t for t in tenders if t.kind == "card"]
+    for tender in sorted(cards, key=lambda t: t.amount is None):
+        enough = bool(named) and named >= round_cash(rest, coin)
+        amount = (0 if enough else rest - named) if tender.amount is None else tender.amount
+        if amount > rest:
+            over = plain_money(amount - rest, places)
+            raise Refused(
+                tried, f"the card would pay {over} too much", "A card pays at most the rest"
+            )
+        if amount:
+            payments.append(Payment("card", amount, reference=tender.reference))
+        rest -= amount
+    return payments

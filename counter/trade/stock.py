@@ -13,6 +13,7 @@ import msgspec
 
 from counter.errors import NotSafe
 from counter.trade.catalogue import Unit
+from counter.trade.cooling import cold_by
 from counter.trade.dates import DateMark
 from counter.trade.production import Batch
 
@@ -28,6 +29,7 @@ class Lot(msgspec.Struct, frozen=True):
     raw: str = ""
     stopped: str = ""
     uncooled: bool = False
+    cold_by: datetime | None = None  # it began to cool, and has not been cold (5 °C / 41 °F) yet
 
 
 class Carried(msgspec.Struct, frozen=True):
@@ -69,6 +71,11 @@ class LotRow:
             self.carried_in + self.made + self.corrected
             - self.sold - self.used - sum(self.wasted.values())
         )  # fmt: skip
+
+    @property
+    def there(self) -> int:
+        """As much as may really be there: what the log says, or what was counted if it is more."""
+        return max(self.on_hand, self.left or 0, 0)
 
     def correct(self, amount: int) -> None:
         """A sealed day was wrong by so much. What was counted today stays what was counted."""
@@ -115,14 +122,20 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         raw=batch.raw,
         stopped=stopped,
         uncooled=batch.uncooled,
+        cold_by=cold_by(batch.cooling, batch.cook.ended if batch.cook else None)
+        if batch.chilled
+        else None,
     )
 
 
-def refusal_for(lot: Lot, today: date, past_best_by: str, tried: str) -> NotSafe | None:
+def refusal_for(
+    lot: Lot, today: date, past_best_by: str, tried: str, now: datetime | None = None
+) -> NotSafe | None:
     """Why the lot may not be sold on trading day ``today``, or None. Calm twin of a refusal.
 
     ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
-    date, a stop and a missing cook always refuse.
+    date, a stop and a missing cook always refuse. ``now``, where it is known, also refuses a lot
+    that began to cool and was not cold in time (Food Code 3-501.14(A)).
     """
     mark = lot.mark
     if lot.stopped:
@@ -136,6 +149,10 @@ def refusal_for(lot: Lot, today: date, past_best_by: str, tried: str) -> NotSafe
             "Record the cook in the production log; the local food code decides",
             lot=lot.lot,
         )
+    if now is not None and lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
+        why = f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
+        do = "Note when it was reached in the production log, or stop the lot"
+        return NotSafe(tried, why, do, lot=lot.lot)
     throw = "Throw it away under Waste"
     if mark.limit is not None and today > mark.limit:
         name = "use-by" if mark.kind == "use-by" else "last"

@@ -4,7 +4,8 @@ Sources: FDA Food Code 3-501.16, held at 57 °C / 135 °F or above, or at 5 °C 
 3-501.19(B), time only: at most 4 hours from the time it left temperature control, started at or
 below 5 °C or at or above 57 °C, then thrown away. That a holding check is due at least every 4
 hours is common practice, no source. Procedures for time only must be written beforehand; the local
-food code and the inspector decide.
+food code and the inspector decide. That only a cold tub outlasts its trading day is the shop's own
+rule, on the safe side of both.
 """
 
 from __future__ import annotations
@@ -24,6 +25,8 @@ Mode = Literal["hot", "cold", "time"]
 HOT = Decimal(57)
 COLD = Decimal(5)
 MINUTES = 240
+# A clock set back would lengthen every time that runs; clocks may differ by a little.
+SET_BACK = timedelta(minutes=5)
 
 
 class TubOpened(msgspec.Struct, frozen=True):
@@ -39,12 +42,17 @@ class TubOpened(msgspec.Struct, frozen=True):
 
 
 class TubCheck(msgspec.Struct, frozen=True):
-    """A temperature measured in the tub."""
+    """A temperature measured in the tub.
+
+    ``anew`` says that it was noted as it was measured, at an hour before what was noted last: the
+    clock was set back, and the time counts from here.
+    """
 
     tub: str
     celsius: Decimal
     at: datetime
     by: str = ""
+    anew: bool = False
 
 
 class TubEnded(msgspec.Struct, frozen=True):
@@ -58,7 +66,10 @@ class TubEnded(msgspec.Struct, frozen=True):
 
 
 class Tub(msgspec.Struct, frozen=True):
-    """A tub as it stands: the value a closing carries over and a screen shows."""
+    """A tub as it stands: the value a closing carries over and a screen shows.
+
+    ``left_over`` marks one that is not cold and stood when its trading day turned.
+    """
 
     tub: str
     lot: str
@@ -71,9 +82,19 @@ class Tub(msgspec.Struct, frozen=True):
     ended: datetime | None = None
     loss: int = 0
     failed_at: datetime | None = None
+    left_over: bool = False
 
     def draw(self, amount: int) -> Tub:
         return msgspec.structs.replace(self, level=self.level - amount)
+
+    def turned(self) -> Tub:
+        """As another trading day begins with it: what is not cold stands there to be thrown away,
+        whatever is measured."""
+        return msgspec.structs.replace(self, left_over=self.left_over or self.mode != "cold")
+
+    def set_back(self, now: datetime) -> bool:
+        """Whether a clock that says ``now`` was set back since it was opened or measured."""
+        return now.timestamp() < (self._start - SET_BACK).timestamp()
 
     def checked(self, check: TubCheck) -> Tub:
         """After a check. A failed one stands until a good one follows in time.
@@ -86,6 +107,8 @@ class Tub(msgspec.Struct, frozen=True):
         when = check.at.timestamp()
         if not holds(self.mode, check.celsius):
             return msgspec.structs.replace(self, failed=check.celsius, failed_at=check.at)
+        if check.anew and self.failed is None:
+            return msgspec.structs.replace(self, opened=check.at, good_at=check.at)
         if self.failed is not None:
             before = self.failed_at is not None and when < self.failed_at.timestamp()
             if before or minutes_between(self.good_at, check.at) > MINUTES:
@@ -148,14 +171,26 @@ def allowed(mode: Mode) -> str:
 
 def minutes_left(tub: Tub, now: datetime) -> int:
     """Whole minutes until its time is over; 0 when it is."""
-    return max(0, int(minutes_between(now, tub.until)))
+    return 0 if tub.left_over else min(MINUTES, max(0, int(minutes_between(now, tub.until))))
 
 
-def refusal_for(tub: Tub, now: datetime, tried: str) -> NotSafe | None:
-    """Why nothing may be scooped from it at ``now``, or None."""
+def refusal_for(
+    tub: Tub, now: datetime, tried: str, clock: datetime | None = None
+) -> NotSafe | None:
+    """Why nothing may be scooped from it at ``now``, or None.
+
+    ``clock`` is what the clock says where ``now`` is noted late: what was scooped before the last
+    check stays scooped, and only a clock set back makes the tub doubtful.
+    """
     over = now.timestamp() >= tub.ends
     if tub.ended is not None:
         return NotSafe(tried, f"tub {tub.tub} was taken away", "Open another tub", lot=tub.lot)
+    if tub.left_over:
+        since = f"tub {tub.tub} stands since {tub.opened:%Y-%m-%d}"
+        why = f"{since}, and only a cold one outlasts its day"
+        return NotSafe(tried, why, "Throw it away and open another tub", lot=tub.lot)
+    if doubt := _set_back(tub, now, tried, clock or now):
+        return doubt
     if tub.failed is not None:
         why = (
             f"tub {tub.tub} measured {tub.failed.normalize():f} °C, allowed is {allowed(tub.mode)}"
@@ -171,3 +206,18 @@ def refusal_for(tub: Tub, now: datetime, tried: str) -> NotSafe | None:
         why = f"tub {tub.tub} has no temperature check since {tub.good_at:%H:%M}"
         return NotSafe(tried, why, "Measure it now with a tub check", lot=tub.lot)
     return None
+
+
+def _set_back(tub: Tub, now: datetime, tried: str, clock: datetime) -> NotSafe | None:
+    if now.timestamp() < (tub.opened - SET_BACK).timestamp():
+        opened = f"tub {tub.tub} was opened on {tub.opened:%Y-%m-%d} at {tub.opened:%H:%M}"
+        why = f"{opened}, and this is for {now:%H:%M}"
+    elif tub.set_back(clock):
+        good = f"tub {tub.tub} was measured on {tub.good_at:%Y-%m-%d} at {tub.good_at:%H:%M}"
+        why = f"{good}, and the clock says {clock:%H:%M}"
+    else:
+        return None
+    do = "Set the clock right and measure the tub now, or take it away"
+    if tub.mode == "time":
+        do = "Set the clock right, or throw the tub away"
+    return NotSafe(tried, why, do, lot=tub.lot)

@@ -1,0 +1,117 @@
+"""Tubs of pudding: opened, measured, taken away."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from counter.errors import BadInput, NotSafe, Refused
+from counter.shop.desk import Desk, Entry
+from counter.trade.picking import Picker
+from counter.trade.stock import refusal_for
+from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
+from counter.trade.tubs import refusal_for as tub_refusal
+from counter.trade.waste import Reason, Waste
+
+
+class Scooping(Desk):
+    """The tubs on the counter."""
+
+    def open_tub(
+        self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
+        at: datetime | None = None, by: str = "",
+    ) -> Tub:  # fmt: skip
+        """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot."""
+        tried = f"open a tub of lot {lot} {words_of(mode)}"
+        with self.writing(at, by) as entry:
+            row = entry.ledger.row(lot, tried)
+            product = self.catalogue.products.get(row.lot.product)
+            if product is None or not product.tub:
+                raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
+            policy = self.settings.shop.past_best_by
+            refusal = refusal_for(row.lot, entry.day, policy, tried, entry.at)
+            if refusal:
+                raise refusal
+            free = row.on_hand - entry.ledger.in_tubs(lot)
+            if level is None:
+                level = min(product.mould, free) if free > 0 else product.mould
+            if level > free:
+                self._refuse_out_of_another(lot, tried, entry)
+            number = self._tubs_opened(row.lot.made_on, lot) + 1
+            opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
+            tub = open_tub(opened, product.key)
+            entry.add("tubs", opened)
+        return tub
+
+    def _refuse_out_of_another(self, lot: str, tried: str, entry: Entry) -> None:
+        """More than is left beside the tubs is bookkeeping, unless one of them may not be sold
+        from: then that is what the new tub would hold."""
+        for tub in entry.ledger.open_tubs():
+            if tub.lot != lot:
+                continue
+            for moment in (entry.at, entry.now):  # noted late, it would be scooped from now
+                if refusal := tub_refusal(tub, moment, tried, entry.now):
+                    why = f"so much is left only with what is in a tub: {refusal.why}"
+                    raise NotSafe(tried, why, f"Take tub {tub.tub} away first", lot=lot)
+
+    def _tubs_opened(self, made_on: date, lot: str) -> int:
+        """How many tubs of a lot were ever opened: a name is never given twice."""
+        commits = (c for day in self.books.days(made_on) for c in self.records_of(day))
+        tubs = (t for c in commits for t in c.get("tubs", []))
+        return sum(isinstance(t, TubOpened) and t.lot == lot for t in tubs)
+
+    def check_tub(
+        self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
+    ) -> Tub:
+        """Write down a temperature measured in an open tub; answers with the tub as it stands."""
+        with self.writing(at, by) as entry:
+            standing = self._standing(entry, tub, f"check tub {tub}")
+            anew = entry.at == entry.now and standing.set_back(entry.at)
+            check = TubCheck(tub, celsius, entry.at, entry.by, anew)
+            entry.add("checks", check)
+            return standing.checked(check)
+
+    def end_tub(
+        self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""
+    ) -> list[Waste]:
+        """Take a tub away with ``left`` ml in it. What is lost or not kept is waste."""
+        tried = f"end tub {tub}"
+        if left < 0:
+            raise BadInput(tried, f"{left} ml left is no amount", "Say how much is left in it")
+        with self.writing(at, by) as entry:
+            standing = self._standing(entry, tub, tried)
+            if kept and standing.mode != "cold":
+                why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
+                raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
+            if kept and (
+                refusal := Picker(
+                    entry.ledger, self.catalogue, entry.at, "refuse", entry.now
+                ).why_not(standing, tried)
+            ):
+                raise refusal  # fmt: skip
+            holding = max(0, entry.ledger.rows[standing.lot].on_hand)
+            if left > max(holding, standing.level):
+                why = f"{left} ml left in it are more than the log has: only {holding} of it left"
+                raise Refused(tried, why, "Measure it again, or throw away less")
+            gone = self._emptied(standing, left, kept, entry)
+            entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
+        return gone
+
+    def _standing(self, entry: Entry, tub: str, tried: str) -> Tub:
+        standing = entry.ledger.tub(tub, tried)
+        if standing.ended is not None:
+            raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")
+        return standing
+
+    def _emptied(self, tub: Tub, left: int, kept: bool, entry: Entry) -> list[Waste]:
+        losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
+        if not kept:
+            losses.append((left, "time"))
+        gone = [
+            Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
+            for amount, reason in losses
+            if amount > 0
+        ]
+        for waste in gone:
+            entry.add("waste", waste)
+        return gone
