@@ -55,7 +55,8 @@ def drawer(ctx: click.Context, json: bool) -> None:
     state = shop.standing().drawer
     if json:
         as_json({
-            "start": state.start, "moved_in": state.moved_in, "moved_out": state.moved_out,
+            "opening": state.opening, "start": state.start,
+            "moved_in": state.moved_in, "moved_out": state.moved_out,
             "cash_sales": state.cash_sales, "cash_refunds": state.cash_refunds,
             "expected": state.expected,
         })  # fmt: skip

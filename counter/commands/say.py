@@ -14,7 +14,7 @@ from counter.trade.waste import WORDS
 
 if TYPE_CHECKING:
     from counter.shop import Shop
-    from counter.trade.closing import Closing, LotDay
+    from counter.trade.closing import CashDay, Closing, LotDay
     from counter.trade.production import Batch
     from counter.trade.sales import PricedSlip, Sale
     from counter.trade.settings import Settings
@@ -206,19 +206,34 @@ class Words:
         lines += ["", *table(
             [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions], right=(0, 2)
         )]  # fmt: skip
-        cash = closing.cash
         lines.append(f"{closing.sales} sales, {self.money(closing.total)} in all")
         for kind, amount in closing.payments.items():
             lines.append(f"  {kind} {self.money(amount)}")
+        back: dict[str, int] = {}
+        for tax in closing.by_rate:
+            back[tax.tax_class] = back.get(tax.tax_class, 0) + tax.refunded
         for kind, amount in closing.taxes.items():
-            lines.append(f"  tax {kind or 'none'} {self.money(amount)}")
+            less = f", {self.money(back[kind])} of it given back" if back.get(kind) else ""
+            lines.append(f"  tax {kind or 'none'} {self.money(amount)}{less}")
         if closing.discounts:
             lines.append(f"  discounts {self.money(closing.discounts)}")
         if closing.refunds:
             lines.append(f"  {closing.refunds} refunds {self.money(closing.refunded)}")
+        lines += self.cash(closing.cash)
+        lines += [f"{what}: {words}" for what, words in closing.explained.items()]
+        return lines
+
+    def cash(self, cash: CashDay) -> list[str]:
+        lines = []
         lines.append(
             f"Cash: {self.money(cash.start)} at the start, {self.money(cash.expected)} expected"
         )
+        if cash.start_missing and cash.opening is not None:
+            off = "missing" if cash.start_missing > 0 else "more"
+            lines.append(
+                f"  {self.money(cash.opening)} was left before: "
+                f"{self.money(abs(cash.start_missing))} {off} at the start"
+            )
         if cash.counted is not None:
             diff = cash.variance
             word = (
@@ -229,7 +244,6 @@ class Words:
             lines.append(f"  {self.money(cash.counted)} counted: {word}")
             take = cash.counted - cash.left
             lines.append(f"  {self.money(cash.left)} stays, {self.money(take)} to take out")
-        lines += [f"{what}: {words}" for what, words in closing.explained.items()]
         return lines
 
     def trace(self, trace: Trace) -> list[str]:

@@ -248,7 +248,11 @@ def refund(
         return
     back = Words(shop).money(made.amount + made.rounding)
     where = "the goods are back on the shelf" if restock else "the goods stay sold"
-    click.echo(f"Refund {made.number} of sale {number}: {back} by {made.kind}; {where}.")
+    how = f"by {made.kind}"
+    if made.by_card:
+        money = Words(shop).money
+        how = f"back, {money(made.on_card)} by card and {money(made.in_cash)} in cash"
+    click.echo(f"Refund {made.number} of sale {number}: {back} {how}; {where}.")
 
 
 @click.command()

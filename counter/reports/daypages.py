@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from counter.reports.summary import DaySummary, PortionSold
 from counter.reports.telling import Telling, decimals
 from counter.trade.closing import CashDay
 from counter.trade.money import half_up
+from counter.trade.taxes import TaxDay
 
 
 def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) -> bytes:
@@ -77,7 +79,7 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
                 Hours("By hour", summary.hours, telling, sold_out_words(summary, telling)),
                 cash_table(summary.cash, telling),
                 payments_table(summary, telling),
-                tax_table(summary, telling),
+                tax_table(summary.taxes, telling),
             ),
         ),
         Band((Whereto("Where it went", summary.flows, telling),)),
@@ -97,9 +99,9 @@ def headline(summary: DaySummary, telling: Telling) -> Figures:
     cash = summary.cash
     if cash.counted is None:
         drawer, word = telling.money(cash.expected), "expected, not counted"
-    elif cash.variance:
-        drawer = telling.money(abs(cash.variance))
-        word = "missing from the drawer" if cash.variance > 0 else "too much in the drawer"
+    elif missing := cash.variance + cash.start_missing:
+        drawer = telling.money(abs(missing))
+        word = "missing from the drawer" if missing > 0 else "too much in the drawer"
     else:
         drawer, word = "exact", f"{telling.money(cash.counted)} counted"
     mean = half_up(Decimal(summary.total) / summary.sales) if summary.sales else 0
@@ -184,23 +186,42 @@ def payments_table(summary: DaySummary, telling: Telling) -> Table:
     return Table("Payments", columns, rows, empty="Nobody paid.")
 
 
-def tax_table(summary: DaySummary, telling: Telling) -> Table:
-    rows = tuple(
-        (tax.tax_class or "no class", f"{decimals(tax.rate * 100, 3).rstrip('0').rstrip('.')} %",
-         telling.money(tax.base), telling.money(tax.tax), telling.money(tax.refunded),
-         telling.money(tax.tax - tax.refunded))
-        for tax in summary.taxes
-    )  # fmt: skip
+def rate_words(rate: Decimal | None) -> str:
+    """``8.6 %``; a dash for what was closed before rates were kept."""
+    if rate is None:
+        return "–"
+    return f"{decimals(rate * 100, 3).rstrip('0').rstrip('.')} %"
+
+
+def tax_table(taxes: Sequence[TaxDay], telling: Telling) -> Table:
+    """Tax by class and rate, less what refunds gave back, of a day or of a span."""
+
+    def row(tax: TaxDay) -> tuple[str, ...]:
+        def show(amount: int) -> str:
+            return "–" if tax.rate is None else telling.money(amount)
+
+        return (
+            tax.tax_class or "no class", rate_words(tax.rate), show(tax.base), show(tax.left_base),
+            telling.money(tax.tax), show(tax.refunded), show(tax.left),
+        )  # fmt: skip
+
     columns = (
-        Column("class", 1.6), Column("rate", 1.5, "right"), Column("base", 2, "right"),
-        Column("tax", 1.4, "right"), Column("given back", 2, "right"), Column("left", 2, "right"),
+        Column("class", 1.6), Column("rate", 1.3, "right"), Column("base", 1.7, "right"),
+        Column("base left", 1.7, "right"), Column("tax", 1.4, "right"),
+        Column("given back", 1.8, "right"), Column("left", 1.6, "right"),
     )  # fmt: skip
-    return Table("Tax", columns, rows, empty="Nothing taxed was sold.")
+    return Table("Tax", columns, tuple(row(tax) for tax in taxes), empty="Nothing taxed was sold.")
 
 
 def cash_table(cash: CashDay, telling: Telling) -> Table:
     money = telling.money
-    rows: list[tuple[str, ...]] = [
+    rows: list[tuple[str, ...]] = []
+    if cash.opening is not None:
+        rows.append(("Left at the closing before, or the usual float", money(cash.opening)))
+    if cash.start_missing:
+        word = "Missing" if cash.start_missing > 0 else "Too much"
+        rows.append((f"{word} at the start", money(abs(cash.start_missing))))
+    rows += [
         ("At the start", money(cash.start)), ("Sold for cash", money(cash.sales)),
         ("Refunded in cash", money(-cash.refunds)),
     ]  # fmt: skip

@@ -161,11 +161,11 @@ def discounts_table(summary: DaySummary, telling: Telling) -> Table:
 
 def refunds_table(summary: DaySummary, telling: Telling) -> Table:
     columns = (
-        Column("refund", 2), Column("of sale", 2), Column("by", 1), Column("amount", 1.3, "right"),
-        Column("goods", 2.2), Column("why", 4),
+        Column("refund", 2), Column("of sale", 2), Column("by", 1.2),
+        Column("amount", 1.3, "right"), Column("goods", 2.2), Column("why", 4),
     )  # fmt: skip
     rows = tuple(
-        (r.number, r.sale, r.kind, telling.money(r.amount),
+        (r.number, r.sale, "card, cash" if r.by_card else r.kind, telling.money(r.amount),
          "back on the shelf" if r.restocked else "stay sold", r.why)
         for r in summary.refunds
     )  # fmt: skip

@@ -22,7 +22,8 @@ _NAMED_BY = (
 _MONEY = {
     "price", "discounts", "discount", "net", "added_tax", "total", "rounding", "tax", "base",
     "refunded", "cost", "wasted_cost", "wasted_price", "missing", "start", "moved_in", "moved_out",
-    "expected", "counted", "left", "money", "before_total",
+    "expected", "counted", "left", "money", "before_total", "start_missing", "corrected_money",
+    "by_card",
 }  # fmt: skip
 _MONEY_SECTIONS = {"cash", "payments", "taxes"}
 _MONEY_AMOUNTS = {"payments", "discounted", "refunds"}

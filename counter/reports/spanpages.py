@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
-from counter.reports.daypages import write_head
+from counter.reports.daypages import tax_table, write_head
 from counter.reports.daytables import waste_table
 from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
 from counter.reports.pictures import Bars, Dots, Hours, Whereto
@@ -77,6 +77,7 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
         Band((products_table(summary, telling),)),
         Band((portions_table(summary, telling),), (
             Hours("By hour, all days", hours, telling), money_table(summary, telling),
+            tax_table(summary.taxes, telling),
         )),
         Band((waste_table(summary.waste, units, telling),), (yields_table(summary, telling),)),
     ]  # fmt: skip
@@ -89,6 +90,8 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
             words = (f"{summary.first}", f"{summary.last}")
             bands.append(Band((Dots(title, tuple(rows), words, aside),)))
     bands.append(Band((days_table(summary, telling),)))
+    if summary.corrections:
+        bands.append(Band((money_corrected(summary, telling),)))
     return bands
 
 
@@ -101,15 +104,16 @@ def headline(summary: SpanSummary, telling: Telling) -> Figures:
         sign = "+" if mean >= usual else "−"
         compared = f"{sign}{share(abs(mean - usual), usual)} on the {summary.kind} before"
     outs = sum(p.sold_out for p in summary.products)
-    drawer = telling.money(abs(summary.missing)) if summary.missing else "exact"
-    word = "missing from the drawer" if summary.missing > 0 else "too much in the drawer"
+    missing = summary.missing + summary.start_missing
+    drawer = telling.money(abs(missing)) if missing else "exact"
+    word = "missing from the drawer" if missing > 0 else "too much in the drawer"
     return Figures(
         (
             (telling.money(summary.total), "Taken", f"{summary.sales} sales on {count} days"),
             (telling.money(mean), "A day, on average", compared),
             (telling.money(summary.wasted_cost), "Wasted, at cost",
              f"{telling.money(summary.wasted_price)} at price"),
-            (drawer, "Cash over all days", word if summary.missing else "as expected"),
+            (drawer, "Cash over all days", word if missing else "as expected"),
             (str(outs), "Times sold out", f"{summary.batches} batches, {summary.labels} labels"),
         )
     )  # fmt: skip
@@ -158,13 +162,18 @@ def money_table(summary: SpanSummary, telling: Telling) -> Table:
     money = telling.money
     rows: list[tuple[str, ...]] = [("Net of discounts", money(net_of(summary)))]
     word = "of it tax" if telling.included else "Tax on top"
-    rows += [(f"{word}, {key or 'no class'}", money(tax)) for key, tax in summary.taxes.items()]
+    rows.append((word, money(sum(t.tax for t in summary.taxes))))
     rows.append((f"*Taken in {summary.sales} sales", money(summary.total)))
     rows += [
         (f"Paid by {kind}", money(amount)) for kind, amount in sorted(summary.payments.items())
     ]
     rows.append((f"Given back in {summary.refunds} refunds", money(-summary.refunded)))
     rows.append(("Discounts given", money(-summary.discounts)))
+    if summary.corrections:
+        rows.append(("Corrections of these days", money(summary.corrected_money)))
+        rows.append(("*Taken, as corrected", money(summary.total + summary.corrected_money)))
+    if summary.start_missing:
+        rows.append(("Missing from the drawer at the start", money(summary.start_missing)))
     return Table("Money", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)
 
 
@@ -267,13 +276,29 @@ def days_of(summary: SpanSummary, telling: Telling) -> Table:
         Column("day", 1.7), Column("sales", 1, "right"), Column("taken", 1.7, "right"),
         Column("discounts", 1.4, "right"), Column("given back", 1.5, "right"),
         Column("wasted, at cost", 1.8, "right"), Column("at price", 1.4, "right"),
-        Column("cash missing", 1.7, "right"), Column("sold out", 5),
+        Column("cash missing", 1.7, "right"), Column("at the start", 1.5, "right"),
+        Column("sold out", 4.4),
     )  # fmt: skip
     rows = tuple(
         (f"{d.day:%a} {telling.short_date(d.day)}", str(d.sales), money(d.total),
          money(d.discounts), money(d.refunded), money(d.wasted_cost), money(d.wasted_price),
          money(d.missing) if d.counted else "not counted",
+         money(d.start_missing) if d.start_missing else "–",
          ", ".join(telling.product(key) for key in d.sold_out))
         for d in summary.days
     )  # fmt: skip
-    return Table("Days", columns, rows, wraps=8, empty="No day is closed.")
+    return Table("Days", columns, rows, wraps=9, empty="No day is closed.")
+
+
+def money_corrected(summary: SpanSummary, telling: Telling) -> Table:
+    """Corrections of the span's days that speak of money, also those noted after it."""
+    columns = (
+        Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7),
+        Column("money", 1.4, "right"), Column("why", 6), Column("by", 1),
+    )  # fmt: skip
+    rows = tuple(
+        (c.number, f"{c.corrects}", c.sale or c.lot or c.what, telling.money(c.money), c.text,
+         c.by or "–")
+        for c in summary.corrections
+    )  # fmt: skip
+    return Table("Corrections of these days, in money", columns, rows, wraps=4)

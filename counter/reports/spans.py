@@ -16,12 +16,15 @@ import msgspec
 from counter.reports.flows import Flow, over_days
 from counter.trade.catalogue import Unit
 from counter.trade.closing import Closing, WasteDay, YieldDay
+from counter.trade.corrections import Correction
+from counter.trade.taxes import TaxDay, add_taxes
 
 Kind = Literal["week", "month", "year"]
 
 
 class DayFigures(msgspec.Struct, frozen=True):
-    """One closed day within a span. ``missing`` is what the drawer lacked."""
+    """One closed day within a span. ``missing`` is what the drawer lacked at closing,
+    ``start_missing`` what it lacked at the start of what the closing before had left."""
 
     day: date
     sales: int
@@ -33,6 +36,7 @@ class DayFigures(msgspec.Struct, frozen=True):
     counted: bool
     missing: int
     sold_out: tuple[str, ...]
+    start_missing: int = 0
 
 
 class PortionSpan(msgspec.Struct, frozen=True):
@@ -101,7 +105,11 @@ class HourSpan(msgspec.Struct, frozen=True):
 
 class SpanSummary(msgspec.Struct, frozen=True):
     """The figures of a span, and of the one before it for comparison (``before_total`` None where
-    no day of it is closed)."""
+    no day of it is closed).
+
+    ``total`` and all else is what the closings say; ``corrections`` are those of its days that
+    speak of money, whenever noted, and ``corrected_money`` what they add to it.
+    """
 
     kind: Kind
     first: date
@@ -112,7 +120,7 @@ class SpanSummary(msgspec.Struct, frozen=True):
     products: tuple[ProductSpan, ...]
     hours: tuple[HourSpan, ...]
     payments: dict[str, int]
-    taxes: dict[str, int]
+    taxes: tuple[TaxDay, ...]
     waste: tuple[WasteDay, ...]
     yields: tuple[YieldSpan, ...]
     sales: int
@@ -126,6 +134,9 @@ class SpanSummary(msgspec.Struct, frozen=True):
     labels: int
     before_days: int
     before_total: int | None
+    start_missing: int = 0
+    corrections: tuple[Correction, ...] = ()
+    corrected_money: int = 0
 
     @property
     def wasted_cost(self) -> int:
@@ -156,25 +167,24 @@ def pieces_of(kind: Kind, first: date, last: date) -> list[tuple[date, date]]:
 
 def summarise_span(
     kind: Kind, first: date, last: date, closings: Sequence[Closing],
-    before: Sequence[Closing] = (),
+    before: Sequence[Closing] = (), corrections: Iterable[Correction] = (),
 ) -> SpanSummary:  # fmt: skip
-    """Add up the closings of a span, one a day in order; ``before`` is the span before it."""
+    """Add up the closings of a span, one a day in order; ``before`` is the span before it,
+    ``corrections`` those about its days."""
     days = [figures_of(c) for c in closings]
     cuts = pieces_of(kind, first, last)
     waste = add_waste(w for c in closings for w in c.waste)
     payments: dict[str, int] = {}
-    taxes: dict[str, int] = {}
-    for closing in closings:
-        for kept, found in ((payments, closing.payments), (taxes, closing.taxes)):
-            for key, amount in found.items():
-                kept[key] = kept.get(key, 0) + amount
+    for kind_paid, amount in (pair for c in closings for pair in c.payments.items()):
+        payments[kind_paid] = payments.get(kind_paid, 0) + amount
+    money = tuple(c for c in corrections if c.money)
     return SpanSummary(
         kind=kind, first=first, last=last, days=tuple(days),
         pieces=tuple(piece_of(start, end, days) for start, end in cuts),
         portions=add_portions(closings),
         products=add_products(closings, waste),
         hours=add_hours(closings),
-        payments=payments, taxes=taxes, waste=waste,
+        payments=payments, taxes=add_taxes((c.by_rate, c.taxes) for c in closings), waste=waste,
         yields=add_yields(closings, cuts),
         sales=sum(c.sales for c in closings), total=sum(c.total for c in closings),
         discounts=sum(c.discounts for c in closings),
@@ -184,6 +194,8 @@ def summarise_span(
         batches=sum(c.batches for c in closings), labels=sum(c.labels for c in closings),
         before_days=len(before),
         before_total=sum(c.total for c in before) if before else None,
+        start_missing=sum(c.cash.start_missing for c in closings),
+        corrections=money, corrected_money=sum(c.money for c in money),
     )  # fmt: skip
 
 
@@ -192,6 +204,7 @@ def figures_of(closing: Closing) -> DayFigures:
         closing.day, closing.sales, closing.total, closing.discounts, closing.refunded,
         sum(w.cost for w in closing.waste), sum(w.price for w in closing.waste),
         closing.cash.counted is not None, closing.cash.variance, tuple(closing.sold_out_at),
+        closing.cash.start_missing,
     )  # fmt: skip
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
-from decimal import Decimal
 from typing import TypeVar
 
 import msgspec
@@ -22,6 +21,7 @@ from counter.trade.ledger import Printed
 from counter.trade.production import Batch, Hold
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
+from counter.trade.taxes import TaxDay, taxes_by_rate
 
 Records = Sequence[Mapping[str, Sequence[object]]]
 _T = TypeVar("_T")
@@ -53,16 +53,6 @@ class Paid(msgspec.Struct, frozen=True):
     refunded: int
 
 
-class TaxDay(msgspec.Struct, frozen=True):
-    """One tax class at one rate: base and tax of the sales. ``refunded`` is the tax in refunds."""
-
-    tax_class: str
-    rate: Decimal
-    base: int
-    tax: int
-    refunded: int = 0
-
-
 class Discounted(msgspec.Struct, frozen=True):
     """A sale with money off, and why."""
 
@@ -73,7 +63,8 @@ class Discounted(msgspec.Struct, frozen=True):
 
 
 class Refunded(msgspec.Struct, frozen=True):
-    """Money given back, with its cash rounding in it."""
+    """Money given back, with its cash rounding in it. ``by_card`` is what of a refund in cash went
+    back on the card."""
 
     number: str
     sale: str
@@ -82,6 +73,7 @@ class Refunded(msgspec.Struct, frozen=True):
     why: str
     restocked: bool
     by: str
+    by_card: int = 0
 
 
 class LotFigures(msgspec.Struct, frozen=True):
@@ -175,12 +167,14 @@ def summarise_day(
         portions=portions_of(sales, catalogue),
         hours=closing.hours,
         payments=payments_of(sales, refunds),
-        taxes=taxes_of(sales, refunds, lambda number: known.get(number) or sale_of(number)),
+        taxes=taxes_by_rate(sales, refunds, lambda number: known.get(number) or sale_of(number)),
         discounted=tuple(
             Discounted(s.number, s.discount, s.why, s.by) for s in sales if s.discount
         ),
         refunds=tuple(
-            Refunded(r.number, r.sale, r.amount + r.rounding, r.kind, r.why, r.restocked, r.by)
+            Refunded(
+                r.number, r.sale, r.amount + r.rounding, r.kind, r.why, r.restocked, r.by, r.by_card
+            )
             for r in refunds
         ),
         cash=closing.cash,
@@ -232,31 +226,12 @@ def payments_of(sales: Iterable[Sale], refunds: Iterable[Refund]) -> tuple[Paid,
         row = found.setdefault(payment.kind, [0, 0, 0, 0])
         row[0], row[1] = row[0] + 1, row[1] + payment.amount
     for refund in refunds:
-        row = found.setdefault(refund.kind, [0, 0, 0, 0])
-        row[2], row[3] = row[2] + 1, row[3] + refund.amount + refund.rounding
+        for kind, back in (("cash", refund.in_cash), ("card", refund.on_card)):
+            if back or (kind == refund.kind and not refund.amount):
+                row = found.setdefault(kind, [0, 0, 0, 0])
+                row[2], row[3] = row[2] + 1, row[3] + back
     order = sorted(found, key=lambda kind: (kind != "cash", kind))
     return tuple(Paid(kind, *found[kind]) for kind in order)
-
-
-def taxes_of(
-    sales: Iterable[Sale], refunds: Iterable[Refund], sale_of: Callable[[str], Sale | None]
-) -> tuple[TaxDay, ...]:
-    """Tax by class and rate. The tax given back with a refund is that of its lines' class."""
-    found: dict[tuple[str, Decimal], list[int]] = {}
-    for tax in (t for s in sales for t in s.taxes):
-        row = found.setdefault((tax.tax_class, tax.rate), [0, 0, 0])
-        row[0], row[1] = row[0] + tax.base, row[1] + tax.tax
-    for refund in refunds:
-        sale = sale_of(refund.sale)
-        for part in refund.lines:
-            if not part.tax:
-                continue
-            line = sale.lines[part.line - 1] if sale else None
-            name = line.tax_class if line else ""
-            rates = [t.rate for t in sale.taxes if t.tax_class == name] if sale else []
-            row = found.setdefault((name, rates[0] if rates else Decimal(0)), [0, 0, 0])
-            row[2] += part.tax
-    return tuple(TaxDay(name, rate, *found[name, rate]) for name, rate in sorted(found))
 
 
 def lots_of(

@@ -178,8 +178,9 @@ why text
 reference text
 at moment
 by text
+by_card money what of a refund in cash went back on the card
 """), plain("number", "sale", "amount", "kind", "rounding", "restocked", "why", "reference",
-             "at", "by")),
+             "at", "by", "by_card")),
     Kind("refund_lines", "refunds", "Lines of refunds.", fields_of("""
 refund text
 sale text
@@ -260,10 +261,12 @@ notes text
 by text
 book_lines whole last line of the sealed book
 book_link text its link
+cash_opening money what the closing before left, or the usual float
+cash_start_missing money what was missing of it at the start
 """), plain("day", "at", "sales", "total", "discounts", "refunds", "refunded", "cash.start",
              "cash.sales", "cash.refunds", "cash.moved_in", "cash.moved_out", "cash.rounding",
              "cash.expected", "cash.counted", "cash.variance", "cash.left", "batches", "labels",
-             "notes", "by", "book_lines", "book_link")),
+             "notes", "by", "book_lines", "book_link", "cash.opening", "cash.start_missing")),
     Kind("closing_lots", "closings", "Each lot over each closed day: made + carried in ="
          " sold + used + wasted + carried out + variance.", fields_of("""
 day day
@@ -304,6 +307,20 @@ what text paid by, or tax
 key text
 amount money
 """), closing_sums),
+    Kind("closing_taxes", "closings", "Tax of each closed day by class and rate, less refunds.",
+         fields_of("""
+day day
+number whole
+tax_class text
+rate number a part of one
+base money of the sales; it holds the tax where prices do
+tax money
+refunded_base money
+refunded money tax that refunds gave back
+left_base money base less refunded_base
+left money tax less refunded
+"""), each("by_rate", ("day",), ("tax_class", "rate", "base", "tax", "refunded_base", "refunded",
+                                 "left_base", "left"))),
     Kind("reopenings", "reopenings", "Closed days that were opened again.", fields_of("""
 day day
 why text

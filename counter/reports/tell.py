@@ -6,9 +6,11 @@ from counter.commands.say import table
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
+from counter.reports.daypages import rate_words
 from counter.reports.spanpages import kilo_words, span_title
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, share, weight
+from counter.trade.taxes import TaxDay
 from counter.trade.units import show_amount
 
 _RULE_WORDS = {
@@ -44,19 +46,39 @@ def tell_span(summary: SpanSummary, telling: Telling) -> list[str]:
     )  # fmt: skip
     lines += table(rows, right=(1, 2, 3, 4))
     lines += ["", *_products(summary, telling), ""]
-    for kind, amount in sorted(summary.payments.items()):
-        lines.append(f"{kind} {money(amount)}")
-    lines += [f"tax {kind or 'none'} {money(tax)}" for kind, tax in sorted(summary.taxes.items())]
-    lines.append(f"discounts {money(summary.discounts)}")
-    lines.append(f"{summary.refunds} refunds {money(summary.refunded)}")
-    word = "missing" if summary.missing > 0 else "over"
-    drawer = f"{money(abs(summary.missing))} {word}" if summary.missing else "exact"
-    lines.append(f"cash over all days: {drawer}")
+    lines += _money(summary, telling)
     lines += [
         f"{telling.product(y.product)}: {kilo_words(y)} from 1 kg of beans, {y.batches} batches"
         for y in summary.yields
     ]
     return lines
+
+
+def _money(summary: SpanSummary, telling: Telling) -> list[str]:
+    money = telling.money
+    lines = []
+    for kind, amount in sorted(summary.payments.items()):
+        lines.append(f"{kind} {money(amount)}")
+    lines += [_tax(tax, telling) for tax in summary.taxes]
+    lines.append(f"discounts {money(summary.discounts)}")
+    lines.append(f"{summary.refunds} refunds {money(summary.refunded)}")
+    for correction in summary.corrections:
+        lines.append(
+            f"corrected {correction.corrects}: {money(correction.money)}, {correction.text}"
+        )
+    missing = summary.missing + summary.start_missing
+    word = "missing" if missing > 0 else "over"
+    drawer = f"{money(abs(missing))} {word}" if missing else "exact"
+    lines.append(f"cash over all days: {drawer}")
+    return lines
+
+
+def _tax(tax: TaxDay, telling: Telling) -> str:
+    money, name = telling.money, tax.tax_class or "none"
+    if tax.rate is None:
+        return f"tax {name} {money(tax.tax)}, of days closed before refunds were taken off it"
+    back = f"{money(tax.refunded)} given back, {money(tax.left)} left"
+    return f"tax {name} at {rate_words(tax.rate)}: {money(tax.tax)}, {back}"
 
 
 def _sold_out(products: tuple[str, ...], telling: Telling) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime, timedelta
 
@@ -17,9 +17,10 @@ from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
 from counter.trade.production import lot_day
+from counter.trade.sales import Sale
 from counter.trade.tracing import Trace, trace_lot
 from counter.trade.tubs import TubEnded
-from counter.trade.waste import Waste
+from counter.trade.waste import Reason, Waste
 
 
 class Evening(Desk):
@@ -29,7 +30,10 @@ class Evening(Desk):
         self, kind: Move, amount: int, why: str = "", coins: dict[str, int] | None = None,
         at: datetime | None = None, by: str = "",
     ) -> DrawerMove:  # fmt: skip
-        """Say what the drawer starts with, or put money in or take it out."""
+        """Say what the drawer starts with, or put money in or take it out.
+
+        Once cash has gone in or out, another start needs a reason: it would hide what is missing.
+        """
         coins = coins or {}
         tried = f"book {plain_money(amount, self.settings.places)} {kind} of the drawer"
         if coins and worth(coins) != amount:
@@ -39,7 +43,12 @@ class Evening(Desk):
             raise BadInput(tried, "no reason is given", "Say why, with --because")
         if kind != "float" and amount == 0:
             raise BadInput(tried, "nothing would move", "Say how much")
+        if amount < 0:
+            raise BadInput(tried, "it is below zero", "Write how much, and whether in or out")
         with self.writing(at, by) as entry:
+            if kind == "float" and entry.ledger.drawer.touched and not why.strip():
+                do = "Say why it starts with another amount, with --because"
+                raise BadInput(tried, "cash has gone in or out today already", do)
             if kind == "out" and amount > entry.ledger.drawer.expected:
                 holding = plain_money(entry.ledger.drawer.expected, self.settings.places)
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
@@ -83,7 +92,7 @@ class Evening(Desk):
         ledger.add(self._scooping(ledger, entry).records)
         later = bool(self.books.days(ledger.day + timedelta(days=1)))
         closing = close_ledger(ledger, self.now(), "", cash, self._stays(leave), "", later)
-        return with_figures(closing, ledger, self.catalogue)
+        return self._with_figures(closing, ledger)
 
     def to_count(self, day: date | None = None) -> list[Counting]:
         """The lots of an open day, and how what was counted compares with the log."""
@@ -125,6 +134,8 @@ class Evening(Desk):
         day = day or self.day_of(moment)
         tried = f"close day {day}"
         cash = self._counted(tried, cash, coins)
+        if leave is not None and leave < 0:
+            raise BadInput(tried, "less than nothing cannot stay", "Say how much stays, 0 or more")
         with self.books.exclusive():
             self._may_close(day, tried)
             ledger = self.ledger(day)
@@ -150,9 +161,35 @@ class Evening(Desk):
                 ),
                 book_lines=book.last_n, book_link=book.last_link, explained=words,
             )  # fmt: skip
-            closing = with_figures(closing, ledger, self.catalogue)
+            closing = self._with_figures(closing, ledger)
             self.books.commit_closing({"closings": [closing]}, entry.now)
         return closing
+
+    def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
+        sale_of = self.sale_before(closing.day)
+        return with_figures(closing, ledger, self.catalogue, sale_of)
+
+    def sale_before(self, day: date) -> Callable[[str], Sale | None]:
+        """Finds a sale of a day before ``day`` by its number; each book is read once."""
+        books: dict[date, dict[str, Sale]] = {}
+
+        def find(number: str) -> Sale | None:
+            try:
+                other = date.fromisoformat(number.partition("/")[0])
+            except ValueError:
+                return None
+            if other >= day:
+                return None
+            if other not in books:
+                books[other] = {s.number: s for s in self.sales_of(other)}
+            return books[other].get(number)
+
+        return find
+
+    def sales_of(self, day: date) -> list[Sale]:
+        """The sales of any day in the order booked."""
+        found = (s for commit in self.records_of(day) for s in commit.get("sales", []))
+        return [s for s in found if isinstance(s, Sale)]
 
     def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""
@@ -170,6 +207,8 @@ class Evening(Desk):
         return losses
 
     def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
+        if cash is not None and cash < 0:
+            raise BadInput(tried, "the cash counted is below zero", "Count again")
         if coins is None:
             return cash
         if cash is not None and worth(coins) != cash:
@@ -194,53 +233,70 @@ class Evening(Desk):
                 raise Refused(tried, f"day {older} before it is still open", do)
 
     def _end_tubs(self, entry: Entry) -> None:
-        """Food kept by time only never sees the next day."""
+        """Only a cold tub sees the next day. Where that has begun, the others stand on it to be
+        thrown away there, and its closing ends them.
+
+        Where less is missing of a counted lot than a tub holds, the tub was counted with it, and
+        what is missing was lost in scooping; where as much or more is, it was away already.
+        """
+        if self.books.days(entry.day + timedelta(days=1)):
+            return
+        missing = scooping_losses(entry.ledger)
         for tub in entry.ledger.open_tubs():
-            if tub.mode == "time":
-                left = max(tub.level, 0)
-                entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
-                if left:
-                    entry.add(
-                        "waste", Waste(tub.lot, left, "time", entry.at, "", tub.tub, entry.by)
-                    )
+            if tub.mode == "cold":
+                continue
+            level = max(tub.level, 0)
+            lost = missing.pop(tub.lot, 0) if missing.get(tub.lot, 0) < level else 0
+            left = level - lost
+            entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
+            gone: tuple[tuple[Reason, int], ...] = (("scooping", lost), ("time", left))
+            for reason, amount in (one for one in gone if one[1]):
+                waste = Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
+                entry.add("waste", waste)
 
     def reopen_day(self, why: str, by: str = "") -> Reopening:
-        """Open today's closed book again; both closings stay on record."""
+        """Open today's closed book again; both closings stay on record.
+
+        So too the last of the days that were closed ahead of today, by a clock that was wrong:
+        one after another, each as it was closed.
+        """
         today = self.today()
-        tried = f"reopen day {today}"
-        if not why.strip():
-            raise BadInput(tried, "no reason is given", "Say why, with --because")
         with self.books.exclusive():
-            last = self.last_closing()
-            if not isinstance(last, Closing) or last.day != today:
+            sealed = self.sealed_until()
+            day = today if sealed is None else max(today, sealed)
+            tried = f"reopen day {day}"
+            if not why.strip():
+                raise BadInput(tried, "no reason is given", "Say why, with --because")
+            if day != sealed:
                 raise Refused(tried, "it is not closed", "Only today can be reopened")
-            base = self._closing_before(today)
+            base = self._closing_before(day)
             record = Reopening(
-                today, why.strip()[:200], self.now(), base.carried if base else (),
+                day, why.strip()[:200], self.now(), base.carried if base else (),
                 base.tubs if base else (),
                 base.cash.left if base else self.settings.float_minor, by[:60],
+                base.day if base else today - timedelta(days=1),
             )  # fmt: skip
             self.books.commit_closing({"reopenings": [record]}, self.now())
         return record
 
     def _closing_before(self, day: date) -> Closing | None:
         """The closing before ``day``; a shop is seldom shut for more than two months."""
-        found = None
-        for first in (day - timedelta(days=60), None):
-            for record in self.books.closings.iterate(first):
-                if isinstance(record, Closing) and record.day < day:
-                    found = record
-            if found:
-                break
-        return found
+        before = day - timedelta(days=1)
+        found = self.closings(day - timedelta(days=60), before) or self.closings(date.min, before)
+        return found[-1] if found else None
 
     def closings(self, first: date, last: date) -> list[Closing]:
-        """Closings of a range of days, one a day: the last one where a day was reopened."""
+        """Closings of a range of days, one a day, as they hold: the last one where a day was
+        reopened, none while it is open again."""
+        reopened = set(self.books.closings.find(b'"reopenings"'))
         by_day: dict[date, Closing] = {}
         for record in self.books.closings.iterate(first):
-            if getattr(record, "day", last) > last:
-                break  # they are written in the order of days
-            if isinstance(record, Closing) and first <= record.day <= last:
+            day = getattr(record, "day", last)
+            if day > last and day not in reopened:
+                break  # in the order of days, but for those opened again
+            if isinstance(record, Reopening):
+                by_day.pop(record.day, None)
+            elif isinstance(record, Closing) and first <= record.day <= last:
                 by_day[record.day] = record
         return [by_day[day] for day in sorted(by_day)]
 
@@ -260,7 +316,7 @@ class Evening(Desk):
             )
         ledger = self.ledger(day)
         closing = close_ledger(ledger, self.now(), "", None, self._stays(None), "")
-        return with_figures(closing, ledger, self.catalogue)
+        return self._with_figures(closing, ledger)
 
     def trace(self, lot: str) -> Trace:
         """Where a lot came from and where it went, from the books of the days that name it."""

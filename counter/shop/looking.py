@@ -8,7 +8,6 @@ from counter.errors import BadInput
 from counter.shop.evening import Evening
 from counter.trade.lookback import BrixPoint, Found, brix_over_time, find_in_closing, find_in_day
 from counter.trade.production import Batch
-from counter.trade.sales import Sale
 
 MOST_FOUND = 100
 
@@ -19,11 +18,6 @@ class Looking(Evening):
     def days(self) -> list[date]:
         """The days that have a book, oldest first; known from the file names alone."""
         return list(self.books.days())
-
-    def sales_of(self, day: date) -> list[Sale]:
-        """The sales of any day in the order booked."""
-        found = (s for commit in self.records_of(day) for s in commit.get("sales", []))
-        return [s for s in found if isinstance(s, Sale)]
 
     def batches_of(self, day: date) -> list[Batch]:
         """What the production log of a day says, in the order written, corrections included."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +14,7 @@ from counter.shop.looking import Looking
 from counter.shop.showing import Papers
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening
-from counter.trade.sales import Sale
+from counter.trade.corrections import Correction
 from counter.trade.stock import Lot, refusal_for
 from labels.errors import LabelError
 
@@ -70,29 +69,12 @@ class Reporting(Papers, Looking):
         catalogue = self.catalogue_of(closing.at if closing.book_link else None)
         return summarise_day(
             closing, self.records_of(day), catalogue, self._began_with(closing),
-            self._sale_of_before(day), self.corrections_of(day),
+            self.sale_before(day), self.corrections_of(day),
         )  # fmt: skip
 
     def _began_with(self, closing: Closing) -> Closing | Reopening | None:
         """What the day began with: the closing before it."""
         return self._closing_before(closing.day)
-
-    def _sale_of_before(self, day: date) -> Callable[[str], Sale | None]:
-        """Finds a sale of an earlier day by its number; each book is read once."""
-        books: dict[date, dict[str, Sale]] = {}
-
-        def find(number: str) -> Sale | None:
-            try:
-                other = date.fromisoformat(number.partition("/")[0])
-            except ValueError:
-                return None
-            if other >= day:
-                return None
-            if other not in books:
-                books[other] = {s.number: s for s in self.sales_of(other)}
-            return books[other].get(number)
-
-        return find
 
     def telling(self, catalogue: Catalogue | None = None) -> Telling:
         """How this shop writes its figures."""
@@ -154,7 +136,16 @@ class Reporting(Papers, Looking):
             days = self.books.days()
             do = f"The books go from {days[0]} to {days[-1]}" if days else "Close a day first"
             raise NotFound(f"add up the {kind}", "closed day from", f"{first} to {last}", (), do)
-        return summarise_span(kind, first, last, within, [c for c in found if c.day < first])
+        before = [c for c in found if c.day < first]
+        return summarise_span(kind, first, last, within, before, self._corrected_in(first, last))
+
+    def _corrected_in(self, first: date, last: date) -> list[Correction]:
+        """Corrections about days of a span, also those written after it."""
+        named = {f'"corrects":"{day:%Y-%m}-' for day in (first, last)}
+        if (last - first).days > 31:
+            named = {f'"corrects":"{first:%Y}-'}
+        found = (c for text in sorted(named) for c in self._corrections_with(text))
+        return [c for c in found if first <= c.corrects <= last]
 
     def span_report(self, summary: SpanSummary) -> bytes:
         """A week, month or year as PDF; same summary, same bytes."""

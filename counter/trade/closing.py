@@ -17,6 +17,7 @@ from counter.trade.corrections import Correction
 from counter.trade.ledger import Ledger
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, LotRow, oldest_first
+from counter.trade.taxes import TaxDay
 from counter.trade.tubs import Tub
 
 
@@ -64,7 +65,12 @@ class PortionDay(msgspec.Struct, frozen=True):
 
 
 class CashDay(msgspec.Struct, frozen=True):
-    """The drawer over the day, in minor units. ``variance`` is expected less counted."""
+    """The drawer over the day, in minor units. ``variance`` is expected less counted.
+
+    ``opening`` is what the closing before left (the usual float where there is none), ``start``
+    what the day was said to begin with, ``start_missing`` what is missing between the two. Closings
+    of before they were kept have no ``opening``.
+    """
 
     start: int
     sales: int
@@ -75,6 +81,8 @@ class CashDay(msgspec.Struct, frozen=True):
     expected: int
     counted: int | None
     left: int
+    opening: int | None = None
+    start_missing: int = 0
 
     @property
     def variance(self) -> int:
@@ -132,7 +140,8 @@ class Closing(msgspec.Struct, frozen=True):
     longer on the shelf and of which the day's book speaks all the same (stopped after all).
     ``explained`` says in words what explains a difference, by lot; ``cash`` stands for the drawer.
     ``hours``, ``waste``, ``yields`` and ``available`` (what was there to be sold, by product) are
-    for reports and the plan; closings of before they were kept have none of them.
+    for reports and the plan, ``by_rate`` is the tax less what refunds gave back (``taxes`` is that
+    of the sales alone); closings of before they were kept have none of them.
     """
 
     day: date
@@ -163,10 +172,15 @@ class Closing(msgspec.Struct, frozen=True):
     yields: tuple[YieldDay, ...] = ()
     available: dict[str, int] = {}
     corrections: tuple[Correction, ...] = ()
+    by_rate: tuple[TaxDay, ...] = ()
 
 
 class Reopening(msgspec.Struct, frozen=True):
-    """A sealed day opened again, and why. It repeats what the day began with."""
+    """A sealed day opened again, and why. It repeats what the day began with.
+
+    ``sealed`` is the last day that stays closed: None in records of before it was kept, when it was
+    always the day before.
+    """
 
     day: date
     why: str
@@ -175,6 +189,7 @@ class Reopening(msgspec.Struct, frozen=True):
     tubs: tuple[Tub, ...] = ()
     cash: int = 0
     by: str = ""
+    sealed: date | None = None
 
 
 def close_lot(row: LotRow) -> LotDay:
@@ -216,25 +231,16 @@ def close_ledger(
     """
     rows = oldest_first(ledger.rows.values())
     lots = [close_lot(row) for row in rows]
-    drawer = ledger.drawer
-    holding = drawer.expected if counted is None else counted
     sales = list(ledger.sales.values())
     payments: dict[str, int] = {}
     for payment in (p for s in sales for p in s.payments):
         payments[payment.kind] = payments.get(payment.kind, 0) + payment.amount
-    cash = CashDay(
-        start=drawer.start, sales=drawer.cash_sales, refunds=drawer.cash_refunds,
-        moved_in=drawer.moved_in, moved_out=drawer.moved_out,
-        rounding=sum(s.rounding for s in sales) - sum(r.rounding for r in ledger.refunds),
-        expected=drawer.expected, counted=counted,
-        left=holding if left is None else min(left, max(holding, 0)),
-    )  # fmt: skip
     return Closing(
         day=ledger.day, at=at, lots=tuple(lots), portions=tuple(portions_sold(sales)),
         sales=len(sales), total=sum(s.total for s in sales),
         discounts=sum(s.discount for s in sales), taxes=taxes_of(sales), payments=payments,
         refunds=len(ledger.refunds), refunded=sum(r.amount for r in ledger.refunds),
-        cash=cash,
+        cash=cash_of(ledger, counted, left),
         carried=tuple(
             Carried(row.lot, lot.carried_out)
             for row, lot in zip(rows, lots, strict=True)
@@ -248,14 +254,32 @@ def close_ledger(
     )  # fmt: skip
 
 
+def cash_of(ledger: Ledger, counted: int | None, left: int | None) -> CashDay:
+    """The drawer over a day; uncounted, what is expected is taken to be in it."""
+    drawer = ledger.drawer
+    holding = drawer.expected if counted is None else counted
+    return CashDay(
+        start=drawer.start, sales=drawer.cash_sales, refunds=drawer.cash_refunds,
+        moved_in=drawer.moved_in, moved_out=drawer.moved_out,
+        rounding=sum(s.rounding for s in ledger.sales.values())
+        - sum(r.rounding for r in ledger.refunds),
+        expected=drawer.expected, counted=counted,
+        left=holding if left is None else min(left, max(holding, 0)),
+        opening=drawer.opening, start_missing=drawer.opening - drawer.start,
+    )  # fmt: skip
+
+
 def tubs_over(ledger: Ledger, lots: Sequence[LotDay], later: bool) -> tuple[Tub, ...]:
-    """Tubs that still stand on the next day: never one kept by time, nor one of a lot that is
-    gone."""
-    tubs = [t for t in ledger.tubs.values() if t.mode != "time"]
+    """Tubs that still stand on the next day: cold ones of a lot that is not gone.
+
+    With ``later`` all of them: a day that is left open ends no tub, so one that is not cold
+    stands there on the next day, refused, with what is in it until somebody throws it away.
+    """
     if later:
-        return tuple(tubs)
+        return tuple(ledger.tubs.values())
     there = {lot.lot for lot in lots if lot.carried_out}
-    return tuple(t for t in tubs if t.ended is None and t.lot in there)
+    open_ones = (t for t in ledger.tubs.values() if t.ended is None)
+    return tuple(t for t in open_ones if t.mode == "cold" and t.lot in there)
 
 
 def taxes_of(sales: list[Sale]) -> dict[str, int]:

@@ -6,7 +6,7 @@ not change what was lost.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
@@ -18,6 +18,7 @@ from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.production import Batch
 from counter.trade.sales import Sale
+from counter.trade.taxes import taxes_by_rate
 from labels.errors import LabelError
 from labels.units import GRAMS, MILLILITRES, parse_measure
 
@@ -25,14 +26,23 @@ LEFT_OVER = ("date", "time")
 """Reasons of waste of what stood there to be sold until the end."""
 
 
-def with_figures(closing: Closing, ledger: Ledger, catalogue: Catalogue) -> Closing:
-    """The closing with what reports and the plan need of the day."""
+def with_figures(
+    closing: Closing, ledger: Ledger, catalogue: Catalogue,
+    sale_of: Callable[[str], Sale | None] = lambda _: None,
+) -> Closing:  # fmt: skip
+    """The closing with what reports and the plan need of the day.
+
+    ``sale_of`` finds a sale of an earlier day by its number, for the tax in refunds of it.
+    """
     return msgspec.structs.replace(
         closing,
         hours=sales_by_hour(ledger.sales.values()),
         waste=waste_in_money(closing.lots, ledger.sales.values(), catalogue),
         yields=tuple(yield_of(batch, ledger, catalogue) for batch in ledger.batches.values()),
         available=available_of(ledger, closing.lots),
+        by_rate=taxes_by_rate(
+            ledger.sales.values(), ledger.refunds, lambda n: ledger.sales.get(n) or sale_of(n)
+        ),
     )
 
 

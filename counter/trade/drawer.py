@@ -49,6 +49,11 @@ class Drawer:
         return self.opening if self.float is None else self.float
 
     @property
+    def touched(self) -> bool:
+        """Whether cash has gone in or out since the start."""
+        return any((self.moved_in, self.moved_out, self.cash_sales, self.cash_refunds))
+
+    @property
     def expected(self) -> int:
         return (
             self.start + self.moved_in - self.moved_out + self.cash_sales - self.cash_refunds
@@ -76,9 +81,9 @@ class Drawer:
                     self._add(change or {}, -1)
 
     def refund(self, refund: Refund) -> None:
-        if refund.kind == "cash":
-            self.cash_refunds += refund.amount + refund.rounding
-            self._add(make_change(refund.amount + refund.rounding, self.coins) or {}, -1)
+        if refund.in_cash:
+            self.cash_refunds += refund.in_cash
+            self._add(make_change(refund.in_cash, self.coins) or {}, -1)
 
     def change_of(self, sale: Sale) -> dict[int, int] | None:
         """The coins a booked sale's change was made of; None where the drawer had none for it."""

@@ -10,7 +10,7 @@ from typing import Literal
 import msgspec
 
 from counter.errors import Refused
-from counter.trade.money import half_up
+from counter.trade.money import half_up, plain_money
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
 
@@ -30,6 +30,9 @@ class Refund(msgspec.Struct, frozen=True):
 
     ``restocked`` puts the goods back on hand; otherwise they stay sold. Food that has left the
     shop is not sold again: put back only what never left the counter.
+
+    ``kind`` is how ``amount`` went back; ``by_card`` is the part of a refund in cash that went back
+    on the card. ``rounding`` is of the cash.
     """
 
     number: str
@@ -43,6 +46,49 @@ class Refund(msgspec.Struct, frozen=True):
     rounding: int = 0
     reference: str = ""
     by: str = ""
+    by_card: int = 0
+
+    @property
+    def on_card(self) -> int:
+        """What went back on the card."""
+        return self.amount if self.kind == "card" else self.by_card
+
+    @property
+    def in_cash(self) -> int:
+        """What left the drawer, rounded as cash is."""
+        return self.amount + self.rounding - self.on_card
+
+
+def left_of_kinds(sale: Sale, before: Sequence[Refund]) -> dict[Literal["card", "cash"], int]:
+    """What each kind of payment paid of a sale, before cash was rounded, less what went back."""
+    card = sum(p.amount for p in sale.payments if p.kind == "card")
+    back = sum(r.on_card for r in before)
+    cash = sum(r.amount - r.on_card for r in before)
+    return {"card": max(0, card - back), "cash": max(0, sale.total - card - cash)}
+
+
+def kind_of(
+    sale: Sale, before: Sequence[Refund], amount: int, wanted: Literal["cash", "card"] | None,
+    places: int,
+) -> tuple[Literal["cash", "card"], int]:  # fmt: skip
+    """How an amount goes back: its kind, and what of it goes on the card where the rest is cash.
+
+    As it was paid: on the card first, the rest in cash. A ``wanted`` kind gives back at most what
+    it paid, so that no card is turned into cash.
+    """
+    left = left_of_kinds(sale, before)
+    if wanted is not None:
+        if amount > left[wanted]:
+            most = plain_money(left[wanted], places)
+            why = f"only {most} of what was paid in cash is left to give back"
+            if wanted == "card":
+                why = f"only {most} of what was paid by card is left to give back"
+            raise Refused(f"refund sale {sale.number}", why, "Give it back as it was paid")
+        return wanted, 0
+    card = min(amount, left["card"])
+    if card == amount and (amount or not any(p.kind == "cash" for p in sale.payments)):
+        return "card", 0
+    return "cash", card
 
 
 def line_total(sale: Sale, line: SaleLine) -> int:

@@ -100,6 +100,19 @@ def test_a_refund_by_line_and_the_rest(line: CommandLine) -> None:
     assert said.endswith("$9.00 by cash; the goods are back on the shelf.\n")
 
 
+def test_a_refund_says_what_of_it_goes_on_the_card(line: CommandLine) -> None:
+    line.done("sell", "firm-block*2", "--cash", "1.50", "--card")
+    refused = line.refused(1, "refund", "2026-11-24/0001", "--cash", "--because", "sour")
+    assert "only 1.50 of what was paid in cash is left to give back" in refused
+    said = line.done("refund", "2026-11-24/0001", "--because", "sour")
+    assert said.endswith("$6.50 back, $5.00 by card and $1.50 in cash; the goods stay sold.\n")
+
+
+def test_the_day_says_what_was_missing_at_its_start(line: CommandLine) -> None:
+    line.done("drawer", "float", "140")
+    assert "$150.00 was left before: $10.00 missing at the start" in line.done("day")
+
+
 def test_counts_drawer_and_preview_before_the_seal(line: CommandLine) -> None:
     assert line.done("count", "26328-01", "95", "26328-03", "16l") == (
         "Lot 26328-01: 95 counted, 1 missing.\nLot 26328-03: 16 l counted, as expected.\n"
@@ -287,12 +300,14 @@ def test_the_shop_is_named_by_the_environment_or_the_current_folder(
 KEYS = {
     ("shelf",): {"day", "throw_away", "products"},
     ("catalogue",): {"products", "portions", "toppings", "ingredients", "staff"},
-    ("drawer",): {"start", "moved_in", "moved_out", "cash_sales", "cash_refunds", "expected"},
+    ("drawer",): {
+        "opening", "start", "moved_in", "moved_out", "cash_sales", "cash_refunds", "expected",
+    },
     ("day",): {
         "day", "at", "lots", "portions", "sales", "total", "discounts", "taxes", "payments",
         "refunds", "refunded", "cash", "carried", "tubs", "sold_out_at", "notes", "by",
         "book_lines", "book_link", "batches", "labels", "named", "explained", "hours", "waste",
-        "yields", "available", "corrections",
+        "yields", "available", "corrections", "by_rate",
     },
     ("trace", "26328-01"): {
         "lot", "batches", "holds", "printed", "tubs", "sales", "refunds", "waste", "counts",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 from collections import Counter
 from datetime import date
 from decimal import Decimal
@@ -89,12 +90,49 @@ def test_the_drawer_comes_out_of_the_csv_to_the_cent(
         cash, rows = week.day_summary(day).cash, of_day(tables, day)
         taken = sum(cents(p["amount"]) for p in rows["payments"] if p["kind"] == "cash")
         back = sum(
-            cents(r["amount"]) + cents(r["rounding"])
+            cents(r["amount"]) + cents(r["rounding"]) - cents(r["by_card"])
             for r in rows["refunds"]
             if r["kind"] == "cash"
         )
         assert (cash.sales, cash.refunds) == (taken, back)
+        floats = [cents(m["amount"]) for m in rows["drawer"] if m["kind"] == "float"]
+        [closed] = rows["closings"]
+        opening = cents(closed["cash_opening"])
+        assert cash.start == (floats[-1] if floats else opening)
+        assert cents(closed["cash_start_missing"]) == opening - cash.start == cash.start_missing
         assert cash.expected == cash.start + taken - back + cash.moved_in - cash.moved_out
+
+
+def test_what_a_day_began_with_is_what_the_closing_before_left(
+    tables: dict[str, list[Row]],
+) -> None:
+    closed = sorted(tables["closings"], key=lambda row: row["day"])
+    for before, after in itertools.pairwise(closed):
+        assert after["cash_opening"] == before["cash_left"]
+
+
+def test_tax_less_refunds_comes_out_of_the_csv_to_the_cent(
+    week: Shop, tables: dict[str, list[Row]]
+) -> None:
+    classes = {(n["sale"], n["line_of_sale"]): n["tax_class"] for n in tables["sale_lines"]}
+    rates = {(t["sale"], t["tax_class"]): t["rate"] for t in tables["sale_taxes"]}
+    for day in days_of(week):
+        rows = of_day(tables, day)
+        left: Counter[tuple[str, str]] = Counter()
+        for tax in rows["sale_taxes"]:
+            left[tax["tax_class"], tax["rate"]] += cents(tax["tax"])
+        for line in rows["refund_lines"]:
+            name = classes.get((line["sale"], line["line_of_sale"]), "")
+            if (line["sale"], name) in rates:
+                left[name, rates[line["sale"], name]] -= cents(line["tax"])
+        kept = {(t["tax_class"], t["rate"]): cents(t["left"]) for t in rows["closing_taxes"]}
+        assert kept == dict(left)
+        found = {(t.tax_class, str(t.rate)): t.left for t in week.day_summary(day).taxes}
+        assert found == kept
+    whole_week = week.span_summary("week", LAST).taxes
+    assert {t.tax_class: t.left for t in whole_week} == money(
+        tables["closing_taxes"], "tax_class", "left"
+    )
 
 
 def test_every_lot_comes_out_of_the_csv_to_the_piece(

@@ -149,7 +149,7 @@ def words_of_span(summary: SpanSummary, telling: Telling) -> list[str]:
         amounts = (flow.carried_in, flow.made, flow.sold, flow.used, flow.wasted_all)
         words.append(" ".join(telling.amount(n, flow.unit) for n in amounts))
         words.append(f"{money(product.net)} {money(product.wasted_cost)}")
-    words += [money(tax) for tax in summary.taxes.values()]
+    words += [money(n) for t in summary.taxes for n in (t.left_base, t.tax, t.refunded, t.left)]
     words += [money(amount) for amount in summary.payments.values()]
     if summary.kind == "year":
         words += [
