@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
@@ -12,11 +13,46 @@ from counter.shop.desk import Desk
 from counter.trade.catalogue import Break, Catalogue, Portion
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
+from counter.trade.contents import generations, join_catalogues
 from counter.trade.people import Pins
+from counter.trade.production import Batch
 
 
 class Catalogued(Desk):
     """What is made and sold."""
+
+    _used: tuple[str, list[tuple[datetime, Catalogue]]] = "", []
+
+    def catalogue_behind(self, *batches: Batch) -> Catalogue:
+        """The catalogue for what is in these batches and in the lots within them: the one in use
+        now, with the ingredients as they were when the oldest was made.
+        """
+        now = self.catalogue
+        made = [one.at for batch in batches for one in generations(batch, self.batch)]
+        last = self.books.catalogue.entries[-1:]
+        if not made or (last and last[0].entered < min(made)):
+            return now
+        return join_catalogues(self._catalogues_since(min(made)) or [now])
+
+    def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
+        """The catalogues in use from a moment on, the oldest first, those alike as one."""
+        book = self.books.catalogue
+        if self._used[0] != book.last_link:
+            self._used = book.last_link, [
+                (entry.entered, record)
+                for _, _, entry in book.walk()
+                for record in entry.records.get("catalogues", ())
+                if isinstance(record, Catalogue)
+            ]  # fmt: skip
+        found: list[Catalogue] = []
+        for entered, catalogue in self._used[1]:
+            if entered < moment:
+                found = []
+            if found and _same_food(found[-1], catalogue):
+                found[-1] = catalogue  # its prices may be others
+            else:
+                found.append(catalogue)
+        return found
 
     def load_catalogue(self, text: str, file: str = "catalogue.toml") -> Catalogue:
         """Check a catalogue and put it to use. Sold things keep the prices they were sold at."""
@@ -85,3 +121,7 @@ class Catalogued(Desk):
             why = f"the file is not readable text ({type(error).__name__})"
             raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
         return self.load_catalogue(text, file.name)
+
+
+def _same_food(old: Catalogue, new: Catalogue) -> bool:
+    return old.ingredients == new.ingredients and old.products.keys() <= new.products.keys()

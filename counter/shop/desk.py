@@ -154,7 +154,7 @@ class Desk:
     def _sealed_as_read(self) -> date | None:
         last = self._closing_as_read()
         if isinstance(last, Reopening):
-            return last.day - timedelta(days=1)
+            return last.sealed or last.day - timedelta(days=1)
         return last.day if last else None
 
     def ledger(self, day: date | None = None) -> Ledger:
@@ -162,11 +162,10 @@ class Desk:
         day = day or self.today()
         sealed = self.sealed_until()
         if sealed is not None and day <= sealed:
-            raise DaySealed(
-                f"write into day {day}",
-                f"days up to {sealed} are closed",
-                "Write it into today's book, or reopen today with a reason",
-            )
+            do = "Write it into today's book, or reopen today with a reason"
+            if sealed > self.today():
+                do = f"Check the date of this computer, then reopen day {sealed} with a reason"
+            raise DaySealed(f"write into day {day}", f"days up to {sealed} are closed", do)
         return self._fold(day)
 
     def standing(self) -> Ledger:

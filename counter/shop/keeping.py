@@ -13,10 +13,10 @@ from counter.books import Entry as Commit
 from counter.books.backup import Restored, Saved, restore_shop
 from counter.books.check import Checked
 from counter.errors import BadInput, NotFound, Refused
+from counter.shop.amending import Amending
 from counter.shop.copying import Copying, Progress
 from counter.shop.desk import TABLES
 from counter.shop.evening import Evening
-from counter.shop.making import Making
 from counter.shop.selling import Selling
 from counter.trade.corrections import Correction, Corrections, check_correction, what_of
 from counter.trade.production import Batch
@@ -28,7 +28,7 @@ from counter.trade.tracing import Trace
 MOST_LOTS = 500
 
 
-class Records(Making, Selling, Evening, Copying):
+class Records(Amending, Selling, Evening, Copying):
     """Temperatures, corrections, recalls; what the books hold, day by day."""
 
     # -- temperatures

@@ -1,12 +1,13 @@
-"""What the maker does: batches, cooling, stops and releases."""
+"""What the maker does: the production log, and what would be written into it."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
 import msgspec
 
-from counter.errors import BadInput, DaySealed, Refused
+from counter.errors import BadInput, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
 from counter.trade.batch_note import BatchNote
@@ -14,15 +15,13 @@ from counter.trade.catalogue import Catalogue, Part, Product
 from counter.trade.contents import told_of
 from counter.trade.cooling import (
     Cooling,
-    Step,
     check_cooling,
-    check_step,
     cooling_time,
     night_time,
     still_cools,
     too_slow,
 )
-from counter.trade.dates import mark_date
+from counter.trade.dates import DateMark, mark_date
 from counter.trade.ledger import Ledger
 from counter.trade.production import (
     RAW_MILK,
@@ -39,6 +38,7 @@ from counter.trade.production import (
     why_not_cooked,
 )
 from counter.trade.stock import refusal_for
+from counter.trade.units import clock_on, minutes_between
 
 
 class Preview(msgspec.Struct, frozen=True):
@@ -61,7 +61,10 @@ class Making(Catalogued):
             start = entry.at if at is not None else None
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add("batches", batch)
-            self._stop_if_slow(batch, entry, start)
+            slow = self.slow(batch, start)
+            if slow:
+                why = f"cooled too slowly: {slow}"
+                entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by))
         return batch
 
     def preview_batch(
@@ -80,59 +83,13 @@ class Making(Catalogued):
         entry = self._as_if(at, by)
         start = entry.at if at is not None else None
         batch = self._batch(made, catalogue, note, entry, start)
-        return Preview(batch, self._slow(batch, start))
+        return Preview(batch, self.slow(batch, start))
 
     def _as_if(self, at: datetime | None, by: str) -> Entry:
         """An entry that nobody will write."""
         now = self.now()
         moment = self.check_moment(at, now)
         return Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
-
-    def amend_batch(
-        self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
-    ) -> Batch:
-        """Correct or complete a batch (cooling times, say); the old record stays."""
-        with self.writing(at, by) as entry:
-            old = self.batch(lot)
-            batch = self._amended(old, note, entry, why)
-            entry.add("batches", batch)
-            self._stop_if_slow(batch, entry, old.cook.ended if old.cook else None)
-        return batch
-
-    def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
-        """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
-        old = self.batch(lot)
-        batch = self._amended(old, note, self._as_if(None, by), "")
-        return Preview(batch, self._slow(batch, old.cook.ended if old.cook else None))
-
-    def note_cooling(
-        self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
-    ) -> Batch:
-        """The next step of a batch's cooling, 21 °C / 70 °F or 5 °C / 41 °F: reached now, or at
-        ``clock``, also when the trading day has turned meanwhile.
-
-        Refused out of turn, a second time, and for now when the batch is of a day before and more
-        than 18 hours old.
-        """
-        tried = f"note the cooling of lot {lot}"
-        with self.writing(None, by) as entry:
-            old = self.batch(lot)
-            check_step(tried, old.cooling, step)
-            if clock is None:
-                if not self.cools_still(old):
-                    why_not = f"it was made on {lot_day(lot)}"
-                    raise Refused(f"{tried} now", why_not, "Write the times under Correct")
-                reached = entry.now.replace(second=0, microsecond=0)
-            else:
-                ended = old.cook.ended if old.cook else None
-                after = old.cooling.to_21 if old.cooling else ended
-                reached = self._reached(lot_day(lot) or entry.day, clock, after, old.at)
-            cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
-            check_cooling(tried, cooling, old.cook.ended if old.cook else None)
-            batch = self._amended(old, BatchNote(), entry, why, cooling)
-            entry.add("batches", batch)
-            self._stop_if_slow(batch, entry, old.cook.ended if old.cook else None)
-        return batch
 
     def cools_still(self, batch: Batch) -> bool:
         """Whether it must be cooled, is not cold yet, and is young enough to be asked about now."""
@@ -157,8 +114,7 @@ class Making(Catalogued):
         if product.cook is None and not note.mixed:
             why = "it is made from food that is already cooked, and no lot is named"
             raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
-        mixed = self._mixed(tried, note, entry.ledger)
-        dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
+        mixed = self._mixed(tried, note, entry.ledger, entry.at)
         noted = self._parts(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
@@ -175,81 +131,16 @@ class Making(Catalogued):
             warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
         batch = Batch(
             lot=lot, product=product.key, unit=product.unit, made=made, at=entry.at,
-            mark=mark_date(entry.day, product.keeping, self.settings.shop.market, dates),
+            mark=self.mark_of(entry.day, cook, mixed, product),
             ingredients=parts, codes=dict(note.codes), brix=note.brix, cook=cook, cooling=cooling,
             press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
             chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000],
         )  # fmt: skip
-        warnings += told_of(batch, catalogue, self.batch)
+        warnings += told_of(batch, self.catalogue_behind(batch), self.batch)
         return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
-    def _amended(
-        self, old: Batch, note: BatchNote, entry: Entry, why: str, cooling: Cooling | None = None
-    ) -> Batch:
-        """``old`` with what was noted; ``cooling`` is one whose moments are known already."""
-        tried, catalogue = f"correct lot {old.lot}", self.catalogue_as_read()
-        product = catalogue.product(old.product, tried)
-        if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
-            raise DaySealed(
-                f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
-                "Count what is left instead",
-            )  # fmt: skip
-        day = lot_day(old.lot) or entry.day
-        start = old.cook.ended if old.cook else None
-        cook = self._cook(tried, note, day, start, old.at) or old.cook
-        cooling = cooling or self._cooling(tried, note, day, cook, start, old.at) or old.cooling
-        made = old.made if note.made is None else note.made
-        brix = old.brix if note.brix is None else note.brix
-        press = note.press_kpa or old.press_kpa
-        check_figures(tried, made, brix, cook)
-        parts = self._corrected_parts(tried, old, made, note, catalogue, product)
-        if any(lot == old.lot for lot, _ in note.mixed):
-            raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
-        mixed = self._mixed(tried, note, entry.ledger) or old.mixed
-        mark = old.mark
-        if note.mixed:
-            dates = [(m.lot, entry.ledger.rows[m.lot].lot.mark.day) for m in mixed]
-            mark = mark_date(day, product.keeping, self.settings.shop.market, dates)
-        batch = msgspec.structs.replace(
-            old, made=made, brix=brix, cook=cook, cooling=cooling, press_kpa=press, mark=mark,
-            press_minutes=note.press_minutes or old.press_minutes, ingredients=parts, mixed=mixed,
-            codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
-            notes=old.notes if note.notes is None else note.notes[:1000], by=entry.by or old.by,
-            revision=old.revision + 1, why=why[:200],
-        )  # fmt: skip
-        warnings = unusual(product, made, parts, brix, cook, press)
-        warnings += told_of(batch, catalogue, self.batch)
-        return msgspec.structs.replace(batch, warnings=tuple(warnings))
-
-    def _corrected_parts(
-        self, tried: str, old: Batch, made: int, note: BatchNote, catalogue: Catalogue,
-        product: Product,
-    ) -> tuple[Part, ...]:  # fmt: skip
-        """What went in after all; what is not in the recipe and is now 0 was never in it."""
-        if not note.ingredients:
-            return old.ingredients
-        planned = {part.ingredient for part in product.recipe}
-        known = {p.ingredient: p for p in old.ingredients if p.written}
-        taken_back = {
-            key for key, measure in note.ingredients.items()
-            if not measure.amount and key in known and key not in planned
-        }  # fmt: skip
-        kept = {k: m for k, m in note.ingredients.items() if k not in taken_back}
-        noted = self._parts(
-            tried, msgspec.structs.replace(note, ingredients=kept), catalogue, product
-        )
-        known = {k: p for k, p in known.items() if k not in taken_back} | noted
-        return fill_recipe(product, made, known, catalogue.coagulants)
-
-    def _stop_if_slow(self, batch: Batch, entry: Entry, start: datetime | None) -> None:
-        why = self._slow(batch, start)
-        row = entry.ledger.rows.get(batch.lot)
-        if why and not (row and row.lot.stopped):
-            entry.add(
-                "holds", Hold(batch.lot, True, f"cooled too slowly: {why}", entry.at, entry.by)
-            )
-
-    def _slow(self, batch: Batch, start: datetime | None) -> str:
+    def slow(self, batch: Batch, start: datetime | None) -> str:
+        """Why a batch cooled too slowly since its cook, or since ``start``; "" if it did not."""
         ended = batch.cook.ended if batch.cook else None
         return too_slow(batch.cooling, ended or start)
 
@@ -271,16 +162,26 @@ class Making(Catalogued):
         return found
 
     def _cook(
-        self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime
-    ) -> Cook | None:
+        self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime,
+        known: Cook | None = None,
+    ) -> Cook | None:  # fmt: skip
+        """The cook that is noted, None for none; its end alone is that of the one ``known``."""
         ended = start
         if note.cook_ended is not None:
             told = self.settings
             ended = night_time(day, note.cook_ended, about, told.day_starts, told.zone)
+            before = clock_on(day - timedelta(days=1), note.cook_ended, told.day_starts, told.zone)
+            if minutes_between(self.now(), ended) > 5 and still_cools(before, about):
+                ended = before  # it has not come yet today, and was not long ago yesterday
         if note.boiled_minutes is not None:
             return Cook(note.boiled_minutes, None, ended)
         if note.cook_celsius is None and note.cook_minutes is None:
-            return None
+            if note.cook_ended is None:
+                return None
+            if known is None:
+                why = "the end of the cook is noted, but not how long it was"
+                raise BadInput(tried, why, "Write the cook too, such as --boiled 10")
+            return msgspec.structs.replace(known, ended=ended)
         if note.cook_celsius is None or note.cook_minutes is None:
             raise BadInput(
                 tried, "a cook needs its temperature and its minutes", "Write it as 95C,10min"
@@ -308,11 +209,25 @@ class Making(Catalogued):
             return night_time(day, clock, about, starts, zone)
         return cooling_time(day, clock, after, self.now(), starts, zone)
 
-    def _mixed(self, tried: str, note: BatchNote, ledger: Ledger) -> tuple[Mixed, ...]:
+    def mark_of(
+        self, day: date, cook: Cook | None, mixed: Sequence[Mixed], product: Product
+    ) -> DateMark:
+        """The date of a batch logged on ``day``: it counts from the cook, where that was before."""
+        older = [(m.lot, self.batch(m.lot).mark) for m in mixed]
+        market = self.settings.shop.market
+        return mark_date(self.cook_day(day, cook), product.keeping, market, older)
+
+    def cook_day(self, day: date, cook: Cook | None) -> date:
+        """The day a batch of ``day`` was made for its date: the trading day its cook ended."""
+        return min(day, self.day_of(cook.ended)) if cook and cook.ended else day
+
+    def _mixed(
+        self, tried: str, note: BatchNote, ledger: Ledger, at: datetime
+    ) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold."""
         for lot, amount in note.mixed:
             row = ledger.row(lot, tried)
-            refusal = refusal_for(row.lot, ledger.day, "refuse", f"use lot {lot}")
+            refusal = refusal_for(row.lot, ledger.day, "refuse", f"use lot {lot}", at)
             if refusal:
                 raise refusal
             if amount < 1:
@@ -348,19 +263,12 @@ class Making(Catalogued):
         records = (r for commit in self.records_of(day) for r in commit.get("batches", ()))
         return [r for r in records if isinstance(r, Batch)]
 
-    def hold(
-        self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
-    ) -> Hold:
-        """Stop a lot everywhere, or release it, with who and why."""
-        word = "stop" if stopped else "release"
-        self.batch(lot)
-        if not why.strip():
-            raise BadInput(f"{word} lot {lot}", "no reason is given", "Say why, with --because")
-        with self.writing(at, by) as entry:
-            held = entry.ledger.held(lot)
-            if held is not None and bool(held) == stopped:
-                state = f"already stopped: {held}" if stopped else "not stopped"
-                raise Refused(f"{word} lot {lot}", f"it is {state}")
-            record = Hold(lot, stopped, why.strip()[:200], entry.at, entry.by)
-            entry.add("holds", record)
-        return record
+
+def sooner(mark: DateMark, other: DateMark) -> date | None:
+    """The date, or else the limit, of ``mark`` where it is before that of ``other``; None if it is
+    not."""
+    if mark.day < other.day:
+        return mark.day
+    if mark.limit and (other.limit is None or mark.limit < other.limit):
+        return mark.limit
+    return None

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from counter.errors import BadInput, NotFound
-from counter.shop.making import Making
+from counter.errors import BadInput, NotFound, Refused
+from counter.shop.amending import Amending
 from counter.shop.packs import card_of, facts_of
 from counter.trade.catalogue import Product
 from counter.trade.ledger import Printed
@@ -42,7 +42,7 @@ class LabelRun(msgspec.Struct, frozen=True):
     dpi: int = 0
 
 
-class Packing(Making):
+class Packing(Amending):
     """Labels."""
 
     def blank(self, name: str = "", dpi: int = 0) -> Blank:
@@ -84,7 +84,8 @@ class Packing(Making):
 
     def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
-        facts = facts_of(batch, product, self.catalogue, self.settings, self.batch, weight)
+        catalogue = self.catalogue_behind(batch)
+        facts = facts_of(batch, product, catalogue, self.settings, self.batch, weight)
         logo = self.settings.labels.logo
         if not logo:
             return facts
@@ -105,7 +106,8 @@ class Packing(Making):
         for lot, product in lots.items():
             batches.setdefault(product, []).append(self.batch(lot))
         second = self.settings.labels.second_language
-        foods = card_of(batches, self.catalogue, self.batch, second)
+        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
+        foods = card_of(batches, catalogue, self.batch, second, self.settings.label_language)
         path = path or self.file_place("labels") / "counter-card.pdf"
         write_card(
             path, foods, market=self.settings.shop.market, paper=paper,
@@ -153,7 +155,7 @@ class Packing(Making):
         today = self.today()
         row = self._fold(today).rows.get(batch.lot)
         lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or today)
-        refusal = refusal_for(lot, today, "refuse", f"label lot {batch.lot}")
+        refusal = refusal_for(lot, today, "refuse", f"label lot {batch.lot}", self.now())
         if refusal:
             raise refusal
 
@@ -163,13 +165,6 @@ class Packing(Making):
             return batch.made
         product = self.catalogue.products.get(batch.product)
         return -(-batch.made // product.mould) if product else 1
-
-    def printed_of(self, lot: str) -> list[Printed]:
-        """The labels printed of a lot so far, in order."""
-        made = lot_day(lot)
-        days = self.days_of(lot, made) if made else []
-        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
-        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
 
     def weigh_packs(self, lot: str, weights: Sequence[Measure]) -> list[WeighedPack]:
         """What packs of a lot cost that weigh so much, each, and the number it is sold by.
@@ -249,12 +244,7 @@ class Packing(Making):
         dpi: int, progress: Progress | None,
     ) -> list[tuple[Label, int]]:  # fmt: skip
         """One label for each weight of one lot. Equal weights are the same label."""
-        if len(wanted) != 1 or wanted[0][1] is not None:
-            tried, why = "print labels by weight", "there is one for each weight of one lot"
-            raise BadInput(tried, why, "Name one lot with its weights, and no number of labels")
-        if len(weights) > MOST_LABELS:
-            do = f"Ask for 1 to {MOST_LABELS}"
-            raise BadInput(f"print {len(weights)} labels", "they are too many", do)
+        _check_weighed(wanted, weights)
         placed: dict[Measure, Label] = {}
         different = set(weights)
         for weight in different:
@@ -277,14 +267,18 @@ class Packing(Making):
         """
         from labels import write_pdf
 
-        runs = self._runs(wanted, blank, weights, dpi, progress)
+        if weights:
+            _check_weighed(wanted, weights)
         lots = [lot for lot, _ in wanted]
+        drawn = [self.batch(lot) for lot in lots]
+        runs = self._runs(wanted, blank, weights, dpi, progress)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"
             path = self.file_place("labels") / f"{name}.pdf"
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
+            self._look_again(path, drawn)
             before = {lot for lot in lots if self.printed_of(lot)}
             for lot, number in numbers:
                 entry.add("printed", Printed(
@@ -293,3 +287,26 @@ class Packing(Making):
         again = tuple(lot for lot in lots if lot in before)
         dots = runs[0][0].blank.dpi
         return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again, dots)
+
+    def _look_again(self, path: Path, drawn: Sequence[Batch]) -> None:
+        """Refuse labels of what was stopped or corrected while they were drawn: no file is left."""
+        try:
+            for batch in drawn:
+                now = self.batch(batch.lot)
+                self.refuse_unsafe(now)
+                if now != batch:
+                    why = "it was corrected while they were drawn"
+                    raise Refused(f"print labels of lot {batch.lot}", why, "Print them again")
+        except Refused:
+            path.unlink(missing_ok=True)
+            raise
+
+
+def _check_weighed(wanted: Sequence[tuple[str, int | None]], weights: Sequence[Measure]) -> None:
+    """Refuse labels by weight of several lots, by number, or too many."""
+    if len(wanted) != 1 or wanted[0][1] is not None:
+        tried, why = "print labels by weight", "there is one for each weight of one lot"
+        raise BadInput(tried, why, "Name one lot with its weights, and no number of labels")
+    if len(weights) > MOST_LABELS:
+        do = f"Ask for 1 to {MOST_LABELS}"
+        raise BadInput(f"print {len(weights)} labels", "they are too many", do)

@@ -32,9 +32,12 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
     found = []
     for part in (p for p in parts if p.grams):
         item = catalogue.ingredients.get(part.ingredient)
-        if item is None:  # it has left the catalogue; its key is still the truth
-            found.append(Ingredient(name=part.ingredient, grams=part.grams))
-            continue
+        if item is None:
+            raise Refused(
+                f"list the ingredient '{part.ingredient}'",
+                "no catalogue since then says what it is",
+                "Put it into the catalogue again, with its allergens",
+            )
         found.append(
             Ingredient(
                 name=item.name, grams=part.grams, second=item.second_name,
@@ -65,6 +68,10 @@ def contents_of(
             )
         )  # fmt: skip
     return tuple(found)
+
+
+_ASK = {"en": "ask us what is in it", "de": "fragen Sie uns nach den Zutaten",
+        "fr": "demandez-nous ce qu’il contient"}  # fmt: skip
 
 
 def gtin14(number: str) -> str:
@@ -118,12 +125,13 @@ def _list_style(product: Product) -> _ListStyle:
 
 def card_of(
     batches: Mapping[str, Sequence[Batch]], catalogue: Catalogue, batch_of: BatchOf,
-    second_language: str = "",
+    second_language: str = "", language: str = "en",
 ) -> list[Facts]:  # fmt: skip
     """What is scooped to order, for the counter card: each pudding with its cups, each topping.
 
     ``batches`` maps a product to the batches that stand open today; without one its recipe speaks.
-    Batches that do not hold the same are listed one by one, with their lot.
+    Batches that do not hold the same are listed one by one, with their lot. A topping of which the
+    catalogue does not say what is in it stands there too, with the word to ask.
     """
     foods = []
     for product in (p for p in catalogue.products.values() if p.tub):
@@ -153,6 +161,10 @@ def card_of(
                     ingredients=ingredients_of(parts, catalogue),
                 )
             )  # fmt: skip
+        else:
+            ask = _ASK[language.split("-")[0]]
+            only = (Ingredient(name=topping.name, grams=Decimal(1)),)
+            foods.append(Facts(name=f"{topping.name}: {ask}", ingredients=only))
     return foods
 
 
@@ -181,7 +193,8 @@ def facts_of(
         raise Refused(f"label lot {batch.lot}", why, "Weigh each, and name it: --weight 0.42lb")
     finished = None
     if net is not None and net.grams is not None and product.unit == "piece":
-        finished = net.grams * batch.made
+        # The water a block lies in is no part of what the ingredients became.
+        finished = (net.drained or net.grams) * batch.made
     elif product.unit == "g":
         finished = Decimal(batch.made)
     return Facts(

@@ -11,7 +11,7 @@ from counter.errors import Refused
 from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
-from counter.trade.closing import Closing, Reopening
+from counter.trade.closing import Reopening
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
 
@@ -83,17 +83,14 @@ class Papers(Records):
         return export_to_stream(wanted[0], stream, rows, self.settings.places)
 
     def _closed(self, first: date, last: date) -> Iterable[tuple[str, object]]:
-        """Closings, the last of each day, and reopenings."""
-        final: dict[date, Closing] = {}
-        for record in self.books.closings.iterate(first):
-            if getattr(record, "day", last) > last:
-                break  # they are written in the order of days
-            if isinstance(record, Reopening) and first <= record.day <= last:
-                yield "reopenings", record
-            elif isinstance(record, Closing) and first <= record.day <= last:
-                final[record.day] = record
-        for day in sorted(final):
-            yield "closings", final[day]
+        """Reopenings, and the closings that hold, one a day."""
+        if any(first <= day <= last for day in self.books.closings.find(b'"reopenings"')):
+            # From the beginning: a day closed ahead of its time stands before earlier ones.
+            for record in self.books.closings.iterate():
+                if isinstance(record, Reopening) and first <= record.day <= last:
+                    yield "reopenings", record
+        for closing in self.closings(first, last):
+            yield "closings", closing
 
     # -- paper
 

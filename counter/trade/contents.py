@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from counter.trade.catalogue import Catalogue, Part
+import msgspec
+
+from counter.trade.catalogue import Catalogue, Ingredient, Part
 from counter.trade.production import Batch
 
 BatchOf = Callable[[str], Batch]
@@ -36,7 +38,7 @@ def left_out(parts: Sequence[Part], catalogue: Catalogue, mixed: Sequence[Part] 
         if not lost:
             warnings.append(f"{name} was left out: the label does not name it")
             continue
-        names = _named(lost)
+        names = named(lost)
         warnings.append(
             f"{name} was left out: the label does not name it, nor {names} as an allergen. "
             "Make sure that none went in"
@@ -67,14 +69,76 @@ def bringing(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[tupl
     return found
 
 
-def parts_within(
+def generations(
     batch: Batch, batch_of: BatchOf, seen: frozenset[str] = frozenset()
-) -> Iterator[Part]:
-    """What went into a batch and, generation after generation, into the lots mixed into it."""
-    yield from batch.ingredients
+) -> Iterator[Batch]:
+    """A batch and, generation after generation, the lots mixed into it."""
+    yield batch
     seen |= {batch.lot}  # two lots may each have been corrected to hold the other
     for mixed in (m for m in batch.mixed if m.lot not in seen):
-        yield from parts_within(batch_of(mixed.lot), batch_of, seen)
+        yield from generations(batch_of(mixed.lot), batch_of, seen)
+
+
+def parts_within(batch: Batch, batch_of: BatchOf) -> Iterator[Part]:
+    """What went into a batch and into all the lots within it."""
+    for one in generations(batch, batch_of):
+        yield from one.ingredients
+
+
+def allergens_within(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> set[str]:
+    """Source keys of everything in a batch."""
+    return _allergens(parts_within(batch, batch_of), catalogue)
+
+
+def listed_of(batch: Batch) -> list[str]:
+    """What its label lists, in the order of weight, and the lots within it."""
+    parts = sorted((p for p in batch.ingredients if p.grams), key=lambda p: -p.grams)
+    return [p.ingredient for p in parts] + [m.lot for m in batch.mixed]
+
+
+def taken_back(old: Batch, batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
+    """A sentence about the allergens that a correction takes off the label, where there are any.
+
+    What is noted as left out has its own: see :func:`left_out`.
+    """
+    lost = allergens_within(old, catalogue, batch_of) - allergens_within(batch, catalogue, batch_of)
+    for part in (p for p in batch.ingredients if not p.grams):
+        lost -= set(catalogue.allergens_of(part.ingredient))
+    warnings: list[str] = []
+    if lost:
+        warnings.append(
+            f"the label does not name {named(sorted(lost))} as an allergen any more. "
+            "Make sure that none went in"
+        )
+    return warnings
+
+
+def join_catalogues(catalogues: Sequence[Catalogue]) -> Catalogue:
+    """The last of some catalogues that were in use one after the other, for food that was made
+    under the first.
+
+    What an ingredient is made of does not change in food that is made: the first catalogue that
+    knows it says so. Its allergens are those that any of them names, since a later one may be a
+    correction: one too many is a nuisance, one too few is a danger.
+    """
+    if len(catalogues) == 1:
+        return catalogues[0]
+    first: dict[str, Ingredient] = {}
+    for catalogue in catalogues:
+        first = {**catalogue.ingredients, **first}
+    last = catalogues[-1]
+    joined = msgspec.structs.replace(
+        last, ingredients=first,
+        products={k: p for c in catalogues for k, p in c.products.items()},
+    )  # fmt: skip
+    for key, item in first.items():
+        known = [a for c in catalogues for a in c.allergens_of(key)]
+        new = [a for a in dict.fromkeys(known) if a not in joined.allergens_of(key)]
+        now = last.ingredients.get(key)
+        same = now and (now.parts, now.allergens) == (item.parts, item.allergens)
+        item = now if now and same else item  # its names may have been corrected
+        first[key] = msgspec.structs.replace(item, allergens=(*item.allergens, *new))
+    return joined
 
 
 def brought(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
@@ -85,7 +149,7 @@ def brought(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
         new = _allergens(parts_within(source, batch_of), catalogue) - own
         if new:
             warnings.append(
-                f"lot {source.lot} brings {_named(sorted(new))} into it: the label names it as an "
+                f"lot {source.lot} brings {named(sorted(new))} into it: the label names it as an "
                 "allergen"
             )
     return warnings
@@ -99,6 +163,6 @@ def _allergens(parts: Iterable[Part], catalogue: Catalogue) -> set[str]:
     return {a for p in parts if p.grams for a in catalogue.allergens_of(p.ingredient)}
 
 
-def _named(allergens: Sequence[str]) -> str:
+def named(allergens: Sequence[str]) -> str:
     """Source keys as words: ``wheat``, ``tree-nut:almond`` as almond."""
     return " and ".join(key.rpartition(":")[2].replace("-", " ") for key in allergens)

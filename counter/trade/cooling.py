@@ -98,6 +98,17 @@ def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
         )
 
 
+def cold_by(cooling: Cooling | None, ended: datetime | None) -> datetime | None:
+    """Until when a batch that began to cool must be cold; None where nothing is open.
+
+    Six hours from the end of the cook; where that is not noted, from 21 °C, which came later.
+    """
+    if cooling is None or cooling.to_5 is not None:
+        return None
+    start = (ended or cooling.to_21).timestamp() + COOL_ALL_MINUTES * 60
+    return datetime.fromtimestamp(start, cooling.to_21.tzinfo)
+
+
 def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
     """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
     and before 5 °C only the first two.

@@ -66,33 +66,34 @@ def count_days(made: date, days: int, day_one: DayOne) -> date:
 
 
 def mark_date(
-    made: date, keeping: Keeping, market: str, mixed: Iterable[tuple[str, date]] = ()
+    made: date, keeping: Keeping, market: str, mixed: Iterable[tuple[str, DateMark]] = ()
 ) -> DateMark:
     """The date of a batch made on trading day ``made``, with the reason in words.
 
-    ``mixed`` holds lot and date of older stock that went into the batch.
+    ``mixed`` holds older stock that went into the batch, each lot with its own date: neither the
+    date nor the limit of the batch is later than that of anything in it.
     """
     day = count_days(made, keeping.days, keeping.day_one)
     counted = "the day made" if keeping.day_one == "made" else "the day after"
     plural = "day" if keeping.days == 1 else "days"
     reason = f"keeps {keeping.days} {plural}, {counted} is day 1"
-    limit = None
-    cold = market == "us" and keeping.held == "cold"
-    if cold and day > made + timedelta(days=1):
+    limits = []
+    if market == "us" and keeping.held == "cold":
         cap = count_days(made, US_COLD_DAYS, "made")
-        if keeping.study:
-            if day > cap:
-                reason += f"; longer than 7 days by the study '{keeping.study}'"
-        else:
-            limit = cap
-            if day > cap:
-                day = cap
-                reason += "; cut to 7 days with the day made as day 1 (Food Code 3-501.17)"
-    for lot, other in mixed:
-        if other < day:
-            day, reason = other, f"lot {lot} went into it and keeps only so long"
-        if limit is not None and other < limit:
-            limit = other
+        if day > cap and keeping.study:
+            reason += f"; longer than 7 days by the study '{keeping.study}'"
+            cap = day  # what the study supports, and no day more
+        elif day > cap:
+            day = cap
+            reason += "; cut to 7 days with the day made as day 1 (Food Code 3-501.17)"
+        limits.append(cap)
+    for lot, mark in mixed:
+        if mark.day < day:
+            day, reason = mark.day, f"lot {lot} went into it and keeps only so long"
+        if limits:  # 3-501.17(D) speaks of the date that is marked
+            limits.append(mark.day)
+        if mark.limit is not None:
+            limits.append(mark.limit)
     if keeping.kind == "use-by":
-        limit = day
-    return DateMark(keeping.kind, day, limit, reason)
+        limits.append(day)
+    return DateMark(keeping.kind, day, min(limits, default=None), reason)

@@ -59,7 +59,7 @@ class Ledger:
     ) -> None:
         self.day = day
         self.rows = {c.lot.lot: LotRow(c.lot, c.amount) for c in carried}
-        self.tubs = {tub.tub: tub for tub in tubs}
+        self.tubs = {tub.tub: tub.turned() for tub in tubs}
         self.drawer = Drawer(cash, coins)
         self.batches: dict[str, Batch] = {}
         self.sales: dict[str, Sale] = {}

@@ -21,6 +21,7 @@ from counter.trade.dates import DateMark
 
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
 HOTTEST_COOK = Decimal(260)
+TENTH = Decimal("0.1")  # of a gram, to which a recipe is filled in
 LOT = re.compile(r"([0-9]{2})([0-9]{3})-([0-9]{2})")
 RAW_MILK = "Raw soy milk must be cooked before anybody eats it; the local food code decides"
 
@@ -134,15 +135,45 @@ def fill_recipe(
     lead = heaviest(known)
     if lead:
         scale = lead.grams / planned[lead.ingredient]
-    gram = Decimal("0.1")
     replaced = any(key in coagulants and key not in planned for key in noted)
     filled = {
-        part.ingredient: Part(part.ingredient, (part.grams * scale).quantize(gram))
+        part.ingredient: Part(part.ingredient, scaled(part.grams, scale))
         for part in product.recipe
         if not (part.ingredient in coagulants and replaced)
     }
     filled.update(noted)
     return tuple(filled.values())
+
+
+def scaled(grams: Decimal, scale: Decimal) -> Decimal:
+    """Grams in proportion, to a tenth. What is in a recipe never rounds to nothing: 0 g means that
+    it was left out, and takes it off the label."""
+    if not grams * scale:
+        return Decimal(0)
+    return max(TENTH, (grams * scale).quantize(TENTH))
+
+
+def refill(
+    old: Sequence[Part], noted: Mapping[str, Part], coagulants: Collection[str] = ()
+) -> tuple[Part, ...]:
+    """What went into a batch, corrected by what was ``noted``; whatever today's recipe says.
+
+    Parts that nobody noted follow what the food is made of (the beans), where that is corrected. A
+    noted one of the ``coagulants`` that was not in it stands in place of one that nobody noted.
+    """
+    lead, scale = heaviest(old), Decimal(1)
+    if lead and lead.grams and lead.ingredient in noted:
+        scale = noted[lead.ingredient].grams / lead.grams
+    there = {part.ingredient for part in old}
+    replaced = any(key in coagulants and key not in there for key in noted)
+    found = {
+        part.ingredient: part
+        if part.written or not part.grams
+        else Part(part.ingredient, scaled(part.grams, scale))
+        for part in old
+        if part.written or not (replaced and part.ingredient in coagulants)
+    }
+    return tuple((found | dict(noted)).values())
 
 
 def heaviest(parts: Sequence[Part]) -> Part | None:

@@ -74,8 +74,10 @@ def trace_lot(
                     refunds.extend(_returned(record, lot))
                 elif getattr(record, "lot", "") == lot:
                     found.setdefault(table, []).append(record)
-                elif isinstance(record, Batch) and any(m.lot == lot for m in record.mixed):
-                    into[record.lot] = sum(m.amount for m in record.mixed if m.lot == lot)
+                elif isinstance(record, Batch):
+                    into.pop(record.lot, None)
+                    if any(m.lot == lot for m in record.mixed):
+                        into[record.lot] = sum(m.amount for m in record.mixed if m.lot == lot)
     batches = [b for b in found.get("batches", []) if isinstance(b, Batch)]
     by_day = {c.day: c for c in closings}
     rows = [r for c in by_day.values() for r in c.lots if r.lot == lot]

@@ -14,7 +14,7 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Catalogue, Portion, Product
 from counter.trade.money import show_money
-from counter.trade.sales import line_price
+from counter.trade.prices import line_price
 from counter.trade.settings import Settings
 from labels.facts import NetQuantity, RandomWeight
 from labels.restricted import Layout

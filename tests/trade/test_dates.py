@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.trade.dates import Keeping, count_days, mark_date, trading_day
+from counter.trade.dates import DateMark, Keeping, count_days, mark_date, trading_day
 
 D = date.fromisoformat
 WEST = ZoneInfo("America/Los_Angeles")
@@ -42,7 +42,7 @@ def test_seven_days_counted_from_the_day_after_are_cut_by_one() -> None:
 
 def test_a_named_study_supports_more_than_seven_days() -> None:
     mark = mark_date(D("2026-10-01"), Keeping(10, study="study 7"), "us")
-    assert (mark.day, mark.limit) == (D("2026-10-10"), None)
+    assert (mark.day, mark.limit) == (D("2026-10-10"), D("2026-10-10"))
     assert "by the study 'study 7'" in mark.reason
 
 
@@ -63,9 +63,13 @@ def test_a_shorter_date_keeps_the_seven_days_as_its_limit() -> None:
     assert (mark.day, mark.limit) == (D("2026-10-05"), D("2026-10-07"))
 
 
+def marked(day: str) -> DateMark:
+    return DateMark("best-by", D(day), None, "")
+
+
 def test_a_mixed_batch_takes_the_earliest_date() -> None:
     # FDA Food Code 3-501.17(D).
-    older = [("26270-01", D("2026-10-03")), ("26271-01", D("2026-10-04"))]
+    older = [("26270-01", marked("2026-10-03")), ("26271-01", marked("2026-10-04"))]
     mark = mark_date(D("2026-10-01"), Keeping(5), "us", older)
     assert (mark.day, mark.limit) == (D("2026-10-03"), D("2026-10-03"))
     assert mark.reason == "lot 26270-01 went into it and keeps only so long"
@@ -101,3 +105,21 @@ def test_in_the_us_no_cold_food_without_a_study_outlives_its_seventh_day(
     mark = mark_date(made, Keeping(days, day_one), "us")  # type: ignore[arg-type]
     assert made <= mark.day
     assert (mark.day - made).days <= 6
+
+
+@pytest.mark.parametrize(
+    ("keeping", "market", "older", "limit"),
+    [
+        (Keeping(2), "us", DateMark("best-by", D("2026-10-09"), D("2026-10-04"), ""), "2026-10-04"),
+        (Keeping(2), "us", None, "2026-10-07"),  # the law's own seven days, however short it keeps
+        (Keeping(9, study="s"), "us", DateMark("best-by", D("2026-10-05"), None, ""), "2026-10-05"),
+        (Keeping(9), "eu", DateMark("use-by", D("2026-10-05"), D("2026-10-05"), ""), "2026-10-05"),
+        (Keeping(9), "eu", DateMark("best-by", D("2026-10-05"), None, ""), None),
+    ],
+)
+def test_a_batch_is_sold_no_longer_than_anything_in_it(
+    keeping: Keeping, market: str, older: DateMark | None, limit: str | None
+) -> None:
+    mixed = [("26270-01", older)] if older else []
+    mark = mark_date(D("2026-10-01"), keeping, market, mixed)
+    assert mark.limit == (D(limit) if limit else None)

@@ -1,0 +1,302 @@
+"""What is found out of a batch later: corrections, cooling, stops and releases.
+
+A correction is a new record of the same lot. What it makes unsafe is stopped with it: the lot, and
+the lots made from it that are still there (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+import msgspec
+
+from counter.errors import BadInput, DaySealed, Refused
+from counter.shop.desk import Entry
+from counter.shop.making import Making, Preview, sooner
+from counter.trade.batch_note import BatchNote
+from counter.trade.catalogue import Catalogue, Part, Product
+from counter.trade.contents import (
+    allergens_within,
+    generations,
+    listed_of,
+    named,
+    taken_back,
+    told_of,
+)
+from counter.trade.cooling import Cooling, Step, check_cooling, check_step, still_cools
+from counter.trade.dates import DateMark
+from counter.trade.ledger import Printed
+from counter.trade.production import (
+    Batch,
+    Cook,
+    Hold,
+    Mixed,
+    check_figures,
+    lot_day,
+    refill,
+    unusual,
+    why_not_cooked,
+)
+
+
+class Amending(Making):
+    """Corrections of the production log, stops and releases."""
+
+    def amend_batch(
+        self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
+    ) -> Batch:
+        """Correct or complete a batch (cooling times, say); the old record stays.
+
+        What is unsafe by it is stopped at once: the lot, and the lots made from it. Refused for a
+        day before the lot was made, and before what is already noted of it.
+        """
+        with self.writing(at, by) as entry:
+            batch, stops = self._put_right(self.batch(lot), note, entry, why)
+            entry.add("batches", batch)
+            self.stop_lots(entry, stops)
+        return batch
+
+    def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
+        """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
+        batch, stops = self._put_right(self.batch(lot), note, self._as_if(None, by), "")
+        own = (hold.why for hold in stops if hold.lot == lot)
+        return Preview(batch, "; ".join(why.removeprefix("cooled too slowly: ") for why in own))
+
+    def note_cooling(
+        self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
+    ) -> Batch:
+        """The next step of a batch's cooling, 21 °C / 70 °F or 5 °C / 41 °F: reached now, or at
+        ``clock``, also when the trading day has turned meanwhile.
+
+        Refused out of turn, a second time, and for now when the batch is of a day before and more
+        than 18 hours old.
+        """
+        tried = f"note the cooling of lot {lot}"
+        with self.writing(None, by) as entry:
+            old = self.batch(lot)
+            check_step(tried, old.cooling, step)
+            if clock is None:
+                if not self.cools_still(old):
+                    why_not = f"it was made on {lot_day(lot)}"
+                    raise Refused(f"{tried} now", why_not, "Write the times under Correct")
+                reached = entry.now.replace(second=0, microsecond=0)
+            else:
+                ended = old.cook.ended if old.cook else None
+                after = old.cooling.to_21 if old.cooling else ended
+                reached = self._reached(lot_day(lot) or entry.day, clock, after, old.at)
+            cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
+            check_cooling(tried, cooling, old.cook.ended if old.cook else None)
+            batch, stops = self._put_right(old, BatchNote(), entry, why, cooling)
+            entry.add("batches", batch)
+            self.stop_lots(entry, stops)
+        return batch
+
+    def cools_still(self, batch: Batch) -> bool:
+        """Whether it must be cooled, is not cold yet, and is young enough to be asked about now."""
+        young = lot_day(batch.lot) == self.today() or still_cools(batch.at, self.now())
+        return batch.uncooled and young
+
+    def cooling_of_before(self) -> list[Batch]:
+        """Batches of the day before today that cool still: the day has turned over them."""
+        return [b for b in self.made_on(self.today() - timedelta(days=1)) if self.cools_still(b)]
+
+    def hold(
+        self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
+    ) -> Hold:
+        """Stop a lot everywhere, or release it, with who and why. A further reason to stop is kept
+        beside the first; a release is from all of them.
+        """
+        word = "stop" if stopped else "release"
+        self.batch(lot)
+        if not why.strip():
+            raise BadInput(f"{word} lot {lot}", "no reason is given", "Say why, with --because")
+        with self.writing(at, by) as entry:
+            self.refuse_out_of_turn(f"{word} lot {lot}", lot, entry.day)
+            held, why = entry.ledger.held(lot), why.strip()[:200]
+            if held is not None and (not held if not stopped else why in held.split("; ")):
+                state = f"already stopped: {held}" if stopped else "not stopped"
+                raise Refused(f"{word} lot {lot}", f"it is {state}")
+            if held and stopped:
+                why = f"{held}; {why}"
+            record = Hold(lot, stopped, why, entry.at, entry.by)
+            entry.add("holds", record)
+        return record
+
+    def stop_lots(self, entry: Entry, holds: Sequence[Hold]) -> None:
+        """Stop lots, each once, and for what it is not stopped for already."""
+        for lot in dict.fromkeys(hold.lot for hold in holds):
+            held = entry.ledger.held(lot)
+            before = held.split("; ") if held else []
+            whys = dict.fromkeys([*before, *(h.why for h in holds if h.lot == lot)])
+            if len(whys) > len(before):
+                self.refuse_out_of_turn(f"stop lot {lot}", lot, entry.day)
+                entry.add("holds", Hold(lot, True, "; ".join(whys), entry.at, entry.by))
+
+    def refuse_out_of_turn(self, tried: str, lot: str, day: date) -> None:
+        """Refuse to note of a lot what would come before its making, or before what is noted of it
+        in a later day: the books are read in the order of days, and the later would hold."""
+        made = lot_day(lot)
+        if made is not None and day < made:
+            do = "Note it for that day or a later one"
+            raise Refused(tried, f"lot {lot} was made on {made}", do)
+        books = self.books.days(day + timedelta(days=1))
+        if books:
+            self._fold(books[-1])
+        for later, _, ledger in self._folded:
+            noted = lot in ledger.batches or any(hold.lot == lot for hold in ledger.holds)
+            if later > day and noted:
+                why = f"something of lot {lot} is noted already in the book of {later}"
+                raise Refused(tried, why, "Note it for that day or a later one")
+
+    # -- within
+
+    def _put_right(
+        self, old: Batch, note: BatchNote, entry: Entry, why: str, cooling: Cooling | None = None
+    ) -> tuple[Batch, list[Hold]]:
+        """A batch as corrected, with its warnings, and what is to be stopped because of it."""
+        tried = f"correct lot {old.lot}"
+        self.refuse_out_of_turn(tried, old.lot, entry.day)
+        catalogue = self.catalogue_behind(old)
+        product = catalogue.product(old.product, tried)
+        batch = self._amended(tried, old, note, entry, product, catalogue, cooling)
+        batch = msgspec.structs.replace(batch, why=why[:200], by=entry.by or old.by)
+        catalogue = self.catalogue_behind(old, batch)
+        stops = self._stops(old, batch, entry)
+        warnings = unusual(
+            product, batch.made, batch.ingredients, batch.brix, batch.cook, batch.press_kpa
+        )
+        warnings += told_of(batch, catalogue, self.batch)
+        warnings += taken_back(old, batch, catalogue, self.batch)
+        if listed_of(old) != listed_of(batch) and self.printed_of(old.lot):
+            warnings.append("labels of it are printed that list something else: print new ones")
+        for lot in dict.fromkeys(hold.lot for hold in stops):
+            if lot != batch.lot:
+                warnings.append(f"lot {lot} was made from it and is stopped too")
+        return msgspec.structs.replace(batch, warnings=tuple(warnings)), stops
+
+    def _amended(
+        self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product,
+        catalogue: Catalogue, cooling: Cooling | None,
+    ) -> Batch:  # fmt: skip
+        """``old`` with what was noted; ``cooling`` is one whose moments are known already."""
+        if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
+            raise DaySealed(
+                f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
+                "Count what is left instead",
+            )  # fmt: skip
+        day = lot_day(old.lot) or entry.day
+        start = old.cook.ended if old.cook else None
+        cook = self._cook(tried, note, day, start, old.at, old.cook) or old.cook
+        cooling = cooling or self._cooling(tried, note, day, cook, start, old.at) or old.cooling
+        if cooling:
+            check_cooling(tried, cooling, cook.ended if cook else None)
+        made = old.made if note.made is None else note.made
+        brix = old.brix if note.brix is None else note.brix
+        check_figures(tried, made, brix, cook)
+        mixed = self._mixed_after_all(tried, old, note, entry, product)
+        return msgspec.structs.replace(
+            old, made=made, brix=brix, cook=cook, cooling=cooling, mixed=mixed,
+            press_kpa=note.press_kpa or old.press_kpa,
+            press_minutes=note.press_minutes or old.press_minutes,
+            mark=self._mark_after_all(old, day, cook, mixed, product),
+            ingredients=self._parts_after_all(tried, old, note, catalogue, product),
+            codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
+            notes=old.notes if note.notes is None else note.notes[:1000],
+            revision=old.revision + 1,
+        )  # fmt: skip
+
+    def _mixed_after_all(
+        self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product
+    ) -> tuple[Mixed, ...]:
+        """The older stock in it; a lot of which 0 is noted was never in it."""
+        none = {lot for lot, amount in note.mixed if not amount}
+        if none - {m.lot for m in old.mixed}:
+            lot = min(none - {m.lot for m in old.mixed})
+            raise BadInput(tried, f"0 of lot {lot} is nothing", "Say how much went in")
+        some = tuple((lot, amount) for lot, amount in note.mixed if amount)
+        if any(lot == old.lot for lot, _ in some):
+            raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
+        mixed = self._mixed(
+            tried, msgspec.structs.replace(note, mixed=some), entry.ledger, entry.at
+        )
+        mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
+        if product.cook is None and not mixed:
+            why = "it is made from food that is already cooked, and no lot is named"
+            raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
+        return mixed
+
+    def _mark_after_all(
+        self, old: Batch, day: date, cook: Cook | None, mixed: tuple[Mixed, ...], product: Product
+    ) -> DateMark:
+        """Its date, counted again where the end of the cook or the older stock is another."""
+        if mixed == old.mixed and self.cook_day(day, old.cook) == self.cook_day(day, cook):
+            return old.mark
+        return self.mark_of(day, cook, mixed, product)
+
+    def _parts_after_all(
+        self, tried: str, old: Batch, note: BatchNote, catalogue: Catalogue, product: Product
+    ) -> tuple[Part, ...]:
+        """What went in after all; what is not in the recipe and is now 0 was never in it."""
+        if not note.ingredients:
+            return old.ingredients
+        planned = {part.ingredient for part in product.recipe}
+        extra = {p.ingredient for p in old.ingredients if p.written} - planned
+        never = {k for k, measure in note.ingredients.items() if k in extra and not measure.amount}
+        kept = {k: m for k, m in note.ingredients.items() if k not in never}
+        noted = self._parts(
+            tried, msgspec.structs.replace(note, ingredients=kept), catalogue,
+            msgspec.structs.replace(product, recipe=old.ingredients),
+        )  # fmt: skip
+        there = tuple(p for p in old.ingredients if p.ingredient not in never)
+        return refill(there, noted, catalogue.coagulants)
+
+    def _stops(self, old: Batch, batch: Batch, entry: Entry) -> list[Hold]:
+        """What a correction stops, and why: the batch itself, and the lots made from it."""
+        lot, holds = batch.lot, list[Hold]()
+
+        def stop(which: str, why: str) -> None:
+            holds.append(Hold(which, True, why, entry.at, entry.by))
+
+        slow, was_slow = self.slow(batch, None), self.slow(old, None)
+        if slow:
+            stop(lot, f"cooled too slowly: {slow}")
+        whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)
+        earlier, other = sooner(batch.mark, old.mark), listed_of(old) != listed_of(batch)
+        if earlier and self.printed_of(lot):
+            stop(lot, f"its printed labels bear a later date than {earlier}")
+        if other and (new := self._unnamed(old, batch, batch)):
+            stop(lot, f"its printed labels do not name {new}")
+        for one in self._made_from(lot) if whys or earlier or other else ():
+            for why in whys:
+                stop(one.lot, f"lot {lot} went into it: {why}")
+            if earlier and (until := sooner(batch.mark, one.mark)):
+                stop(one.lot, f"lot {lot} went into it and keeps only to {until}")
+            if other and (new := self._unnamed(old, batch, one)):
+                stop(one.lot, f"its printed labels do not name {new}")
+        return holds
+
+    def _unnamed(self, old: Batch, batch: Batch, one: Batch) -> str:
+        """The allergens that a correction brings into ``one``, and that its printed labels do not
+        name; "" where there are none."""
+        before = old if one is batch else one
+
+        def batch_of(lot: str) -> Batch:
+            return batch if lot == batch.lot else self.batch(lot)
+
+        catalogue = self.catalogue_behind(before, batch)
+        new = allergens_within(one, catalogue, batch_of)
+        new -= allergens_within(before, catalogue, self.batch)
+        return named(sorted(new)) if new and self.printed_of(one.lot) else ""
+
+    def _made_from(self, lot: str) -> list[Batch]:
+        """The batches on the shelf that hold some of a lot, generation after generation."""
+        batches = (self.batch(one) for one in self._fold(self.today()).rows if one != lot)
+        return [b for b in batches if lot in {g.lot for g in generations(b, self.batch)}]
+
+    def printed_of(self, lot: str) -> list[Printed]:
+        """The labels printed of a lot so far, in order."""
+        made = lot_day(lot)
+        days = self.days_of(lot, made) if made else []
+        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
+        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
