@@ -17,7 +17,7 @@ from counter.trade.people import may
 from counter.web import away, faults, guard
 from counter.web.here import by
 from counter.web.pages import PAGES, blueprints
-from counter.web.words import LANGUAGES, Wording, language_for
+from counter.web.words import LANGUAGES, Wording, language_for, unparted
 
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
 LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it
@@ -99,7 +99,7 @@ def create_app(
     app.before_request(lambda: before(hosts))
     app.after_request(guard.add_headers)
     app.context_processor(page_words)
-    app.jinja_env.filters |= {"said": said, "word": word}
+    app.jinja_env.filters |= {"said": said, "word": word, "unparted": unparted}
     for _, page in blueprints():
         app.register_blueprint(page)
     return app

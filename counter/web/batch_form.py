@@ -114,7 +114,8 @@ def clock24(moment: datetime | None) -> str:
 
 def day_words(day: date) -> str:
     """A day near today, as the shop's language writes it: ``Sat, Nov 28``."""
-    return str(format_skeleton("MMMEd", day, locale=words().locale))
+    said = str(format_skeleton("MMMEd", day, locale=words().locale))
+    return said.replace(" ", "\u00a0")  # a date does not go over a line end
 
 
 def pressure(kpa: Decimal) -> str:

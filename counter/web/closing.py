@@ -48,10 +48,10 @@ def index() -> str:
 
 
 def closed() -> dict[str, Any]:
-    """What stands on the page when nothing is open: today's closing, if there is one."""
-    today = shop().today()
-    done = shop().sealed_until() == today
-    closing = shop().closing(today) if done else None
+    """What stands on the page when nothing is open: today's closing, or that of a day ahead."""
+    sealed = shop().sealed_until()
+    done = sealed is not None and sealed >= shop().today()
+    closing = shop().closing(sealed) if sealed and done else None
     summary = summary_of(closing, shop(), words()) if closing else None
     return {"closing": closing, "s": summary, "typed": typed}
 
@@ -158,19 +158,22 @@ def cash_fields() -> list[str]:
     return ["cash", "leave", *(f"coin-{value}" for value in shop().settings.coin_values)]
 
 
-def to_explain(closing: Closing) -> list[tuple[str, str]]:
-    """Lots that differ, and the cash if it does: key, and how much in words."""
+def to_explain(closing: Closing) -> list[tuple[str, str, str]]:
+    """Lots that differ, and the cash if it does: key, its name, and how much in words."""
     found = []
+    products = shop().catalogue.products
     for lot in closing.lots:
+        what = f"{products[lot.product].name} {lot.lot}" if lot.product in products else lot.lot
         if lot.variance:
             key = "closing.missing" if lot.variance > 0 else "closing.more"
-            found.append((lot.lot, t(key, amount=words().amount(abs(lot.variance), lot.unit))))
+            missing = t(key, amount=words().amount(abs(lot.variance), lot.unit))
+            found.append((lot.lot, what, missing))
         elif lot.oversold:
-            found.append((lot.lot, t("closing.oversold")))
+            found.append((lot.lot, what, t("closing.oversold")))
     off = closing.cash.variance
     if off:
         key = "closing.missing" if off > 0 else "closing.more"
-        found.append(("cash", t(key, amount=words().money(abs(off)))))
+        found.append(("cash", t("records.cash"), t(key, amount=words().money(abs(off)))))
     return found
 
 
@@ -258,7 +261,8 @@ def move() -> AnyResponse | tuple[str, int]:
             if by_coin is None:
                 raise BadInput("move money", "no amount is given", "Write how much")
             amount = worth(by_coin)
-        made = shop().move_cash(kind, amount, field("why", ""), by_coin, by=by())
+        why = field("float_why" if kind == "float" else "why", "")
+        made = shop().move_cash(kind, amount, why, by_coin, by=by())
     except CounterError as error:
         status = told(error)
         return drawer_page(), status

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, Literal
 
 import msgspec
@@ -21,12 +22,14 @@ from counter.web.curve import curve_of
 from counter.web.forms import told
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
+from counter.web.words import LANGUAGES, texts
 from labels.errors import LabelError
 
 page = Blueprint("log", __name__, url_prefix="/log")
 
 CURVE_BATCHES = 30
 NAMED = 8
+COOLING_READ = frozenset(texts(language)["log.why_cooling"] for language in LANGUAGES)
 
 
 class State(msgspec.Struct, frozen=True):
@@ -38,18 +41,26 @@ class State(msgspec.Struct, frozen=True):
     warm: bool = False
     refused: str = ""
     cools: bool = False
+    corrected: bool = False
 
 
-def state_of(batch: Batch) -> State:
+def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     """Stopped, raw, not cooled yet (``warm``: 21 °C is noted; ``cools``: one may tap that it is
-    colder now), or past its date."""
+    colder now), or past its date.
+
+    ``written`` is what was written down of it. A cooling read later completes a batch; that alone
+    does not make it ``corrected``.
+    """
     today, ledger = shop().today(), shop().standing()
     row = ledger.rows.get(batch.lot)
-    late = refusal_for(row.lot, today, "refuse", "") if row else None
+    late = refusal_for(row.lot, today, "refuse", "", shop().now()) if row else None
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
         cools=shop().cools_still(batch),
+        corrected=any(
+            one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
+        ),
     )  # fmt: skip
 
 
@@ -58,11 +69,11 @@ def index() -> str:
     """The batches of a day, today's if none is named, and the products to log one of."""
     today = shop().today()
     day = parse_day(field("day")) if field("day", "") else today
-    batches = shop().made_on(day)
+    batches, written = shop().made_on(day), shop().batches_of(day)
     return render_template(
         "log.html", day=day, today=today, day_words=batch_form.day_words,
         products=shop().catalogue.products.values(),
-        batches=[(b, name_of(b), state_of(b)) for b in reversed(batches)],
+        batches=[(b, name_of(b), state_of(b, written)) for b in reversed(batches)],
         cooling=[(b, name_of(b), state_of(b)) for b in shop().cooling_of_before()]
                 if day == today else [],
         before=shop().day_near(day, -1), after=shop().day_near(day, 1),
@@ -102,7 +113,7 @@ def log() -> AnyResponse | tuple[str, int]:
     except (CounterError, LabelError) as error:
         status = told(error)
         return draw_form(product, values, last_of(product)), status
-    tell(made, t("log.logged", lot=made.lot, name=product.name))
+    note(t("log.logged", lot=made.lot, name=product.name))
     return redirect(url_for("log.one", lot=made.lot))
 
 
@@ -135,13 +146,6 @@ def draw_form(
         now=batch_form.clock24(shop().now()),
         cook=batch_form.cook_values(last.cook if last else None, ended=False),
     )  # fmt: skip
-
-
-def tell(batch: Batch, sentence: str) -> None:
-    """What was written, and every gate and warning in words, on the next page."""
-    note(sentence)
-    for said in gates(batch, state_of(batch).stopped):
-        note(said["sentence"], said["kind"])
 
 
 def gates(batch: Batch, stopped: str = "") -> list[dict[str, Any]]:
@@ -210,7 +214,7 @@ def weight(grams: Any) -> str:
 def one(lot: str) -> str:
     """One batch: its figures, what is still missing, its corrections, its stops."""
     found = shop().trace(lot)
-    batch, state = found.batch, state_of(found.batch)
+    batch, state = found.batch, state_of(found.batch, found.batches)
     return render_template(
         "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
         gates=gates(batch, state.stopped), unstopped=shop().unstopped(lot) if state.stopped else [],
@@ -228,7 +232,9 @@ def cooled(lot: str) -> AnyResponse:
     made = shop().note_cooling(lot, step, clock, t("log.why_cooling"), by())
     assert made.cooling is not None
     reached = made.cooling.to_5 or made.cooling.to_21
-    tell(made, t("log.cooling_noted", lot=lot, clock=batch_form.clock24(reached)))
+    note(t("log.cooling_noted", lot=lot, clock=words().clock(reached)))
+    if field("back", "") == "log" and not state_of(made).stopped:
+        return redirect(url_for("log.index"))  # tapped there, and the next lot waits there
     return redirect(url_for("log.one", lot=lot))
 
 
@@ -290,9 +296,9 @@ def amend(lot: str) -> AnyResponse | tuple[str, int]:
     if wrong:
         return draw_form(product, values, old, wrong, old=old), 400
     try:
-        made = shop().amend_batch(lot, read, field("because"), by=by())
+        shop().amend_batch(lot, read, field("because"), by=by())
     except (CounterError, LabelError) as error:
         status = told(error)
         return draw_form(product, values, old, old=old), status
-    tell(made, t("log.amended", lot=lot))
+    note(t("log.amended", lot=lot))
     return redirect(url_for("log.one", lot=lot))

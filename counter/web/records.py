@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError, NotFound
 from counter.trade.production import lot_day
 from counter.trade.units import parse_day
+from counter.web.batch_form import pressure
 from counter.web.charts import brix_picture, summary_of, way_of_lot
 from counter.web.forms import told, typed
 from counter.web.here import field, shop, unhurried, words
@@ -37,7 +38,7 @@ def around(day: date) -> dict[str, Any]:
     return {
         "at": day, "before": shop().day_near(day, -1), "after": shop().day_near(day, 1),
         "today": shop().today(), "typed": typed, "spans": SPANS,
-        "kinds": shop().kinds(),
+        "kinds": shop().kinds(), "ingredients": shop().catalogue.ingredients, "pressure": pressure,
         "names": {k: p.name for k, p in shop().catalogue.products.items()},
     }  # fmt: skip
 

@@ -69,13 +69,15 @@ def refund(day: str, number: str) -> AnyResponse:
     if field("before") != str(len(before)):
         raise Refused(tried, "a refund of it was booked meanwhile", "Look at it again")
     wanted = {line.line: quantity(line) for line in left_of(sale, before)}
-    kind: Literal["cash", "card"] = "card" if field("kind") == "card" else "cash"
+    kinds: dict[str, Literal["cash", "card"]] = {"cash": "cash", "card": "card"}
     made = shop().refund(
-        sale.number, field("why"), {k: n for k, n in wanted.items() if n} or {0: 1}, kind,
+        sale.number, field("why"), {k: n for k, n in wanted.items() if n} or {0: 1},
+        kinds.get(field("kind", most=8)),  # else as it was paid
         field("restock", "") == "yes", field("reference", "", 40), by=by(),
     )  # fmt: skip
     back = words().money(made.amount + made.rounding)
-    note(t("sales.refunded", money=back, number=made.number, kind=t(f"slip.{kind}")))
+    kind = t("sales.as_paid") if made.by_card else t(f"slip.{made.kind}")
+    note(t("sales.refunded", money=back, number=made.number, kind=kind))
     return redirect(url_of("one", sale.number))
 
 

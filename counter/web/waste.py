@@ -8,6 +8,7 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
+from counter.trade.catalogue import Unit
 from counter.trade.must_go import MustGo
 from counter.trade.units import parse_amount
 from counter.trade.waste import Reason, parse_reason
@@ -46,14 +47,13 @@ def heaps() -> list[dict[str, Any]]:
 
 def show() -> str:
     """The whole page as things stand."""
+    rows = shop().standing().rows
     return render_template(
         "waste.html", gone=shop().must_go(), heaps=heaps(), names=names(), reasons=REASONS,
-        wasted=shop().standing().waste[::-1], units=units(), typed=typed,
+        wasted=shop().standing().waste[::-1], typed=typed,
+        units={lot: row.lot.unit for lot, row in rows.items()},
+        products={lot: row.lot.product for lot, row in rows.items()},
     )  # fmt: skip
-
-
-def units() -> dict[str, str]:
-    return {lot: row.lot.unit for lot, row in shop().standing().rows.items()}
 
 
 @page.get("/")
@@ -67,14 +67,14 @@ def throw() -> AnyResponse | tuple[str, int]:
     """Write down that so much of a lot, or out of a tub, is gone."""
     try:
         lot, tub = picked(field("lot"))
-        unit = shop().ledger().row(lot, f"throw away lot {lot}").lot.unit
-        amount = parse_amount(field("amount", most=40), unit)
+        of = shop().ledger().row(lot, f"throw away lot {lot}").lot
+        amount = parse_amount(field("amount", most=40), of.unit)
         reason, said = why()
         made = shop().throw_away(lot, amount, reason, said, tub, by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
-    note(t("waste.done", amount=words().amount(made.amount, unit), lot=made.lot))
+    note_done(of.product, tub or lot, made.amount, of.unit)
     return redirect(url_for("waste.index"))
 
 
@@ -107,8 +107,14 @@ def gone() -> AnyResponse | tuple[str, int]:
     except CounterError as error:
         status = told(error)
         return show(), status
-    note(t("waste.done", amount=words().amount(amount, found.unit), lot=found.tub or found.lot))
+    note_done(found.product, found.tub or found.lot, amount, found.unit)
     return redirect(url_for("waste.index"))
+
+
+def note_done(product: str, lot: str, amount: int, unit: Unit) -> None:
+    """Say on the next page how much of what is gone."""
+    name = names().get(product, product)
+    note(t("waste.done", amount=words().amount(amount, unit), name=name, lot=lot))
 
 
 def must_go_named(lot: str, tub: str) -> MustGo:

@@ -7,6 +7,7 @@ hold ``{names}``. Where a number decides, the text is a table ``{ one = "…", o
 from __future__ import annotations
 
 import datetime as dt
+import re
 import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
@@ -24,6 +25,15 @@ from counter.trade.units import show_temperature
 from counter.web import sentences
 
 LANGUAGES = {"en": "English", "es": "Español"}
+
+# A number and what it counts stay on one line: "8 l", "21 °C", "10 min", "3 × $1.00".
+_UNITS = r"°[CF]|°Brix|kg|g|ml|l|lb|oz|mm|dpi|psi|kPa|bar|min|[KM]iB|%|[ap]\.\s?m\.|[AP]M"
+_PARTED = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=\d) (?=× )|(?<=\d[ \u00a0]×) (?=\S)")
+
+
+def unparted(text: str) -> str:
+    """The text with no line end between a number and its unit, and one full stop after ``p.m.``"""
+    return _PARTED.sub("\u00a0", text).replace("m..", "m.")
 
 
 @lru_cache
@@ -68,11 +78,11 @@ class Wording:
             assert isinstance(number, int)
             found = found.get(self._plural(number), found["other"])
         shown = {k: self.number(v) if type(v) is int else v for k, v in named.items()}
-        return str(found).format_map(shown) if named else str(found)
+        return unparted(str(found).format_map(shown) if named else str(found))
 
     def said(self, what: str | Exception) -> str:
         """A sentence of the trade, or of a refusal, in this language."""
-        return sentences.said(what, self.language, self.locale)
+        return unparted(sentences.said(what, self.language, self.locale))
 
     def word(self, text: str, table: str = "terms") -> str:
         """A word of the trade by itself, in this language."""
@@ -94,12 +104,12 @@ class Wording:
         if unit == "piece":
             return self.number(amount)
         if abs(amount) < 1000:
-            return f"{self.number(amount)} {unit}"
+            return f"{self.number(amount)}\u00a0{unit}"
         whole = Decimal(amount) / 1000
-        return f"{format_decimal(whole, '#,##0.##', locale=self.locale)} {_LARGE[unit]}"
+        return f"{format_decimal(whole, '#,##0.##', locale=self.locale)}\u00a0{_LARGE[unit]}"
 
     def temperature(self, celsius: Decimal) -> str:
-        return show_temperature(celsius, self.settings.fahrenheit)
+        return unparted(show_temperature(celsius, self.settings.fahrenheit))
 
     def date(self, day: dt.date, form: str = "medium") -> str:
         return str(format_date(day, form, locale=self.locale))
@@ -110,11 +120,11 @@ class Wording:
 
     def clock(self, moment: dt.datetime) -> str:
         local = moment.astimezone(self.settings.zone)
-        return str(format_time(local, "short", locale=self.locale)).replace("\u202f", " ")
+        return str(format_time(local, "short", locale=self.locale)).replace("\u202f", "\u00a0")
 
     def moment(self, moment: dt.datetime) -> str:
         local = moment.astimezone(self.settings.zone)
-        return str(format_datetime(local, "short", locale=self.locale)).replace("\u202f", " ")
+        return str(format_datetime(local, "short", locale=self.locale)).replace("\u202f", "\u00a0")
 
 
 _LARGE = {"ml": "l", "g": "kg"}

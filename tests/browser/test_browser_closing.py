@@ -113,7 +113,7 @@ def throw(live: Live, page: Any) -> None:
     page.locator("#pad").get_by_role("button", name="2", exact=True).click()
     page.locator("label", has_text="broken").click()
     page.get_by_role("button", name="Throw away", exact=True).last.click()
-    expect(page.locator("p.notice").first).to_contain_text("2 of 26328-01")
+    expect(page.locator("p.notice").first).to_contain_text("Firm Tofu, 26328-01: 2 written down")
 
 
 def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> Shop:

@@ -34,7 +34,7 @@ def test_the_picture_shown_and_the_pdf_taken_carry_the_lot(live: Live, tablet: A
     assert tablet.evaluate("document.getElementById('page').naturalWidth") == shown.width
     tablet.click("#save")
     tablet.wait_for_url("**/labels/done/26328-01.pdf")
-    assert "2 labels on 2 pages, lots 26328-01. It is recorded." in tablet.inner_text("main")
+    assert "26328-01: 2 labels, pages: 2. It is recorded." in tablet.inner_text("main")
     link = tablet.get_attribute("text=Open the PDF to print it", "href")
     pdf = tablet.request.get(f"{live.url}{link}").body()
     assert codes(Image.open(io.BytesIO(png(pdf, 203)))) == {"26328-01", "9521234000013"}

@@ -76,10 +76,12 @@ def test_cooling_is_added_with_two_taps_and_a_lot_is_stopped_and_released(
     tablet.goto(f"{live.url}/log/")
     card = tablet.locator("section.batch", has_text="26328-01")
     card.get_by_role("button", name="21 °C / 70 °F reached now").click()
-    tablet.wait_for_url("**/log/lot/26328-01")
+    tablet.wait_for_selector("text=Cooling of lot 26328-01 noted at 8:30 AM.")
+    assert tablet.url == f"{live.url}/log/"  # the next lot that waits stands there too
     live.clock.set("2026-11-24 09:50")
+    card.get_by_role("link").click()
     tablet.get_by_role("button", name="5 °C / 41 °F reached now").click()
-    tablet.wait_for_selector("text=Cooling of lot 26328-01 noted at 09:50.")
+    tablet.wait_for_selector("text=Cooling of lot 26328-01 noted at 9:50 AM.")
     cooling = live.shop.batch("26328-01").cooling
     assert (f"{cooling.to_21:%H:%M}", f"{cooling.to_5:%H:%M}") == ("08:30", "09:50")
     tablet.get_by_label("Why").fill("smells sour")
@@ -119,3 +121,12 @@ def test_every_page_of_the_log_is_readable_for_all_and_never_scrolls_sideways(
     assert axe_findings(tablet) == []
     assert small_targets(tablet) == []
     assert sideways(tablet) == {}
+
+
+def test_a_form_that_comes_back_begins_at_the_field_to_look_at(live: Live, tablet: Any) -> None:
+    tablet.goto(f"{live.url}/log/new?product=firm")
+    tablet.fill("[name=press-minutes]", "a while")
+    tablet.fill("[name=press]", "75psi")
+    tablet.locator("form#batch button.large").click()
+    tablet.wait_for_selector("text=1 field wants another look")
+    assert tablet.evaluate("document.activeElement.getAttribute('aria-invalid')") == "true"

@@ -348,3 +348,36 @@ def test_the_page_can_be_installed_as_an_app(live: Live, tablet: Any) -> None:
             icon["src"],
         )
         assert icon["sizes"] in (f"{size}x{size}", "any")
+
+
+def test_a_slip_emptied_by_mistake_is_brought_back(live: Live, tablet: Any) -> None:
+    page = open_shelf(live, tablet)
+    page.click(FIRM)
+    page.click(FIRM)
+    expect(total(page)).to_have_text("$6.50")
+    page.click("#clear")
+    expect(page.locator("#empty")).to_be_visible()
+    page.get_by_role("button", name="Bring it back").click()
+    expect(total(page)).to_have_text("$6.50")
+    expect(page.locator("#say")).to_be_hidden()
+    page.click("#clear")
+    page.click(SOFT)  # the next customer: nothing is offered any more
+    expect(page.locator("#say")).to_be_hidden()
+    expect(total(page)).to_have_text("$3.00")
+
+
+def test_a_tub_is_opened_of_a_lot_that_says_what_is_left_of_it(live: Live, tablet: Any) -> None:
+    page = open_shelf(live, tablet)
+    page.locator("[data-open-tub]").click()
+    left = live.shop.standing().rows["26328-04"].on_hand - 8000  # a tub of 8 l is open
+    expect(page.locator("dialog [name=lot] + span")).to_have_text(f"26328-04 · {left // 1000} l")
+
+
+def test_a_refund_takes_its_reason_at_one_tap(live: Live, tablet: Any) -> None:
+    sale = live.hand.sell("firm-block*2", cash=2000)
+    tablet.goto(f"{live.url}/sales/{sale.number}")
+    tablet.get_by_role("button", name="wrong goods").click()
+    expect(tablet.locator("#f-why")).to_have_value("wrong goods")
+    tablet.get_by_role("button", name="Give the money back").click()
+    tablet.wait_for_selector("p.notice.good")
+    assert live.shop.refunds_of(sale.number)[0].why == "wrong goods"

@@ -46,7 +46,7 @@ def test_packs_are_weighed_with_the_pad_and_each_label_is_printed_once(
     expect(tablet.locator("#page")).to_be_visible()
     tablet.get_by_role("button", name="Make the PDF and print it").click()
     tablet.wait_for_url(f"**/labels/done/{LOT}.pdf")
-    assert "2 labels on 2 pages, lots 26328-03. It is recorded." in tablet.inner_text("main")
+    assert "26328-03: 2 labels, pages: 2. It is recorded." in tablet.inner_text("main")
     assert [p.labels for p in live.shop.printed_of(LOT)] == [2]
     tablet.goto(f"{live.url}/labels/weigh/?lot={LOT}")
     expect(rows).to_have_count(0)  # a list that was printed is gone
@@ -104,7 +104,7 @@ def test_the_list_prints_without_the_pages_program(live: Live, chromium: Any) ->
     assert page.input_value("#f-weights") == "0.42\nmany"
     page.fill("#f-weights", "0.42\n0.38")
     page.click("#save")
-    assert "2 labels on 2 pages" in page.inner_text("main")
+    assert "2 labels, pages: 2" in page.inner_text("main")
     context.close()
 
 

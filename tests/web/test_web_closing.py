@@ -54,8 +54,8 @@ def test_what_the_log_expects_is_hidden_until_a_count_is_typed(page: Page) -> No
 def test_one_count_is_kept_and_answered_as_soon_as_it_is_typed(page: Page) -> None:
     made = page.send("/closing/count.json", {"lot": "26328-03", "amount": "3.9 kg", "day": DAY})
     assert made.get_json() == {
-        "lot": "26328-03", "says": "100 g missing", "state": "warn", "counted": "3.9 kg",
-        "expected": "4 kg",
+        "lot": "26328-03", "says": "100\u00a0g missing", "state": "warn", "counted": "3.9\u00a0kg",
+        "expected": "4\u00a0kg",
     }  # fmt: skip
 
 
@@ -221,3 +221,13 @@ def test_only_the_owner_closes(
     before = books_of(morning)
     assert page.post(f"/closing/{path}", {"why": "x", "day": DAY}).status_code == 403
     assert books_of(morning) == before
+
+
+def test_a_difference_is_asked_for_by_the_name_of_the_product(page: Page) -> None:
+    page.send("/closing/count.json", {"lot": "26328-01", "amount": "46", "day": DAY})
+    html = text_of(page.get("/closing/preview", query_string={"day": DAY, **CASH}))
+    assert "Firm Tofu 26328-01: 2 missing" in html
+    uncounted = html.split("Not counted, so what the log has goes over:")[1].split("</ul>")[0]
+    assert "Soft Tofu" in uncounted
+    assert "26328-02" in uncounted
+    assert "26328-01" not in uncounted

@@ -93,10 +93,11 @@ def test_the_preview_tells_lot_date_reason_and_gates_and_writes_nothing(
         "kind": "stop", "sentence": "NOT FOR SALE: no cook is recorded. Raw soy milk must be cooked "
         "before anybody eats it; the local food code decides.",
     }  # fmt: skip
-    assert {"kind": "warn", "sentence": "9.1 °Brix is unusual for Firm Tofu: mostly 10 to 13."} in (
-        shown["gates"]
-    )
-    assert shown["parts"] == {"water": "84 kg", "gypsum": "360 g"}
+    assert {
+        "kind": "warn",
+        "sentence": "9.1\u00a0°Brix is unusual for Firm Tofu: mostly 10 to 13.",
+    } in (shown["gates"])
+    assert shown["parts"] == {"water": "84\u00a0kg", "gypsum": "360\u00a0g"}
     assert books_of(morning) == before
 
 
@@ -303,7 +304,7 @@ def test_the_cooling_of_the_night_is_tapped_when_the_day_has_turned(
     assert "1 batch of the day before cools still" in shown
     assert "26328-05" in shown
     assert page.post("/log/lot/26328-05/cooled", {"step": "21"}).status_code == 302
-    assert "Cooling of lot 26328-05 noted at 03:20." in said(page.get("/log/lot/26328-05"))
+    assert "Cooling of lot 26328-05 noted at 3:20 AM." in said(page.get("/log/lot/26328-05"))
     page.post("/log/lot/26328-05/cooled", {"step": "5", "clock": "03:40"})
     cooling = morning.shop.batch("26328-05").cooling
     assert cooling is not None
@@ -462,3 +463,22 @@ def test_a_change_without_the_token_or_from_another_host_is_refused(
         assert page.post(path, FORM, headers={"Host": "evil.example"}).status_code == 403
         assert page.client.put(path).status_code in (403, 405)
     assert books_of(morning) == before
+
+
+def test_a_cooling_read_later_completes_a_batch_and_does_not_correct_it(
+    page: Page, morning: ShopInHand
+) -> None:
+    lot = "26328-01"
+    made = page.post(f"/log/lot/{lot}/cooled", {"step": "21", "back": "log"})
+    assert (made.status_code, made.location) == (302, "/log/")
+    assert morning.shop.batch(lot).revision == 1
+    for path in ("/log/", f"/log/lot/{lot}"):
+        assert '<span class="chip">corrected</span>' not in said(page.get(path))
+    page.post(f"/log/lot/{lot}/amend", {"made": "47", "because": "one fell"})
+    for path in ("/log/", f"/log/lot/{lot}"):
+        assert '<span class="chip">corrected</span>' in said(page.get(path))
+
+
+def test_what_is_missing_of_a_batch_is_said_once(page: Page) -> None:
+    page.post("/log/lot/26328-01/cooled", {"step": "21"})
+    assert said(page.get("/log/lot/26328-01")).count("The cooling is not complete") == 1

@@ -259,7 +259,7 @@ def test_a_tub_is_checked_opened_and_ended_from_the_shelf(page: Page, morning: S
     assert (good["good"], good["says"][:30]) == (True, "Tub 26328-04/1 is good until 1")
     warm = page.send("/tubs/check", {"tub": "26328-04/1", "temperature": "9 C"}).get_json()
     assert not warm["good"]
-    assert "measured 9 °C, allowed is 5 °C / 41 °F or below" in warm["says"]
+    assert "measured 9\u00a0°C, allowed is 5\u00a0°C / 41\u00a0°F or below" in warm["says"]
     opened = page.send("/tubs/open", {"lot": "26328-04", "mode": "time", "temperature": "41 F"})
     assert opened.status_code == 200
     morning.clock.forward(minutes=241)

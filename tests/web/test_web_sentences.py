@@ -62,7 +62,7 @@ def spanish(part: str, text: str) -> str | None:
 
 
 def left_in_english(text: str) -> set[str]:
-    return set(re.findall(r"[a-záéíóúñü]+", QUOTED.sub("", text).lower())) & ENGLISH
+    return set(re.findall(r"(?<!\w)[a-záéíóúñü]+(?!\w)", QUOTED.sub("", text).lower())) & ENGLISH
 
 
 def fault_of(part: str, text: str) -> str:

@@ -19,7 +19,9 @@ def test_waste_is_written_with_its_reason_and_said_on_the_next_page(
     assert (made.status_code, made.location) == (302, "/waste/")
     [waste] = morning.shop.ledger().waste
     assert (waste.lot, waste.amount, waste.reason) == ("26328-01", 2, "broken")
-    assert "2 of 26328-01 written down as waste." in page.get("/waste/").get_data(as_text=True)
+    assert "Firm Tofu, 26328-01: 2 written down as waste." in page.get("/waste/").get_data(
+        as_text=True
+    )
     assert morning.on_hand("26328-01") == 46
 
 
@@ -127,3 +129,17 @@ def test_somebody_at_the_counter_may_write_waste_and_a_stranger_may_not(
     page.sign_in("ida", pins["ida"])
     assert page.post("/waste/", form()).status_code == 302
     assert morning.shop.ledger().waste[-1].by == "Ida"
+
+
+def test_what_may_still_be_put_right_is_not_said_to_be_thrown_away(
+    page: Page, morning: ShopInHand
+) -> None:
+    morning.shop.hold("26328-01", True, "smells sour")
+    morning.clock.set("2026-11-24 12:30")  # the tub was measured last at 08:00
+    text = page.get("/waste/").get_data(as_text=True)
+    assert "Nothing must be thrown away now." in text
+    assert "To be thrown away now" not in text
+    _, listed = text.split("Not for sale now: put it right, or throw it away")
+    assert 'href="/log/lot/26328-01"' in listed  # there it is released
+    assert "Measure" in listed
+    assert listed.count('action="/waste/gone"') == 2

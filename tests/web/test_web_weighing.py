@@ -40,7 +40,7 @@ def test_each_weight_is_answered_with_its_price_and_all_with_their_sum(
         {"typed": "190 g", "weight": "0.41 lb", "price": "$3.65"},
         {"typed": "1 lb", "weight": "1 lb", "price": "$8.90"},
     ]
-    assert found["sum"] == "3 packs, 1.83 lb, $16.29"
+    assert found["sum"] == "3 packs, 1.83\u00a0lb, $16.29"
     assert "picture" not in found
     assert books_of(morning) == before
 
@@ -71,7 +71,7 @@ def test_the_number_of_packs_stands_in_the_book_as_the_command_line_writes_it(
     page.post("/labels/weigh/", {"lot": LOT, "weights": "0.42 0.38 0.42", "do": "save"})
     [record] = morning.shop.printed_of(LOT)
     assert (record.labels, record.file, record.again, record.by) == (3, f"{LOT}.pdf", False, "Teo")
-    assert "3 labels on 3 pages, lots 26328-03. It is recorded." in said(
+    assert "26328-03: 3 labels, pages: 3. It is recorded." in said(
         page.get(f"/labels/done/{LOT}.pdf")
     )
     again = page.get(f"{PACKS}&weights=0.42&page=1").json

@@ -61,6 +61,15 @@ document.addEventListener("change", (event) => {
   if (event.target.dataset.go !== undefined) event.target.form.requestSubmit();
 });
 
+// A button that puts its words into the field it names.
+document.addEventListener("click", (event) => {
+  const tap = event.target.closest?.("[data-puts-into]");
+  if (tap) document.getElementById(tap.dataset.putsInto).value = tap.textContent.trim();
+});
+
+// A page that comes back with a field to look at begins there.
+document.querySelector('main [aria-invalid="true"]')?.focus();
+
 // A button that prints the page.
 document.addEventListener("click", (event) => {
   if (event.target.closest?.("[data-print]")) print();

@@ -52,7 +52,7 @@ export async function payCash() {
 
 export async function payBoth() {
   if (!priced) return;
-  const tenders = await dialog(t("pay_both"), (form, close) => {
+  const tenders = await dialog(`${t("pay_both")}: ${priced.total}`, (form, close) => {
     const [cardPlace, card] = field(t("card_part"));
     const [cashPlace, cash] = field(t("cash_given"));
     let active = card;

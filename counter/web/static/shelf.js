@@ -20,6 +20,7 @@ function facts(tap) {
 
 async function put(item, count = 1) {
   hideDone();
+  if (get("say").classList.contains("good")) say("");
   if (item.per && !item.gross) {
     const weighed = await weigh(item);
     if (weighed) s.add({...item, ...weighed});
@@ -163,7 +164,7 @@ async function tubTap(about) {
     });
     if (ended) tell("/tubs/end", {tub, ...ended});
   } else {
-    openTub(about.lots.trim().split(/\s+/).filter(Boolean));
+    openTub(JSON.parse(about.lots));
   }
 }
 
@@ -181,7 +182,7 @@ async function openTub(lots) {
       });
       return set;
     };
-    form.append(choice("lot", t("open_lot"), lots.map((lot) => [lot, lot])));
+    form.append(choice("lot", t("open_lot"), lots.map(([lot, left]) => [lot, `${lot} · ${left}`])));
     form.append(choice("mode", t("open_how"), ["cold", "hot", "time"].map((mode) => [mode, t(`mode_${mode}`)])));
     const [place, degrees] = field(`${t("open_temp")} °${rows.dataset.fahrenheit === "yes" ? "F" : "C"}`);
     const picked = (name) => form.querySelector(`[name=${name}]:checked`).value;
@@ -227,7 +228,17 @@ async function discount() {
 
 get("discount").addEventListener("click", discount);
 get("put-aside").addEventListener("click", () => s.putAside());
-get("clear").addEventListener("click", () => s.replaceSlip(s.emptySlip()));
+get("clear").addEventListener("click", () => {
+  const before = s.slip;
+  s.replaceSlip(s.emptySlip());
+  say(t("cleared"), "good");
+  // A slip is emptied with one tap, and a wet finger is not always where it was meant to be.
+  get("say").lastChild.before(button(t("bring_back"), "", () => {
+    say("");
+    if (s.slip.items.length) s.putAside();
+    s.replaceSlip(before);
+  }));
+});
 get("pay-card").addEventListener("click", payCard);
 get("pay-cash").addEventListener("click", payCash);
 get("pay-both").addEventListener("click", payBoth);

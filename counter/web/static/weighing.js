@@ -49,6 +49,8 @@ async function add() {
     say("");
     changed(Infinity);
   } catch (refused) {  // what was typed stays
+    typing += 1;
+    costs.textContent = "\u00a0";
     weight.setAttribute("aria-invalid", "true");
     say(refused.sentence || "…", "stop", refused.number);
   }

@@ -1,0 +1,52 @@
+"""How the page writes figures: a number and its unit never part at the end of a line."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from counter.web.words import Wording, unparted
+from tests.conftest import ShopInHand
+from tests.web.conftest import Page
+
+NBSP = "\u00a0"
+
+
+@pytest.mark.parametrize(("amount", "unit", "said"), [
+    (96, "piece", "96"),
+    (350, "g", f"350{NBSP}g"),
+    (8250, "ml", f"8.25{NBSP}l"),
+    (-1500, "g", f"-1.5{NBSP}kg"),
+])  # fmt: skip
+def test_an_amount_stays_on_one_line(
+    morning: ShopInHand, amount: int, unit: str, said: str
+) -> None:
+    assert Wording(morning.shop.settings, "en").amount(amount, unit) == said
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("note when 21 °C / 70 °F is reached", f"note when 21{NBSP}°C / 70{NBSP}°F is reached"),
+    ("12 kg, 10 min, 80 %", f"12{NBSP}kg, 10{NBSP}min, 80{NBSP}%"),
+    ("3 × $1.00, 1 × $0.05", f"3{NBSP}×{NBSP}$1.00, 1{NBSP}×{NBSP}$0.05"),
+    ("100 × 75 mm", f"100{NBSP}×{NBSP}75{NBSP}mm"),
+    ("Buena hasta las 2:41 p.m..", f"Buena hasta las 2:41{NBSP}p.m."),
+    # What only looks like a unit is left as it is.
+    ("the 3 lots of 5 good makers", "the 3 lots of 5 good makers"),
+    ("48 gone", "48 gone"),
+])  # fmt: skip
+def test_no_line_ends_between_a_number_and_its_unit(text: str, said: str) -> None:
+    assert unparted(text) == said
+    assert unparted(said) == said
+
+
+def test_a_temperature_and_a_clock_stay_on_one_line(morning: ShopInHand) -> None:
+    w = Wording(morning.shop.settings, "en")
+    assert w.temperature(Decimal(5)) == f"41{NBSP}°F"
+    assert w.clock(morning.clock()) == f"8:30{NBSP}AM"
+
+
+def test_a_tile_of_the_waste_page_keeps_its_amount_whole(page: Page) -> None:
+    html = page.get("/waste/").get_data(as_text=True)
+    assert f"8{NBSP}l" in html
+    assert "8 l" not in html
