@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -141,5 +141,11 @@ def page_words() -> dict[str, object]:
         "nav": [p.key for p in PAGES if p.key in current_app.blueprints and may(role, p.needed)],
         "may": lambda needed: may(role, needed), "shop_name": g.shop.settings.shop.name,
         "demo": g.shop.settings.shop.demo, "languages": LANGUAGES,
-        "notices": session.pop("notices", ()),
+        "notices": notices,
     }  # fmt: skip
+
+
+def notices() -> Sequence[tuple[str, str]]:
+    """What is to be said on this page. Taken only where it is shown: a part of a page, or one that
+    is put by for later, must not swallow it."""
+    return () if "X-Kept" in request.headers else session.pop("notices", ())

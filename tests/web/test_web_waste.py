@@ -25,6 +25,22 @@ def test_waste_is_written_with_its_reason_and_said_on_the_next_page(
     assert morning.on_hand("26328-01") == 46
 
 
+@pytest.mark.parametrize(
+    ("path", "headers"),
+    [("/shelf.json", {}), ("/away/", {}), ("/worker.js", {}), ("/shelf/", {"X-Kept": "yes"})],
+)
+def test_what_the_browser_asks_for_by_itself_does_not_swallow_a_note(
+    page: Page, morning: ShopInHand, path: str, headers: dict[str, str]
+) -> None:
+    page.post("/waste/", form())
+    between = page.client.get(path, headers=headers)
+    assert between.status_code == 200
+    told = "2 written down as waste"
+    assert told not in between.get_data(as_text=True)
+    assert told in page.get("/waste/").get_data(as_text=True)
+    assert told not in page.get("/labels/").get_data(as_text=True)
+
+
 def test_other_keeps_its_words(page: Page, morning: ShopInHand) -> None:
     page.post("/waste/", form(reason="other", words="the cat"))
     assert morning.shop.ledger().waste[-1].words == "the cat"

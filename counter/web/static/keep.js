@@ -35,7 +35,7 @@ function mark() {
 export async function keepShelf() {
   if (!able || away || !lasts) return;
   await navigator.serviceWorker.ready;
-  const answer = await fetch(SHELF, {redirect: "error"});
+  const answer = await fetch(SHELF, {redirect: "error", headers: {"X-Kept": "yes"}});
   const text = await answer.text();
   // A newer program may have begun meanwhile: its page is kept by itself, with its own files.
   if (!answer.ok || !text.includes(`name="version" content="${said("version")}"`)) return;
