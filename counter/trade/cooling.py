@@ -58,13 +58,20 @@ def cooling_time(
     up to 18 hours; a time that cannot be is answered as it would be on ``day`` itself.
     """
     for days in (-1, 0):
-        moment = clock_on(day + timedelta(days=days), clock, day_starts, zone)
+        moment = _last_shown(clock_on(day + timedelta(days=days), clock, day_starts, zone), now)
         if minutes_between(after, moment) >= 0:
             return moment
     later = clock_on(day + timedelta(days=1), clock, day_starts, zone)
     took = minutes_between(after, later)
     come = minutes_between(now, later) <= 0 and took <= COOL_NOTED_MINUTES
     return later if took <= COOL_ALL_MINUTES or come else moment
+
+
+def _last_shown(moment: datetime, now: datetime) -> datetime:
+    """In the hour that a clock shows twice, the later time once it has come: food is never taken
+    to have cooled faster than it may have."""
+    again = moment.replace(fold=1)
+    return again if moment.timestamp() < again.timestamp() <= now.timestamp() else moment
 
 
 def still_cools(made: datetime, now: datetime) -> bool:

@@ -114,3 +114,20 @@ def test_the_next_step_is_taken() -> None:
 def test_a_batch_is_asked_about_for_18_hours() -> None:
     assert still_cools(at("24 09:00"), at("25 03:00"))
     assert not still_cools(at("24 09:00"), at("25 03:01"))
+
+
+# Clocks go back on Sunday 2026-11-01 at 02:00 in the United States: 15 U.S.C. 260a.
+@pytest.mark.parametrize(
+    ("now", "took"),
+    [
+        ("2026-11-01 08:50+00:00", 75),  # noted at once, at what was surely the first 01:45
+        ("2026-11-01 20:00+00:00", 135),  # noted later: it may have been the second
+    ],
+)
+def test_in_the_hour_that_comes_twice_food_is_not_taken_to_have_cooled_faster(
+    now: str, took: int
+) -> None:
+    after = datetime(2026, 11, 1, 0, 30, tzinfo=ZONE)
+    noted = datetime.fromisoformat(now).astimezone(ZONE)
+    found = cooling_time(date(2026, 10, 31), time(1, 45), after, noted, STARTS, ZONE)
+    assert (found.timestamp() - after.timestamp()) / 60 == took
