@@ -69,7 +69,7 @@ def _row(statement: Statement, label: Label | None) -> Explained:
         placement=statement.placement,
         glyph=statement.glyph,
         least_mm=round(statement.least_mm, 4),
-        height_mm=None if height is None else round(height, 3),
+        height_mm=None if height is None else round(height, 4),
         why_absent=statement.why_absent,
     )
 

@@ -21,7 +21,8 @@ class Scooping(Desk):
         self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
         at: datetime | None = None, by: str = "",
     ) -> Tub:  # fmt: skip
-        """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot."""
+        """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot, or
+        what is left of it."""
         tried = f"open a tub of lot {lot} {words_of(mode)}"
         with self.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
@@ -33,10 +34,13 @@ class Scooping(Desk):
             if refusal:
                 raise refusal
             free = row.on_hand - entry.ledger.in_tubs(lot)
-            if level is None:
-                level = min(product.mould, free) if free > 0 else product.mould
-            if level > free:
+            if free <= 0 or (level or 0) > free:
                 self._refuse_out_of_another(lot, tried, entry)
+            if level is None:
+                if free <= 0:
+                    do = "Say how much it holds, such as 8l"
+                    raise Refused(tried, "the log has nothing left of it to put in", do)
+                level = min(product.mould, free)
             number = self._tubs_opened(row.lot.made_on, lot) + 1
             opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
             tub = open_tub(opened, product.key)

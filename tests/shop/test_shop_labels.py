@@ -481,3 +481,14 @@ def test_pounds_from_the_command_line_are_exact() -> None:
     assert as_stated(parse_measure("0.42 lb"), "lb") == pounds("0.42")
     assert as_stated(parse_measure("0.004 lb"), "lb") == pounds("0.004")
     assert as_stated(parse_measure("0.35kg"), "kg") == grams("350")
+
+
+def test_the_water_a_block_lies_in_is_no_part_of_the_food(folder_shop: ShopInHand) -> None:
+    shop = folder_shop.shop
+    batch = folder_shop.batch("firm", 48)
+    firm = shop.catalogue.product("firm")
+    for drained, finished in (("", Decimal(396 * 48)), ("300 g", Decimal(300 * 48))):
+        pack = msgspec.structs.replace(firm.pack, net="396 g", drained=drained)
+        product = msgspec.structs.replace(firm, pack=pack)
+        facts = facts_of(batch, product, shop.catalogue, shop.settings, shop.batch)
+        assert facts.finished == finished

@@ -161,7 +161,9 @@ def test_another_tub_is_not_filled_out_of_one_that_measured_wrong(hand: ShopInHa
 
 def test_what_the_log_has_too_little_of_is_scooped_all_the_same(hand: ShopInHand) -> None:
     batch, _ = hand.pudding(8000)
-    assert hand.shop.open_tub(batch.lot, "cold", None, Decimal(4)).level > 0
+    with pytest.raises(Refused, match="nothing left of it to put in. Say how much it holds"):
+        hand.shop.open_tub(batch.lot, "cold", None, Decimal(4))
+    assert hand.shop.open_tub(batch.lot, "cold", 6000, Decimal(4)).level == 6000
 
 
 # -- a clock set back
