@@ -61,10 +61,12 @@ def bringing(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[tupl
     a firm tofu bring the wheat they were dredged in.
     """
     known = _ends(batch.ingredients, catalogue)
+    declared = _allergens(batch.ingredients, catalogue)  # some stand on a compound, not on a part
     found = []
     for mixed in batch.mixed:
         source = batch_of(mixed.lot)
-        if not _ends(parts_within(source, batch_of), catalogue) <= known:
+        parts = list(parts_within(source, batch_of))
+        if not (_ends(parts, catalogue) <= known and _allergens(parts, catalogue) <= declared):
             found.append((source, mixed.amount))
     return found
 

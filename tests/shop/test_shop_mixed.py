@@ -12,7 +12,7 @@ from counter.shop.making import BatchNote
 from counter.shop.packs import card_of, contents_of
 from labels.facts import Ingredient
 from labels.units import parse_measure
-from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
+from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 
 EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace(
     'language = "en_US"', 'language = "en_GB"'
@@ -127,3 +127,15 @@ def test_an_eu_label_emphasises_what_older_stock_brings(make: Maker) -> None:
     firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
     [statement] = [s for s in hand.shop.explain_label(firm.lot) if s.key == "ingredients"]
     assert "Wheat" in statement.text or "wheat" in statement.text
+
+
+def test_an_allergen_that_stands_on_a_compound_alone_is_brought_along_too(make: Maker) -> None:
+    text = CATALOGUE.replace(
+        "[ingredients.soy-sauce]", '[ingredients.soy-sauce]\nallergens = ["sesame"]', 1
+    )
+    hand = make(SETTINGS, text)
+    spiced = hand.batch("spiced", 24)
+    sauce = parse_measure("30 g")
+    plain = dict.fromkeys(("soybeans", "wheat", "five-spice", "salt", "nigari"), sauce)
+    firm = hand.batch("firm", 48, mixed=((spiced.lot, 2),), ingredients=plain)
+    assert "sesame" in said(hand, firm.lot)["contains"]
