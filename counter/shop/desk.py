@@ -30,6 +30,7 @@ from counter.trade.settings import Settings, SettingsChange, parse_settings
 from counter.trade.stock import Carried
 from counter.trade.temperatures import Temperature
 from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
+from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Waste
 
 TABLES: dict[str, type[msgspec.Struct]] = {
@@ -53,7 +54,6 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "reopenings": Reopening,
 }
 LATEST_NOTE_DAYS = 31
-SLACK = timedelta(minutes=5)  # clocks of a tablet and a computer differ a little
 
 
 class Entry:
@@ -256,7 +256,7 @@ class Desk:
         if at is None:
             return now
         tried = f"note it for {at.isoformat(' ')[:16]}"
-        if at.timestamp() > (now + SLACK).timestamp():
+        if at.timestamp() > (now + CLOCKS_DIFFER).timestamp():
             raise BadInput(tried, f"it is only {now:%Y-%m-%d %H:%M}", "Write when it happened")
         if at.timestamp() < (now - timedelta(days=LATEST_NOTE_DAYS)).timestamp():
             raise BadInput(

@@ -17,7 +17,7 @@ from typing import Literal
 import msgspec
 
 from counter.errors import BadInput, NotSafe
-from counter.trade.units import minutes_between
+from counter.trade.units import CLOCKS_DIFFER, minutes_between
 
 Mode = Literal["hot", "cold", "time"]
 
@@ -25,8 +25,6 @@ Mode = Literal["hot", "cold", "time"]
 HOT = Decimal(57)
 COLD = Decimal(5)
 MINUTES = 240
-# A clock set back would lengthen every time that runs; clocks may differ by a little.
-SET_BACK = timedelta(minutes=5)
 
 
 class TubOpened(msgspec.Struct, frozen=True):
@@ -94,7 +92,7 @@ class Tub(msgspec.Struct, frozen=True):
 
     def set_back(self, now: datetime) -> bool:
         """Whether a clock that says ``now`` was set back since it was opened or measured."""
-        return now.timestamp() < (self._start - SET_BACK).timestamp()
+        return now.timestamp() < (self._start - CLOCKS_DIFFER).timestamp()
 
     def checked(self, check: TubCheck) -> Tub:
         """After a check. A failed one stands until a good one follows in time.
@@ -209,7 +207,7 @@ def refusal_for(
 
 
 def _set_back(tub: Tub, now: datetime, tried: str, clock: datetime) -> NotSafe | None:
-    if now.timestamp() < (tub.opened - SET_BACK).timestamp():
+    if now.timestamp() < (tub.opened - CLOCKS_DIFFER).timestamp():
         opened = f"tub {tub.tub} was opened on {tub.opened:%Y-%m-%d} at {tub.opened:%H:%M}"
         why = f"{opened}, and this is for {now:%H:%M}"
     elif tub.set_back(clock):

@@ -19,6 +19,9 @@ from labels.units import parse_measure, split_number
 KPA_PER_PSI = Decimal("6.894757293168")
 _KPA = {"kpa": Decimal(1), "psi": KPA_PER_PSI, "bar": Decimal(100)}
 
+CLOCKS_DIFFER = timedelta(minutes=5)
+"""Clocks of a tablet and a computer differ a little; more is a clock that was set."""
+
 
 def parse_temperature(text: str) -> Decimal:
     """Degrees Celsius, to a hundredth, from ``95C``, ``203 °F``. The letter must be there.
