@@ -80,6 +80,10 @@ def told(error: Exception) -> str:
 
         why = (error.strerror or str(error)).lower()
         return sentence(f"use '{error.filename}'", why, "Name another file or folder")
+    questions = getattr(error, "questions", ())
+    if questions:
+        said = " ".join(f"--sure {q.about}='a word why'" for q in questions)
+        return f"{str(error).rstrip('.')}: add {said}."
     return str(error)
 
 
@@ -125,6 +129,7 @@ def open_shop(ctx: click.Context) -> Shop:
     from counter.shop import Shop
 
     shop = Shop.open(ctx.find_root().obj)
+    shop.given = ctx.meta.get("sure", {})
     told: set[str] = set()
 
     def tell() -> None:
@@ -138,8 +143,20 @@ def open_shop(ctx: click.Context) -> Shop:
     return shop
 
 
+def keep_sure(ctx: click.Context, _: click.Parameter, texts: tuple[str, ...]) -> None:
+    """What ``--sure ABOUT=WORDS`` answers, for :func:`open_shop`."""
+    ctx.meta["sure"] = {about: words for about, _, words in (t.partition("=") for t in texts)}
+
+
+sure_option = click.option(
+    "--sure", metavar="ABOUT=WORDS", multiple=True, expose_value=False, callback=keep_sure,
+    help="Answer what the program asked, with a word why.",
+)  # fmt: skip
+
+
 def recording(command: _F) -> _F:
-    """``--at`` and ``--by`` of the commands that write something down."""
+    """``--at``, ``--by`` and ``--sure`` of the commands that write something down."""
+    command = sure_option(command)
     command = click.option(
         "--at", metavar="WHEN", default="", help="When it happened: '2026-11-24 04:10'."
     )(command)

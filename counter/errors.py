@@ -6,6 +6,7 @@
     │   ├── NotFound        no such product, lot, tub or sale; near names are given
     │   ├── NotSafe         food that may not be sold or labelled: cook, cooling, date, clock, stop
     │   ├── NotEnoughPaid   cash or payments below the total
+    │   ├── Asked           it can hardly be meant: a person must say so first, with a word
     │   └── DaySealed       the day is closed: corrections go into the open day
     └── BooksError          the files of the shop                                (exit status 1)
         ├── NotAShop        the folder holds no shop
@@ -21,8 +22,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from difflib import get_close_matches
+from typing import TYPE_CHECKING
 
 from labels.errors import sentence
+
+if TYPE_CHECKING:
+    from counter.trade.asking import Question
+
+
+SAY_SO = "If it is so, say so with a word why"
 
 
 class CounterError(Exception):
@@ -73,6 +81,15 @@ class NotEnoughPaid(Refused):
     def __init__(self, tried: str, why: str, do: str = "", *, missing: int = 0) -> None:
         super().__init__(tried, why, do)
         self.missing = missing
+
+
+class Asked(Refused):
+    """It can hardly be meant. ``questions`` are what a person must answer, with a word, before it
+    is written down; sent again with the answers it is done."""
+
+    def __init__(self, tried: str, questions: tuple[Question, ...]) -> None:
+        super().__init__(tried, "; ".join(q.text for q in questions), SAY_SO)
+        self.questions = questions
 
 
 class DaySealed(Refused):

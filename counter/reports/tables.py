@@ -236,6 +236,14 @@ at moment
 by text
 """), plain("number", "corrects", "what", "text", "sale", "lot", "amount", "money", "on_shelf",
              "at", "by")),
+    Kind("answers", "answers", "What the program asked before it believed it, and the answer.",
+         fields_of("""
+about text
+asked text the question as it was put
+words text the answer
+at moment
+by text
+"""), plain("about", "asked", "words", "at", "by")),
     Kind("closings", "closings", "Closed days; the last closing where a day was reopened.",
          fields_of("""
 day day

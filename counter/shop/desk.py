@@ -6,7 +6,7 @@ processes appended, decide, append one line, fsync, release. A reader never take
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -16,6 +16,7 @@ import msgspec
 
 from counter.books import Books
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
+from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.corrections import Correction
@@ -47,7 +48,9 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "drawer": DrawerMove,
     "temperatures": Temperature,
     "corrections": Correction,
+    "answers": Answer,
     "catalogues": Catalogue,
+    "confirmed": Answers,
     "pins": Pins,
     "settings": SettingsChange,
     "closings": Closing,
@@ -62,6 +65,7 @@ class Entry:
     def __init__(self, ledger: Ledger, at: datetime, now: datetime, by: str) -> None:
         self.ledger, self.at, self.now, self.by = ledger, at, now, by
         self.records: dict[str, list[msgspec.Struct]] = {}
+        self.questions: list[Question] = []
 
     @property
     def day(self) -> date:
@@ -69,6 +73,10 @@ class Entry:
 
     def add(self, table: str, record: msgspec.Struct) -> None:
         self.records.setdefault(table, []).append(record)
+
+    def ask(self, *questions: Question) -> None:
+        """Let a person say that it is so before it is written; the answers are written with it."""
+        self.questions += questions
 
 
 class Desk:
@@ -87,6 +95,7 @@ class Desk:
     ) -> None:
         self.books, self.settings, self.folder = books, settings, folder
         self._clock = clock
+        self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
         self._folded: list[tuple[date, int, Ledger]] = []
         self._base_line: object = None
         self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
@@ -241,8 +250,38 @@ class Desk:
             entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
             self.must_be_sound()
             yield entry
+            for answer in self.answered(entry.questions, entry.by):
+                entry.add("answers", answer)
             if entry.records:
                 self.books.commit(entry.day, entry.records, now)
+
+    def answered(self, questions: Sequence[Question], by: str = "") -> list[Answer]:
+        """The answers that were given to questions. Asked where one is left open."""
+        return answered(questions, self.given, self.now(), by) if questions else []
+
+    def confirmed(self) -> Mapping[str, Answer]:
+        """The answers that go on to hold, by what they are about."""
+        self.books.refresh()
+        last = self.books.catalogue.last("confirmed")
+        return last.answers if isinstance(last, Answers) else {}
+
+    def confirm(self, questions: Sequence[Question], by: str = "") -> None:
+        """Ask what is asked once, until what it rests on changes, and keep what is answered.
+
+        Asked where somebody must answer yet.
+        """
+        known = self.confirmed()
+        if not still_open(questions, known):
+            return
+        with self.books.exclusive():
+            new = self.answered(still_open(questions, known), by[:60])
+            now, answers = self.now(), {**known, **{a.about: a for a in new}}
+            # The catalogue and the PINs go along, so that they stand in the book's last line still.
+            pins = self.books.catalogue.last("pins")
+            self.books.commit_catalogue({
+                "catalogues": [self.catalogue], **({"pins": [pins]} if pins else {}),
+                "confirmed": [Answers(answers=answers, at=now, by=by[:60])],
+            }, now)  # fmt: skip
 
     def must_be_sound(self) -> None:
         """BookDamaged where something that is decided on cannot be read: before any other

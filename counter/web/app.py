@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable, Sequence
 from datetime import timedelta
 from typing import Any
+from urllib.parse import parse_qsl
 
 from flask import Flask, current_app, g, request, session
 from werkzeug.wrappers import Response as AnyResponse
@@ -108,12 +109,21 @@ def create_app(
 def before(hosts: frozenset[str]) -> AnyResponse | None:
     """What every request goes through, in this order."""
     settings = g.shop.settings
+    g.shop.given = given()
     g.words = Wording(settings, language_for(request.cookies.get("language", ""), settings))
     g.needed = {page.key: page.needed for page in PAGES}
     guard.check_host(hosts)
     guard.recognize()
     guard.check_token()
     return guard.check_role()
+
+
+def given() -> dict[str, str]:
+    """What this request answers of what was asked: in its form, or in a header as a query."""
+    header = parse_qsl(request.headers.get("X-Sure", "")[:4000])
+    form = request.form.items() if request.method == "POST" and not request.is_json else ()
+    own = {n.removeprefix(faults.SURE): v for n, v in form if n.startswith(faults.SURE)}
+    return {**dict(header), **own}
 
 
 def said(text: str) -> str:

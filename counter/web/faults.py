@@ -10,12 +10,13 @@ from pathlib import Path
 from flask import Flask, Response, g, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from counter.errors import BadInput, BooksError, CounterError, NotFound, NotSafe
+from counter.errors import Asked, BadInput, BooksError, CounterError, NotFound, NotSafe
 from counter.web.guard import NotAllowed, NotTrusted
 from labels.errors import BadValue, LabelError
 
 LOG = logging.getLogger("counter.web")
 LOG_NAME = "counter.log"
+SURE = "sure."  # before the name of a field that answers what was asked
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # no letter that is taken for another
 STATUS: tuple[tuple[type[Exception], int], ...] = (
     (BadInput, 400), (BadValue, 400), (NotTrusted, 403), (NotAllowed, 403), (NotFound, 404),
@@ -62,16 +63,27 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     line = f"{number} {status} {request.method} {request.path[:200]!r} {said[:600]!r}"
     LOG.log(logging.ERROR if fault else logging.INFO, line, exc_info=error if fault else None)
     lot = error.lot if isinstance(error, NotSafe) else ""
+    questions = error.questions if isinstance(error, Asked) else ()
     if wants_json():
         items = getattr(error, "blamed", [])
-        made = jsonify(error=sentence, number=number, lot=lot, items=items)
+        asked = [{"about": q.about, "text": g.words.said(q.text)} for q in questions]
+        made = jsonify(error=sentence, number=number, lot=lot, items=items, questions=asked)
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
+    elif questions:
+        page = render_template("asked.html", sentence=sentence, questions=questions, sent=resent())
+        made = Response(page, mimetype="text/html")
     else:
         page = render_template("fault.html", sentence=sentence, number=number, status=status)
         made = Response(page, mimetype="text/html")
     made.status_code = status
     return made
+
+
+def resent() -> list[tuple[str, str]]:
+    """The form as it was sent, to be sent again with the answers to what is asked."""
+    own = (one for one in request.form.items(multi=True) if one[0] != "token")
+    return [(name, value) for name, value in own if not name.startswith(SURE)]
 
 
 def on_refusal(error: Exception) -> Response:

@@ -6,14 +6,19 @@ import secrets
 
 from flask import request
 
-from counter.errors import BadInput
+from counter.errors import Asked, BadInput
 from counter.web.faults import LOG, status_of
 from counter.web.here import field, words
 from counter.web.notes import note
 
 
 def told(error: Exception) -> int:
-    """Say a refusal on the page about to be drawn, and log it; the status to answer with."""
+    """Say a refusal on the page about to be drawn, and log it; the status to answer with.
+
+    A question is no refusal of the form: it goes on, and is put on a page of its own.
+    """
+    if isinstance(error, Asked):
+        raise error
     status = status_of(error)
     number = secrets.token_hex(3)
     LOG.info("%s %s %s %r %r", number, status, request.method, request.path[:200], str(error)[:600])

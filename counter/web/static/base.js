@@ -22,6 +22,10 @@ export async function ask(path, sent, {method = sent === undefined ? "GET" : "PO
   }
   const found = await answer.json().catch(() => null);
   if (answer.ok && found !== null) return found;
+  if (found?.questions?.length) {
+    const answers = await askWords(found);
+    if (answers) return ask(path, sent, {method, headers: {...headers, "X-Sure": answers}, patience});
+  }
   throw {status: answer.ok ? 0 : answer.status, sentence: found?.error ?? "", number: found?.number ?? "", ...found};
 }
 
@@ -74,6 +78,34 @@ document.querySelector('main [aria-invalid="true"]')?.focus();
 document.addEventListener("click", (event) => {
   if (event.target.closest?.("[data-print]")) print();
 });
+
+/** What the program asks before it believes it. Resolves to the answers as a query, or null. */
+function askWords({error, questions}) {
+  const box = document.createElement("dialog");
+  box.className = "ask";
+  const form = document.createElement("form");
+  form.method = "dialog";
+  const head = document.createElement("p");
+  head.textContent = error;
+  form.append(head);
+  for (const {about, text} of questions) {
+    const place = document.createElement("label");
+    place.append(text, Object.assign(document.createElement("input"), {name: about, required: true, minLength: 2, maxLength: 200}));
+    form.append(place);
+  }
+  const foot = document.createElement("div");
+  foot.className = "row-of";
+  const yes = Object.assign(document.createElement("button"), {className: "button large grow", textContent: "✓", value: "yes"});
+  foot.append(button("✕", "button quiet", () => box.close("")), yes);
+  form.append(foot);
+  box.append(form);
+  document.body.append(box);
+  box.showModal();
+  return new Promise((done) => box.addEventListener("close", () => {
+    box.remove();
+    done(box.returnValue === "yes" ? new URLSearchParams(new FormData(form)).toString() : null);
+  }));
+}
 
 /** A dialog with a number pad. Resolves to the text typed, or null when it is put away. */
 export function askNumber({title, value = "", point = true, label = title, ok = "OK", extra = null}) {
