@@ -123,8 +123,8 @@ class Play:
             cook_celsius=Decimal(175) if fried else None,
             cook_minutes=6 if fried else None,
             cook_ended=self.clock.moment.time() if boiled or fried else None,
-            press_kpa=Decimal(517) if key in ("firm", "pressed") else None,
-            press_minutes=20 if key in ("firm", "pressed") else None,
+            press_kpa=Decimal("413.7") if key in ("firm", "pressed") else None,
+            press_minutes=25 if key in ("firm", "pressed") else None,
             mixed=mixed,
         )
 

@@ -132,7 +132,7 @@ def catalogue_load(ctx: click.Context, file: Path) -> None:
 @click.option(
     "--cooled", metavar="HH:MM,HH:MM", help="When 21 °C/70 °F and 5 °C/41 °F were reached."
 )
-@click.option("--press", metavar="'PRESSURE,MINUTES'", help="Such as 75psi,20min.")
+@click.option("--press", metavar="'PRESSURE,MINUTES'", help="Such as 60psi,25min.")
 @click.option(
     "--from", "mixed", metavar="LOT:AMOUNT", multiple=True, help="Older stock that went in."
 )

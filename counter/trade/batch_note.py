@@ -55,7 +55,7 @@ def read_note(
     """A maker's note from texts; what is missing or empty is not noted.
 
     Keys: made, beans, water, coagulant ("gypsum 300g"), brix, boiled, cook ("95C,15min"),
-    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("75psi,20min"), notes; and lists of texts:
+    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("60psi,25min"), notes; and lists of texts:
     extra ("ginger=200g"), code ("soybeans=B-1207"), mixed ("26328-01:24"). ``unit`` is the
     product's, ``unit_of`` gives that of a lot. Raises BadInput, BadValue and NotFound.
     """

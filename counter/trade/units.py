@@ -1,7 +1,7 @@
 """Temperatures, pressures, spans of time and clock times as people write them.
 
 Masses and volumes come from ``labels.units``. Everything is kept in one unit (°C, kPa, minutes)
-and exact: 75 psi is 517.1 kPa because a pound-force is 4.4482216152605 N (from 0.45359237 kg and
+and exact: 60 psi is 413.7 kPa because a pound-force is 4.4482216152605 N (from 0.45359237 kg and
 9.80665 m/s²) and an inch 25.4 mm.
 """
 
@@ -52,10 +52,10 @@ def show_temperature(celsius: Decimal, fahrenheit: bool) -> str:
 
 
 def parse_pressure(text: str) -> Decimal:
-    """Kilopascals, to a tenth, from ``75psi``, ``517 kPa`` or ``5.2 bar``.
+    """Kilopascals, to a tenth, from ``60psi``, ``414 kPa`` or ``4.1 bar``.
 
-    >>> parse_pressure("75 psi")
-    Decimal('517.1')
+    >>> parse_pressure("60 psi")
+    Decimal('413.7')
     """
     expected = "Write a number and psi, kPa or bar"
     parts = split_number(text)

@@ -171,10 +171,9 @@ def test_the_production_log_of_a_day_is_shown(line: CommandLine) -> None:
 def test_a_batch_is_completed_later(line: CommandLine) -> None:
     said = line.done(
         "batch", "firm", "--amend", "26328-01", "--because", "read later",
-        "--cooled", "08:10,11:30", "--press", "75psi,20min", "--coagulant", "gypsum 360g",
+        "--cooled", "08:10,11:30", "--press", "60psi,25min", "--coagulant", "gypsum 360g",
     )  # fmt: skip
-    # Common practice, no source: a pneumatic press at 75 pounds per square inch, 20 minutes.
-    assert "pressed at 517 kPa for 20 min" in said
+    assert "pressed at 414 kPa for 25 min" in said
     assert "corrected 1 times" in line.done("trace", "26328-01")
 
 

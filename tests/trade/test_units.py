@@ -36,9 +36,10 @@ def test_factors_agree_with_the_pint_library(unit: str) -> None:
     assert abs((GRAMS.get(unit) or MILLILITRES[unit]) - theirs) < Decimal("1e-12")
 
 
-def test_a_press_at_75_psi_reads_and_prints_as_517_kpa() -> None:
-    # Common practice, no source: a pneumatic press at 75 pounds per square inch. The factor is
-    # checked against pint.
+def test_a_press_at_75_psi_for_20_minutes_reads_and_prints_as_517_kpa() -> None:
+    # Common practice, no source: a pneumatic press at 75 pounds per square inch, 20 minutes. The
+    # factor is checked against pint.
+    assert parse_minutes("20min") == 20
     kpa = parse_pressure("75 psi")
     assert f"{kpa:.0f} kPa" == "517 kPa"
     theirs = pint.UnitRegistry(non_int_type=Decimal).Quantity(Decimal(75), "psi").to("kPa")

@@ -31,7 +31,7 @@ def test_every_figure_of_the_form_gets_into_the_log_as_typed(
         **FORM, "amount.soybeans": "26 lb", "amount.water": "84 l", "code.soybeans": "B-1207",
         "other-1": "salt", "other-amount-1": "30g", "other-code-1": "S-3", "brix": "11.2",
         "cook": "held", "cook-temp": "203F", "cook-minutes": "15min", "cooked-at": "08:10",
-        "cooled-21": "09:40", "cooled-5": "12:00", "press": "75psi", "press-minutes": "20",
+        "cooled-21": "09:40", "cooled-5": "12:00", "press": "60psi", "press-minutes": "25",
         "mixed-lot-1": "26328-01", "mixed-amount-1": "4", "notes": "foamy\nbut good",
         "at-clock": "08:10",
     })  # fmt: skip
@@ -45,11 +45,11 @@ def test_every_figure_of_the_form_gets_into_the_log_as_typed(
     assert (batch.cook.celsius, batch.cook.minutes) == (Decimal("95.00"), 15)
     assert batch.cooling is not None
     assert not batch.uncooled
-    assert (batch.press_kpa, batch.press_minutes) == (Decimal("517.1"), 20)
+    assert (batch.press_kpa, batch.press_minutes) == (Decimal("413.7"), 25)
     assert [(m.lot, m.amount) for m in batch.mixed] == [("26328-01", 4)]
     assert (batch.notes, batch.at.hour, batch.raw) == ("foamy\nbut good", 8, "")
     shown = said(page.get("/log/lot/26328-05"))
-    for words in ("26 lb", "supplier code B-1207", "foamy", "203 °F", "26328-01", "75 psi"):
+    for words in ("26 lb", "supplier code B-1207", "foamy", "203 °F", "26328-01", "60 psi"):
         assert words in shown
 
 
@@ -60,7 +60,7 @@ def test_the_form_begins_as_the_last_batch_without_what_is_measured(
 
     morning.batch(
         "firm", 96, ingredients={"soybeans": Measure(Decimal(12), "kg")}, brix=Decimal("11.2"),
-        codes={"soybeans": "B-1207"}, press_kpa=Decimal("517.1"), press_minutes=20,
+        codes={"soybeans": "B-1207"}, press_kpa=Decimal("413.7"), press_minutes=25,
     )  # fmt: skip
     form = said(page.get("/log/new?product=firm"))
 
@@ -70,7 +70,7 @@ def test_the_form_begins_as_the_last_batch_without_what_is_measured(
         return found[1]
 
     begun = {"made": "96", "amount.soybeans": "12 kg", "amount.water": "", "brix": "",
-             "code.soybeans": "B-1207", "press": "75 psi", "press-minutes": "20",
+             "code.soybeans": "B-1207", "press": "60 psi", "press-minutes": "25",
              "cook-minutes": "", "cooled-21": ""}  # fmt: skip
     assert {name: value(name) for name in begun} == begun
     assert "Last time 11.2" in form
