@@ -301,7 +301,7 @@ class Desk:
             raise BadInput(
                 tried, f"that is more than {LATEST_NOTE_DAYS} days ago", "Check the date"
             )
-        return at
+        return at.astimezone(self.settings.zone)
 
     def file_place(self, kind: str) -> Path:
         """The folder for files made for people (labels, reports); Refused for a shop in memory."""

@@ -212,14 +212,15 @@ class Making(Catalogued):
     def mark_of(
         self, day: date, cook: Cook | None, mixed: Sequence[Mixed], product: Product
     ) -> DateMark:
-        """The date of a batch logged on ``day``: it counts from the cook, where that was before."""
+        """The date of a batch of trading day ``day``: it counts from the day of the cook."""
         older = [(m.lot, self.batch(m.lot).mark) for m in mixed]
         market = self.settings.shop.market
         return mark_date(self.cook_day(day, cook), product.keeping, market, older)
 
     def cook_day(self, day: date, cook: Cook | None) -> date:
-        """The day a batch of ``day`` was made for its date: the trading day its cook ended."""
-        return min(day, self.day_of(cook.ended)) if cook and cook.ended else day
+        """The day a batch of trading day ``day`` was made, for its date: the calendar date on
+        which its cook ended. Where that is not noted, the trading day, which is never later."""
+        return cook.ended.date() if cook and cook.ended else day
 
     def _mixed(
         self, tried: str, note: BatchNote, ledger: Ledger, at: datetime
@@ -227,7 +228,7 @@ class Making(Catalogued):
         """Older stock that goes in: it must itself be fit to be sold."""
         for lot, amount in note.mixed:
             row = ledger.row(lot, tried)
-            refusal = refusal_for(row.lot, ledger.day, "refuse", f"use lot {lot}", at)
+            refusal = refusal_for(row.lot, at, "refuse", f"use lot {lot}")
             if refusal:
                 raise refusal
             if amount < 1:

@@ -155,7 +155,7 @@ class Packing(Amending):
         today = self.today()
         row = self._fold(today).rows.get(batch.lot)
         lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or today)
-        refusal = refusal_for(lot, today, "refuse", f"label lot {batch.lot}", self.now())
+        refusal = refusal_for(lot, self.now(), "refuse", f"label lot {batch.lot}")
         if refusal:
             raise refusal
 

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
+from msgspec.structs import replace
 
 from counter.errors import BadInput, CounterError, NotFound
 from counter.plan.tomorrow import Hours, Past, ShopPlan, next_open_day, plan_shop
@@ -188,14 +189,17 @@ class Reporting(Papers, Looking):
     ) -> tuple[list[tuple[Lot, int]], date | None, float]:
         """What is on hand before ``target`` and may be sold then; the day before it, if that is
         still open, and how much of its opening hours is over."""
-        policy = self.settings.shop.past_best_by
+        policy, now = self.settings.shop.past_best_by, self.now()
+        then = datetime.combine(target, self.settings.opens, self.settings.zone)
 
         def sellable(lots: list[tuple[Lot, int]]) -> list[tuple[Lot, int]]:
+            """What may be sold now, as far as its cooling goes, and then, by its date."""
             return [
                 (lot, amount)
                 for lot, amount in lots
-                if amount > 0 and refusal_for(lot, target, policy, "plan") is None
-            ]
+                if amount > 0 and refusal_for(lot, now, policy, "plan") is None
+                and refusal_for(replace(lot, cold_by=None), then, policy, "plan") is None
+            ]  # fmt: skip
 
         before = self.books.days(last=target - timedelta(days=1))
         sealed = self.sealed_until()

@@ -30,7 +30,7 @@ class Scooping(Desk):
             if product is None or not product.tub:
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             policy = self.settings.shop.past_best_by
-            refusal = refusal_for(row.lot, entry.day, policy, tried, entry.at)
+            refusal = refusal_for(row.lot, entry.at, policy, tried)
             if refusal:
                 raise refusal
             free = row.on_hand - entry.ledger.in_tubs(lot)

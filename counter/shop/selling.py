@@ -45,26 +45,28 @@ class Selling(Scooping):
             code, count = text.strip(), "1"
         digits = code.isascii() and code.isdigit() and len(code) >= 8
         if lot_day(code) or digits or code.startswith(("]", "\x1d", "http", "(")):
-            ledger = self.ledger(self.day_of(at or self.now()))
+            moment = at or self.now()
+            ledger = self.ledger(self.day_of(moment))
             scan = self.scan(code)
-            self._refuse_gone(scan.lot, ledger)
+            self._refuse_gone(scan.lot, ledger, moment)
             places = self.settings.places
             item = item_for_scan(scan, int(count[:6]), ledger, self.catalogue, places)
             if not item.lot:
                 product = self.catalogue.portions[item.portion].product
-                refuse_doubtful(scan, product, ledger, self.settings.shop.past_best_by)
+                policy = self.settings.shop.past_best_by
+                refuse_doubtful(scan, product, ledger, moment, policy)
             return item
         named = self.catalogue.portion_named(code)
         return SlipItem(named.key, int(count[:6])) if named else parse_item(text)
 
-    def _refuse_gone(self, lot: str, ledger: Ledger) -> None:
+    def _refuse_gone(self, lot: str, ledger: Ledger, now: datetime) -> None:
         """A lot that left the shelf long ago is refused for its date, not as unknown."""
         if not lot or lot in ledger.rows:
             return
         policy, tried = self.settings.shop.past_best_by, f"sell lot {lot}"
         batch = self.batch(lot, tried)
         gone = lot_of(batch, lot_day(lot) or ledger.day, ledger.held(lot) or "")
-        if refusal := refusal_for(gone, ledger.day, policy, tried):
+        if refusal := refusal_for(gone, now, policy, tried):
             raise refusal
 
     def scan(self, text: str) -> Scan:

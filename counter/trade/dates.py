@@ -48,10 +48,14 @@ class DateMark(msgspec.Struct, frozen=True):
 def trading_day(moment: datetime, day_starts: time) -> date:
     """The shop's day a moment belongs to: work before ``day_starts`` is still the day before.
 
-    ``moment`` carries the shop's own zone; the wall clock decides, also when clocks change.
+    ``moment`` carries the shop's own zone. A day begins once, the first time that the clock has
+    come to ``day_starts``: an hour that is shown twice does not fall back to the day before, and
+    one that is skipped is passed.
     """
     day = moment.date()
-    return day if moment.time() >= day_starts else day - timedelta(days=1)
+    begins = datetime.combine(day, day_starts, moment.tzinfo)
+    begun = moment.time() >= day_starts or moment.timestamp() >= begins.timestamp()
+    return day if begun else day - timedelta(days=1)
 
 
 def count_days(made: date, days: int, day_one: DayOne) -> date:
@@ -68,7 +72,7 @@ def count_days(made: date, days: int, day_one: DayOne) -> date:
 def mark_date(
     made: date, keeping: Keeping, market: str, mixed: Iterable[tuple[str, DateMark]] = ()
 ) -> DateMark:
-    """The date of a batch made on trading day ``made``, with the reason in words.
+    """The date of a batch made on calendar day ``made``, with the reason in words.
 
     ``mixed`` holds older stock that went into the batch, each lot with its own date: neither the
     date nor the limit of the batch is later than that of anything in it.

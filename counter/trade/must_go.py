@@ -37,7 +37,7 @@ class MustGo(msgspec.Struct, frozen=True):
 def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
     """Lots that may not be sold any more, then tubs of good lots; what surely goes comes first."""
     found = [
-        go for row in oldest_first(ledger.rows.values()) for go in _lot(row, ledger, past_best_by)
+        go for row in oldest_first(ledger.rows.values()) for go in _lot(row, now, past_best_by)
     ]
     lots = {go.lot for go in found}
     for tub in ledger.open_tubs():
@@ -53,9 +53,9 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
     return sorted(found, key=lambda go: not go.surely)
 
 
-def _lot(row: LotRow, ledger: Ledger, past_best_by: str) -> Iterator[MustGo]:
+def _lot(row: LotRow, now: datetime, past_best_by: str) -> Iterator[MustGo]:
     lot = row.lot
-    refusal = lot_refusal(lot, ledger.day, past_best_by, f"sell lot {lot.lot}")
+    refusal = lot_refusal(lot, now, past_best_by, f"sell lot {lot.lot}")
     if refusal is None or not row.there:
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"

@@ -52,7 +52,7 @@ class Picker:
             name = made.name if made else row.lot.product
             raise Refused(tried, f"it is {name}, not {portion.name}", "Scan or name the right one")
         self.refuse_other_unit(row, portion, tried)
-        refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried, self.now)
+        refusal = lot_refusal(row.lot, self.now, self.past_best_by, tried)
         if refusal:
             raise refusal
         self.taken[lot] = self.taken.get(lot, 0) + amount
@@ -64,8 +64,7 @@ class Picker:
         return [
             row
             for row in self.ledger.rows_of(product)
-            if row.lot.unit == unit
-            and not lot_refusal(row.lot, self.ledger.day, self.past_best_by, tried, self.now)
+            if row.lot.unit == unit and not lot_refusal(row.lot, self.now, self.past_best_by, tried)
         ]
 
     def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
@@ -84,7 +83,7 @@ class Picker:
         for row in rows:
             self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
             named = f"sell lot {row.lot.lot}"
-            refusal = lot_refusal(row.lot, self.ledger.day, self.past_best_by, named, self.now)
+            refusal = lot_refusal(row.lot, self.now, self.past_best_by, named)
             if refusal and (row.on_hand > 0 or len(rows) == 1):
                 raise refusal
         raise Refused(
@@ -116,12 +115,12 @@ class Picker:
         """The tub's own clock first, then its lot."""
         lot = self.ledger.rows[tub.lot].lot
         return tub_refusal(tub, self.now, tried, self.clock) or lot_refusal(
-            lot, self.ledger.day, self.past_best_by, tried, self.now
+            lot, self.now, self.past_best_by, tried
         )
 
     def last_day(self, lot: str) -> bool:
         """Whether a lot is at its last day (or past its best, where the shop sells it still)."""
-        return self.ledger.rows[lot].lot.mark.day <= self.ledger.day
+        return self.ledger.rows[lot].lot.mark.day <= self.now.date()
 
 
 def item_for_scan(
@@ -143,7 +142,9 @@ def item_for_scan(
     return SlipItem(portion.key, quantity, scan.lot, weight=weight, label_price=price)
 
 
-def refuse_doubtful(scan: Scan, product: str, ledger: Ledger, past_best_by: str) -> None:
+def refuse_doubtful(
+    scan: Scan, product: str, ledger: Ledger, now: datetime, past_best_by: str
+) -> None:
     """A number that names no lot may stand on a pack of any lot that is still there.
 
     Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
@@ -151,7 +152,7 @@ def refuse_doubtful(scan: Scan, product: str, ledger: Ledger, past_best_by: str)
     tried = f"sell what was scanned, '{scan.text}'"
     for row in oldest_first(ledger.rows_of(product)):
         if row.there and (row.lot.stopped or not row.lot.raw):
-            refusal = lot_refusal(row.lot, ledger.day, past_best_by, tried)
+            refusal = lot_refusal(row.lot, now, past_best_by, tried)
             if refusal:
                 why = f"it names no lot, and lot {row.lot.lot} is still there: {refusal.why}"
                 do = "Scan or type the lot's own code, or tap the lot"

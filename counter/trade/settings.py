@@ -20,6 +20,7 @@ from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
 
 Market = Literal["us", "eu"]
+LATEST_START = time(6)  # of a trading day: the night's work belongs to the day before, no more
 _T = TypeVar("_T")
 MEND = "Mend it and try again"
 
@@ -317,6 +318,9 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
             read()
         except (BadInput, LabelError) as error:
             raise bad_entry(text, file, path, error.why) from None
+    if settings.day_starts > LATEST_START:
+        why = f"the day begins at {settings.shop.day_starts}, expected is 00:00 to 06:00"
+        raise bad_entry(text, file, "shop.day_starts", why)
     check_currency(settings, text, file)
     if settings.smallest_coin == 0 or 0 in settings.coin_values:
         raise bad_entry(text, file, "cash.smallest_coin", "a coin is worth more than nothing")

@@ -69,7 +69,7 @@ def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by:
     gone: list[ShelfLot] = []
     for key in dict.fromkeys(keys):
         lots = [
-            _lot(row, ledger.day, past_best_by, now)
+            _lot(row, now, past_best_by)
             for row in oldest_first(ledger.rows_of(key))
             if row.on_hand or row.oversold
         ]
@@ -91,8 +91,8 @@ def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by:
     return Shelf(ledger.day, tuple(gone), tuple(products))
 
 
-def _lot(row: LotRow, today: date, past_best_by: str, now: datetime) -> ShelfLot:
-    refusal = lot_refusal(row.lot, today, past_best_by, f"sell lot {row.lot.lot}", now)
+def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
+    refusal = lot_refusal(row.lot, now, past_best_by, f"sell lot {row.lot.lot}")
     return ShelfLot(
         lot=row.lot.lot,
         amount=row.on_hand,
@@ -100,7 +100,7 @@ def _lot(row: LotRow, today: date, past_best_by: str, now: datetime) -> ShelfLot
         day=row.lot.mark.day,
         refusal=refusal.why if refusal else "",
         advice=refusal.do if refusal else "",
-        last_day=row.lot.mark.day <= today,
+        last_day=row.lot.mark.day <= now.date(),
         oversold=row.oversold,
         cooling_missing=row.lot.uncooled,
     )
@@ -111,7 +111,7 @@ def _tub(
 ) -> ShelfTub:
     tried = f"sell from tub {tub.tub}"
     refusal = tub_refusal(tub, now, tried) or lot_refusal(
-        ledger.rows[tub.lot].lot, ledger.day, past_best_by, tried, now
+        ledger.rows[tub.lot].lot, now, past_best_by, tried
     )
     cups = {
         portion.key: max(0, tub.level // portion.draws)

@@ -128,16 +128,16 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
     )
 
 
-def refusal_for(
-    lot: Lot, today: date, past_best_by: str, tried: str, now: datetime | None = None
-) -> NotSafe | None:
-    """Why the lot may not be sold on trading day ``today``, or None. Calm twin of a refusal.
+def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
+    """Why the lot may not be sold at ``now``, a moment of the shop's own zone, or None. Calm twin
+    of a refusal.
 
+    A date on a pack is a calendar date: it is over at midnight, whenever the trading day turns.
     ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
-    date, a stop and a missing cook always refuse. ``now``, where it is known, also refuses a lot
-    that began to cool and was not cold in time (Food Code 3-501.14(A)).
+    date, a stop and a missing cook always refuse, and so does a lot that began to cool and was not
+    cold in time (Food Code 3-501.14(A)).
     """
-    mark = lot.mark
+    mark, today = lot.mark, now.date()
     if lot.stopped:
         return NotSafe(
             tried, f"it is stopped: {lot.stopped}", "Put it aside until it is released", lot=lot.lot
@@ -149,7 +149,7 @@ def refusal_for(
             "Record the cook in the production log; the local food code decides",
             lot=lot.lot,
         )
-    if now is not None and lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
+    if lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
         why = f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
         do = "Note when it was reached in the production log, or stop the lot"
         return NotSafe(tried, why, do, lot=lot.lot)

@@ -63,7 +63,7 @@ def choices(chosen: Container[str]) -> list[Choice]:
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
         batch = shop().batch(row.lot.lot)
         product = shop().catalogue.products.get(batch.product)
-        refusal = refusal_for(row.lot, today, "refuse", "", shop().now())
+        refusal = refusal_for(row.lot, shop().now(), "refuse", "")
         found.append(
             Choice(
                 batch, product.name if product else batch.product, shop().labels_for(batch),

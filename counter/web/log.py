@@ -51,9 +51,9 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     ``written`` is what was written down of it. A cooling read later completes a batch; that alone
     does not make it ``corrected``.
     """
-    today, ledger = shop().today(), shop().standing()
+    ledger = shop().standing()
     row = ledger.rows.get(batch.lot)
-    late = refusal_for(row.lot, today, "refuse", "", shop().now()) if row else None
+    late = refusal_for(row.lot, shop().now(), "refuse", "") if row else None
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",

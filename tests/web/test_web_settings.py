@@ -201,8 +201,9 @@ def test_the_currency_changes_before_anything_is_sold_where_prices_stay_right(
 
 
 def test_a_day_in_the_middle_of_its_work_is_not_moved(page: Page, morning: ShopInHand) -> None:
-    """It is half past eight: were the day to begin at nine, the morning would be yesterday's."""
-    made = keep(page, "hours", shop__day_starts="09:00")
+    """It is five: were the day to begin at six, the morning would be yesterday's."""
+    morning.clock.set("2026-11-24 05:00")
+    made = keep(page, "hours", shop__day_starts="06:00")
     assert made.status_code == 409
     assert "what is written down today would belong to 2026-11-23" in text_of(made)
     assert keep(page, "hours", shop__day_starts="02:00").status_code == 302
