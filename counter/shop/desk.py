@@ -311,6 +311,16 @@ class Desk:
         place.mkdir(exist_ok=True)
         return place
 
+    def new_file(self, kind: str, name: str, data: bytes | None = None) -> Path:
+        """Where a file for others goes: what was printed before stays, and the new one bears a
+        number. The file itself where it holds ``data`` already."""
+        path = first = self.file_place(kind) / name
+        number = 2
+        while path.exists() and (data is None or path.read_bytes() != data):
+            path = first.with_name(f"{first.stem}-{number}{first.suffix}")
+            number += 1
+        return path
+
     def records_of(self, day: date) -> list[Mapping[str, list[msgspec.Struct]]]:
         """All commits of a day book in order; empty where there is none."""
         if not self.books.days(day, day):

@@ -108,7 +108,7 @@ class Packing(Amending):
         second = self.settings.labels.second_language
         catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
         foods = card_of(batches, catalogue, self.batch, second, self.settings.label_language)
-        path = path or self.file_place("labels") / "counter-card.pdf"
+        path = path or self.new_file("labels", f"counter-card-{self.today()}.pdf")
         write_card(
             path, foods, market=self.settings.shop.market, paper=paper,
             language=self.settings.label_language, second_face=self._second_face(),
@@ -275,7 +275,7 @@ class Packing(Amending):
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"
-            path = self.file_place("labels") / f"{name}.pdf"
+            path = self.new_file("labels", f"{name}.pdf")
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
             self._look_again(path, drawn)

@@ -116,7 +116,7 @@ class Papers(Records):
         from counter.reports.document import write_document
         from counter.reports.recall import recall_document
 
-        path = path or self.file_place("reports") / f"recall-{recall.asked[0]}.pdf"
+        path = path or self.new_file("reports", f"recall-{recall.asked[0]}.pdf")
         document = recall_document(recall, self._names(), self.name_and_place)
         language = self.settings.label_language
         write_document(path, document, paper=self.paper, language=language, second=self._second())
@@ -159,7 +159,7 @@ class Papers(Records):
         settings = self.settings
         inspector = Inspector(gathered, self.catalogue, settings.zone, settings.fahrenheit)
         document = inspector.document(self.name_and_place, recalls, units)
-        path = path or self.file_place("reports") / f"inspection-{first}-{last}.pdf"
+        path = path or self.new_file("reports", f"inspection-{first}-{last}.pdf")
         write_document(
             path, document, paper=self.paper, language=settings.label_language,
             second=self._second(), progress=part_of(progress, READ, 1),

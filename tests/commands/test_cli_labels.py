@@ -91,3 +91,10 @@ def test_what_cannot_be_printed_by_weight_is_refused(
 def test_a_block_is_not_labelled_by_weight(line: CommandLine) -> None:
     sentence = line.refused(1, "labels", "26328-01", "--weight", "0.42lb")
     assert "Cannot label a pack of Firm Tofu that weighs 0.42 lb: it is not sold by" in sentence
+
+
+def test_labels_and_a_recall_sheet_printed_again_say_their_new_names(line: CommandLine) -> None:
+    assert "26328-01.pdf" in line.done("labels", "26328-01")
+    assert "26328-01-2.pdf" in line.done("labels", "26328-01")
+    assert "recall-26328-01.pdf" in line.done("recall", "26328-01")
+    assert "recall-26328-01-2.pdf" in line.done("recall", "26328-01")

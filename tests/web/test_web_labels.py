@@ -91,6 +91,17 @@ def test_a_reprint_is_warned_about_and_recorded(page: Page, morning: ShopInHand)
     assert "6 printed already" in said(page.get("/labels/"))
 
 
+def test_on_the_page_every_card_and_every_print_is_opened_under_its_own_name(
+    page: Page, morning: ShopInHand
+) -> None:
+    form = {"lot": "26328-01", "count.26328-01": "3", "do": "save"}
+    made = [page.post("/labels/print", form).location for _ in range(2)]
+    assert made == ["/labels/done/26328-01.pdf", "/labels/done/26328-01-2.pdf"]
+    cards = [page.post("/labels/card", {"paper": "a5"}).location for _ in range(2)]
+    assert len(set(cards)) == 2
+    assert all(page.get(place).status_code == 200 for place in (*made, *cards))
+
+
 def test_what_does_not_fit_is_refused_with_what_is_missing_and_what_would_do(
     page: Page, morning: ShopInHand
 ) -> None:
@@ -173,8 +184,8 @@ def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_say
 
 def test_the_counter_card_and_the_test_page_are_made_beside_the_labels(page: Page) -> None:
     card = page.post("/labels/card", {"paper": "a6"})
-    assert card.location == "/labels/done/counter-card.pdf"
-    assert page.get("/labels/file/counter-card.pdf").data.startswith(b"%PDF")
+    assert card.location == "/labels/done/counter-card-2026-11-24.pdf"
+    assert page.get("/labels/file/counter-card-2026-11-24.pdf").data.startswith(b"%PDF")
     scale = page.post("/labels/scale", {"blank": "roll-60x80"})
     assert "on paper its line must be 50 mm long" in said(page.get(scale.location))
 

@@ -1,0 +1,86 @@
+"""Nothing printed for others overwrites what was printed before: the shop's own rule."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from counter.errors import Refused
+from tests.conftest import ShopInHand
+
+LOT = "26328-01"
+
+
+def names(hand: ShopInHand, kind: str) -> list[str]:
+    return sorted(p.name for p in ((hand.shop.folder or Path()) / kind).iterdir())
+
+
+def test_labels_printed_again_are_a_file_of_their_own_and_the_record_names_it(
+    folder_shop: ShopInHand,
+) -> None:
+    hand = folder_shop
+    hand.batch(made=3)
+    first = Path(hand.shop.print_labels([(LOT, 2)]).path)
+    before = first.read_bytes()
+    again = [Path(hand.shop.print_labels([(LOT, 1)]).path) for _ in range(2)]
+    assert [p.name for p in again] == [f"{LOT}-2.pdf", f"{LOT}-3.pdf"]
+    assert first.read_bytes() == before
+    assert [p.file for p in hand.shop.printed_of(LOT)] == [first.name, *(p.name for p in again)]
+
+
+def test_labels_refused_while_they_were_drawn_leave_those_of_before(
+    folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import labels
+
+    hand = folder_shop
+    hand.batch(made=3)
+    hand.shop.print_labels([(LOT, 2)])
+    write = labels.write_pdf
+
+    def stopped_meanwhile(*given: object, **named: object) -> object:
+        hand.shop.hold(LOT, True, "a hair was found")
+        return write(*given, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(labels, "write_pdf", stopped_meanwhile)
+    with pytest.raises(Refused, match="a hair was found"):
+        hand.shop.print_labels([(LOT, 1)])
+    assert names(hand, "labels") == [f"{LOT}.pdf"]
+
+
+def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(
+    folder_shop: ShopInHand,
+) -> None:
+    hand, shop = folder_shop, folder_shop.shop
+    hand.batch(made=9)
+    day = shop.today()
+    given = [shop.write_recall_sheet(shop.recall([LOT])), shop.write_inspection(day, day)]
+    before = [p.read_bytes() for p in given]
+    hand.clock.set("2026-11-24 09:00")
+    hand.sell("firm-block*2")
+    shop.write_recall_sheet(shop.recall([LOT]))
+    shop.write_inspection(day, day)
+    assert [p.read_bytes() for p in given] == before
+    assert names(hand, "reports") == sorted([
+        f"recall-{LOT}.pdf", f"recall-{LOT}-2.pdf", f"inspection-{day}-{day}.pdf",
+        f"inspection-{day}-{day}-2.pdf",
+    ])  # fmt: skip
+
+
+def test_a_day_closed_again_has_a_report_of_its_own_and_the_same_report_is_one_file(
+    folder_shop: ShopInHand,
+) -> None:
+    hand, shop = folder_shop, folder_shop.shop
+    hand.batch(made=9)
+    day = shop.today()
+    shop.close_day()
+    first = shop.keep_report(day)
+    before = first.read_bytes()
+    assert shop.keep_report(day) == first
+    hand.clock.forward(minutes=5)
+    shop.reopen_day("two blocks more")
+    hand.sell("firm-block*2")
+    shop.close_day()
+    assert names(hand, "reports") == [f"{day}-2.pdf", f"{day}.pdf"]
+    assert first.read_bytes() == before
