@@ -137,6 +137,7 @@ def catalogue_load(ctx: click.Context, file: Path) -> None:
     "--from", "mixed", metavar="LOT:AMOUNT", multiple=True, help="Older stock that went in."
 )
 @click.option("--notes", metavar="TEXT", help="Anything else.")
+@click.option("--lot", metavar="LOT", help="The number on its packs; else the next one.")
 @click.option("--amend", metavar="LOT", help="Correct or complete this lot instead of a new one.")
 @click.option("--because", default="", help="Why it is corrected.")
 @recording
@@ -274,6 +275,30 @@ def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> N
 
 @click.command()
 @click.argument("lot")
+@click.option("--because", default="", help="Why it never was.")
+@recording
+@json_option
+@click.pass_context
+def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: bool) -> None:
+    """Say that the batch LOT never was: it is on hand no more, and no waste."""
+    from counter.trade.units import show_amount
+
+    shop = open_shop(ctx)
+    made = shop.void_batch(lot, because, moment(shop, at), by or login_name())
+    if json:
+        as_json(made)
+        return
+    click.echo(f"Lot {lot} is void. Its record stays, and its number is not given again.")
+    for warning in made.warnings:
+        click.echo(f"Note: {warning}", err=True)
+    row = shop.ledger(shop.day_of(moment(shop, at) or shop.now())).rows.get(lot)
+    if row and row.oversold:
+        click.echo(f"Note: {show_amount(-row.on_hand, row.lot.unit)} of it are gone by the log: "
+                   "say at closing what they were.", err=True)  # fmt: skip
+
+
+@click.command()
+@click.argument("lot")
 @click.option("--because", default="", help="Why.")
 @recording
 @click.pass_context
@@ -313,4 +338,4 @@ def login_name() -> str:
         return ""
 
 
-COMMANDS = (new, demo, catalogue, batch, log, labels, stop, release)
+COMMANDS = (new, demo, catalogue, batch, log, void, labels, stop, release)

@@ -82,6 +82,8 @@ class Words:
             f"Lot {batch.lot}: {show_amount(batch.made, batch.unit)} {self.product(batch.product)}",
             f"{mark.kind} {mark.day:%a %Y-%m-%d}: {mark.reason}",
         ]
+        if batch.void:
+            lines[1] = f"VOID, it never was: {batch.void}"
         figures = [f"{p.ingredient} {p.written or by_recipe(p.grams)}" for p in batch.ingredients]
         if batch.brix is not None:
             figures.append(f"{batch.brix} °Brix")
@@ -188,6 +190,8 @@ class Words:
             remarks.append("oversold")
         if lot.stopped:
             remarks.append(f"stopped: {lot.stopped}")
+        if lot.void:
+            remarks.append(f"never was: {lot.void}")
         return (
             lot.lot, self.product(lot.product), show(lot.carried_in), show(lot.made),
             show(lot.sold), show(lot.used), show(sum(lot.wasted.values())), show(lot.carried_out),
@@ -198,7 +202,10 @@ class Words:
         head = (
             "lot", "product", "in", "made", "sold", "used", "wasted", "out", "missing", "",
         )  # fmt: skip
-        busy = [n for n in closing.lots if n.made or n.sold or n.used or n.wasted or n.carried_out]
+        busy = [
+            n for n in closing.lots
+            if n.made or n.sold or n.used or n.wasted or n.carried_out or n.void
+        ]  # fmt: skip
         busy.sort(key=lambda n: (self.product(n.product), n.lot))
         lines = [f"Day {closing.day}", *table([head, *map(self.lot_day, busy)], range(2, 9))]
         if any(n.open_question for n in busy):

@@ -255,5 +255,5 @@ def happened(lot: LotDay) -> bool:
     """Whether there was anything of a lot on the day."""
     return bool(
         lot.carried_in or lot.made or lot.sold or lot.used or lot.wasted or lot.carried_out
-        or lot.variance
+        or lot.variance or lot.void
     )  # fmt: skip

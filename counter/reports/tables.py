@@ -43,10 +43,11 @@ chilled flag whether it must be cooled
 why text why it was corrected
 notes text
 by text
+void text why it never was; empty for a batch that was made
 """), plain("lot", "revision", "product", "unit", "made", "at", "mark.kind", "mark.day",
              "mark.limit", "mark.reason", "brix", "cook.minutes", "cook.celsius", "cook.ended",
              "cooling.to_21", "cooling.to_5", "press_kpa", "press_minutes", "raw", "chilled",
-             "why", "notes", "by")),
+             "why", "notes", "by", "void")),
     Kind("ingredients", "batches", "What went into each batch.", fields_of("""
 lot text
 revision whole

@@ -25,14 +25,16 @@ from counter.trade.contents import (
     told_of,
 )
 from counter.trade.cooling import Cooling, Step, check_cooling, check_step, still_cools
+from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
-from counter.trade.ledger import Printed
+from counter.trade.ledger import Printed, correction_number
 from counter.trade.production import (
     Batch,
     Cook,
     Hold,
     Mixed,
     check_figures,
+    check_void,
     lot_day,
     refill,
     unusual,
@@ -56,6 +58,42 @@ class Amending(Making):
             entry.add("batches", batch)
             self.stop_lots(entry, stops)
         return batch
+
+    def void_batch(self, lot: str, why: str, at: datetime | None = None, by: str = "") -> Batch:
+        """Say that a batch never was: nothing of it is on hand, none of it is waste, and what was
+        sold or used of it is left over, to be explained. Its record and its number stay.
+
+        In the book of a later day the stock follows by corrections, also of the lots that were
+        said to have gone into it.
+        """
+        tried = f"void lot {lot}"
+        with self.writing(at, by) as entry:
+            old, day = self.batch(lot, tried), lot_day(lot) or entry.day
+            self.refuse_out_of_turn(tried, lot, entry.day)
+            check_void(tried, old, why, (t.tub for t in entry.ledger.open_tubs() if t.lot == lot))
+            why = " ".join(why.split())[:200]
+            batch = msgspec.structs.replace(
+                old, made=0, mixed=(), void=why, why=why, by=entry.by, revision=old.revision + 1,
+                warnings=tuple(self._left_of_void(lot)),
+            )  # fmt: skip
+            entry.add("batches", batch)
+            wrong = [(lot, -old.made), *((m.lot, m.amount) for m in old.mixed)]
+            for n, (which, amount) in enumerate(wrong if day != entry.day else ()):
+                entry.add("corrections", Correction(
+                    correction_number(entry.ledger, n), day, "lot", f"lot {lot} never was: {why}",
+                    entry.at, lot=which, amount=amount, by=entry.by,
+                    on_shelf=which in entry.ledger.rows,
+                ))  # fmt: skip
+        return batch
+
+    def _left_of_void(self, lot: str) -> list[str]:
+        """What a batch that never was leaves to be done."""
+        labels, warnings = sum(run.labels for run in self.printed_of(lot)), list[str]()
+        if labels:
+            warnings.append(f"{labels} labels of it are printed: destroy them")
+        for one in self._made_from(lot):
+            warnings.append(f"lot {one.lot} says that it went in")
+        return warnings
 
     def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
         """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
@@ -156,6 +194,9 @@ class Amending(Making):
     ) -> tuple[Batch, list[Hold]]:
         """A batch as corrected, with its warnings, and what is to be stopped because of it."""
         tried = f"correct lot {old.lot}"
+        if old.void or note.lot not in ("", old.lot):
+            why_not = f"it never was: {old.void}" if old.void else "the number stands on its packs"
+            raise Refused(tried, why_not, "Log the right batch anew, under its own number")
         self.refuse_out_of_turn(tried, old.lot, entry.day)
         catalogue = self.catalogue_behind(old)
         product = catalogue.product(old.product, tried)

@@ -19,6 +19,7 @@ from counter.shop.desk import TABLES
 from counter.shop.evening import Evening
 from counter.shop.selling import Selling
 from counter.trade.corrections import Correction, Corrections, check_correction, what_of
+from counter.trade.ledger import correction_number
 from counter.trade.production import Batch
 from counter.trade.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
 from counter.trade.sales import Sale
@@ -76,10 +77,9 @@ class Records(Amending, Selling, Evening, Copying):
             if row is not None and row.on_hand + amount < min(0, row.on_hand):
                 why_not = f"the log has only {row.on_hand} of lot {lot} left"
                 raise Refused(tried, why_not, "Count the lot first, or check the amount")
-            number = f"{entry.day}/C{len(entry.ledger.corrections) + 1:02d}"
             record = Correction(
-                number, day, what, " ".join(why.split())[:500], entry.at, sale, lot, amount, money,
-                bool(amount) and row is not None, entry.by,
+                correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
+                entry.at, sale, lot, amount, money, bool(amount) and row is not None, entry.by,
             )  # fmt: skip
             entry.add("corrections", record)
         return record

@@ -32,8 +32,8 @@ from counter.trade.production import (
     check_figures,
     check_left_out,
     fill_recipe,
-    lot_code,
     lot_day,
+    new_lot,
     unusual,
     why_not_cooked,
 )
@@ -105,8 +105,7 @@ class Making(Catalogued):
         start: datetime | None,
     ) -> Batch:  # fmt: skip
         tried = f"log a batch of {product.key}"
-        lots = [b for b in entry.ledger.batches if lot_day(b) == entry.day]
-        lot = lot_code(entry.day, len(lots) + 1)
+        lot = new_lot(tried, entry.day, entry.ledger.batches, note.lot)
         cook = self._cook(tried, note, entry.day, start, entry.at)
         cooling = self._cooling(tried, note, entry.day, cook, start, entry.at)
         made = note.made or 0
@@ -251,12 +250,13 @@ class Making(Catalogued):
         """
         found: dict[str, Batch] = {}
         for day in reversed(self.books.days(self.today() - timedelta(days=days), self.today())):
-            if len(found) >= count:
+            if sum(not b.void for b in found.values()) >= count:
                 break
             for batch in reversed(self._written(day)):
                 if batch.product == product:
                     found.setdefault(batch.lot, batch)
-        newest = sorted(found.values(), key=lambda b: b.lot, reverse=True)
+        were = (b for b in found.values() if not b.void)
+        newest = sorted(were, key=lambda b: b.lot, reverse=True)
         return newest[:count]
 
     def _written(self, day: date) -> list[Batch]:

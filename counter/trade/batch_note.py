@@ -47,6 +47,7 @@ class BatchNote(msgspec.Struct, frozen=True):
     press_minutes: int | None = None
     mixed: tuple[tuple[str, int], ...] = ()
     notes: str | None = None
+    lot: str = ""  # the number on the packs of a new batch; "" for the next one
 
 
 def read_note(
@@ -55,8 +56,8 @@ def read_note(
     """A maker's note from texts; what is missing or empty is not noted.
 
     Keys: made, beans, water, coagulant ("gypsum 300g"), brix, boiled, cook ("95C,15min"),
-    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("60psi,25min"), notes; and lists of texts:
-    extra ("ginger=200g"), code ("soybeans=B-1207"), mixed ("26328-01:24"). ``unit`` is the
+    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("60psi,25min"), lot, notes; and lists of
+    texts: extra ("ginger=200g"), code ("soybeans=B-1207"), mixed ("26328-01:24"). ``unit`` is the
     product's, ``unit_of`` gives that of a lot. Raises BadInput, BadValue and NotFound.
     """
     boiled, cook, press = texts.get("boiled"), texts.get("cook"), texts.get("press")
@@ -85,7 +86,7 @@ def read_note(
         cooled=read_cooled(cooled) if cooled else None,
         press_kpa=kpa, press_minutes=pressed,
         mixed=tuple(read_mixed(text, unit_of) for text in texts.get("mixed", ())),
-        notes=texts.get("notes"),
+        notes=texts.get("notes"), lot=(texts.get("lot") or "").strip(),
     )  # fmt: skip
 
 

@@ -42,6 +42,7 @@ class LotDay(msgspec.Struct, frozen=True):
     oversold: bool = False
     stopped: str = ""
     corrected: int = 0
+    void: str = ""
 
     @property
     def open_question(self) -> bool:
@@ -211,13 +212,14 @@ def close_lot(row: LotRow) -> LotDay:
         oversold=row.oversold,
         stopped=row.lot.stopped,
         corrected=row.corrected,
+        void=row.lot.void,
     )
 
 
 def goes_over(row: LotRow, amount: int, day: date) -> bool:
     """Whether a lot is carried: there is some of it, or somebody may still bring a pack of it."""
     last = row.lot.mark.limit or row.lot.mark.day
-    return amount != 0 or last > day
+    return amount != 0 or (last > day and not row.lot.void)
 
 
 def close_ledger(
@@ -248,7 +250,7 @@ def close_ledger(
         ),
         tubs=tubs_over(ledger, lots, later),
         sold_out_at=dict(ledger.sold_out_at), notes=notes, by=by,
-        batches=len(ledger.batches), labels=sum(p.labels for p in ledger.printed),
+        batches=len(ledger.made), labels=sum(p.labels for p in ledger.printed),
         named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
         corrections=tuple(ledger.corrections),
     )  # fmt: skip

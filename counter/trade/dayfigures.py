@@ -38,7 +38,7 @@ def with_figures(
         closing,
         hours=sales_by_hour(ledger.sales.values()),
         waste=waste_in_money(closing.lots, ledger.sales.values(), catalogue),
-        yields=tuple(yield_of(batch, ledger, catalogue) for batch in ledger.batches.values()),
+        yields=tuple(yield_of(batch, ledger, catalogue) for batch in ledger.made),
         available=available_of(ledger, closing.lots),
         by_rate=taxes_by_rate(
             ledger.sales.values(), ledger.refunds, lambda n: ledger.sales.get(n) or sale_of(n)

@@ -91,6 +91,12 @@ class Ledger:
             return self.rows[lot].lot.stopped
         return next((h.why * h.stopped for h in reversed(self.holds) if h.lot == lot), None)
 
+    @property
+    def made(self) -> list[Batch]:
+        """The batches made today, as last corrected, but for those that never were."""
+        found = self.batches.values()
+        return [b for b in found if (lot_day(b.lot) or self.day) == self.day and not b.void]
+
     def rows_of(self, product: str) -> list[LotRow]:
         return [row for row in self.rows.values() if row.lot.product == product]
 
@@ -150,7 +156,8 @@ class Ledger:
             for mixed in batch.mixed:
                 self.rows[mixed.lot].use(mixed.amount, batch.at)
         self.batches[batch.lot] = batch
-        self.sold_out_at.pop(batch.product, None)
+        if not batch.void:
+            self.sold_out_at.pop(batch.product, None)
 
     def add_hold(self, hold: Hold) -> None:
         self.holds.append(hold)
@@ -196,6 +203,11 @@ class Ledger:
         """Tubs on the counter, the earliest end first."""
         tubs = (t for t in self.tubs.values() if t.ended is None)
         return sorted((t for t in tubs if product in ("", t.product)), key=lambda t: t.ends)
+
+
+def correction_number(ledger: Ledger, more: int = 0) -> str:
+    """The number of the next correction written into a day; ``more`` are not yet taken in."""
+    return f"{ledger.day}/C{len(ledger.corrections) + 1 + more:02d}"
 
 
 def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:

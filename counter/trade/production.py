@@ -8,7 +8,7 @@ code and the inspector decide.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -74,11 +74,13 @@ class Batch(msgspec.Struct, frozen=True):
     revision: int = 0
     warnings: tuple[str, ...] = ()
     why: str = ""
+    void: str = ""  # why it never was: logged by mistake, its number stays taken
 
     @property
     def uncooled(self) -> bool:
         """It must be cooled, and 5 °C / 41 °F is not noted."""
-        return self.chilled and (self.cooling is None or self.cooling.to_5 is None)
+        cold = self.cooling is not None and self.cooling.to_5 is not None
+        return self.chilled and not cold and not self.void
 
 
 class Hold(msgspec.Struct, frozen=True):
@@ -98,10 +100,28 @@ def lot_code(day: date, number: int) -> str:
     '26328-01'
     """
     if not 1 <= number <= 99:
-        raise Refused(
-            f"name batch {number} of {day}", "a day's lot codes end at 99", "Log it tomorrow"
-        )
+        do = "Log it tomorrow, or give it a number that is free"
+        raise Refused(f"name batch {number} of {day}", "a day's lot codes end at 99", do)
     return f"{day:%y%j}-{number:02d}"
+
+
+def new_lot(tried: str, day: date, lots: Iterable[str], named: str = "", least: int = 0) -> str:
+    """The lot code of a new batch: the one that stands on its packs, where it is ``named``, else
+    the number behind the highest of the day, over ``least``.
+
+    ``lots`` are all that are known. Refused where the named one is taken or of another day.
+    """
+    taken = {lot: int(lot[-2:]) for lot in lots if lot_day(lot) == day}
+    if not named:
+        return lot_code(day, max(least, *taken.values(), 0) + 1)
+    if lot_day(named) is None or named[-2:] == "00":
+        raise BadInput(tried, f"'{named}' is no lot code", f"Write it as {lot_code(day, 7)}")
+    if lot_day(named) != day:
+        why = f"lot {named} is of {lot_day(named)}, and this is written into the day {day}"
+        raise BadInput(tried, why, "Check the number, or say when it was made, with --at")
+    if named in taken:
+        raise Refused(tried, f"lot {named} is logged already", "Look at the number on the packs")
+    return named
 
 
 def lot_day(lot: str) -> date | None:
@@ -219,6 +239,17 @@ def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None
             f"expected is {COLDEST_COOK} to {HOTTEST_COOK} °C",
             RAW_MILK,
         )
+
+
+def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
+    """Refuse to void a batch without a reason, twice, or while open ``tubs`` hold some of it."""
+    if len(why.strip()) < 3:
+        raise BadInput(tried, "no reason is given", "Say why it never was, with --because")
+    if batch.void:
+        raise Refused(tried, f"it is void already: {batch.void}")
+    for tub in tubs:
+        do = "Take the tub away first, and keep what is in it"
+        raise Refused(tried, f"tub {tub} of it stands open", do)
 
 
 def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:

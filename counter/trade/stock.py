@@ -30,6 +30,7 @@ class Lot(msgspec.Struct, frozen=True):
     stopped: str = ""
     uncooled: bool = False
     cold_by: datetime | None = None  # it began to cool, and has not been cold (5 °C / 41 °F) yet
+    void: str = ""  # why it never was
 
 
 class Carried(msgspec.Struct, frozen=True):
@@ -60,7 +61,6 @@ class LotRow:
         self.wasted: dict[str, int] = {}
         self.counted: int | None = None
         self.left: int | None = None
-        self.oversold = False
         self._counted_at = 0.0
         self._gone: list[tuple[float, int]] = []
 
@@ -71,6 +71,11 @@ class LotRow:
             self.carried_in + self.made + self.corrected
             - self.sold - self.used - sum(self.wasted.values())
         )  # fmt: skip
+
+    @property
+    def oversold(self) -> bool:
+        """More is gone than was there, and nobody has counted it since or put it right."""
+        return (self.on_hand if self.left is None else self.left) < 0
 
     @property
     def there(self) -> int:
@@ -85,8 +90,6 @@ class LotRow:
         """So much was sold; a negative amount came back."""
         self._leave(amount, at)
         self.sold += amount
-        if amount > 0:
-            self.oversold = self.oversold or self.on_hand < 0
 
     def use(self, amount: int, at: datetime) -> None:
         """So much went into another batch."""
@@ -123,8 +126,9 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         stopped=stopped,
         uncooled=batch.uncooled,
         cold_by=cold_by(batch.cooling, batch.cook.ended if batch.cook else None)
-        if batch.chilled
+        if batch.chilled and not batch.void
         else None,
+        void=batch.void,
     )
 
 
@@ -138,6 +142,9 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
     cold in time (Food Code 3-501.14(A)).
     """
     mark, today = lot.mark, now.date()
+    if lot.void:
+        do = "Find out which lot the food in the hand is of"
+        return NotSafe(tried, f"it never was: {lot.void}", do, lot=lot.lot)
     if lot.stopped:
         return NotSafe(
             tried, f"it is stopped: {lot.stopped}", "Put it aside until it is released", lot=lot.lot

@@ -34,7 +34,7 @@ OTHERS = ("1", "2")  # ingredients beside those of the recipe and of the last ti
 MIXED = ("1", "2", "3", "4")
 PLAIN = (
     "made", "brix", "cook", "cook-minutes", "cook-temp", "cooked-at", "cooled-21", "cooled-5",
-    "press", "press-minutes", "at-day", "at-clock",
+    "press", "press-minutes", "at-day", "at-clock", "lot",
 )  # fmt: skip
 # Fields that mean something only together: when one of them is corrected, all are.
 TOGETHER = (
@@ -155,6 +155,8 @@ def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
             "cooled-5" if second else "cooled-21",
             {"cooled": ",".join(filter(None, (first, second)))},
         )
+    if values["lot"]:
+        yield "lot", {"lot": values["lot"]}
     if values["press"]:
         held = f",{values['press-minutes']}" if values["press-minutes"] else ""
         yield "press", {"press": point(values["press"]) + held}

@@ -129,7 +129,7 @@ def stirred(lot: LotDay) -> bool:
     """Whether there is anything to say of a lot on that day."""
     return bool(
         lot.carried_in or lot.made or lot.sold or lot.used or lot.wasted or lot.variance
-        or lot.carried_out or lot.counted or lot.stopped
+        or lot.carried_out or lot.counted or lot.stopped or lot.void
     )  # fmt: skip
 
 

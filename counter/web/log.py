@@ -266,6 +266,18 @@ def hold(lot: str) -> AnyResponse:
     return redirect(url_for(place_after_stop(), lot=field("from", lot, 20)))
 
 
+@page.post("/lot/<lot>/void")
+@unhurried
+def void(lot: str) -> AnyResponse:
+    """Say that a batch never was, with the reason."""
+    made = shop().void_batch(lot, field("void-why"), by=by())
+    note(t("log.voided", lot=lot), "warn")
+    for warning in made.warnings:
+        said = words().said(warning)
+        note(f"{said[:1].upper()}{said[1:]}.", "warn")
+    return redirect(url_for("log.one", lot=lot))
+
+
 def place_after_stop() -> str:
     """The page that the button to stop a lot stood on."""
     return "records.lot" if field("back", "") == "records.lot" else "log.one"

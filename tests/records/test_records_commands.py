@@ -152,6 +152,29 @@ def test_correct_says_what_follows_and_what_does_not(typed: Typed) -> None:
     assert "no reason is given" in typed("correct", "2026-11-25", status=2).stderr
 
 
+def test_a_batch_gets_the_number_on_its_packs_and_one_that_never_was_is_voided(
+    typed: Typed,
+) -> None:
+    batch = ("batch", "firm", "--made", "48", "--boiled", "10min")
+    assert typed(*batch, "--lot", "26330-07").stdout.startswith("Lot 26330-07: 48 Firm")
+    assert typed(*batch).stdout.startswith("Lot 26330-08: 48 Firm")
+    refused = typed(*batch, "--lot", "26330-07", status=1).stderr
+    assert "lot 26330-07 is logged already. Look at the number on the packs." in refused
+    typed("sell", "firm-block@26330-08*2", "--card")
+    done = typed("void", "26330-08", "--because", "logged twice", "--by", "Ida")
+    assert done.stdout == (
+        "Lot 26330-08 is void. Its record stays, and its number is not given again.\n"
+    )
+    assert done.stderr == "Note: 2 of it are gone by the log: say at closing what they were.\n"
+    assert "VOID, it never was: logged twice" in typed("trace", "26330-08").stdout
+    assert "it never was: logged twice" in typed("labels", "26330-08", status=1).stderr
+    rows = list(csv.DictReader(io.StringIO(typed("export", "batches").stdout)))
+    assert [r["void"] for r in rows if r["lot"] == "26330-08"] == ["", "logged twice"]
+    day = " ".join(typed("day").stdout.split())
+    assert "26330-08 Firm Tofu - - 2 - - - -2 ? oversold; never was: logged twice" in day
+    assert "no reason is given" in typed("void", "26330-07", status=2).stderr
+
+
 def test_inspect_draws_one_pdf(typed: Typed, tmp_path: Path) -> None:
     out = tmp_path / "i.pdf"
     said = typed("inspect", "--from", "2026-11-24", "--to", "2026-11-25", "-o", str(out)).stdout

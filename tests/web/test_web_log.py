@@ -482,3 +482,29 @@ def test_a_cooling_read_later_completes_a_batch_and_does_not_correct_it(
 def test_what_is_missing_of_a_batch_is_said_once(page: Page) -> None:
     page.post("/log/lot/26328-01/cooled", {"step": "21"})
     assert said(page.get("/log/lot/26328-01")).count("The cooling is not complete") == 1
+
+
+def test_the_number_on_the_packs_is_a_field_of_the_form(page: Page, morning: ShopInHand) -> None:
+    form = {"product": "firm", "made": "24", "cook": "boiled", "cook-minutes": "10", "same": "1"}
+    refused = page.post("/log/new", {**form, "lot": "26328-02"})
+    assert refused.status_code == 409 or refused.status_code == 400
+    assert "lot 26328-02 is logged already" in refused.get_data(as_text=True)
+    assert page.post("/log/new", {**form, "lot": "26328-07"}).location == "/log/lot/26328-07"
+    shown = page.get("/log/preview.json?product=firm&made=24&cook=&lot=26328-09").get_json()
+    assert shown["lot"] == "26328-09"
+
+
+def test_a_batch_that_never_was_is_voided_on_its_page(page: Page, morning: ShopInHand) -> None:
+    assert "This batch never was" in page.get("/log/lot/26328-01").get_data(as_text=True)
+    assert page.post("/log/lot/26328-01/void", {"void-why": " "}).status_code == 400
+    done = page.post("/log/lot/26328-01/void", {"void-why": "logged twice"})
+    assert done.location == "/log/lot/26328-01"
+    for place in ("/log/lot/26328-01", "/records/lot/26328-01"):
+        text = page.get(place).get_data(as_text=True)
+        assert "This batch never was: logged twice" in text
+        assert "Void this batch" not in text
+    assert "never was" in page.get("/log/").get_data(as_text=True)
+    assert "never was" in page.get("/records/").get_data(as_text=True)
+    labels = page.get("/labels/?lot=26328-01").get_data(as_text=True)
+    assert "it never was: logged twice" in labels
+    assert morning.shop.batch("26328-01").void == "logged twice"
