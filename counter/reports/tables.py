@@ -93,7 +93,9 @@ level whole ml in it
 celsius number
 at moment
 by text
-"""), plain("tub", "lot", "mode", "level", "celsius", "at", "by")),
+reheated number °C, of cold food that was reheated for hot holding
+reheat_minutes whole how long that took
+"""), plain("tub", "lot", "mode", "level", "celsius", "at", "by", "reheated", "reheat_minutes")),
     Kind("checks", "checks", "Temperatures measured in tubs.", fields_of("""
 tub text
 celsius number

@@ -19,7 +19,7 @@ from counter.trade.money import plain_money
 from counter.trade.production import lot_day
 from counter.trade.sales import Sale
 from counter.trade.tracing import Trace, trace_lot
-from counter.trade.tubs import TubEnded
+from counter.trade.tubs import TubEnded, reason_gone
 from counter.trade.waste import Reason, Waste
 
 
@@ -249,7 +249,8 @@ class Evening(Desk):
             lost = missing.pop(tub.lot, 0) if missing.get(tub.lot, 0) < level else 0
             left = level - lost
             entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
-            gone: tuple[tuple[Reason, int], ...] = (("scooping", lost), ("time", left))
+            why = reason_gone(tub, entry.at)
+            gone: tuple[tuple[Reason, int], ...] = (("scooping", lost), (why, left))
             for reason, amount in (one for one in gone if one[1]):
                 waste = Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
                 entry.add("waste", waste)

@@ -9,8 +9,19 @@ from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.desk import Desk, Entry
 from counter.trade.picking import Picker
 from counter.trade.stock import refusal_for
-from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, open_tub, words_of
+from counter.trade.tubs import (
+    Mode,
+    Tub,
+    TubCheck,
+    TubEnded,
+    TubOpened,
+    check_opening,
+    open_tub,
+    reason_gone,
+    words_of,
+)
 from counter.trade.tubs import refusal_for as tub_refusal
+from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
 
 
@@ -19,10 +30,12 @@ class Scooping(Desk):
 
     def open_tub(
         self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
-        at: datetime | None = None, by: str = "",
+        at: datetime | None = None, by: str = "", reheated: Decimal | None = None,
+        reheat_minutes: int | None = None,
     ) -> Tub:  # fmt: skip
         """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot, or
-        what is left of it."""
+        what is left of it. ``reheated`` is what a hot tub of cold food was brought to, and
+        ``reheat_minutes`` how long that took. Refused where nobody measured."""
         tried = f"open a tub of lot {lot} {words_of(mode)}"
         with self.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
@@ -42,10 +55,22 @@ class Scooping(Desk):
                     raise Refused(tried, "the log has nothing left of it to put in", do)
                 level = min(product.mould, free)
             number = self._tubs_opened(row.lot.made_on, lot) + 1
-            opened = TubOpened(f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by)
-            tub = open_tub(opened, product.key)
+            opened = TubOpened(
+                f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by, reheated,
+                reheat_minutes,
+            )  # fmt: skip
+            tub = open_tub(opened, product.key, row.lot.out)
+            check_opening(tried, opened, self._cooled(lot, entry))
             entry.add("tubs", opened)
         return tub
+
+    def _cooled(self, lot: str, entry: Entry) -> bool:
+        """Whether a lot has left the heat by the log: it cooled, is of another day, or stood in a
+        tub that was cold."""
+        cooling = self.batch(lot).cooling
+        begun = cooling is not None and cooling.to_21.timestamp() <= entry.at.timestamp()
+        cold = any(t.lot == lot and t.mode == "cold" for t in entry.ledger.tubs.values())
+        return begun or cold or entry.ledger.rows[lot].lot.made_on < entry.day
 
     def _refuse_out_of_another(self, lot: str, tried: str, entry: Entry) -> None:
         """More than is left beside the tubs is bookkeeping, unless one of them may not be sold
@@ -68,12 +93,16 @@ class Scooping(Desk):
         self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
     ) -> Tub:
         """Write down a temperature measured in an open tub; answers with the tub as it stands."""
+        tried = f"check tub {tub}"
         with self.writing(at, by) as entry:
-            standing = self._standing(entry, tub, f"check tub {tub}")
+            standing = self._standing(entry, tub, tried)
             anew = entry.at == entry.now and standing.set_back(entry.at)
+            if not anew and entry.at.timestamp() < (standing.opened - CLOCKS_DIFFER).timestamp():
+                why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
+                raise BadInput(tried, why, "Write when it was measured")
             check = TubCheck(tub, celsius, entry.at, entry.by, anew)
             entry.add("checks", check)
-            return standing.checked(check)
+            return entry.ledger.measured(tub, check)
 
     def end_tub(
         self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""
@@ -110,7 +139,7 @@ class Scooping(Desk):
     def _emptied(self, tub: Tub, left: int, kept: bool, entry: Entry) -> list[Waste]:
         losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
         if not kept:
-            losses.append((left, "time"))
+            losses.append((left, reason_gone(tub, entry.at)))
         gone = [
             Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
             for amount, reason in losses

@@ -22,7 +22,7 @@ from counter.trade.taxes import taxes_by_rate
 from labels.errors import LabelError
 from labels.units import GRAMS, MILLILITRES, parse_measure
 
-LEFT_OVER = ("date", "time")
+LEFT_OVER = ("date", "time", "temperature", "unmeasured")
 """Reasons of waste of what stood there to be sold until the end."""
 
 

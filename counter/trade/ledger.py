@@ -60,6 +60,7 @@ class Ledger:
         self.day = day
         self.rows = {c.lot.lot: LotRow(c.lot, c.amount) for c in carried}
         self.tubs = {tub.tub: tub.turned() for tub in tubs}
+        self.tubs_began = dict(self.tubs)
         self.drawer = Drawer(cash, coins)
         self.batches: dict[str, Batch] = {}
         self.sales: dict[str, Sale] = {}
@@ -114,11 +115,12 @@ class Ledger:
         for hold in _of(records, "holds", Hold):
             self.add_hold(hold)
         for opened in _of(records, "tubs", TubOpened):
-            product = self.rows[opened.lot].lot.product
-            self.tubs[opened.tub] = open_tub(opened, product)
+            lot = self.rows[opened.lot].lot
+            tub = open_tub(opened, lot.product, lot.out)
+            self.tubs[opened.tub] = self.tubs_began[opened.tub] = tub
         for check in _of(records, "checks", TubCheck):
             self.checks.append(check)
-            self.tubs[check.tub] = self.tubs[check.tub].checked(check)
+            self.tubs[check.tub] = self.measured(check.tub)
         for sale in _of(records, "sales", Sale):
             self.add_sale(sale)
         for refund in _of(records, "refunds", Refund):
@@ -126,8 +128,7 @@ class Ledger:
         for waste in _of(records, "waste", Waste):
             self.add_waste(waste)
         for ended in _of(records, "ended", TubEnded):
-            tub = self.tubs[ended.tub]
-            self.tubs[ended.tub] = msgspec.structs.replace(tub, ended=ended.at)
+            self.add_ended(ended)
         for correction in _of(records, "corrections", Correction):
             self.corrections.append(correction)
             if correction.on_shelf:
@@ -198,6 +199,21 @@ class Ledger:
         self.rows[waste.lot].waste(waste.reason, waste.amount, waste.at)
         if waste.tub:
             self.tubs[waste.tub] = self.tubs[waste.tub].draw(waste.amount)
+
+    def add_ended(self, ended: TubEnded) -> None:
+        """A tub is away; what is put back takes its minutes out of the range with it."""
+        tub = self.tubs[ended.tub]
+        self.tubs[ended.tub] = msgspec.structs.replace(tub, ended=ended.at)
+        if ended.kept:
+            row = self.rows[tub.lot]
+            out = max(row.lot.out, tub.out_at(ended.at))
+            row.lot = msgspec.structs.replace(row.lot, out=out)
+
+    def measured(self, tub: str, *more: TubCheck) -> Tub:
+        """A tub as it stands after all that was measured in it today, and ``more``."""
+        checks = [c for c in (*self.checks, *more) if c.tub == tub]
+        judged, level = self.tubs_began[tub].measured(checks), self.tubs[tub].level
+        return msgspec.structs.replace(judged, level=level, ended=self.tubs[tub].ended)
 
     def open_tubs(self, product: str = "") -> list[Tub]:
         """Tubs on the counter, the earliest end first."""

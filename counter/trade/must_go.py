@@ -11,6 +11,7 @@ from counter.trade.catalogue import Unit
 from counter.trade.ledger import Ledger
 from counter.trade.stock import LotRow, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
+from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.waste import Reason
 
@@ -44,11 +45,11 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
         refusal = tub_refusal(tub, now, f"sell from tub {tub.tub}")
         if refusal is None or tub.lot in lots:
             continue
-        late = now.timestamp() >= tub.ends and (tub.mode == "time" or tub.failed is not None)
-        over = late or tub.left_over
+        reason = reason_gone(tub, now)
+        late = now.timestamp() >= tub.ends and reason != "unmeasured"
         found.append(MustGo(
-            tub.lot, tub.product, "ml", max(tub.level, 0), "time", refusal.why, refusal.do, over,
-            tub.tub,
+            tub.lot, tub.product, "ml", max(tub.level, 0), reason, refusal.why, refusal.do,
+            late or tub.left_over, tub.tub,
         ))  # fmt: skip
     return sorted(found, key=lambda go: not go.surely)
 

@@ -31,6 +31,7 @@ class Lot(msgspec.Struct, frozen=True):
     uncooled: bool = False
     cold_by: datetime | None = None  # it began to cool, and has not been cold (5 °C / 41 °F) yet
     void: str = ""  # why it never was
+    out: int = 0  # minutes it has been out of its temperature so far, all together
 
 
 class Carried(msgspec.Struct, frozen=True):

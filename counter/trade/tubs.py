@@ -2,33 +2,44 @@
 
 Sources: FDA Food Code 3-501.16, held at 57 °C / 135 °F or above, or at 5 °C / 41 °F or below;
 3-501.19(B), time only: at most 4 hours from the time it left temperature control, started at or
-below 5 °C or at or above 57 °C, then thrown away. That a holding check is due at least every 4
-hours is common practice, no source. Procedures for time only must be written beforehand; the local
-food code and the inspector decide. That only a cold tub outlasts its trading day is the shop's own
-rule, on the safe side of both.
+below 5 °C or at or above 57 °C, then thrown away; 3-403.11(A),(D): food cooked and cooled on site is
+reheated for hot holding to 74 °C / 165 °F for 15 seconds, within 2 hours. That a holding check is
+due at least every 4 hours is common practice, no source. Procedures for time only must be written
+beforehand; the local food code and the inspector decide (EU law names no figure for reheating).
+
+The shop's own rules, on the safe side of these: only a cold tub outlasts its trading day, and
+minutes out of the range add up, over checks, tubs and days, to the same 4 hours.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
+from math import ceil
 from typing import Literal
 
 import msgspec
 
 from counter.errors import BadInput, NotSafe
 from counter.trade.units import CLOCKS_DIFFER, minutes_between
+from counter.trade.waste import Reason
 
 Mode = Literal["hot", "cold", "time"]
 
 # 135 °F is 57.22 °C; the code writes 57 °C for it, so either reading passes. 41 °F is 5 °C.
 HOT = Decimal(57)
 COLD = Decimal(5)
+REHEATED = Decimal("73.89")  # 165 °F; the code writes 74 °C for it
+REHEAT_MINUTES = 120
 MINUTES = 240
 
 
 class TubOpened(msgspec.Struct, frozen=True):
-    """A tub put on the counter, out of one lot. ``level`` is the millilitres in it."""
+    """A tub put on the counter, out of one lot. ``level`` is the millilitres in it.
+
+    ``reheated`` is what it measured when it was reheated for hot holding, in ``reheat_minutes``.
+    """
 
     tub: str
     lot: str
@@ -37,6 +48,8 @@ class TubOpened(msgspec.Struct, frozen=True):
     at: datetime
     celsius: Decimal | None = None
     by: str = ""
+    reheated: Decimal | None = None
+    reheat_minutes: int | None = None
 
 
 class TubCheck(msgspec.Struct, frozen=True):
@@ -66,7 +79,8 @@ class TubEnded(msgspec.Struct, frozen=True):
 class Tub(msgspec.Struct, frozen=True):
     """A tub as it stands: the value a closing carries over and a screen shows.
 
-    ``left_over`` marks one that is not cold and stood when its trading day turned.
+    ``left_over`` marks one that is not cold and stood when its trading day turned. ``out`` is the
+    minutes it has been out of its range, what its lot brought with it included.
     """
 
     tub: str
@@ -81,6 +95,7 @@ class Tub(msgspec.Struct, frozen=True):
     loss: int = 0
     failed_at: datetime | None = None
     left_over: bool = False
+    out: int = 0
 
     def draw(self, amount: int) -> Tub:
         return msgspec.structs.replace(self, level=self.level - amount)
@@ -94,37 +109,58 @@ class Tub(msgspec.Struct, frozen=True):
         """Whether a clock that says ``now`` was set back since it was opened or measured."""
         return now.timestamp() < (self._start - CLOCKS_DIFFER).timestamp()
 
-    def checked(self, check: TubCheck) -> Tub:
-        """After a check. A failed one stands until a good one follows in time.
+    def measured(self, checks: Sequence[TubCheck]) -> Tub:
+        """As it stands after ``checks`` of it, each judged by its own time, noted late or not.
 
-        Checks may be noted late: what was measured earlier than the last good check, or good
-        before it failed, changes nothing that is known since.
+        Between the last good one and the next good one it was out of its range, all of that time,
+        where one between them failed.
         """
         if self.mode == "time":
             return self
-        when = check.at.timestamp()
-        if not holds(self.mode, check.celsius):
-            return msgspec.structs.replace(self, failed=check.celsius, failed_at=check.at)
-        if check.anew and self.failed is None:
-            return msgspec.structs.replace(self, opened=check.at, good_at=check.at)
-        if self.failed is not None:
-            before = self.failed_at is not None and when < self.failed_at.timestamp()
-            if before or minutes_between(self.good_at, check.at) > MINUTES:
-                return self
-        if when < self.good_at.timestamp():
+        for n, check in enumerate(checks):
+            if check.anew:  # the clock was set back: those before it are another line of time
+                return self.measured(checks[:n])._anew(check).measured(checks[n + 1 :])
+        tub = self
+        for check in sorted(checks, key=lambda c: c.at.timestamp()):
+            tub = tub._after(check)
+        return tub
+
+    def _after(self, check: TubCheck) -> Tub:
+        if check.at.timestamp() < self.good_at.timestamp():
             return self
-        return msgspec.structs.replace(self, failed=None, failed_at=None, good_at=check.at)
+        if not holds(self.mode, check.celsius):
+            return self._failed(check)
+        out = self.out if self.failed is None else self.out_at(check.at)
+        return msgspec.structs.replace(
+            self, failed=None, failed_at=None, good_at=check.at, out=out
+        )  # fmt: skip
+
+    def _anew(self, check: TubCheck) -> Tub:
+        if self.failed is None and holds(self.mode, check.celsius):
+            return msgspec.structs.replace(self, opened=check.at, good_at=check.at)
+        return self if self.failed is not None else self._failed(check)
+
+    def _failed(self, check: TubCheck) -> Tub:
+        return msgspec.structs.replace(self, failed=check.celsius, failed_at=check.at)
+
+    def out_at(self, now: datetime) -> int:
+        """Minutes out of its range by ``now``: of time control all, else since the last good
+        measuring where the last one failed."""
+        if self.mode != "time" and self.failed is None:
+            return self.out
+        return self.out + max(0, ceil(minutes_between(self._start, now)))
 
     @property
     def until(self) -> datetime:
-        """When its time is over: 4 hours after opening, or after the last good check."""
+        """When its time is over: 4 hours after opening, or after the last good check, less the
+        minutes that it has been out already."""
         end = datetime.fromtimestamp(self.ends, self._start.tzinfo)
-        return end if self._start.tzinfo else self._start + timedelta(minutes=MINUTES)
+        return end if self._start.tzinfo else self._start + timedelta(minutes=MINUTES - self.out)
 
     @property
     def ends(self) -> float:
         """:attr:`until` on the time line, in seconds: a wall clock may jump in between."""
-        return self._start.timestamp() + MINUTES * 60
+        return self._start.timestamp() + (MINUTES - self.out) * 60
 
     @property
     def _start(self) -> datetime:
@@ -136,8 +172,11 @@ def holds(mode: Mode, celsius: Decimal) -> bool:
     return celsius >= HOT if mode == "hot" else celsius <= COLD
 
 
-def open_tub(opened: TubOpened, product: str) -> Tub:
-    """A tub from its record. Refuses a temperature its mode does not allow to start from."""
+def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
+    """A tub from its record; ``out`` is the minutes its lot has been out of its range by then.
+
+    Refuses a temperature its mode does not allow to start from.
+    """
     tried = f"open tub {opened.tub} {words_of(opened.mode)}"
     if opened.level <= 0:
         raise BadInput(tried, "there is nothing in it", "Say how much it holds, such as 8l")
@@ -154,8 +193,36 @@ def open_tub(opened: TubOpened, product: str) -> Tub:
                 lot=opened.lot,
             )
     return Tub(
-        opened.tub, opened.lot, product, opened.mode, opened.at, opened.level, opened.at
-    )  # fmt: skip
+        opened.tub, opened.lot, product, opened.mode, opened.at, opened.level, opened.at, out=out
+    )
+
+
+def check_opening(tried: str, opened: TubOpened, cooled: bool) -> None:
+    """Refuse a tub nobody measured, and a hot one of food that was ``cooled`` and not reheated.
+
+    Sources: Food Code 3-501.16, 3-501.19(B); 3-403.11(A),(D).
+    """
+    if opened.celsius is None:
+        why = "its temperature is not measured"
+        raise BadInput(tried, why, f"Measure it: allowed is {allowed(opened.mode)}")
+    if opened.mode != "hot":
+        if opened.reheated is not None or opened.reheat_minutes is not None:
+            raise BadInput(tried, "only a hot tub is reheated", "Leave out the reheating")
+        return
+    needed = "74 °C / 165 °F in all parts for 15 seconds, within 2 hours"
+    do = f"Reheat it to {needed}, and note what was measured; the local food code decides"
+    celsius, minutes = opened.reheated, opened.reheat_minutes
+    if celsius is None and minutes is None and not cooled:
+        return  # straight from the cook
+    if celsius is None or minutes is None:
+        why = "it was cooled, and how hot it was reheated, and in how many minutes, is not noted"
+        raise NotSafe(tried, why, do, lot=opened.lot)
+    if celsius < REHEATED:
+        why = f"it was reheated to {celsius.normalize():f} °C, needed is {needed}"
+        raise NotSafe(tried, why, "Reheat it on, or throw it away", lot=opened.lot)
+    if not 0 <= minutes <= REHEAT_MINUTES:
+        why = f"reheating it took {minutes} minutes, allowed are {REHEAT_MINUTES}"
+        raise NotSafe(tried, why, "Throw it away; the local food code decides", lot=opened.lot)
 
 
 def words_of(mode: Mode) -> str:
@@ -195,15 +262,30 @@ def refusal_for(
         )
         do = "Bring it back to temperature at once and check again, or throw it away"
         if over:
-            do = "Its last good check is more than 4 hours old: throw it away"
+            do = "It has been out of it for 4 hours in all: throw it away"
         return NotSafe(tried, why, do, lot=tub.lot)
+    if tub.mode != "time" and tub.out >= MINUTES:
+        why = f"tub {tub.tub} was out of its temperature for {tub.out} minutes in all"
+        return NotSafe(tried, why, f"Allowed are {MINUTES}: throw it away", lot=tub.lot)
     if over:
         if tub.mode == "time":
             why = f"tub {tub.tub} has been out for 4 hours, since {tub.opened:%H:%M}"
+            if tub.out:
+                before = f"{tub.out} minutes of them before {tub.opened:%H:%M}"
+                why = f"tub {tub.tub} has been out for 4 hours in all, {before}"
             return NotSafe(tried, why, "Throw it away and open another tub", lot=tub.lot)
         why = f"tub {tub.tub} has no temperature check since {tub.good_at:%H:%M}"
         return NotSafe(tried, why, "Measure it now with a tub check", lot=tub.lot)
     return None
+
+
+def reason_gone(tub: Tub, now: datetime) -> Reason:
+    """For which reason what is left in a tub goes, where it is thrown away ``now``."""
+    if tub.mode == "time":
+        return "time"
+    if tub.failed is not None or tub.out >= MINUTES:
+        return "temperature"
+    return "unmeasured" if now.timestamp() >= tub.ends else "time"
 
 
 def _set_back(tub: Tub, now: datetime, tried: str, clock: datetime) -> NotSafe | None:

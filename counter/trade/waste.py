@@ -9,7 +9,10 @@ import msgspec
 
 from counter.errors import BadInput
 
-Reason = Literal["date", "broken", "scooping", "tasting", "given", "time", "stopped", "other"]
+Reason = Literal[
+    "date", "broken", "scooping", "tasting", "given", "time", "temperature", "unmeasured",
+    "stopped", "other",
+]  # fmt: skip
 REASONS: tuple[str, ...] = get_args(Reason)
 WORDS = {
     "date": "past its date",
@@ -18,6 +21,8 @@ WORDS = {
     "tasting": "tasting",
     "given": "given away",
     "time": "past its time at the counter",
+    "temperature": "out of its temperature",
+    "unmeasured": "its temperature not measured",
     "stopped": "stopped lot",
     "other": "other",
 }

@@ -9,7 +9,7 @@ import msgspec
 from flask import Blueprint, Response, jsonify
 
 from counter.trade.tubs import refusal_for
-from counter.trade.units import parse_amount, parse_temperature
+from counter.trade.units import parse_amount, parse_minutes, parse_temperature
 from counter.web.here import body, by, shop, t, words
 
 page = Blueprint("tubs", __name__, url_prefix="/tubs")
@@ -22,6 +22,8 @@ class Opened(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     mode: Literal["hot", "cold", "time"]
     temperature: Word = ""
     holds: Word = ""
+    reheated: Word = ""
+    took: Word = ""
 
 
 class Checked(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -48,7 +50,11 @@ def open_tub() -> Response:
     sent = body(Opened)
     level = parse_amount(sent.holds, "ml") if sent.holds else None
     measured = celsius(sent.temperature) if sent.temperature else None
-    tub = shop().open_tub(sent.lot, sent.mode, level, measured, by=by())
+    tub = shop().open_tub(
+        sent.lot, sent.mode, level, measured, by=by(),
+        reheated=celsius(sent.reheated) if sent.reheated else None,
+        reheat_minutes=parse_minutes(sent.took) if sent.took else None,
+    )  # fmt: skip
     return jsonify(says=t("tub.opened", tub=tub.tub, clock=words().clock(tub.until)), good=True)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from typing import Any
 
 from playwright.sync_api import expect
@@ -281,7 +282,7 @@ def test_a_slip_is_set_aside_and_taken_up_again_with_its_discount(live: Live, ta
 def test_a_tub_past_its_time_says_throw_away_and_a_check_takes_two_taps(
     live: Live, tablet: Any
 ) -> None:
-    live.shop.open_tub("26328-04", "time", 4000)
+    live.shop.open_tub("26328-04", "time", 4000, Decimal(4))
     page = open_shelf(live, tablet)
     page.locator('[data-check-tub="26328-04/1"]').click()
     page.locator(".temps .button", has_text="39 °F").click()

@@ -86,7 +86,7 @@ def test_a_tub_is_checked_and_taken_away(line: CommandLine) -> None:
     assert "measured 12 °C, allowed is 5 °C / 41 °F or below" in failed.stderr
     assert line.refused(1, "sell", "cup-small", "--card").startswith("Cannot sell cup-small: tub")
     assert line.done("tub", "end", "26328-03/1", "--left", "7.9l") == (
-        "Tub 26328-03/1 is away: scooping loss 100 ml, past its time at the counter 7.9 l.\n"
+        "Tub 26328-03/1 is away: scooping loss 100 ml, out of its temperature 7.9 l.\n"
     )
 
 

@@ -47,7 +47,7 @@ def test_no_command_line_ends_in_a_traceback(
         line = CommandLine(folder, clock)
         line.done("batch", "firm", "--made", "9", "--boiled", "10min")
         line.done("batch", "pudding", "--made", "8l", "--boiled", "10min")
-        line.done("tub", "open", "26328-02", "--cold")
+        line.done("tub", "open", "26328-02", "--cold", "--temp", "4C")
         line.done("sell", "firm-block*2", "cup-small", "--cash")
         for command, words in commands:
             result = line.run(command, *words)

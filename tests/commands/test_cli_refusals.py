@@ -93,7 +93,7 @@ TABLE: list[tuple[int, tuple[str, ...], str]] = [
     (1, ("tub", "end", "26328-03/1", "--left", "90l"), "Cannot end tub 26328-03/1: 90000 ml left in it are more than the log has: only 16000 of it left. Measure it again, or throw away less."),
     (1, ("waste", "26328-01", "97", "--because", "broken"), "Cannot throw away 97 of lot 26328-01: the log has only 96 of it left. Count the lot first, with `counter count`, if more is really there."),
     (2, ("waste", "26328-01", "0", "--because", "broken"), "Cannot throw away 0 of lot 26328-01: 0 is no amount. Say how much is gone."),
-    (2, ("waste", "26328-01", "1"), "Cannot note waste: it has no reason. Say why: date, broken, scooping, tasting, given, time, stopped, or in words."),
+    (2, ("waste", "26328-01", "1"), "Cannot note waste: it has no reason. Say why: date, broken, scooping, tasting, given, time, temperature, unmeasured, stopped, or in words."),
     (2, ("waste", "26328-01", "1.5", "--because", "broken"), "Cannot read amount '1.5': this product is counted in pieces. Write a whole number such as 96."),
     (1, ("count", "26328-01", "9", "26328-09", "3"), "Cannot count lot 26328-09: there is no lot '26328-09'. Did you mean 26328-03 or 26328-02 or 26328-01?"),
     (2, ("count", "26328-01", "9", "26328-02"), "Cannot read the counts: a lot has no amount. Write LOT AMOUNT LOT AMOUNT."),

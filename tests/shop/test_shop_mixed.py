@@ -6,6 +6,8 @@ All ingredients of a food are named, and every source of an allergen: 21 CFR 101
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 
 from counter.shop.making import BatchNote
@@ -100,7 +102,7 @@ def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tub
     plain, _ = hand.pudding()
     if tubs == 2:
         other = hand.batch("pudding", 16000, mixed=((puffs.lot, 2),))
-        hand.shop.open_tub(other.lot, "time", 8000)
+        hand.shop.open_tub(other.lot, "time", 8000, Decimal(4))
     lots = {t.lot for t in hand.shop.ledger().open_tubs()}
     batches = {"pudding": [hand.shop.batch(lot) for lot in sorted(lots)]}
     foods = [

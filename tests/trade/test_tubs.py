@@ -43,7 +43,7 @@ def test_a_tub_starts_only_at_a_temperature_its_mode_allows(
 
 def test_by_time_it_goes_after_four_hours_whatever_is_measured() -> None:
     # Out of the cooler at 11:00, the four-hour mark is 15:00: FDA Food Code 3-501.19(B).
-    out = tub("time").checked(check("3", ELEVEN + timedelta(hours=3)))
+    out = tub("time").measured([check("3", ELEVEN + timedelta(hours=3))])
     assert minutes_left(out, ELEVEN + timedelta(minutes=1)) == 239
     assert refusal_for(out, ELEVEN + timedelta(minutes=239), "sell it") is None
     over = refusal_for(out, ELEVEN + timedelta(hours=4), "sell a small cup")
@@ -61,21 +61,21 @@ def test_four_hours_are_four_hours_when_the_clocks_go_back() -> None:
 def test_a_good_check_gives_a_hot_tub_four_hours_more() -> None:
     hot = tub("hot", "60")
     later = ELEVEN + timedelta(hours=3)
-    hot = hot.checked(check("58", later))
+    hot = hot.measured([check("58", later)])
     assert minutes_left(hot, later) == 240
 
 
 def test_a_failed_check_stops_the_tub_until_a_good_one_follows_in_time() -> None:
     noon = ELEVEN + timedelta(hours=1)
-    cool = tub("hot", "60").checked(check("52", noon))
+    cool = tub("hot", "60").measured([check("52", noon)])
     refused = refusal_for(cool, noon, "sell a small cup")
     assert str(refused) == (
         "Cannot sell a small cup: tub 26328-03/1 measured 52 °C, allowed is 57 °C / 135 °F or "
         "above. Bring it back to temperature at once and check again, or throw it away."
     )
-    assert refusal_for(cool.checked(check("75", noon)), noon, "sell it") is None
+    assert refusal_for(cool.measured([check("75", noon)]), noon, "sell it") is None
     late = ELEVEN + timedelta(hours=5)
-    lost = refusal_for(cool.checked(check("75", late)), late, "sell it")
+    lost = refusal_for(cool.measured([check("75", late)]), late, "sell it")
     assert lost is not None
     assert str(lost).endswith("throw it away.")
 
@@ -84,7 +84,7 @@ def test_a_tub_nobody_measured_for_four_hours_is_refused_until_it_is() -> None:
     late = ELEVEN + timedelta(hours=4)
     cold = tub("cold", "4")
     assert "has no temperature check since 11:00" in str(refusal_for(cold, late, "sell it"))
-    assert refusal_for(cold.checked(check("4.5", late)), late, "sell it") is None
+    assert refusal_for(cold.measured([check("4.5", late)]), late, "sell it") is None
 
 
 def test_an_empty_tub_is_not_opened() -> None:

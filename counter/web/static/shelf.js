@@ -184,13 +184,31 @@ async function openTub(lots) {
     };
     form.append(choice("lot", t("open_lot"), lots.map(([lot, left]) => [lot, `${lot} · ${left}`])));
     form.append(choice("mode", t("open_how"), ["cold", "hot", "time"].map((mode) => [mode, t(`mode_${mode}`)])));
-    const [place, degrees] = field(`${t("open_temp")} °${rows.dataset.fahrenheit === "yes" ? "F" : "C"}`);
+    const unit = `°${rows.dataset.fahrenheit === "yes" ? "F" : "C"}`;
+    const [place, degrees] = field(`${t("open_temp")} ${unit}`);
+    const [heatPlace, reheated] = field(`${t("open_reheated")} ${unit}`);
+    const [tookPlace, took] = field(t("open_took"));
+    let active = degrees;
+    for (const into of [degrees, reheated, took]) into.addEventListener("focus", () => { active = into; });
+    // What only a hot tub of cold food asks for keeps its place, so that nothing below it moves.
+    const heat = el("div", "reheating"), two = el("div", "two");
+    two.append(heatPlace, tookPlace);
+    heat.append(two, el("p", "hint", t("open_reheat_hint")));
     const picked = (name) => form.querySelector(`[name=${name}]:checked`).value;
-    const yes = button(t("open_it"), "button large grow", () =>
-      close({lot: picked("lot"), mode: picked("mode"), temperature: degrees.value.trim()}));
+    const show = () => { heat.style.visibility = picked("mode") === "hot" ? "visible" : "hidden"; };
+    form.addEventListener("change", show);
+    const yes = button(t("open_it"), "button large grow", () => {
+      if (!degrees.value.trim()) return degrees.focus();
+      const hot = picked("mode") === "hot";
+      close({
+        lot: picked("lot"), mode: picked("mode"), temperature: degrees.value.trim(),
+        reheated: hot ? reheated.value.trim() : "", took: hot ? took.value.trim() : "",
+      });
+    });
     yes.dataset.last = "yes";
     degrees.dataset.first = "yes";
-    form.append(place, padFor(() => degrees), yes);
+    form.append(place, heat, padFor(() => active), yes);
+    show();
   });
   if (opened) tell("/tubs/open", opened);
 }
