@@ -55,8 +55,11 @@ def tub(ctx: click.Context, json: bool) -> None:
 @click.option("--by-time", "mode", flag_value="time", help="4 hours, then it is thrown away.")
 @click.option("--holds", metavar="VOLUME", help="What is in it, such as 8l.")
 @click.option("--temp", metavar="TEMP", help="Measured at opening, such as 62C.")
-@click.option("--reheated", metavar="TEMP",
-              help="Hot, of cold food: what all of it measured for 15 seconds, such as 75C.")
+@click.option(
+    "--reheated",
+    metavar="TEMP",
+    help="Hot, of cold food: what all of it measured for 15 seconds, such as 75C.",
+)
 @click.option("--took", metavar="MINUTES", help="How long reheating it took, such as 40min.")
 @recording
 @click.pass_context

@@ -2,10 +2,11 @@
 
 Sources: FDA Food Code 3-501.16, held at 57 °C / 135 °F or above, or at 5 °C / 41 °F or below;
 3-501.19(B), time only: at most 4 hours from the time it left temperature control, started at or
-below 5 °C or at or above 57 °C, then thrown away; 3-403.11(A),(D): food cooked and cooled on site is
-reheated for hot holding to 74 °C / 165 °F for 15 seconds, within 2 hours. That a holding check is
-due at least every 4 hours is common practice, no source. Procedures for time only must be written
-beforehand; the local food code and the inspector decide (EU law names no figure for reheating).
+below 5 °C or at or above 57 °C, then thrown away; 3-403.11(A),(D): food cooked and cooled on site
+is reheated for hot holding to 74 °C / 165 °F for 15 seconds, within 2 hours. That a holding check
+is due at least every 4 hours is common practice, no source. Procedures for time only must be
+written beforehand; the local food code and the inspector decide (EU law names no figure for
+reheating).
 
 The shop's own rules, on the safe side of these: only a cold tub outlasts its trading day, and
 minutes out of the range add up, over checks, tubs and days, to the same 4 hours.

@@ -126,7 +126,9 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
         f"Cannot sell cup-small: tub {tub} was out of its temperature for 241 minutes in all. "
         "Allowed are 240: throw it away."
     )
-    assert [(g.tub, g.reason, g.surely) for g in hand.shop.must_go()] == [(tub, "temperature", True)]
+    assert [(g.tub, g.reason, g.surely) for g in hand.shop.must_go()] == [
+        (tub, "temperature", True)
+    ]
     (gone,) = hand.shop.end_tub(tub, hand.shop.ledger().tubs[tub].level, False)
     assert gone.reason == "temperature"
 

@@ -129,6 +129,8 @@ async function tell(path, sent) {
 const FAHRENHEIT = {cold: [38, 39, 40, 41], hot: [135, 140, 145, 150]};
 const CELSIUS = {cold: [2, 3, 4, 5], hot: [57, 60, 63, 66]};
 
+const degree = () => `°${rows.dataset.fahrenheit === "yes" ? "F" : "C"}`;
+
 function temperature(form, mode, close, ok) {
   const us = rows.dataset.fahrenheit === "yes";
   const temps = el("div", "temps");
@@ -184,33 +186,37 @@ async function openTub(lots) {
     };
     form.append(choice("lot", t("open_lot"), lots.map(([lot, left]) => [lot, `${lot} · ${left}`])));
     form.append(choice("mode", t("open_how"), ["cold", "hot", "time"].map((mode) => [mode, t(`mode_${mode}`)])));
-    const unit = `°${rows.dataset.fahrenheit === "yes" ? "F" : "C"}`;
-    const [place, degrees] = field(`${t("open_temp")} ${unit}`);
-    const [heatPlace, reheated] = field(`${t("open_reheated")} ${unit}`);
-    const [tookPlace, took] = field(t("open_took"));
-    let active = degrees;
-    for (const into of [degrees, reheated, took]) into.addEventListener("focus", () => { active = into; });
-    // What only a hot tub of cold food asks for keeps its place, so that nothing below it moves.
-    const heat = el("div", "reheating"), two = el("div", "two");
-    two.append(heatPlace, tookPlace);
-    heat.append(two, el("p", "hint", t("open_reheat_hint")));
+    const [place, degrees] = field(`${t("open_temp")} ${degree()}`);
     const picked = (name) => form.querySelector(`[name=${name}]:checked`).value;
-    const show = () => { heat.style.visibility = picked("mode") === "hot" ? "visible" : "hidden"; };
-    form.addEventListener("change", show);
     const yes = button(t("open_it"), "button large grow", () => {
       if (!degrees.value.trim()) return degrees.focus();
-      const hot = picked("mode") === "hot";
-      close({
-        lot: picked("lot"), mode: picked("mode"), temperature: degrees.value.trim(),
-        reheated: hot ? reheated.value.trim() : "", took: hot ? took.value.trim() : "",
-      });
+      close({lot: picked("lot"), mode: picked("mode"), temperature: degrees.value.trim()});
     });
     yes.dataset.last = "yes";
     degrees.dataset.first = "yes";
-    form.append(place, heat, padFor(() => active), yes);
-    show();
+    form.append(place, padFor(() => degrees), yes);
   });
-  if (opened) tell("/tubs/open", opened);
+  const heated = opened?.mode === "hot" ? await reheating() : {};
+  if (opened && heated) tell("/tubs/open", {...opened, ...heated});
+}
+
+function reheating() {
+  return dialog(t("reheat_title"), (form, close) => {
+    const [heatPlace, reheated] = field(`${t("reheat_to")} ${degree()}`);
+    const [tookPlace, took] = field(t("reheat_took"));
+    let active = reheated;
+    for (const into of [reheated, took]) into.addEventListener("focus", () => { active = into; });
+    const two = el("div", "two");
+    two.append(heatPlace, tookPlace);
+    const yes = button(t("open_it"), "button large grow", () => {
+      const empty = [reheated, took].find((into) => !into.value.trim());
+      if (empty) return empty.focus();
+      close({reheated: reheated.value.trim(), took: took.value.trim()});
+    });
+    reheated.dataset.first = yes.dataset.last = "yes";
+    form.append(el("p", "hint", t("reheat_hint")), button(t("reheat_none"), "button quiet wide", () => close({})), two,
+      padFor(() => active), yes);
+  });
 }
 
 // -- the slip's own buttons
