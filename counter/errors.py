@@ -5,6 +5,7 @@
     ├── Refused             a rule or the state of the shop says no              (exit status 1)
     │   ├── NotFound        no such product, lot, tub or sale; near names are given
     │   ├── NotSafe         food that may not be sold or labelled: cook, cooling, date, clock, stop
+    │   │   └── WhichLot    whose lot nobody knows, while some of the product may not be sold
     │   ├── NotEnoughPaid   cash or payments below the total
     │   ├── Asked           it can hardly be meant: a person must say so first, with a word
     │   └── DaySealed       the day is closed: corrections go into the open day
@@ -21,6 +22,7 @@ The label package has its own tree (``labels.errors``) with the same mould.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
@@ -73,6 +75,23 @@ class NotSafe(Refused):
     def __init__(self, tried: str, why: str, do: str = "", *, lot: str = "") -> None:
         super().__init__(tried, why, do)
         self.lot = lot
+
+
+class WhichLot(NotSafe):
+    """Pieces of which nobody knows the lot, while stock that may not be sold is there. ``lots`` are
+    those they may be of: code, date, and why it may not be sold ("" where it may)."""
+
+    def __init__(
+        self,
+        tried: str,
+        why: str,
+        do: str,
+        *,
+        portion: str,
+        lots: tuple[tuple[str, date, str], ...],
+    ) -> None:
+        super().__init__(tried, why, do, lot=next(lot for lot, _, no in lots if no))
+        self.portion, self.lots = portion, lots
 
 
 class NotEnoughPaid(Refused):

@@ -121,7 +121,14 @@ def draws(head: tuple[str, ...]) -> Callable[[Any], Iterator[tuple[Cell, ...]]]:
         for number, line in enumerate(record.lines, 1):
             for draw in line.draws:
                 which = getattr(line, "line", number)
-                yield *(_dig(record, n) for n in head), which, draw.lot, draw.amount, draw.tub
+                yield (
+                    *(_dig(record, n) for n in head),
+                    which,
+                    draw.lot,
+                    draw.amount,
+                    draw.tub,
+                    draw.how,
+                )
 
     return rows
 

@@ -153,6 +153,7 @@ line_of_sale whole
 lot text
 amount whole in the lot's unit
 tub text
+how text assumed (the oldest by the log), named or scanned
 """), draws(("number",))),
     Kind("sale_taxes", "sales", "Tax by class over each sale.", fields_of("""
 sale text
@@ -200,6 +201,7 @@ line_of_sale whole
 lot text
 amount whole
 tub text
+how text assumed (the oldest by the log), named or scanned
 """), draws(("number", "sale"))),
     Kind("waste", "waste", "What was thrown away, tasted, given away.", fields_of("""
 lot text

@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Literal
 
+import msgspec
+
 from counter.errors import BadInput, CounterError, NotFound, Refused
 from counter.shop.desk import Entry
 from counter.shop.scooping import Scooping
@@ -19,13 +21,19 @@ from counter.trade.production import lot_day
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
 from counter.trade.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
 from counter.trade.shelf import Shelf, lay_shelf
-from counter.trade.stock import lot_of, refusal_for
+from counter.trade.stock import How, lot_of, refusal_for
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
 from labels.gs1 import Scan, parse_scan
 
 KEY_DAYS = 4  # a sale sent again is looked for so many days back
+
+
+def is_scan(code: str) -> bool:
+    """Whether a text is a code out of a scanner (or a lot's, as typed), and no name."""
+    digits = code.isascii() and code.isdigit() and len(code) >= 8
+    return bool(lot_day(code)) or digits or code.startswith(("]", "\x1d", "http", "("))
 
 
 class Selling(Scooping):
@@ -39,25 +47,38 @@ class Selling(Scooping):
     # -- sales
 
     def read_item(self, text: str, at: datetime | None = None) -> SlipItem:
-        """An item as typed, or as any scanner types it: see :mod:`counter.trade.orders`."""
+        """An item as typed, or as any scanner types it: see :mod:`counter.trade.orders`.
+
+        A code that names no lot may have the lot beside it: ``9521234000020@26328-01``.
+        """
         code, star, count = text.strip().rpartition("*")
         if not star or not count.isdecimal():
             code, count = text.strip(), "1"
-        digits = code.isascii() and code.isdigit() and len(code) >= 8
-        if lot_day(code) or digits or code.startswith(("]", "\x1d", "http", "(")):
-            moment = at or self.now()
-            ledger = self.ledger(self.day_of(moment))
-            scan = self.scan(code)
-            self._refuse_gone(scan.lot, ledger, moment)
-            places = self.settings.places
-            item = item_for_scan(scan, int(count[:6]), ledger, self.catalogue, places)
-            if not item.lot:
-                product = self.catalogue.portions[item.portion].product
-                policy = self.settings.shop.past_best_by
-                refuse_doubtful(scan, product, ledger, moment, policy)
-            return item
-        named = self.catalogue.portion_named(code)
-        return SlipItem(named.key, int(count[:6])) if named else parse_item(text)
+        number, named_so, lot = code.rpartition("@")
+        if not (named_so and lot_day(lot)):
+            number, lot = code, ""
+        if is_scan(number):
+            return self._scanned_item(number, int(count[:6]), lot, at or self.now())
+        if named := self.catalogue.portion_named(number):
+            how: How = "named" if lot else "assumed"
+            return SlipItem(named.key, int(count[:6]), lot, how=how)
+        return parse_item(text)
+
+    def _scanned_item(self, code: str, count: int, lot: str, moment: datetime) -> SlipItem:
+        """The pack of a code; ``lot`` is what somebody read on it, where the code names none."""
+        ledger = self.ledger(self.day_of(moment))
+        scan = self.scan(code)
+        self._refuse_gone(scan.lot, ledger, moment)
+        item = item_for_scan(scan, count, ledger, self.catalogue, self.settings.places)
+        if lot and item.lot not in ("", lot):
+            why = f"it says lot {item.lot} itself"
+            raise Refused(f"sell what was scanned, '{code}'", why, "Scan or name the right one")
+        if lot and not item.lot:
+            item = msgspec.structs.replace(item, lot=lot, how="named")
+        if not item.lot:
+            portion = self.catalogue.portions[item.portion]
+            refuse_doubtful(scan, portion, ledger, moment, self.settings.shop.past_best_by)
+        return item
 
     def _refuse_gone(self, lot: str, ledger: Ledger, now: datetime) -> None:
         """A lot that left the shelf long ago is refused for its date, not as unknown."""
@@ -87,24 +108,30 @@ class Selling(Scooping):
         )  # fmt: skip
 
     def sell(
-        self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = ""
-    ) -> Sale:
-        """Book a slip. Sent again with the same key, it answers with the sale booked before."""
+        self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = "",
+        gone: bool = False,
+    ) -> Sale:  # fmt: skip
+        """Book a slip. Sent again with the same key, it answers with the sale booked before.
+
+        ``gone``: it was paid before, when nothing was doubtful, and only reaches the books now.
+        Its pieces are eaten or on their way, so nobody is asked which lot they are of; what may
+        surely not be sold is refused all the same.
+        """
         try:
             with self.writing(at, by) as entry:
                 before = entry.ledger.keyed.get(slip.key)
                 before = before or self._booked_beside(slip.key, entry.day)
-                return before or self._sell(slip, tenders, entry)
+                return before or self._sell(slip, tenders, entry, gone)
         except CounterError:
             # What was booked is answered, whatever is refused by now (the day is closed, say).
             if before := self.booked(slip.key, at):
                 return before
             raise
 
-    def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry) -> Sale:
+    def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
         picker = Picker(
             entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by,
-            entry.now,
+            entry.now, gone,
         )  # fmt: skip
         priced = self._price(slip, picker)
         payments, rounding, change = settle(

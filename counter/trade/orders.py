@@ -39,6 +39,7 @@ def parse_item(text: str) -> SlipItem:
         lot=match["lot"] or "",
         toppings=tuple(t for t in match["toppings"].split("+") if t),
         weight=parse_measure(weight, "mass") if weight else None,
+        how="named" if match["lot"] else "assumed",
     )
 
 

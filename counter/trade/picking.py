@@ -1,23 +1,27 @@
 """From what is tapped, typed or scanned to the lots it comes from.
 
 Safety stops a sale, bookkeeping does not: a lot past its date, stopped, raw or over its time is
-refused; a lot of which the log says none is left is not.
+refused; a lot of which the log says none is left is not. But where more is asked than may be sold
+by the log, and stock of the product that may not be sold is there, the piece in the hand is
+probably that: its lot is asked for.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
 
-from counter.errors import NotFound, NotSafe, Refused
+from counter.errors import NotFound, NotSafe, Refused, WhichLot
 from counter.trade.catalogue import Catalogue, Portion
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.sales import SlipItem
-from counter.trade.stock import Draw, LotRow, allocate, oldest_first
+from counter.trade.stock import Draw, How, LotRow, allocate, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
+from counter.trade.units import show_amount
 from labels.gs1 import Scan
 from labels.units import Measure
 
@@ -27,11 +31,12 @@ class Picker:
 
     def __init__(
         self, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str,
-        clock: datetime | None = None,
+        clock: datetime | None = None, gone: bool = False,
     ) -> None:  # fmt: skip
-        """``clock`` is what the clock says where a slip is noted late for ``now``."""
+        """``clock`` is what the clock says where a slip is noted late for ``now``; ``gone`` that it
+        was paid and handed over: nobody can look at its lots any more."""
         self.ledger, self.catalogue, self.now = ledger, catalogue, now
-        self.past_best_by, self.clock = past_best_by, clock or now
+        self.past_best_by, self.clock, self.gone = past_best_by, clock or now, gone
         self.taken: dict[str, int] = {}
 
     def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
@@ -40,10 +45,13 @@ class Picker:
         if product.tub:
             return [self.scoop(item, portion, amount)]
         if item.lot:
-            return [self.take(item.lot, portion, amount)]
+            how: How = "scanned" if item.how == "scanned" else "named"
+            return [self.take(item.lot, portion, amount, how)]
+        if not self.gone and (doubt := self.doubt(portion, amount)):
+            raise doubt
         return self.take_oldest(portion, amount)
 
-    def take(self, lot: str, portion: Portion, amount: int) -> Draw:
+    def take(self, lot: str, portion: Portion, amount: int, how: How) -> Draw:
         """A named or scanned lot: it alone, whatever is older."""
         tried = f"sell lot {lot}"
         row = self.ledger.row(lot, tried)
@@ -56,7 +64,19 @@ class Picker:
         if refusal:
             raise refusal
         self.taken[lot] = self.taken.get(lot, 0) + amount
-        return Draw(lot, amount)
+        return Draw(lot, amount, how=how)
+
+    def doubt(self, portion: Portion, amount: int) -> WhichLot | None:
+        """Why the lot of what is tapped must be named, or None: the log has not so much that may
+        be sold, and there is some that may not."""
+        tried = f"sell {portion.key}"
+        good = self.sellable(portion.product, tried)
+        left = sum(max(0, row.likely - self.taken.get(row.lot.lot, 0)) for row in good)
+        if not good or amount <= left:
+            return None
+        why = f"the log has only {show_amount(left, good[0].lot.unit)} more that may be sold"
+        rows = self.ledger.rows_of(portion.product)
+        return which_lot(tried, why, portion, rows, self.now, self.past_best_by)
 
     def sellable(self, product: str, tried: str) -> list[LotRow]:
         """Rows of a product that may be sold now."""
@@ -84,7 +104,7 @@ class Picker:
             self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
             named = f"sell lot {row.lot.lot}"
             refusal = lot_refusal(row.lot, self.now, self.past_best_by, named)
-            if refusal and (row.on_hand > 0 or len(rows) == 1):
+            if refusal and (row.there or len(rows) == 1):
                 raise refusal
         raise Refused(
             tried, "no batch of it is logged that may be sold today", "Log the batch first"
@@ -107,9 +127,17 @@ class Picker:
             assert refusal is not None
             raise refusal
         full = [t for t in good if t.level - self.taken.get(t.tub, 0) >= amount]
+        bad = [t for t in tubs if t.level > 0 and t not in good]
+        if not full and bad and not self.gone:
+            refusal = self.why_not(bad[0], tried)
+            assert refusal is not None
+            why = f"so much is left only with what is in a tub: {refusal.why}"
+            raise NotSafe(tried, why, f"Take tub {bad[0].tub} away first", lot=bad[0].lot)
         tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
         self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
-        return Draw(tub.lot, amount, tub.tub)
+        standing = {t.lot for t in self.ledger.open_tubs(portion.product)}
+        how: How = "named" if item.lot or len(standing) == 1 else "assumed"
+        return Draw(tub.lot, amount, tub.tub, how)
 
     def why_not(self, tub: Tub, tried: str) -> Refused | None:
         """The tub's own clock first, then its lot."""
@@ -139,24 +167,41 @@ def item_for_scan(
     if portion is None:
         raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
     weight, price = weighed(scan, portion, places)
-    return SlipItem(portion.key, quantity, scan.lot, weight=weight, label_price=price)
+    how: How = "scanned" if scan.lot else "assumed"
+    return SlipItem(portion.key, quantity, scan.lot, (), weight, price, how)
 
 
 def refuse_doubtful(
-    scan: Scan, product: str, ledger: Ledger, now: datetime, past_best_by: str
+    scan: Scan, portion: Portion, ledger: Ledger, now: datetime, past_best_by: str
 ) -> None:
     """A number that names no lot may stand on a pack of any lot that is still there.
 
     Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
     """
-    tried = f"sell what was scanned, '{scan.text}'"
-    for row in oldest_first(ledger.rows_of(product)):
-        if row.there and (row.lot.stopped or not row.lot.raw):
-            refusal = lot_refusal(row.lot, now, past_best_by, tried)
-            if refusal:
-                why = f"it names no lot, and lot {row.lot.lot} is still there: {refusal.why}"
-                do = "Scan or type the lot's own code, or tap the lot"
-                raise NotSafe(tried, why, do, lot=row.lot.lot)
+    tried, why = f"sell what was scanned, '{scan.text}'", "it names no lot"
+    rows = (r for r in ledger.rows_of(portion.product) if r.lot.stopped or not r.lot.raw)
+    if doubt := which_lot(tried, why, portion, rows, now, past_best_by):
+        raise doubt
+
+
+def which_lot(
+    tried: str, what: str, portion: Portion, rows: Iterable[LotRow], now: datetime,
+    past_best_by: str,
+) -> WhichLot | None:  # fmt: skip
+    """The question for a lot, where one of ``rows`` is there and may not be sold; else None.
+    ``what`` makes it doubtful."""
+    lots = []
+    why = what
+    for lot, there in ((row.lot, row.there) for row in oldest_first(rows)):
+        refusal = lot_refusal(lot, now, past_best_by, tried)
+        if refusal is None:
+            lots.append((lot.lot, lot.mark.day, ""))
+        elif there:
+            lots.append((lot.lot, lot.mark.day, refusal.why))
+            why = f"{why}; lot {lot.lot} is still there: {refusal.why}"
+    do = "Scan or name the lot of the piece in your hand"
+    bad = any(no for _, _, no in lots)
+    return WhichLot(tried, why, do, portion=portion.key, lots=tuple(lots)) if bad else None
 
 
 def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, int | None]:

@@ -147,6 +147,6 @@ def _part(sale: Sale, number: int, line: SaleLine, done: int, quantity: int) -> 
         take = min(free, rest)
         rest -= take
         if take:
-            draws.append(Draw(draw.lot, take, draw.tub))
+            draws.append(Draw(draw.lot, take, draw.tub, draw.how))
     amount = between(line_total(sale, line))
     return RefundLine(number, quantity, amount, between(line.tax), tuple(draws))

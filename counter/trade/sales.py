@@ -20,7 +20,7 @@ from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.money import half_up, plain_money, round_cash, share_out, tax_on, tax_within
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.settings import Rate, Tax
-from counter.trade.stock import Draw
+from counter.trade.stock import Draw, How
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -30,7 +30,8 @@ MOST = 999
 class SlipItem(msgspec.Struct, frozen=True):
     """One entry of a slip: so many of a portion, or so heavy, of a certain lot or of any.
 
-    ``label_price`` is the total price, in minor units, out of the number on a weighed pack.
+    ``label_price`` is the total price, in minor units, out of the number on a weighed pack; ``how``
+    says whether ``lot`` was scanned or, by default, named.
     """
 
     portion: str
@@ -39,6 +40,7 @@ class SlipItem(msgspec.Struct, frozen=True):
     toppings: tuple[str, ...] = ()
     weight: Measure | None = None
     label_price: int | None = None
+    how: How = "assumed"
 
 
 class Discount(msgspec.Struct, frozen=True):
@@ -275,15 +277,17 @@ def price_slip(
     if not slip.items:
         raise BadInput("sell an empty slip", "nothing is on it", "Put something on it first")
     drawn = []
-    for item in slip.items:
+    # What names its lot first: the rest is drawn from what that leaves.
+    for i, item in sorted(enumerate(slip.items), key=lambda one: not one[1].lot):
         portion, toppings = check_item(item, catalogue)
         if portion.tax and portion.tax not in tax.classes:
             raise Refused(
                 f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
                 "Add it there, or change the portion in the catalogue",
             )  # fmt: skip
-        drawn.append((item, portion, toppings, draw(item, portion, amount_of(item, portion))))
-    lines = price_items([(i, p, t, tuple(d)) for i, p, t, d in drawn], last_day)
+        draws = tuple(draw(item, portion, amount_of(item, portion)))
+        drawn.append((i, (item, portion, toppings, draws)))
+    lines = price_items([one for _, one in sorted(drawn, key=lambda d: d[0])], last_day)
     lines = apply_discount(lines, slip.discount)
     lines, taxes = apply_tax(lines, tax, slip.where)
     subtotal = sum(n.price for n in lines)

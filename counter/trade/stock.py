@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from typing import Literal
 
 import msgspec
 
@@ -41,12 +42,18 @@ class Carried(msgspec.Struct, frozen=True):
     amount: int
 
 
+How = Literal["assumed", "named", "scanned"]
+"""How it is known of which lot something was: the oldest by the log, said by a person, or read
+from its label. What was tapped may be another lot than the oldest."""
+
+
 class Draw(msgspec.Struct, frozen=True):
     """So much taken from a lot, through a tub where it is scooped."""
 
     lot: str
     amount: int
     tub: str = ""
+    how: How = "assumed"
 
 
 class LotRow:
@@ -77,6 +84,11 @@ class LotRow:
     def oversold(self) -> bool:
         """More is gone than was there, and nobody has counted it since or put it right."""
         return (self.on_hand if self.left is None else self.left) < 0
+
+    @property
+    def likely(self) -> int:
+        """What is left: what was counted, less what went since; else what the log says."""
+        return max(self.on_hand if self.left is None else self.left, 0)
 
     @property
     def there(self) -> int:

@@ -212,7 +212,8 @@ def test_cups_come_out_of_an_open_tub_only(hand: ShopInHand) -> None:
     tub = hand.shop.open_tub(batch.lot, "cold", 8000, Decimal(4))
     sale = hand.sell("cup-small+ginger*2")
     assert sale.lines[0].draws[0] == msgspec.convert(
-        {"lot": batch.lot, "amount": 474, "tub": tub.tub}, type(sale.lines[0].draws[0])
+        {"lot": batch.lot, "amount": 474, "tub": tub.tub, "how": "named"},
+        type(sale.lines[0].draws[0]),
     )
     assert hand.shop.ledger().tubs[tub.tub].level == 7526
 

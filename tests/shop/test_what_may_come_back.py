@@ -66,9 +66,9 @@ def test_a_number_without_a_lot_is_refused_while_an_expired_lot_is_there(hand: S
     with pytest.raises(NotSafe) as refused:
         hand.sell(FIRM)
     assert str(refused.value) == (
-        f"Cannot sell what was scanned, '{FIRM}': it names no lot, and lot {old.lot} is still "
+        f"Cannot sell what was scanned, '{FIRM}': it names no lot; lot {old.lot} is still "
         f"there: its last date 2026-11-30 has passed. "
-        "Scan or type the lot's own code, or tap the lot."
+        "Scan or name the lot of the piece in your hand."
     )
     assert refused.value.lot == old.lot
     with pytest.raises(NotSafe, match=f"Cannot sell lot {old.lot}"):
@@ -102,7 +102,7 @@ def test_a_weighed_number_is_refused_while_an_expired_lot_is_there(hand: ShopInH
     assert hand.sell(pack.number).lines[0].draws[0].lot == old.lot
     hand.clock.set("2026-12-01 09:00")
     new = hand.batch("pressed", 4000)
-    with pytest.raises(NotSafe, match=f"it names no lot, and lot {old.lot} is still there"):
+    with pytest.raises(NotSafe, match=f"it names no lot; lot {old.lot} is still there"):
         hand.sell(pack.number)
     assert hand.sell(f"pressed@{new.lot}:0.5lb").lines[0].draws[0].lot == new.lot
 

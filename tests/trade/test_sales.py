@@ -212,7 +212,7 @@ def test_items_are_read_as_people_write_them() -> None:
     assert parse_item("cup-small+ginger+sesame*2") == SlipItem(
         "cup-small", 2, toppings=("ginger", "sesame")
     )
-    assert parse_item("firm-block@26328-01*3") == SlipItem("firm-block", 3, "26328-01")
+    assert parse_item("firm-block@26328-01*3") == SlipItem("firm-block", 3, "26328-01", how="named")
     assert parse_item("pressed:0.35kg").weight == Measure(Decimal("0.35"), "kg")
 
 

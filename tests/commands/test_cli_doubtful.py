@@ -1,0 +1,22 @@
+"""Doubtful stock on the command line: the lot is asked for, and named with @ or by a scan."""
+
+from __future__ import annotations
+
+import json
+
+from tests.commands.conftest import CommandLine
+
+
+def test_the_lot_of_the_piece_in_the_hand_is_asked_for(line: CommandLine) -> None:
+    line.done("stop", "26328-01", "--because", "a hair was found")
+    line.done("batch", "firm", "--made", "2", "--boiled", "10min")
+    assert line.refused(1, "sell", "firm-block*3", "--card") == (
+        "Cannot sell firm-block: the log has only 2 more that may be sold; lot 26328-01 is still "
+        "there: it is stopped: a hair was found. Scan or name the lot of the piece in your hand."
+    )
+    assert "it is stopped" in line.refused(1, "sell", "firm-block@26328-01*3", "--card")
+    sold = line.run("sell", "firm-block@26328-04*3", "--card", "--json")
+    assert "flagged as oversold" in line.run("sell", "26328-04", "--card").stderr
+    assert [d["how"] for d in json.loads(sold.stdout)["lines"][0]["draws"]] == ["named"]
+    assert "named" in line.done("export", "sale_lots")
+    assert "scanned" in line.done("export", "sale_lots")

@@ -1,0 +1,162 @@
+"""Where more is asked than may be sold and what may not be sold is there, the lot is asked for.
+
+The shop's own rule (safety stops a sale, bookkeeping does not), on the safe side of what the
+piece in the hand most probably is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import msgspec
+import pytest
+
+from counter.errors import NotSafe, Refused, WhichLot
+from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.stock import Draw
+from tests.conftest import ShopInHand
+
+DO = "Scan or name the lot of the piece in your hand."
+
+
+def stopped(hand: ShopInHand) -> str:
+    lot = hand.batch(made=10).lot
+    hand.shop.hold(lot, True, "a hair was found", by="Ida")
+    return lot
+
+
+def raw(hand: ShopInHand) -> str:
+    return hand.batch(made=10, boiled_minutes=None).lot
+
+
+def expired(hand: ShopInHand) -> str:
+    lot = hand.batch(made=10).lot
+    hand.clock.set("2026-12-02 04:10")
+    return lot
+
+
+BAD = pytest.mark.parametrize("bad", [stopped, raw, expired])
+
+
+@BAD
+def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
+    hand: ShopInHand, bad: Callable[[ShopInHand], str]
+) -> None:
+    lot = bad(hand)
+    good = hand.batch(made=4).lot
+    assert {d.lot for n in hand.sell("firm-block*3").lines for d in n.draws} == {good}
+    with pytest.raises(WhichLot) as asked:
+        hand.sell("firm-block*2")
+    assert "the log has only 1 more that may be sold" in str(asked.value)
+    assert f"lot {lot} is still there: " in str(asked.value)
+    assert str(asked.value).endswith(DO)
+    assert {(one, bool(why)) for one, _, why in asked.value.lots} == {(lot, True), (good, False)}
+    with pytest.raises(NotSafe, match=f"sell lot {lot}"):
+        hand.sell(f"firm-block@{lot}*2")
+    sale = hand.sell(f"firm-block@{good}*2")
+    assert sale.lines[0].draws == (Draw(good, 2, how="named"),)
+    assert hand.shop.ledger().rows[good].oversold
+
+
+def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(
+    hand: ShopInHand,
+) -> None:
+    bad = stopped(hand)
+    good = hand.batch(made=2).lot
+    hand.shop.throw_out(bad, 10, "stopped")
+    hand.sell("firm-block*3")
+    assert hand.shop.ledger().rows[good].oversold
+
+
+def test_bad_stock_alone_is_refused_with_its_reason(hand: ShopInHand) -> None:
+    stopped(hand)
+    with pytest.raises(NotSafe, match="a hair was found") as refused:
+        hand.sell("firm-block")
+    assert not isinstance(refused.value, WhichLot)
+
+
+def test_what_is_asked_is_added_up_over_the_slip(hand: ShopInHand) -> None:
+    stopped(hand)
+    good = hand.batch(made=4).lot
+    with pytest.raises(WhichLot):
+        hand.sell("firm-block*3", "firm-block*3")
+    # In either order: what names its lot is taken first.
+    for items in (("firm-block*3", f"firm-block@{good}*3"), (f"{good}*3", "firm-block*3")):
+        with pytest.raises(WhichLot):
+            hand.sell(*items)
+    sale = hand.sell("firm-block*2", f"firm-block@{good}*2")
+    assert [n.draws[0].how for n in sale.lines] == ["assumed", "named"]
+    assert [n.quantity for n in sale.lines] == [2, 2]
+
+
+def test_a_count_says_better_than_the_log_how_much_may_be_sold(hand: ShopInHand) -> None:
+    stopped(hand)
+    good = hand.batch(made=9).lot
+    hand.shop.count(good, 2)
+    with pytest.raises(WhichLot, match="only 2 more"):
+        hand.sell("firm-block*3")
+    hand.shop.count(good, 20)
+    hand.sell("firm-block*12")
+
+
+def test_a_number_without_a_lot_has_the_lot_beside_it(hand: ShopInHand) -> None:
+    bad, number = stopped(hand), "9521234000013"
+    good = hand.batch(made=4).lot
+    with pytest.raises(WhichLot, match="it names no lot; lot 26328-01 is still there"):
+        hand.sell(number)
+    with pytest.raises(NotSafe, match="a hair was found"):
+        hand.sell(f"{number}@{bad}")
+    sale = hand.sell(f"{number}@{good}*2", f"Firm block@{good}")
+    assert [n.draws for n in sale.lines] == [
+        (Draw(good, 2, how="named"),), (Draw(good, 1, how="named"),),
+    ]  # fmt: skip
+    with pytest.raises(Refused, match=f"it says lot {good} itself"):
+        hand.sell(f"{good}@{bad}")
+
+
+def test_a_payment_taken_before_is_booked_when_it_reaches_the_books(hand: ShopInHand) -> None:
+    """Its pieces are gone and nobody can look at them: assumed, flagged, and in every may-be list.
+    What surely may not be sold is refused all the same."""
+    bad = stopped(hand)
+    good = hand.batch(made=1).lot
+    two = Slip((SlipItem("firm-block", 2),), key="k1")
+    with pytest.raises(WhichLot):
+        hand.shop.sell(two, [Tender("card")])
+    sale = hand.shop.sell(two, [Tender("card")], gone=True)
+    assert sale.lines[0].draws == (Draw(good, 2),)
+    with pytest.raises(NotSafe):
+        hand.shop.sell(Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], gone=True)
+
+
+def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
+    hand: ShopInHand,
+) -> None:
+    batch, late = hand.pudding()
+    hand.clock.forward(hours=5)
+    with pytest.raises(NotSafe, match="no temperature check"):
+        hand.sell("cup-small")
+    fresh = hand.batch("pudding", 16000).lot
+    tub = hand.shop.open_tub(fresh, "cold", 300, Decimal(4)).tub
+    assert hand.sell("cup-small").lines[0].draws[0] == Draw(fresh, 237, tub)
+    with pytest.raises(NotSafe, match=f"what is in a tub: tub {late} has no temperature check"):
+        hand.sell("cup-small")
+    assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(fresh, 237, tub, "named")
+    hand.shop.end_tub(late, 0, kept=False)
+    assert hand.sell("cup-small").lines[0].draws[0].how == "named"  # one tub is open: it is known
+    assert batch.lot != fresh
+
+
+# -- how it is known of which lot something was
+
+
+def test_a_draw_keeps_whether_its_lot_was_scanned_named_or_assumed(hand: ShopInHand) -> None:
+    lot = hand.batch(made=20).lot
+    sale = hand.sell(lot, f"firm-block@{lot}", "firm-block", "9521234000013")
+    assert [n.draws[0].how for n in sale.lines] == ["scanned", "named", "assumed", "assumed"]
+    back = hand.shop.refund(sale.number, "changed their mind", {1: 1}, restock=True)
+    assert back.lines[0].draws == (Draw(lot, 1, how="scanned"),)
+
+
+def test_a_draw_of_old_books_counts_as_assumed() -> None:
+    assert msgspec.json.decode(b'{"lot":"26328-01","amount":2}', type=Draw).how == "assumed"
