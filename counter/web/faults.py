@@ -10,7 +10,15 @@ from pathlib import Path
 from flask import Flask, Response, g, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
-from counter.errors import Asked, BadInput, BooksError, CounterError, NotFound, NotSafe
+from counter.errors import (
+    Asked,
+    BadInput,
+    BooksError,
+    CounterError,
+    NotFound,
+    NotSafe,
+    WhichLot,
+)
 from counter.web.guard import NotAllowed, NotTrusted
 from labels.errors import BadValue, LabelError
 
@@ -67,7 +75,11 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     if wants_json():
         items = getattr(error, "blamed", [])
         asked = [{"about": q.about, "text": g.words.said(q.text)} for q in questions]
-        made = jsonify(error=sentence, number=number, lot=lot, items=items, questions=asked)
+        lots = error.lots if isinstance(error, WhichLot) else ()
+        which = [(one, g.words.date(day), g.words.said(no)) for one, day, no in lots]
+        made = jsonify(
+            error=sentence, number=number, lot=lot, items=items, questions=asked, which=which
+        )
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:

@@ -8,12 +8,13 @@ from typing import Annotated, Any, Literal
 import msgspec
 from flask import Blueprint, Response, jsonify
 
-from counter.errors import BadInput, CounterError, Refused
+from counter.errors import BadInput, CounterError, Refused, WhichLot
 from counter.trade.money import plain_money
 from counter.trade.offers import cash_offers
 from counter.trade.orders import parse_discount, parse_tender
 from counter.trade.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem, Tender, settle
 from counter.trade.scales import net_weight
+from counter.trade.stock import How
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of
 from labels.errors import LabelError
@@ -32,6 +33,7 @@ class SentItem(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     portion: Word
     quantity: int = 1
     lot: Word = ""
+    how: How = "assumed"
     toppings: Annotated[tuple[Word, ...], msgspec.Meta(max_length=20)] = ()
     gross: Figure = ""
     tare: Figure = ""
@@ -68,7 +70,10 @@ class SentPayment(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class SentCode(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A code, or a name; ``scanned`` where a scanner typed it."""
+
     text: Annotated[str, msgspec.Meta(max_length=200)]
+    scanned: bool = False
 
 
 def slip_of(sent: SentSlip) -> Slip:
@@ -81,7 +86,7 @@ def slip_of(sent: SentSlip) -> Slip:
     items = tuple(
         SlipItem(
             item.portion, item.quantity, item.lot, item.toppings,
-            net_weight(item.gross, item.tare, item.unit) if item.gross else None,
+            net_weight(item.gross, item.tare, item.unit) if item.gross else None, None, item.how,
         )
         for item in sent.items
     )  # fmt: skip
@@ -91,7 +96,10 @@ def slip_of(sent: SentSlip) -> Slip:
 @page.post("/read")
 def read() -> Response:
     """What a code or a name stands for, refused at once when it may not be sold."""
-    item = shop().read_item(clean(body(SentCode).text, "the code"))
+    sent = body(SentCode)
+    item = shop().read_item(clean(sent.text, "the code"))
+    if item.lot and not sent.scanned:
+        item = msgspec.structs.replace(item, how="named")
     portion = shop().catalogue.portion(item.portion, f"sell {item.portion}")
     weight = item.weight
     if weight is not None and weight.base > 100_000:
@@ -104,7 +112,7 @@ def read() -> Response:
     else:
         shop().price(Slip((item,)))
     return jsonify(
-        portion=portion.key, name=portion.name, per=portion.per, lot=item.lot,
+        portion=portion.key, name=portion.name, per=portion.per, lot=item.lot, how=item.how,
         quantity=item.quantity, toppings=item.toppings,
         gross=f"{weight.amount:f}" if weight else "", unit=weight.unit if weight else "",
     )  # fmt: skip
@@ -118,13 +126,21 @@ def price() -> Any:
         slip = slip_of(sent)
         priced = shop().price(slip)
     except (CounterError, LabelError) as error:
-        error.blamed = blamed(sent)  # type: ignore[union-attr]
+        error.blamed = blamed(sent, error)  # type: ignore[union-attr]
         raise
     return jsonify(told(slip, priced))
 
 
-def blamed(sent: SentSlip) -> list[int]:
-    """The entries of a refused slip that are refused also by themselves."""
+def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
+    """The entries of a refused slip that are refused also by themselves, or whose lot is asked."""
+    if isinstance(error, WhichLot):
+        portions = shop().catalogue.portions
+        product = portions[error.portion].product
+        return [
+            i for i, item in enumerate(sent.items)
+            if not item.lot and item.portion in portions
+            and portions[item.portion].product == product
+        ]  # fmt: skip
     found = []
     for i, item in enumerate(sent.items):
         try:
@@ -194,7 +210,7 @@ def pay() -> Response:
         for n in sent.tenders
     ]
     refuse_other_price(slip, sent)
-    sale = shop().sell(slip, tenders, by=by())
+    sale = shop().sell(slip, tenders, by=by(), gone=sent.again)
     return jsonify(booked(sale))
 
 

@@ -24,7 +24,6 @@ export function onScan(found) {
       const text = keys;
       keys = "";
       if (!burst && !typed) return;
-      if (field && field.id === "code" && before === "") return;  // its own form takes it
       event.preventDefault();
       event.stopImmediatePropagation();
       if (field && field === into) {

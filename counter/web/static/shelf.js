@@ -94,20 +94,25 @@ rows.addEventListener("click", (event) => {
 
 // -- codes
 
-async function code(text) {
+async function code(text, scanned = false) {
   if (!text.trim()) return;
   try {
-    const found = await ask("/slip/read", {text: text.trim()});
+    const found = await ask("/slip/read", {text: text.trim(), scanned});
+    if (scanned && s.answers(found.lot)) return;
     const tap = rows.querySelector(`[data-portion="${CSS.escape(found.portion)}"]`);
     say("");
-    const {portion, name, per, lot, quantity, toppings, gross, unit} = found;
-    put({portion, name, per, lot, toppings, gross, unit, offered: tap ? facts(tap).offered : []}, quantity);
+    const {portion, name, per, lot, how, quantity, toppings, gross, unit} = found;
+    put({portion, name, per, lot, how, toppings, gross, unit, offered: tap ? facts(tap).offered : []}, quantity);
   } catch (error) {
     say(error.sentence || t("offline"), "stop", error.number);
+    if (!error.which?.length) return;
+    const found = await s.whichLot(error);
+    // The lot goes beside the number of the pack, before how many there are of it.
+    if (found) code(text.trim().replace(/(\*\d+)?$/, `@${found.lot}$1`));
   }
 }
 
-onScan(code);
+onScan((text) => code(text, true));
 get("code-form").addEventListener("submit", (event) => {
   event.preventDefault();
   code(get("code").value);

@@ -1,7 +1,7 @@
 // The slip: kept in this browser, priced by the server. It survives a reload and a dead server.
 
-import {ask, say} from "./base.js";
-import {el, keep, kept, say_ as t, sign} from "./small.js";
+import {ask, button, say} from "./base.js";
+import {dialog, el, keep, kept, say_ as t, sign} from "./small.js";
 
 const KEY = "counter.slip", ASIDE = "counter.aside";
 
@@ -19,13 +19,14 @@ export function emptySlip() {
 export let slip = kept(KEY, null) ?? emptySlip();
 export let priced = null;   // the server's answer for the slip as it stands, or null
 let blamed = [], asked = 0, timer = 0, trouble = "";
+let doubt = null;           // the refusal that asks for the lot of the entries in `blamed`
 const changed = [];         // who wants to know
 
 export const onChange = (told) => changed.push(told);
 export const tell = () => { for (const told of changed) told(); };
 
 /** Everything about the items that makes two of them one entry. */
-const same = (a, b) => a.portion === b.portion && a.lot === b.lot && !a.gross && !b.gross
+const same = (a, b) => a.portion === b.portion && a.lot === b.lot && a.how === b.how && !a.gross && !b.gross
   && a.toppings.join() === b.toppings.join();
 
 function tidy() {
@@ -46,13 +47,14 @@ export function changeSlip(change) {
   priced = null;
   trouble = "";
   blamed = [];
+  doubt = null;
   tell();
   clearTimeout(timer);
-  timer = setTimeout(priceSlip, 60);
+  timer = setTimeout(() => priceSlip(true), 60);
 }
 
 export function add(item) {
-  changeSlip((now) => now.items.push({quantity: 1, lot: "", toppings: [], ...item}));
+  changeSlip((now) => now.items.push({quantity: 1, lot: "", how: "assumed", toppings: [], ...item}));
 }
 
 export function replaceSlip(next) {
@@ -62,12 +64,13 @@ export function replaceSlip(next) {
 
 /** What the server knows of the slip; names and lots are the page's own. */
 export function toSend(from = slip) {
-  const item = ({portion, quantity, lot, toppings, gross = "", tare = "", unit = ""}) =>
-    ({portion, quantity, lot, toppings, gross, tare, unit});
+  const item = ({portion, quantity, lot, how = "assumed", toppings, gross = "", tare = "", unit = ""}) =>
+    ({portion, quantity, lot, how, toppings, gross, tare, unit});
   return {items: from.items.map(item), where: from.where, discount: from.discount, key: from.key};
 }
 
-export async function priceSlip() {
+/** Ask the server what it costs. `byHand`: somebody is there to be asked for a lot. */
+export async function priceSlip(byHand = false) {
   const mine = ++asked;
   if (!slip.items.length) { priced = null; tell(); return; }
   try {
@@ -75,6 +78,7 @@ export async function priceSlip() {
     if (mine !== asked) return;
     priced = found;
     blamed = [];
+    doubt = null;
     if (trouble) say("");
     trouble = "";
   } catch (error) {
@@ -82,11 +86,44 @@ export async function priceSlip() {
     if (error.status) {
       priced = null;
       blamed = error.items ?? [];
+      doubt = error.which?.length ? error : null;
       if (trouble !== error.sentence) say(error.sentence, "stop", error.number);
       trouble = error.sentence;
     }
   }
   tell();
+  if (doubt && byHand) askLot(blamed.at(-1));
+}
+
+// -- which lot it is
+
+let answering = null;
+
+/** The lot of the piece in the hand, picked or scanned; those that may not be sold cannot be. */
+export async function whichLot({sentence, which}) {
+  if (answering) return null;
+  const found = await dialog(t("which_lot"), (form, close) => {
+    const box = el("div", "offers which");
+    for (const [lot, day, why] of which) {
+      const made = button("", "button", () => close({lot, how: "named"}));
+      made.append(el(why ? "s" : "span", "", lot), el("small", "", day), ...(why ? [el("small", "why", why)] : []));
+      made.disabled = Boolean(why);
+      box.append(made);
+    }
+    box.querySelector("button:enabled")?.setAttribute("data-first", "yes");
+    form.append(el("p", "", sentence), box);
+    answering = (lot) => which.some(([one, , why]) => one === lot && !why) && (close({lot, how: "scanned"}), true);
+  });
+  answering = null;
+  return found;
+}
+
+/** Whether a scanned label answers the question that is open. */
+export const answers = (lot) => Boolean(lot && answering?.(lot));
+
+async function askLot(i) {
+  const item = slip.items[i], found = item && await whichLot(doubt);
+  if (found) changeSlip((now) => { if (now.items[i] === item) Object.assign(item, found); });
 }
 
 // Another tab of this browser has the same slip: what one changes, the other shows.
@@ -125,7 +162,7 @@ let drawn = "";
 
 /** Draw the slip; the button that had the focus has it again. */
 export function drawLines() {
-  const now = JSON.stringify([slip.items, priced?.items, blamed]);
+  const now = JSON.stringify([slip.items, priced?.items, blamed, Boolean(doubt)]);
   if (now === drawn) return;
   drawn = now;
   const focus = document.activeElement?.dataset?.step;
@@ -150,6 +187,7 @@ function drawLine(item, i) {
   kind.append([...new Set(parts.flatMap((p) => p.lots))].join(" ") || (item.lot ? t("lot", {lot: item.lot}) : ""));
   under.append(kind, steps(item, i));
   line.append(top, under);
+  if (doubt && blamed.includes(i)) line.append(button(t("which_lot"), "button stop", () => askLot(i)));
   if (item.offered?.length && !item.gross) line.append(toppings(item, i));
   return line;
 }
