@@ -10,9 +10,10 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
+from counter.trade.allergens import refuse_unsaid
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
-from counter.trade.contents import told_of
+from counter.trade.contents import parts_within, told_of
 from counter.trade.cooling import (
     Cooling,
     check_cooling,
@@ -135,8 +136,17 @@ class Making(Catalogued):
             press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
             chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000],
         )  # fmt: skip
-        warnings += told_of(batch, self.catalogue_behind(batch), self.batch)
+        behind = self.catalogue_behind(batch)
+        self.refuse_unsaid(tried, product, batch, behind)
+        warnings += told_of(batch, behind, self.batch)
         return msgspec.structs.replace(batch, warnings=tuple(warnings))
+
+    def refuse_unsaid(
+        self, tried: str, product: Product, batch: Batch, catalogue: Catalogue
+    ) -> None:
+        """Refused while a name of what is in a batch says an allergen that nothing names."""
+        keys = [p.ingredient for p in parts_within(batch, self.batch) if p.grams]
+        refuse_unsaid(tried, product, keys, catalogue, self.settings.shop.market)
 
     def slow(self, batch: Batch, start: datetime | None) -> str:
         """Why a batch cooled too slowly since its cook, or since ``start``; "" if it did not."""

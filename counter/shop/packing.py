@@ -12,6 +12,7 @@ import msgspec
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.amending import Amending
 from counter.shop.packs import card_of, facts_of
+from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.catalogue import Product
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
@@ -75,6 +76,8 @@ class Packing(Amending):
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
         product = self.catalogue.product(batch.product, f"label lot {lot}")
+        behind = self.catalogue_behind(batch)
+        self.refuse_unsaid(f"label lot {lot}", product, batch, behind)
         facts = self._facts(batch, product, weight)
         return lay_out(
             facts, market=self.settings.shop.market,
@@ -107,6 +110,8 @@ class Packing(Amending):
             batches.setdefault(product, []).append(self.batch(lot))
         second = self.settings.labels.second_language
         catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
+        for one in unsaid_in(catalogue, self.settings.shop.market):
+            raise Refused("write a counter card", why_unsaid(one), "Load the catalogue with that")
         foods = card_of(batches, catalogue, self.batch, second, self.settings.label_language)
         path = path or self.new_file("labels", f"counter-card-{self.today()}.pdf")
         write_card(

@@ -29,7 +29,8 @@ class Ingredient(msgspec.Struct, frozen=True):
 
     ``density`` is in grams a millilitre, for ingredients that are measured by volume.
     ``allergens`` are source keys such as ``soy``, ``wheat``, ``tree-nut:almond``. ``quid``: an EU
-    label gives its percentage (1169/2011 Art. 22).
+    label gives its percentage (1169/2011 Art. 22). ``allergens_none``: sources that its name says
+    and that are not in it, each with a word why (highly refined oil, 21 USC 321(qq)).
     """
 
     key: str
@@ -42,6 +43,7 @@ class Ingredient(msgspec.Struct, frozen=True):
     density: Decimal | None = None
     parts: tuple[Part, ...] = ()
     quid: bool = False
+    allergens_none: dict[str, str] = {}
 
 
 class Break(msgspec.Struct, frozen=True):
@@ -126,6 +128,7 @@ class Product(msgspec.Struct, frozen=True):
     ``mould`` is how much one mould or tub makes. ``recipe`` is for ``recipe_makes`` of the unit.
     ``cook`` is None for products made from food that is already cooked (smoked blocks).
     ``cost`` is the cost of one ``mould`` in minor units, for waste in money and the plan.
+    ``allergens_none`` as for an ingredient. ``may_contain``: source keys of what may get into it.
     """
 
     key: str
@@ -146,6 +149,8 @@ class Product(msgspec.Struct, frozen=True):
     recipe_makes: int = 1
     usual: dict[str, Range] = {}
     pack: Pack = Pack()
+    allergens_none: dict[str, str] = {}
+    may_contain: tuple[str, ...] = ()
 
     @property
     def keeping(self) -> Keeping:
@@ -162,13 +167,17 @@ class Person(msgspec.Struct, frozen=True):
 
 
 class Catalogue(msgspec.Struct, frozen=True):
-    """The whole catalogue as it stood at one time. A new one never changes what was sold."""
+    """The whole catalogue as it stood at one time. A new one never changes what was sold.
+
+    ``may_contain``: source keys of what is about in the kitchen and may get into all of it.
+    """
 
     products: dict[str, Product] = {}
     portions: dict[str, Portion] = {}
     toppings: dict[str, Topping] = {}
     ingredients: dict[str, Ingredient] = {}
     staff: dict[str, Person] = {}
+    may_contain: tuple[str, ...] = ()
 
     def product(self, key: str, tried: str = "") -> Product:
         return _look_up(self.products, "product", key, tried)
@@ -203,20 +212,28 @@ class Catalogue(msgspec.Struct, frozen=True):
         own = self.portions_of(product)
         return own[0] if own else None
 
-    def allergens_of(self, ingredient: str) -> tuple[str, ...]:
-        """Source keys of an ingredient and of all that is in it, each once, in order."""
+    def with_parts(self, ingredient: str) -> tuple[str, ...]:
+        """An ingredient and all that is in it, each once; not what has left the catalogue."""
         seen: dict[str, None] = {}
 
         def walk(key: str) -> None:
-            item = self.ingredients.get(key)
-            if item is None:  # it has left the catalogue
-                return
-            seen.update(dict.fromkeys(item.allergens))
-            for part in item.parts:
-                walk(part.ingredient)
+            if key in self.ingredients and key not in seen:
+                seen[key] = None
+                for part in self.ingredients[key].parts:
+                    walk(part.ingredient)
 
         walk(ingredient)
         return tuple(seen)
+
+    def allergens_of(self, ingredient: str) -> tuple[str, ...]:
+        """Source keys of an ingredient and of all that is in it, each once, in order."""
+        keys = (a for key in self.with_parts(ingredient) for a in self.ingredients[key].allergens)
+        return tuple(dict.fromkeys(keys))
+
+    def may_contain_of(self, product: str) -> tuple[str, ...]:
+        """Source keys of what may get into a product: its own, and those of the kitchen."""
+        item = self.products.get(product)
+        return tuple(dict.fromkeys((*(item.may_contain if item else ()), *self.may_contain)))
 
 
 def _look_up(table: dict[str, _T], kind: str, key: str, tried: str) -> _T:

@@ -13,6 +13,7 @@ from typing import Any, Literal, TypeVar
 import msgspec
 
 from counter.errors import BadInput
+from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.catalogue import (
     Break,
     Catalogue,
@@ -33,6 +34,7 @@ from counter.trade.money import parse_money
 from counter.trade.production import COLDEST_COOK, HOTTEST_COOK
 from counter.trade.settings import Market, bad_entry, read_toml
 from counter.trade.units import parse_pressure, parse_temperature
+from labels.allergens import SOURCES, check_source
 from labels.errors import LabelError
 from labels.facts import Panel
 from labels.restricted import Layout
@@ -53,6 +55,7 @@ class IngredientEntry(_Strict, frozen=True):
     density: Decimal | None = None
     quid: bool = False
     recipe: dict[str, str] = {}
+    allergens_none: dict[str, str] = {}
 
 
 class BreakEntry(_Strict, frozen=True):
@@ -102,11 +105,17 @@ class ProductEntry(_Strict, frozen=True):
     recipe_makes: str = ""
     usual: dict[str, tuple[str, str]] = {}
     label: PackEntry = PackEntry()
+    allergens_none: dict[str, str] = {}
+    may_contain: tuple[str, ...] = ()
 
 
 class PersonEntry(_Strict, frozen=True):
     name: str
     role: Literal["counter", "maker", "owner"] = "counter"
+
+
+class KitchenEntry(_Strict, frozen=True):
+    may_contain: tuple[str, ...] = ()
 
 
 class CatalogueEntries(_Strict, frozen=True):
@@ -115,6 +124,7 @@ class CatalogueEntries(_Strict, frozen=True):
     portions: dict[str, PortionEntry] = {}
     toppings: dict[str, ToppingEntry] = {}
     staff: dict[str, PersonEntry] = {}
+    kitchen: KitchenEntry = KitchenEntry()
 
 
 _T = TypeVar("_T")
@@ -183,6 +193,21 @@ class _Reader:
             raise self.bad(path, f"'{value}' is nothing")
         return measure.whole
 
+    def sources(self, path: str, keys: Sequence[str]) -> tuple[str, ...]:
+        """Source keys of allergens, each of them known."""
+        for key in keys:
+            self.read(path, lambda k: check_source(k, path), key)
+        return tuple(dict.fromkeys(keys))
+
+    def none(self, path: str, whys: dict[str, str]) -> dict[str, str]:
+        """Sources that a name says and that are not in it, each with a word why."""
+        for source, why in whys.items():
+            if source not in SOURCES:
+                raise self.bad(f"{path}.allergens_none", f"'{source}' is none of the sources")
+            if len(why.strip()) < 2:
+                raise self.bad(f"{path}.allergens_none", f"say in a word why no {source} is in it")
+        return whys
+
     def parts(self, path: str, recipe: dict[str, str]) -> tuple[Part, ...]:
         found = []
         for key, value in recipe.items():
@@ -208,7 +233,7 @@ class _Reader:
         return Ingredient(
             key, entry.name, entry.second_name, entry.allergens, entry.water, entry.coagulant,
             entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
-            entry.quid,
+            entry.quid, self.none(path, entry.allergens_none),
         )  # fmt: skip
 
     def product(self, key: str, entry: ProductEntry) -> Product:
@@ -240,6 +265,8 @@ class _Reader:
             recipe=self.parts(f"{path}.recipe", entry.recipe),
             recipe_makes=self.amount(f"{path}.recipe_makes", makes, entry.unit),
             usual=usual, pack=self.pack(key, entry.unit, entry.label),
+            allergens_none=self.none(path, entry.allergens_none),
+            may_contain=self.sources(f"{path}.may_contain", entry.may_contain),
         )  # fmt: skip
 
     def cook(self, path: str, entry: CookEntry) -> Cooking:
@@ -323,8 +350,11 @@ class _Reader:
             toppings={k: self.topping(k, v) for k, v in e.toppings.items()},
             ingredients={k: self.ingredient(k, v) for k, v in e.ingredients.items()},
             staff={k: Person(k, v.name, v.role) for k, v in e.staff.items()},
+            may_contain=self.sources("kitchen.may_contain", e.kitchen.may_contain),
         )
         self.refuse_cycles(made)
+        for one in unsaid_in(made, self.market):
+            raise self.bad(one.path, why_unsaid(one))
         return made
 
     def refuse_cycles(self, made: Catalogue) -> None:

@@ -88,6 +88,7 @@ class _Writer:
             ("density", quoted(plain(item.density)) if own and item.density else None),
             ("quid", true(item.quid)),
             ("recipe", recipe(item.parts) if item.parts else None),
+            ("allergens_none", none(item.allergens_none)),
         )
 
     def product(self, item: Product) -> None:
@@ -111,6 +112,8 @@ class _Writer:
             ("recipe_makes", amount(item.recipe_makes, item.unit)),
             ("usual", f"{{ {', '.join(usual)} }}" if usual else None),
             ("label", label_of(item.pack)),
+            ("allergens_none", none(item.allergens_none)),
+            ("may_contain", listed(item.may_contain) if item.may_contain else None),
         )
 
     def portion(self, item: Portion, unit: Unit) -> None:
@@ -151,6 +154,11 @@ def text_or_none(text: str) -> str | None:
 
 def true(holds: bool) -> str | None:
     return "true" if holds else None
+
+
+def none(whys: dict[str, str]) -> str | None:
+    cells = ", ".join(f"{source} = {quoted(why)}" for source, why in whys.items())
+    return f"{{ {cells} }}" if cells else None
 
 
 def cook_of(item: Product) -> str:
@@ -205,4 +213,6 @@ def write_catalogue(catalogue: Catalogue, places: int) -> str:
         writer.topping(topping)
     for person in catalogue.staff.values():
         writer.person(person)
+    if catalogue.may_contain:
+        writer.table("kitchen", ("may_contain", listed(catalogue.may_contain)))
     return "\n".join(writer.lines) + "\n"

@@ -132,6 +132,7 @@ def join_catalogues(catalogues: Sequence[Catalogue]) -> Catalogue:
     joined = msgspec.structs.replace(
         last, ingredients=first,
         products={k: p for c in catalogues for k, p in c.products.items()},
+        may_contain=tuple(dict.fromkeys(a for c in catalogues for a in c.may_contain)),
     )  # fmt: skip
     for key, item in first.items():
         known = [a for c in catalogues for a in c.allergens_of(key)]

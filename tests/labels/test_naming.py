@@ -1,0 +1,71 @@
+"""What a name says of allergens: 21 USC 321(qq), 343(w); Regulation (EU) 1169/2011 Annex II.
+
+The names of the sources are those of Annex II by language; what foods are made of, and what is only
+called so, is from memory.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from labels.naming import suspected, unsaid
+
+SAID = {
+    "wheat": "Wheat flour|flour of wheat|Seitan|Breadcrumbs|Udon noodles|harina de trigo|sémola|"
+    "Weizenmehl|Dinkel|Paniermehl|farine de blé|Froment|semoule|farina di frumento|tarwebloem|"
+    "farinha de trigo|小麦粉|面筋|bột mì|vital gluten",
+    "wheat soy": "Soy sauce|shoyu|teriyaki|salsa de soja|salsa de soya|Sojasauce|Sojasoße|"
+    "sauce soja|sauce de soja|salsa di soia|sojasaus|酱油|醬油|nước tương",
+    "soy": "Soybeans|soya|tofu|Soy milk|Okara|miso|tamari|bean curd|Sojabohnen|Sojamilch|graines de "
+    "soja|lait de soja|habas de soja|leche de soya|semi di soia|latte di soia|sojamelk|豆浆|大豆|"
+    "đậu nành|sữa đậu nành|soy lecithin|lecithin|Soja-Eiweiß|soy flour|s\u00adoybeans",
+    "sesame": "Sesame oil|TAHINI|gomasio|sésamo|ajonjolí|Sesamöl|graines de sésame|semi di sesamo|"
+    "sesamzaad|芝麻油|dầu mè|black sesame",
+    "peanut": "Peanut sauce|Peanut butter|refined peanut oil|maní|cacahuate|cacahuete|mantequilla "
+    "de maní|Erdnussbutter|Erdnüsse|beurre de cacahuète|arachides|burro di arachidi|pindakaas|"
+    "aardnoten|花生|đậu phộng|satay",
+    "milk": "Milk|cream cheese|whey powder|leche en polvo|mantequilla|queso|suero de leche|Milch|"
+    "Sahne|Käse|Molke|lait|beurre|crème|fromage|panna|burro|formaggio|melk|karnemelk|kaas|"
+    "leite|牛奶|奶粉|phô mai|goat milk",
+    "egg": "Egg white|mayonnaise|huevos|Eier|Eigelb|Vollei|œufs|oeuf|uova|eieren|ovos|鸡蛋|trứng",
+    "fish": "Fish sauce|surimi|anchovies|bonito flakes|pescado|atún|Fischsauce|Sardellen|poisson|"
+    "thon|pesce|acciughe|vissaus|ansjovis|鱼露|nước mắm|swordfish",
+    "crustacean": "dried shrimp|crab paste|shellfish|camarones|marisco|Garnelen|Krebstiere|crevettes|"
+    "gamberetti|garnalen|虾米|tôm",
+    "tree-nut:almond": "almond milk|almendras|Mandeln|Mandelmus|lait d’amande|amandes|mandorle|"
+    "amandelen|杏仁|marzipan",
+    "tree-nut:cashew": "cashew cream|anacardos|腰果|hạt điều",
+    "tree-nut": "mixed nuts|nueces|noix|noci|praline",
+    "": "Eggplant|nutmeg|butternut squash|coconut milk|cocoa butter|buckwheat|buckwheat flour|rice "
+    "flour|rice noodles|oat drink|Water|Calcium Sulfate|nigari|ginger|five-spice|canola oil|"
+    "sunflower lecithin|shea butter|cream of tartar|lactic acid|butter beans|leche de coco|nuez "
+    "moscada|trigo sarraceno|manteca de cacao|Kokosmilch|Kakaobutter|Buchweizenmehl|Muskatnuss|"
+    "Milchsäure|Reismehl|Kokosnuss|noix de coco|noix de muscade|blé noir|beurre de cacao|lait de "
+    "coco|latte di cocco|noce moscata|grano saraceno|burro di cacao|kokosmelk|nootmuskaat|"
+    "cacaoboter|鱼香|cà chua|gluten-free|sin gluten|glutenfrei|dairy-free|doughnut mix|maltodextrin",
+}  # fmt: skip
+CASES = [(name, said) for said, names in SAID.items() for name in names.split("|")]
+
+
+@pytest.mark.parametrize(("name", "said"), CASES)
+def test_a_name_says_the_allergens_that_are_in_such_a_food(name: str, said: str) -> None:
+    found = [k for k in suspected(name) if k not in ("oats",)]
+    if said == "tree-nut":
+        found = [k.partition(":")[0] for k in found][:1]
+    elif said.startswith("tree-nut:"):
+        found = [k for k in found if k != "tree-nut"]  # "hạt điều" may be a nut of any kind
+    assert " ".join(found) == said
+
+
+def test_a_nut_is_named_by_its_kind_in_any_language() -> None:
+    # 21 USC 343(w)(2): the specific nut is named.
+    assert unsaid(["Almond paste"], ["tree-nut:walnut"], "us") == ("tree-nut:almond",)
+    assert unsaid(["Mandelmus"], ["tree-nut:almond"], "us") == ()
+    assert unsaid(["Almond paste"], ["tree-nut:amandes"], "eu") == ()
+    assert unsaid(["mixed nuts"], ["tree-nut:walnut"], "us") == ()
+
+
+def test_only_what_the_law_of_the_market_lists_is_asked_for() -> None:
+    # Annex II lists celery and rye; 21 USC 321(qq) does not.
+    assert unsaid(["celery and rye"], [], "us") == ()
+    assert unsaid(["celery and rye"], [], "eu") == ("rye", "celery")
