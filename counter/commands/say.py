@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from counter.trade.sales import PricedSlip, Sale
     from counter.trade.settings import Settings
     from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
+    from counter.trade.takings import Takings
     from counter.trade.tracing import Trace
     from labels.explain import Explained
 
@@ -36,6 +37,19 @@ def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]
         ).rstrip()
         for row in cells
     ]
+
+
+def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[str]:
+    """From what was taken to what is left of it; nothing where that is the same."""
+    lines = [f"rounded for cash {money(takings.rounding)}"] if takings.rounding else []
+    if takings.refunds:
+        lines.append(f"{takings.refunds} refunds {money(takings.given_back)}")
+    if takings.taken_back:
+        lines.append(
+            f"{takings.taken_back} sales were taken back whole: they are in no portion, hour or"
+            f" average ({money(takings.average)} a sale)"
+        )
+    return [*lines, f"{money(takings.left)} taken less given back"] if lines else []
 
 
 def explained(rows: Sequence[Explained]) -> list[str]:
@@ -224,8 +238,7 @@ class Words:
             lines.append(f"  tax {kind or 'none'} {self.money(amount)}{less}")
         if closing.discounts:
             lines.append(f"  discounts {self.money(closing.discounts)}")
-        if closing.refunds:
-            lines.append(f"  {closing.refunds} refunds {self.money(closing.refunded)}")
+        lines += [f"  {line}" for line in takings_lines(closing.takings, self.money)]
         lines += self.cash(closing.cash)
         lines += [f"{what}: {words}" for what, words in closing.explained.items()]
         return lines

@@ -254,7 +254,7 @@ def refund(
     if json:
         as_json(made)
         return
-    back = Words(shop).money(made.amount + made.rounding)
+    back = Words(shop).money(made.back)
     where = "the goods are back on the shelf" if restock else "the goods stay sold"
     how = f"by {made.kind}"
     if made.by_card:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from counter.reports.pictures import Hours, Whereto
 from counter.reports.summary import DaySummary, PortionSold
 from counter.reports.telling import Telling, decimals
 from counter.trade.closing import CashDay
-from counter.trade.money import half_up
+from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 
 
@@ -74,7 +74,10 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
     bands = [
         Band((headline(summary, telling),)),
         Band(
-            (portions_table(summary.portions, telling), money_table(summary, telling)),
+            (
+                portions_table(summary.portions, telling, without_taken_back(summary.takings)),
+                money_table(summary.takings, telling),
+            ),
             (
                 Hours("By hour", summary.hours, telling, sold_out_words(summary, telling)),
                 cash_table(summary.cash, telling),
@@ -104,11 +107,12 @@ def headline(summary: DaySummary, telling: Telling) -> Figures:
         word = "missing from the drawer" if missing > 0 else "too much in the drawer"
     else:
         drawer, word = "exact", f"{telling.money(cash.counted)} counted"
-    mean = half_up(Decimal(summary.total) / summary.sales) if summary.sales else 0
+    money = summary.takings
     return Figures(
         (
             (telling.money(summary.total), "Taken", f"{summary.sales} sales"),
-            (telling.money(mean), "A sale, on average", f"{len(summary.portions)} portions sold"),
+            (telling.money(money.average), "A sale, on average",
+             f"{len(summary.portions)} portions sold"),
             (telling.money(summary.wasted_cost), "Wasted, at cost",
              f"{telling.money(summary.wasted_price)} at price"),
             (drawer, "Cash", word),
@@ -121,7 +125,14 @@ def label_count(summary: DaySummary) -> int:
     return sum(lot.labels for lot in summary.lots)
 
 
-def portions_table(portions: tuple[PortionSold, ...], telling: Telling) -> Table:
+def without_taken_back(takings: Takings) -> str:
+    """What a table of portions leaves out; "" where it leaves out nothing."""
+    count = takings.taken_back
+    sales = "1 sale that was" if count == 1 else f"{count} sales that were"
+    return f"without {sales} taken back whole" if count else ""
+
+
+def portions_table(portions: tuple[PortionSold, ...], telling: Telling, aside: str = "") -> Table:
     """By product and portion; a product of several portions has a line of its own."""
     rows: list[tuple[str, ...]] = []
     for product in dict.fromkeys(p.product for p in portions):
@@ -145,7 +156,7 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Telling) -> Table
         "Sold",
         (Column("portion", 5), Column("number", 1.5, "right"), Column("amount", 2, "right"),
          Column("net of discounts", 2.6, "right")),
-        tuple(rows) if portions else (), "", empty="Nothing was sold.",
+        tuple(rows) if portions else (), aside, empty="Nothing was sold.",
     )  # fmt: skip
 
 
@@ -155,20 +166,30 @@ def sold_out_words(summary: DaySummary, telling: Telling) -> tuple[str, ...]:
     return tuple(word.replace(" ", "\u00a0") for word in words)
 
 
-def money_table(summary: DaySummary, telling: Telling) -> Table:
-    """From the price tags to what was paid, each step a line."""
-    money = telling.money
-    rows: list[tuple[str, ...]] = [("At the prices on the tags", money(summary.price))]
-    rows.append(("Discounts", money(-summary.discounts)))
-    rows.append(("*Net of discounts", money(summary.net)))
-    rows.append(("Tax in the prices" if telling.included else "Tax on top",
-                 money(sum(t.tax for t in summary.taxes))))  # fmt: skip
-    rows.append(("*Taken", money(summary.total)))
-    rows.append(("Rounding of cash", money(summary.rounding)))
-    rows.append(("*Paid", money(summary.paid)))
-    rows.append(("Refunds", money(-summary.refunded)))
-    rows.append(("*Paid less refunds", money(summary.paid - summary.refunded)))
-    return Table("Money", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)
+def money_table(
+    takings: Takings, telling: Telling, payments: Mapping[str, int] | None = None,
+    more: Sequence[tuple[str, int]] = (),
+) -> Table:  # fmt: skip
+    """From the price tags to what is left, each step a line, of a day or of a span; then ``more``
+    lines. The last column adds up; what is part of another line stands in the one before it."""
+    money, included = telling.money, telling.included
+    price, net = takings.price(included), takings.net(included)
+    rows: list[tuple[str, str, str]] = [("At the prices on the tags", "", money(price))]
+    rows.append(("Discounts", "", money(-takings.discounts)))
+    rows.append(("*Net of discounts", "", money(net)))
+    if included:
+        rows.append(("of it tax", money(takings.tax), ""))
+    else:
+        rows.append(("Tax on top", "", money(takings.tax)))
+    rows.append((f"*Taken in {takings.sales} sales", "", money(takings.total)))
+    rows.append(("Rounding of cash", "", money(takings.rounding)))
+    rows.append(("*Paid", "", money(takings.paid)))
+    rows += [(f"of it by {kind}", money(n), "") for kind, n in sorted((payments or {}).items())]
+    rows.append((f"Given back in {takings.refunds} refunds", "", money(-takings.given_back)))
+    rows.append(("*Taken less given back", "", money(takings.left)))
+    rows += [(words, "", money(amount)) for words, amount in more]
+    columns = (Column("", 4), Column("", 1.6, "right"), Column("", 2, "right"))
+    return Table("Money", columns, tuple(rows), heads=False)
 
 
 def payments_table(summary: DaySummary, telling: Telling) -> Table:

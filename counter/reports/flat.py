@@ -25,10 +25,11 @@ _MONEY = {
     "expected", "counted", "left", "money", "before_total", "start_missing", "corrected_money",
     "by_card",
 }  # fmt: skip
-_MONEY_SECTIONS = {"cash", "payments", "taxes"}
+_MONEY_SECTIONS = {"cash", "payments", "taxes", "takings"}
 _MONEY_AMOUNTS = {"payments", "discounted", "refunds"}
 _NOT_MONEY = {
     ("tubs", "left"), ("payments", "payments"), ("payments", "refunds"),
+    ("takings", "sales"), ("takings", "refunds"), ("takings", "taken_back"),
 }  # fmt: skip
 
 

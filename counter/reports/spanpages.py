@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
-from counter.reports.daypages import tax_table, write_head
+from counter.reports.daypages import money_table, tax_table, without_taken_back, write_head
 from counter.reports.daytables import waste_table
 from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
 from counter.reports.pictures import Bars, Dots, Hours, Whereto
@@ -76,8 +76,8 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
         Band((Whereto("Where it went", flows, telling),)),
         Band((products_table(summary, telling),)),
         Band((portions_table(summary, telling),), (
-            Hours("By hour, all days", hours, telling), money_table(summary, telling),
-            tax_table(summary.taxes, telling),
+            Hours("By hour, all days", hours, telling), span_money(summary, telling),
+            drawer_table(summary, telling), tax_table(summary.taxes, telling),
         )),
         Band((waste_table(summary.waste, units, telling),), (yields_table(summary, telling),)),
     ]  # fmt: skip
@@ -97,7 +97,7 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
 
 def headline(summary: SpanSummary, telling: Telling) -> Figures:
     count = len(summary.days)
-    mean = half_up(Decimal(summary.total) / count) if count else 0
+    mean = half_up(Decimal(summary.takings.stayed) / count) if count else 0
     compared = f"{count} days open"
     if summary.before_total and summary.before_days:
         usual = half_up(Decimal(summary.before_total) / summary.before_days)
@@ -151,30 +151,32 @@ def portions_table(summary: SpanSummary, telling: Telling) -> Table:
         Column("portion", 4.6), Column("number", 1.5, "right"),
         Column("net of discounts", 2.6, "right"), Column("share", 1.4, "right"),
     )  # fmt: skip
-    return Table("Sold", columns, tuple(rows), empty="Nothing was sold.")
+    aside = without_taken_back(summary.takings)
+    return Table("Sold", columns, tuple(rows), aside, empty="Nothing was sold.")
 
 
 def net_of(summary: SpanSummary) -> int:
     return sum(p.net for p in summary.portions)
 
 
-def money_table(summary: SpanSummary, telling: Telling) -> Table:
-    money = telling.money
-    rows: list[tuple[str, ...]] = [("Net of discounts", money(net_of(summary)))]
-    word = "of it tax" if telling.included else "Tax on top"
-    rows.append((word, money(sum(t.tax for t in summary.taxes))))
-    rows.append((f"*Taken in {summary.sales} sales", money(summary.total)))
-    rows += [
-        (f"Paid by {kind}", money(amount)) for kind, amount in sorted(summary.payments.items())
-    ]
-    rows.append((f"Given back in {summary.refunds} refunds", money(-summary.refunded)))
-    rows.append(("Discounts given", money(-summary.discounts)))
+def span_money(summary: SpanSummary, telling: Telling) -> Table:
+    """The money table of a day over all days, and what was corrected since."""
+    takings, more = summary.takings, list[tuple[str, int]]()
     if summary.corrections:
-        rows.append(("Corrections of these days", money(summary.corrected_money)))
-        rows.append(("*Taken, as corrected", money(summary.total + summary.corrected_money)))
-    if summary.start_missing:
-        rows.append(("Missing from the drawer at the start", money(summary.start_missing)))
-    return Table("Money", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)
+        more.append(("Corrections of these days", summary.corrected_money))
+        more.append(("*Left, as corrected", takings.left + summary.corrected_money))
+    return money_table(takings, telling, summary.payments, more)
+
+
+def drawer_table(summary: SpanSummary, telling: Telling) -> Table:
+    """What was missing from the drawer over all days; below zero is too much."""
+    money = telling.money
+    rows = (
+        ("Missing from the drawer at closing", money(summary.missing)),
+        ("Missing from the drawer at the start", money(summary.start_missing)),
+        ("*Missing in all", money(summary.missing + summary.start_missing)),
+    )
+    return Table("Cash drawer", (Column("", 4), Column("", 2, "right")), rows, heads=False)
 
 
 def products_table(summary: SpanSummary, telling: Telling) -> Table:

@@ -17,6 +17,7 @@ from counter.reports.flows import Flow, over_days
 from counter.trade.catalogue import Unit
 from counter.trade.closing import Closing, WasteDay, YieldDay
 from counter.trade.corrections import Correction
+from counter.trade.takings import Takings, add_takings
 from counter.trade.taxes import TaxDay, add_taxes
 
 Kind = Literal["week", "month", "year"]
@@ -104,11 +105,12 @@ class HourSpan(msgspec.Struct, frozen=True):
 
 
 class SpanSummary(msgspec.Struct, frozen=True):
-    """The figures of a span, and of the one before it for comparison (``before_total`` None where
-    no day of it is closed).
+    """The figures of a span, and of the one before it for comparison (``before_total``, without
+    sales taken back whole, None where no day of it is closed).
 
-    ``total`` and all else is what the closings say; ``corrections`` are those of its days that
-    speak of money, whenever noted, and ``corrected_money`` what they add to it.
+    ``refunded`` is what was handed back. ``total`` and all else is what the closings say;
+    ``corrections`` are those of its days that speak of money, whenever noted, and
+    ``corrected_money`` what they add to it.
     """
 
     kind: Kind
@@ -135,6 +137,7 @@ class SpanSummary(msgspec.Struct, frozen=True):
     before_days: int
     before_total: int | None
     start_missing: int = 0
+    takings: Takings = Takings()
     corrections: tuple[Correction, ...] = ()
     corrected_money: int = 0
 
@@ -178,6 +181,7 @@ def summarise_span(
     for kind_paid, amount in (pair for c in closings for pair in c.payments.items()):
         payments[kind_paid] = payments.get(kind_paid, 0) + amount
     money = tuple(c for c in corrections if c.money)
+    takings = add_takings(c.takings for c in closings)
     return SpanSummary(
         kind=kind, first=first, last=last, days=tuple(days),
         pieces=tuple(piece_of(start, end, days) for start, end in cuts),
@@ -186,22 +190,20 @@ def summarise_span(
         hours=add_hours(closings),
         payments=payments, taxes=add_taxes((c.by_rate, c.taxes) for c in closings), waste=waste,
         yields=add_yields(closings, cuts),
-        sales=sum(c.sales for c in closings), total=sum(c.total for c in closings),
-        discounts=sum(c.discounts for c in closings),
-        refunds=sum(c.refunds for c in closings), refunded=sum(c.refunded for c in closings),
-        rounding=sum(c.cash.rounding for c in closings),
+        sales=takings.sales, total=takings.total, discounts=takings.discounts,
+        refunds=takings.refunds, refunded=takings.given_back, rounding=takings.rounding,
         missing=sum(c.cash.variance for c in closings),
         batches=sum(c.batches for c in closings), labels=sum(c.labels for c in closings),
         before_days=len(before),
-        before_total=sum(c.total for c in before) if before else None,
+        before_total=sum(c.takings.stayed for c in before) if before else None,
         start_missing=sum(c.cash.start_missing for c in closings),
-        corrections=money, corrected_money=sum(c.money for c in money),
+        takings=takings, corrections=money, corrected_money=sum(c.money for c in money),
     )  # fmt: skip
 
 
 def figures_of(closing: Closing) -> DayFigures:
     return DayFigures(
-        closing.day, closing.sales, closing.total, closing.discounts, closing.refunded,
+        closing.day, closing.sales, closing.total, closing.discounts, closing.takings.given_back,
         sum(w.cost for w in closing.waste), sum(w.price for w in closing.waste),
         closing.cash.counted is not None, closing.cash.variance, tuple(closing.sold_out_at),
         closing.cash.start_missing,

@@ -19,8 +19,9 @@ from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, 
 from counter.trade.corrections import Correction, Corrections
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, Hold
-from counter.trade.refunds import Refund
+from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
+from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay, taxes_by_rate
 
 Records = Sequence[Mapping[str, Sequence[object]]]
@@ -123,6 +124,7 @@ class DaySummary(msgspec.Struct, frozen=True):
     corrected: tuple[Correction, ...]
     explained: dict[str, str]
     notes: str
+    takings: Takings = Takings()
 
     @property
     def paid(self) -> int:
@@ -155,6 +157,8 @@ def summarise_day(
     refunds = list(of(records, "refunds", Refund))
     lines = [n for s in sales for n in s.lines]
     known = {s.number: s for s in sales}
+    gone = taken_back(known, refunds)
+    stayed = [s for s in sales if s.number not in gone]
     noted = corrections or Corrections()
     added = sum(t.tax for s in sales if not s.included for t in s.taxes)
     return DaySummary(
@@ -164,7 +168,7 @@ def summarise_day(
         discounts=sum(n.discount for n in lines), net=sum(n.net for n in lines),
         added_tax=added, total=sum(s.total for s in sales),
         rounding=sum(s.rounding for s in sales),
-        portions=portions_of(sales, catalogue),
+        portions=portions_of(stayed, catalogue),
         hours=closing.hours,
         payments=payments_of(sales, refunds),
         taxes=taxes_by_rate(sales, refunds, lambda number: known.get(number) or sale_of(number)),
@@ -173,7 +177,7 @@ def summarise_day(
         ),
         refunds=tuple(
             Refunded(
-                r.number, r.sale, r.amount + r.rounding, r.kind, r.why, r.restocked, r.by, r.by_card
+                r.number, r.sale, r.back, r.kind, r.why, r.restocked, r.by, r.by_card
             )
             for r in refunds
         ),
@@ -188,6 +192,7 @@ def summarise_day(
         corrections=noted.written, corrected=noted.about,
         explained=closing.explained,
         notes=closing.notes,
+        takings=closing.takings,
     )  # fmt: skip
 
 

@@ -257,7 +257,7 @@ sales whole
 total money
 discounts money
 refunds whole
-refunded money
+refunded money before cash was rounded
 cash_start money
 cash_sales money
 cash_refunds money
@@ -276,10 +276,14 @@ book_lines whole last line of the sealed book
 book_link text its link
 cash_opening money what the closing before left, or the usual float
 cash_start_missing money what was missing of it at the start
+given_back money what refunds handed back, rounded where it was cash
+taken_back whole sales that went back whole; portions and averages are without them
+taken_back_total money
 """), plain("day", "at", "sales", "total", "discounts", "refunds", "refunded", "cash.start",
              "cash.sales", "cash.refunds", "cash.moved_in", "cash.moved_out", "cash.rounding",
              "cash.expected", "cash.counted", "cash.variance", "cash.left", "batches", "labels",
-             "notes", "by", "book_lines", "book_link", "cash.opening", "cash.start_missing")),
+             "notes", "by", "book_lines", "book_link", "cash.opening", "cash.start_missing",
+             "takings.given_back", "taken_back", "taken_back_total")),
     Kind("closing_lots", "closings", "Each lot over each closed day: made + carried in ="
          " sold + used + wasted + carried out + variance.", fields_of("""
 day day

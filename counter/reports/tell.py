@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from counter.commands.say import table
+from counter.commands.say import table, takings_lines
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
@@ -57,11 +57,12 @@ def tell_span(summary: SpanSummary, telling: Telling) -> list[str]:
 def _money(summary: SpanSummary, telling: Telling) -> list[str]:
     money = telling.money
     lines = []
+    takings = summary.takings
     for kind, amount in sorted(summary.payments.items()):
         lines.append(f"{kind} {money(amount)}")
     lines += [_tax(tax, telling) for tax in summary.taxes]
     lines.append(f"discounts {money(summary.discounts)}")
-    lines.append(f"{summary.refunds} refunds {money(summary.refunded)}")
+    lines += takings_lines(takings, money)
     for correction in summary.corrections:
         lines.append(
             f"corrected {correction.corrects}: {money(correction.money)}, {correction.text}"

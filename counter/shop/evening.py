@@ -10,7 +10,14 @@ import msgspec
 
 from counter.errors import BadInput, DaySealed, NotFound, Refused
 from counter.shop.desk import Desk, Entry
-from counter.trade.closing import Closing, Reopening, close_ledger, out_of_tubs, scooping_losses
+from counter.trade.closing import (
+    Closing,
+    Reopening,
+    close_ledger,
+    out_of_tubs,
+    scooping_losses,
+    with_words,
+)
 from counter.trade.counting import Counting, to_count
 from counter.trade.dayfigures import with_figures
 from counter.trade.drawer import DrawerMove, Move, worth
@@ -159,9 +166,9 @@ class Evening(Desk):
                     ledger, entry.at, entry.by, cash, stays, notes[:1000],
                     later=bool(self.books.days(day + timedelta(days=1))),
                 ),
-                book_lines=book.last_n, book_link=book.last_link, explained=words,
+                book_lines=book.last_n, book_link=book.last_link,
             )  # fmt: skip
-            closing = self._with_figures(closing, ledger)
+            closing = self._with_figures(with_words(closing, words), ledger)
             self.books.commit_closing({"closings": [closing]}, entry.now)
         return closing
 

@@ -6,7 +6,7 @@ made + carried in = sold + used + wasted + carried out + variance, exactly.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -17,6 +17,7 @@ from counter.trade.corrections import Correction
 from counter.trade.ledger import Ledger
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, LotRow, oldest_first
+from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 from counter.trade.tubs import Tub
 
@@ -143,6 +144,8 @@ class Closing(msgspec.Struct, frozen=True):
     ``hours``, ``waste``, ``yields`` and ``available`` (what was there to be sold, by product) are
     for reports and the plan, ``by_rate`` is the tax less what refunds gave back (``taxes`` is that
     of the sales alone); closings of before they were kept have none of them.
+    ``portions`` and ``hours`` are without the ``taken_back`` sales, those that went back whole on
+    the day; ``refunded`` is what refunds gave back before cash was rounded: see :attr:`takings`.
     """
 
     day: date
@@ -174,6 +177,20 @@ class Closing(msgspec.Struct, frozen=True):
     available: dict[str, int] = {}
     corrections: tuple[Correction, ...] = ()
     by_rate: tuple[TaxDay, ...] = ()
+    taken_back: int = 0
+    taken_back_total: int = 0
+
+    @property
+    def takings(self) -> Takings:
+        """The money of the day, step by step."""
+        paid = sum(self.payments.values())
+        # cash.rounding is that of the sales less that of the refunds.
+        return Takings(
+            sales=self.sales, total=self.total, discounts=self.discounts,
+            tax=sum(self.taxes.values()), paid=paid, refunds=self.refunds,
+            given_back=self.refunded + paid - self.total - self.cash.rounding,
+            taken_back=self.taken_back, taken_back_total=self.taken_back_total,
+        )  # fmt: skip
 
 
 class Reopening(msgspec.Struct, frozen=True):
@@ -233,12 +250,12 @@ def close_ledger(
     """
     rows = oldest_first(ledger.rows.values())
     lots = [close_lot(row) for row in rows]
-    sales = list(ledger.sales.values())
+    sales, stayed = list(ledger.sales.values()), ledger.stayed
     payments: dict[str, int] = {}
     for payment in (p for s in sales for p in s.payments):
         payments[payment.kind] = payments.get(payment.kind, 0) + payment.amount
     return Closing(
-        day=ledger.day, at=at, lots=tuple(lots), portions=tuple(portions_sold(sales)),
+        day=ledger.day, at=at, lots=tuple(lots), portions=tuple(portions_sold(stayed)),
         sales=len(sales), total=sum(s.total for s in sales),
         discounts=sum(s.discount for s in sales), taxes=taxes_of(sales), payments=payments,
         refunds=len(ledger.refunds), refunded=sum(r.amount for r in ledger.refunds),
@@ -252,8 +269,18 @@ def close_ledger(
         sold_out_at=dict(ledger.sold_out_at), notes=notes, by=by,
         batches=len(ledger.made), labels=sum(p.labels for p in ledger.printed),
         named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
-        corrections=tuple(ledger.corrections),
+        corrections=tuple(ledger.corrections), taken_back=len(sales) - len(stayed),
+        taken_back_total=sum(s.total for s in sales) - sum(s.total for s in stayed),
     )  # fmt: skip
+
+
+def with_words(closing: Closing, words: Mapping[str, str]) -> Closing:
+    """The closing with what explains its differences; what is explained is oversold no more."""
+    lots = (
+        msgspec.structs.replace(lot, oversold=lot.oversold and lot.lot not in words)
+        for lot in closing.lots
+    )
+    return msgspec.structs.replace(closing, lots=tuple(lots), explained=dict(words))
 
 
 def cash_of(ledger: Ledger, counted: int | None, left: int | None) -> CashDay:

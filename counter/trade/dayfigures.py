@@ -36,8 +36,8 @@ def with_figures(
     """
     return msgspec.structs.replace(
         closing,
-        hours=sales_by_hour(ledger.sales.values()),
-        waste=waste_in_money(closing.lots, ledger.sales.values(), catalogue),
+        hours=sales_by_hour(ledger.stayed),
+        waste=waste_in_money(closing.lots, ledger.stayed, catalogue),
         yields=tuple(yield_of(batch, ledger, catalogue) for batch in ledger.made),
         available=available_of(ledger, closing.lots),
         by_rate=taxes_by_rate(

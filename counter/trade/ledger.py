@@ -16,7 +16,7 @@ from counter.errors import NotFound
 from counter.trade.corrections import Correction
 from counter.trade.drawer import Drawer, DrawerMove
 from counter.trade.production import Batch, Hold, lot_day
-from counter.trade.refunds import Refund
+from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, LotRow, lot_of
 from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened, open_tub
@@ -97,6 +97,12 @@ class Ledger:
         """The batches made today, as last corrected, but for those that never were."""
         found = self.batches.values()
         return [b for b in found if (lot_day(b.lot) or self.day) == self.day and not b.void]
+
+    @property
+    def stayed(self) -> list[Sale]:
+        """Today's sales, but for those that were taken back whole today."""
+        gone = taken_back(self.sales, self.refunds)
+        return [sale for sale in self.sales.values() if sale.number not in gone]
 
     def rows_of(self, product: str) -> list[LotRow]:
         return [row for row in self.rows.values() if row.lot.product == product]

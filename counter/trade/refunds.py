@@ -54,9 +54,29 @@ class Refund(msgspec.Struct, frozen=True):
         return self.amount if self.kind == "card" else self.by_card
 
     @property
+    def back(self) -> int:
+        """What went back in all, as it was handed over."""
+        return self.amount + self.rounding
+
+    @property
     def in_cash(self) -> int:
         """What left the drawer, rounded as cash is."""
         return self.amount + self.rounding - self.on_card
+
+
+def taken_back(sales: Mapping[str, Sale], refunds: Sequence[Refund]) -> set[str]:
+    """The numbers of those ``sales`` of which the ``refunds`` gave back every piece."""
+    back: dict[str, dict[int, int]] = {}
+    for refund in refunds:
+        lines = back.setdefault(refund.sale, {})
+        for part in refund.lines:
+            lines[part.line] = lines.get(part.line, 0) + part.quantity
+    return {
+        number
+        for number, lines in back.items()
+        if number in sales
+        and all(lines.get(n, 0) >= x.quantity for n, x in enumerate(sales[number].lines, 1))
+    }
 
 
 def left_of_kinds(sale: Sale, before: Sequence[Refund]) -> dict[Literal["card", "cash"], int]:

@@ -75,7 +75,7 @@ def refund(day: str, number: str) -> AnyResponse:
         kinds.get(field("kind", most=8)),  # else as it was paid
         field("restock", "") == "yes", field("reference", "", 40), by=by(),
     )  # fmt: skip
-    back = words().money(made.amount + made.rounding)
+    back = words().money(made.back)
     kind = t("sales.as_paid") if made.by_card else t(f"slip.{made.kind}")
     note(t("sales.refunded", money=back, number=made.number, kind=kind))
     return redirect(url_of("one", sale.number))

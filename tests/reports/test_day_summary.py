@@ -16,6 +16,7 @@ from counter.reports.summary import summarise_day
 from counter.shop import Shop
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, LotDay
+from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Discount
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 from tests.reports.conftest import LAST
@@ -249,8 +250,15 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
         assert found.net + found.added_tax == found.total == closing.total
         assert found.total + found.rounding == found.paid
         assert found.paid == sum(closing.payments.values())
-        assert sum(h.total for h in found.hours) == found.total
-        assert sum(p.drawn for p in found.portions) >= sum(f.sold for f in found.flows)
+        sales, refunds = hand.shop.sales_of(closing.day), refunds_in(hand.shop, closing.day)
+        gone = taken_back({s.number: s for s in sales}, refunds)
+        stayed = [s for s in sales if s.number not in gone]
+        assert sum(h.total for h in found.hours) == found.takings.stayed
+        assert found.takings.stayed == sum(s.total for s in stayed)
+        drawn = sum(d.amount for s in stayed for line in s.lines for d in line.draws)
+        assert sum(p.drawn for p in found.portions) == drawn
+        came_back = sum(d.amount for r in refunds for p in r.lines for d in p.draws)
+        assert drawn + came_back >= sum(f.sold for f in found.flows)
         assert all(flow.balances for flow in found.flows)
         wasted = sum(sum(n.day.wasted.values()) for n in found.lots)
         assert sum(w.amount for w in found.waste) == wasted
@@ -258,6 +266,11 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
     span = hand.shop.span_summary("week")
     assert span.total == sum(d.total for d in span.days)
     assert all(p.flow.balances for p in span.products)
+
+
+def refunds_in(shop: Shop, day: date) -> list[Refund]:
+    found = (r for commit in shop.records_of(day) for r in commit.get("refunds", ()))
+    return [r for r in found if isinstance(r, Refund)]
 
 
 def _shop() -> Shop:

@@ -108,7 +108,7 @@ def test_a_correction_in_money_counts_in_the_span_of_the_day_it_corrects(
         assert hand.shop.span_summary("year", date(2026, 11, 30)).corrected_money == 650
     assert hand.shop.span_summary("month").corrections == ()
     text = text_of(hand.shop.span_report(november))
-    assert "Taken, as corrected $9.75" in text
+    assert "Left, as corrected $9.75" in text
     assert "2026-12-01/C01 2026-11-30 cash $6.50 forgot a sale" in text
     assert "corrected 2026-11-30: $6.50, forgot a sale" in tell_span(november, hand.shop.telling())
 
