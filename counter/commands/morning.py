@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counter.cli import as_json, json_option, moment, open_shop, recording
+from counter.cli import as_json, json_option, moment, open_shop, recording, sure_option
 
 if TYPE_CHECKING:
     from counter.shop import Shop
@@ -113,6 +113,16 @@ def catalogue_load(ctx: click.Context, file: Path) -> None:
         f"In use: {len(made.products)} products, {len(made.portions)} portions, "
         f"{len(made.toppings)} toppings, {len(made.ingredients)} ingredients."
     )
+
+
+@catalogue.command("confirm")
+@click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who says so.")
+@sure_option
+@click.pass_context
+def catalogue_confirm(ctx: click.Context, by: str) -> None:
+    """Say that the recipes which came with the program are yours; until then nothing is sold."""
+    open_shop(ctx).confirm_recipes(by or login_name())
+    click.echo("The recipes are confirmed.")
 
 
 @click.command()

@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from functools import cache
+from importlib.resources import files
 from pathlib import Path
 
 import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
+from counter.trade.asking import still_open
 from counter.trade.catalogue import Break, Catalogue, Portion
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.contents import generations, join_catalogues
 from counter.trade.people import Pins
 from counter.trade.production import Batch
+from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 
 
 class Catalogued(Desk):
@@ -53,6 +57,22 @@ class Catalogued(Desk):
             else:
                 found.append(catalogue)
         return found
+
+    def refusal_for_new(self, tried: str) -> Refused | None:
+        """Why the shop neither prints nor sells yet: its name or its recipes are not confirmed."""
+        examples = same_recipes(self.catalogue_as_read(), _example())
+        known = examples and not still_open([RECIPES], self.confirmed())
+        return refusal_for_new(tried, self.settings.shop, examples and not known)
+
+    def refuse_new(self, tried: str) -> None:
+        """Refused as long as the shop is as it was made."""
+        if refusal := self.refusal_for_new(tried):
+            raise refusal
+
+    def confirm_recipes(self, by: str = "") -> None:
+        """Keep that the recipes which came with the program are the shop's own, with a word."""
+        if same_recipes(self.catalogue, _example()):
+            self.confirm([RECIPES], by)
 
     def load_catalogue(self, text: str, file: str = "catalogue.toml") -> Catalogue:
         """Check a catalogue and put it to use. Sold things keep the prices they were sold at."""
@@ -121,6 +141,13 @@ class Catalogued(Desk):
             why = f"the file is not readable text ({type(error).__name__})"
             raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
         return self.load_catalogue(text, file.name)
+
+
+@cache
+def _example() -> Catalogue:
+    """The catalogue that a new shop begins with."""
+    text = (files("counter") / "starters" / "catalogue.toml").read_text("utf-8")
+    return parse_catalogue(text, 2, {"grocery", "prepared"})
 
 
 def _same_food(old: Catalogue, new: Catalogue) -> bool:

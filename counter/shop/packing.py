@@ -103,6 +103,7 @@ class Packing(Amending):
         """A card of what is scooped to order: ingredients and allergens, from today's tubs."""
         from labels.card import write_card
 
+        self.refuse_new("write a counter card")
         ledger = self._fold(self.today())
         lots = {t.lot: t.product for t in ledger.open_tubs()}
         batches: dict[str, list[Batch]] = {}
@@ -272,6 +273,7 @@ class Packing(Amending):
         """
         from labels import write_pdf
 
+        self.refuse_new("print labels")
         if weights:
             _check_weighed(wanted, weights)
         lots = [lot for lot, _ in wanted]

@@ -6,7 +6,8 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from counter.errors import BadInput, NotSafe, Refused
-from counter.shop.desk import Desk, Entry
+from counter.shop.catalogued import Catalogued
+from counter.shop.desk import Entry
 from counter.trade.picking import Picker
 from counter.trade.stock import refusal_for
 from counter.trade.tubs import (
@@ -25,7 +26,7 @@ from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
 
 
-class Scooping(Desk):
+class Scooping(Catalogued):
     """The tubs on the counter."""
 
     def open_tub(

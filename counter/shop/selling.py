@@ -129,6 +129,7 @@ class Selling(Scooping):
             raise
 
     def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
+        self.refuse_new("sell")
         picker = Picker(
             entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by,
             entry.now, gone,

@@ -10,10 +10,11 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError
 from counter.shop.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
 from counter.trade.catalogue import Portion
+from counter.trade.starting import unwritten
 from counter.web import guard
 from counter.web.cash import money_field, plain
 from counter.web.forms import told, typed, whole
-from counter.web.here import field, shop, t, words
+from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
 
 page = Blueprint("setup", __name__, url_prefix="/setup")
@@ -29,7 +30,16 @@ def index() -> str:
     return render_template(
         "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
         people=len(catalogue.staff), pins=len(guard.current_pins()),
+        unconfirmed=shop().refusal_for_new("sell"), unwritten=unwritten(shop().settings.shop),
     )  # fmt: skip
+
+
+@page.post("/confirm")
+def confirm() -> AnyResponse:
+    """Keep that the recipes which came with the program are the shop's own."""
+    shop().confirm_recipes(by())
+    note(t("setup.confirmed"))
+    return redirect(url_for("setup.index"))
 
 
 # -- products and prices

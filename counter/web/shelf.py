@@ -26,6 +26,7 @@ def index() -> str:
         "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
         fahrenheit=shop().settings.fahrenheit, damage=shop().books.notices,
+        unconfirmed=shop().refusal_for_new("sell"),
     )  # fmt: skip
 
 
@@ -39,7 +40,9 @@ def state() -> Response:
         made = Response(status=304)
     else:
         shelf = shop().shelf()
-        band = render_template("shelf_band.html", shelf=shelf)
+        band = render_template(
+            "shelf_band.html", shelf=shelf, unconfirmed=shop().refusal_for_new("sell")
+        )
         clock = words().clock(shop().now())
         made = jsonify(rows=drawn_rows(shelf), band=band, clock=clock)
     made.set_etag(mark)

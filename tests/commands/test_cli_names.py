@@ -19,3 +19,25 @@ def test_a_catalogue_with_a_name_that_says_an_allergen_is_not_loaded(
     assert "the name 'Sesame Oil' says sesame: put it under allergens of what is in it" in said
     file.write_text(CATALOGUE + SESAME_OIL + 'allergens = ["sesame"]\n', "utf-8")
     assert "In use" in empty.done("catalogue", "load", str(file))
+
+
+def test_a_new_shop_sells_once_its_name_is_written_and_its_recipes_are_confirmed(
+    empty: CommandLine, tmp_path: Path
+) -> None:
+    folder = tmp_path / "own"
+    empty.done("new", str(folder))
+    own = CommandLine(folder, empty.clock)
+    own.done("batch", "firm", "--made", "8", "--boiled", "10min")
+    assert "in the example: name, street, city, zip" in own.refused(
+        1, "sell", "firm-block", "--card"
+    )
+    text = (folder / "shop.toml").read_text("utf-8")
+    for old, new in (("Your shop's name", "Weir"), ("1 Example Street", "3 Weir Lane"),
+                     ("Your town", "Alder Ferry"), ("00000", "98799")):  # fmt: skip
+        text = text.replace(old, new)
+    (folder / "shop.toml").write_text(text, "utf-8")
+    assert "nobody has confirmed them" in own.refused(1, "labels", "26328-01")
+    asked = own.refused(1, "catalogue", "confirm")
+    assert asked.endswith("add --sure recipes='a word why'.")
+    own.done("catalogue", "confirm", "--sure", "recipes=our own", "--by", "Ana")
+    assert "26328-01" in own.done("labels", "26328-01", "-n", "1")

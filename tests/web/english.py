@@ -139,6 +139,15 @@ class Source:
                     elif value is not None:
                         yield from self.found(part, value, module, call)
 
+    def questions(self) -> Iterator[Found]:
+        """Both sentences of every question that a person is asked."""
+        for module in self.modules.values():
+            for call in (c for c in module.calls if called(c.func) == "Question"):
+                for part, name in (("tried", "tried"), ("why", "text")):
+                    value = argument(call, name, 99)
+                    if value is not None:
+                        yield from self.found(part, value, module, call)
+
     def reasons(self) -> Iterator[Found]:
         """Every reason that another function puts into its sentence."""
         for module in self.modules.values():

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import io
 from html import unescape
+from importlib.resources import files
 
 from werkzeug.test import TestResponse
 
-from tests.conftest import CATALOGUE
+from tests.conftest import CATALOGUE, ShopInHand
 from tests.web.conftest import Page
 
 SESAME_OIL = '\n[ingredients.oil]\nname = "Sesame Oil"\n'
@@ -28,3 +29,19 @@ def test_a_catalogue_with_a_name_that_says_an_allergen_is_not_taken(page: Page) 
     file = (io.BytesIO((CATALOGUE + SESAME_OIL).encode()), "catalogue.toml")
     made = page.post("/setup/catalogue", {"file": file}, content_type="multipart/form-data")
     assert "«Sesame Oil» dice sesame: póngalo en allergens" in said(made)
+
+
+def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
+    page: Page, morning: ShopInHand
+) -> None:
+    example = (files("counter") / "starters" / "catalogue.toml").read_text("utf-8")
+    morning.clock.forward(minutes=1)
+    morning.shop.load_catalogue(example + '\n[staff.rosa]\nname = "Rosa"\nrole = "owner"\n')
+    for place in ("/shelf/", "/setup/"):
+        assert "Cannot sell: the recipes came with the program" in said(page.get(place))
+    asked = page.post("/setup/confirm")
+    assert asked.status_code == 409
+    assert "are they yours, with all that is in each ingredient" in said(asked)
+    made = page.post("/setup/confirm", {"sure.recipes": "our own"})
+    assert made.status_code == 302
+    assert "Cannot sell" not in said(page.get("/shelf/"))

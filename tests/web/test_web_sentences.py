@@ -44,7 +44,9 @@ def program() -> Source:
 def source() -> tuple[Found, ...]:
     """Every sentence that the program can say, as it stands in the source."""
     read = program()
-    found = itertools.chain(read.refusals(), read.reasons(), read.pairs(), read.answers())
+    found = itertools.chain(
+        read.refusals(), read.questions(), read.reasons(), read.pairs(), read.answers()
+    )
     return tuple({(one.part, one.text): one for one in found}.values())
 
 

@@ -1,0 +1,50 @@
+"""A shop that is still as it was made: whose name, and whose recipes nobody has confirmed.
+
+A label names the firm and its place of business (21 CFR 101.5; EU 1169/2011 Art. 8(1), 9(1)(h)) and
+what went in (21 CFR 101.4(a); Art. 9(1)(b), (c)). What a new shop begins with is an example of how
+it is written and true of nobody, so it neither prints nor sells.
+"""
+
+from __future__ import annotations
+
+from counter.errors import Refused
+from counter.trade.asking import Question
+from counter.trade.catalogue import Catalogue, Part
+from counter.trade.settings import ShopFacts
+
+EXAMPLES = {
+    "name": "Your shop's name", "street": "1 Example Street", "city": "Your town", "zip": "00000",
+}  # fmt: skip
+RECIPES = Question(
+    about="recipes", tried="confirm the recipes",
+    text="they came with the program: are they yours, with all that is in each ingredient",
+    clause="21 CFR 101.4(a), EU 1169/2011 Art. 9(1)(b), (c)",
+)  # fmt: skip
+
+
+def unwritten(shop: ShopFacts) -> list[str]:
+    """The fields of a shop's name and address that are those of the example."""
+    return [field for field, example in EXAMPLES.items() if getattr(shop, field) == example]
+
+
+def same_recipes(catalogue: Catalogue, example: Catalogue) -> bool:
+    """Whether a catalogue makes what the example makes, of the same; its prices may be others."""
+    return catalogue.ingredients == example.ingredients and _made(catalogue) == _made(example)
+
+
+def _made(catalogue: Catalogue) -> dict[str, tuple[Part, ...]]:
+    return {key: product.recipe for key, product in catalogue.products.items()}
+
+
+def refusal_for_new(tried: str, shop: ShopFacts, examples: bool) -> Refused | None:
+    """Why a shop neither prints nor sells yet; ``examples``: its recipes are those of the example,
+    and nobody has said that they are its own."""
+    if fields := unwritten(shop):
+        why = f"who the shop is stands there as in the example: {', '.join(fields)}"
+        return Refused(tried, why, "Write who you are under Set-up, or into shop.toml")
+    if examples:
+        return Refused(
+            tried, "the recipes came with the program, and nobody has confirmed them",
+            "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`",
+        )  # fmt: skip
+    return None
