@@ -15,12 +15,16 @@ from labels.rules.statement import BEHIND_DATE
 
 _HEAD = ("name", "second-name")
 _INFO = (
-    ("ingredients", "contains"),
-    ("second-ingredients", "second-contains"),
+    ("ingredients", "contains", "may-contain"),
+    ("second-ingredients", "second-contains", "second-may-contain"),
     ("maker",),
-    ("storage", "handling"),  # not asked for, so not between what is: 21 CFR 101.2(e)
+    (
+        "storage",
+        "second-storage",
+        "handling",
+    ),  # not asked for, so not between what is: 21 CFR 101.2(e)
 )
-_DAY = ("packed", "lot")
+_DAY = ("packed", "frozen", "lot")
 # Everything in one column, by what stands at its foot; the first that fits is taken.
 _FEET = {
     "date beside symbol, net below": "_date_beside_symbol",

@@ -66,11 +66,17 @@ def write_card(
 def card_statements(facts: Facts, market: str, language: str = "en") -> list[Statement]:
     """Ingredients, allergens, and the same in the second language, as the market words them."""
     if market == "us":
-        found = [*us.ingredients(facts), us.contains(facts), *us.second_list(facts)]
+        found = [
+            *us.ingredients(facts), us.contains(facts), us.may_contain(facts),
+            *us.second_list(facts),
+        ]  # fmt: skip
     elif market == "eu":
         words, short = eu_words(language), language.split("-")[0]
         listed = [s for s in eu.listing(facts, words, short) if s.key == "ingredients"]
-        found = [*listed, eu.contains(facts, words, short)]
+        found = [
+            *listed, eu.contains(facts, words, short), eu.may_contain(facts, words, short),
+            *eu.second_list(facts, eu.second_of(facts), words.point),
+        ]  # fmt: skip
     else:
         raise BadValue(f"write a counter card for market '{market}'", "there are no rules for it")
     return [statement for statement in found if statement.present]

@@ -193,7 +193,10 @@ class Panel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """All that one label says. What the market asks for and is missing here is refused later.
 
-    ``storage`` None means the market's usual words; an empty text means that nothing is said.
+    ``storage`` None means the market's usual words for how it is ``held``; an empty text means
+    that nothing is said. ``frozen_on`` is the day it was frozen, of what is held so; ``thawed``
+    means that it was frozen and no longer is. ``may_contain`` are source keys of what may have got
+    into it. ``beverage``: it is one in the sense of the law that lets it bear the short date words.
     ``finished`` is the mass of what the ingredients became. ``percent_clause`` asks for the
     "Contains 2% or less of" ending of the US list (2, 1.5, 1 or 0.5). ``disperse`` spreads the
     parts of compounds through the US list instead of naming the compound. ``second_language`` is
@@ -221,9 +224,18 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     symbols: tuple[Symbol, ...] = ()
     low_bars: bool = False
     logo: str = ""
+    held: Literal["cold", "frozen", "room"] = "cold"
+    frozen_on: date | None = None
+    thawed: bool = False
+    may_contain: tuple[str, ...] = ()
+    beverage: bool = False
 
     def __post_init__(self) -> None:
         _say_something("product", self.name)
+        for key in self.may_contain:
+            check_source(key, self.name)
+        if self.thawed and self.held == "frozen":
+            raise BadValue(f"label '{self.name}' as thawed", "it is held frozen")
         if self.finished is not None:
             _not_below_zero("finished weight", self.finished)
 
@@ -231,6 +243,11 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         """Every allergen source key of the ingredients, processing aids included, each once."""
         keys = [k for ingredient in self.ingredients for k in ingredient.all_allergens()]
         return tuple(dict.fromkeys(keys))
+
+    def may_contain_too(self) -> tuple[str, ...]:
+        """The source keys of ``may_contain`` that are not in it for certain, each once."""
+        there = self.sources()
+        return tuple(dict.fromkeys(k for k in self.may_contain if k not in there))
 
 
 def _say_something(what: str, text: str) -> None:

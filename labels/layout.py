@@ -48,15 +48,31 @@ def lay_out(
     face can write), BadSymbol (no whole number of dots makes its module) and DoesNotFit.
     """
     faces = house_faces(second_face, second_index)
+    for said in _wordings(facts, market, language):
+        try:
+            return _with_bars(facts, market, blank, language, faces, said)
+        except DoesNotFit as error:
+            refusal = error
+    raise refusal
+
+
+def _wordings(facts: Facts, market: str, language: str) -> list[list[Statement]]:
+    """What the label may say, the fullest first: without what only a second language says unasked,
+    then with the short words of a date where the law allows them."""
     long = statements(facts, market, language=language)
-    try:
-        return _with_bars(facts, market, blank, language, faces, long)
-    except DoesNotFit:
-        short = statements(facts, market, language=language, small=True)
-        if short == long:
-            raise
-    # Only an item too small for the long wording of its date may have the short one.
-    return _with_bars(facts, market, blank, language, faces, short)
+    short = statements(facts, market, language=language, small=True)
+    found = [long]
+    for said in ([_less(s) for s in long], [_less(s) for s in short]):
+        if said != found[-1]:
+            found.append(said)
+    return found
+
+
+def _less(statement: Statement) -> Statement:
+    if statement.present and statement.key == "second-storage":
+        why = "there is no room for it, and no law asks for it"
+        return absent(statement.key, statement.clause, why)
+    return statement
 
 
 def _with_bars(

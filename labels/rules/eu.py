@@ -16,14 +16,17 @@ from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
 from labels.quantity import count_words, eu_quantity
 from labels.rules.listing import aids_of, in_order, parts_of
+from labels.rules.second import NO_SECOND_NAME, second_words
 from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain
 from labels.rules.us import maker_line, price_runs
-from labels.rules.words import Words, eu_words, long_date
+from labels.rules.words import SecondWords, Words, eu_words, long_date
 
-FRIDGE_C = 5  # for the usual storage words; the maker may write others
+# For the usual storage words; the maker may write others. Frozen: Directive 89/108/EEC Art. 1(2).
+_HELD_AT = {"cold": "5", "frozen": "−18"}
 _X_HEIGHT, _X_HEIGHT_SMALL = 1.2, 0.9  # Art. 13(2), (3)
 _SMALL_CM2, _TINY_CM2 = 80, 10  # Art. 13(3), 16(2)
 _ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"
+_SECOND = "EU 1169/2011 Art. 15(3)"
 _FIELD = "same field of vision as name and net quantity"  # Art. 13(5)
 # 76/211/EEC Annex I 3.1: nominal g or ml up to and including, least height of the figures in mm.
 _FIGURES = ((50, 2), (200, 3), (1000, 4))
@@ -51,17 +54,21 @@ def statements(facts: Facts, *, language: str = "en") -> list[Statement]:
     language = language.split("-")[0]
     least = _x_height(facts)
     tiny = _largest_under(facts, _TINY_CM2)
-    listed = listing(facts, words, language, tiny=tiny)
+    second = second_of(facts)
+    storage, second_storage = _storage(facts, words, second, tiny=tiny)
     found = [
-        _name(facts),
-        _second_name(facts),
-        *listed,
-        _second_list(),
-        _storage(facts, words, tiny=tiny),
+        _name(facts, words),
+        _second_name(facts, second),
+        *listing(facts, words, language, tiny=tiny),
+        may_contain(facts, words, language),
+        *second_list(facts, second, words.point, tiny=tiny),
+        storage,
+        second_storage,
         _handling(facts, tiny=tiny),
         _maker(facts, tiny=tiny),
         _date(facts, words, language),
         _packed(facts, words, language),
+        _frozen(facts, words, language),
         _lot(facts),
         _price(facts),
         _drained(facts, words),
@@ -115,18 +122,21 @@ def _largest_under(facts: Facts, area: int) -> bool:
     return largest is not None and largest < area
 
 
-def _name(facts: Facts) -> Statement:
-    name = f"{facts.name}, {facts.form}" if facts.form else facts.name
-    clause = "EU 1169/2011 Art. 9(1)(a), 17"
-    return Statement(key="name", clause=clause, runs=bold(name), rank=1, placement=_FIELD)
+def _name(facts: Facts, words: Words) -> Statement:
+    """The name, with "defrosted" beside it where it was frozen (Annex VI A 2)."""
+    parts = (facts.name, facts.form, words.defrosted if facts.thawed else "")
+    clause = "EU 1169/2011 Art. 9(1)(a), 17" + ", Annex VI A 2" * facts.thawed
+    runs = bold(", ".join(filter(None, parts)))
+    return Statement(key="name", clause=clause, runs=runs, rank=1, placement=_FIELD)
 
 
-def _second_name(facts: Facts) -> Statement:
-    clause = "EU 1169/2011 Art. 15(3)"
+def _second_name(facts: Facts, second: SecondWords | None) -> Statement:
     if not facts.second_name:
-        return absent("second-name", clause, "no second language is used")
-    runs = plain(facts.second_name)
-    return Statement(key="second-name", clause=clause, runs=runs, rank=2, optional=True)
+        return absent("second-name", _SECOND, "no second language is used")
+    name = facts.second_name
+    if second and facts.thawed:
+        name = f"{name}, {second.defrosted}"
+    return Statement(key="second-name", clause=_SECOND, runs=plain(name), rank=2, optional=True)
 
 
 def _listed(facts: Facts) -> list[Ingredient]:
@@ -157,12 +167,7 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
     if not items:
         do = "Give what went in, with its weight"
         raise MissingFact(f"list the ingredients of '{facts.name}'", "none are given", do)
-    alone = (
-        len(items) == 1
-        and not items[0].parts
-        and re.search(rf"\b{re.escape(items[0].name)}\b", facts.name, re.IGNORECASE)
-    )
-    if tiny or alone:
+    if not listing_stands(facts, tiny=tiny):
         why = _why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
         return [absent("ingredients", clause, why), contains(facts, words, language)]
     runs = [Run(f"{words.ingredients}{words.colon}", bold=True)]
@@ -173,6 +178,15 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
         Statement(key="ingredients", clause=clause, runs=(*runs, Run("."))),
         absent("contains", _ALLERGENS, why),
     ]
+
+
+def listing_stands(facts: Facts, *, tiny: bool) -> bool:
+    """Whether there is a list: not on a tiny pack (Art. 16(2)), nor of the one ingredient that the
+    name says (Art. 19(1)(e))."""
+    [first, *rest] = _listed(facts)
+    alone = not rest and not first.parts
+    named = re.search(rf"\b{re.escape(first.name)}\b", facts.name, re.IGNORECASE)
+    return not tiny and not (alone and named)
 
 
 def contains(facts: Facts, words: Words, language: str) -> Statement:
@@ -186,12 +200,59 @@ def contains(facts: Facts, words: Words, language: str) -> Statement:
     return Statement(key="contains", clause=_ALLERGENS, runs=bold(f"{words.contains} {names}."))
 
 
-def _item_runs(item: Ingredient, facts: Facts, language: str, point: str) -> list[Run]:
+def may_contain(facts: Facts, words: Words, language: str) -> Statement:
+    """What may have got into it: voluntary, and never in place of the list (Art. 36)."""
+    clause = "EU 1169/2011 Art. 36(3)(a)"
+    keys = facts.may_contain_too()
+    if not keys:
+        return absent("may-contain", clause, "nothing else is said to get into it")
+    text = words.may_contain.format(names=", ".join(eu_names(keys, language)))
+    return Statement(key="may-contain", clause=clause, runs=plain(text))
+
+
+def second_of(facts: Facts) -> SecondWords | None:
+    """The words of the second language where the label speaks it. Raises MissingFact."""
+    keys = (*facts.sources(), *facts.may_contain_too())
+    nuts = (key for key in keys if key.startswith("tree-nut:"))
+    return second_words(facts, _listed(facts), nuts, _SECOND)
+
+
+def second_list(
+    facts: Facts, words: SecondWords | None, point: str, *, tiny: bool = False
+) -> list[Statement]:
+    """The list in the second language, its allergens emphasised as in the first."""
+    if words is None:
+        why = "'tofu' alone is no second language"
+        return [absent("second-ingredients", _SECOND, why if facts.second_name else NO_SECOND_NAME)]
+    found, language = [], facts.second_language
+    if listing_stands(facts, tiny=tiny):
+        runs = [Run(words.ingredients, bold=True)]
+        for number, item in enumerate(_listed(facts)):
+            runs += [Run(words.comma)] * bool(number)
+            runs += _item_runs(item, facts, language, point, second=True)
+        found.append(_optional("second-ingredients", (*runs, Run(words.end))))
+    elif not all(said_by_name(key, facts.second_name) for key in facts.sources()):
+        text = f"{words.contains}{words.comma.join(eu_names(facts.sources(), language))}{words.end}"
+        found.append(_optional("second-contains", bold(text)))
+    if doubtful := eu_names(facts.may_contain_too(), language):
+        text = f"{words.may_contain}{words.comma.join(doubtful)}{words.end}"
+        found.append(_optional("second-may-contain", plain(text)))
+    return found
+
+
+def _optional(key: str, runs: tuple[Run, ...]) -> Statement:
+    return Statement(key=key, clause=_SECOND, runs=runs, optional=True)
+
+
+def _item_runs(
+    item: Ingredient, facts: Facts, language: str, point: str, *, second: bool = False
+) -> list[Run]:
     """One ingredient: allergens in bold, percentage and parts in brackets behind it."""
+    name = item.second if second else item.name
     inside = [key for part in item.parts for key in part.all_allergens()]
     own = [key for key in item.allergens if key not in inside]
-    unsaid = [key for key in own if not said_by_name(key, item.name)]
-    runs = [Run(item.name, bold=bool(own) and len(unsaid) < len(own))]
+    unsaid = [key for key in own if not said_by_name(key, name)]
+    runs = [Run(name, bold=bool(own) and len(unsaid) < len(own))]
     if unsaid:
         names = ", ".join(eu_names(unsaid, language))
         runs += [Run(" ("), Run(names, bold=True), Run(")")]
@@ -201,7 +262,9 @@ def _item_runs(item: Ingredient, facts: Facts, language: str, point: str) -> lis
     if listed:
         runs.append(Run(" ("))
         for number, part in enumerate(listed):
-            runs += [Run(", ")] * bool(number) + _item_runs(part, facts, language, point)
+            runs += [Run(", ")] * bool(number) + _item_runs(
+                part, facts, language, point, second=second
+            )
         runs.append(Run(")"))
     return runs
 
@@ -221,22 +284,37 @@ def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
     return f"{figure} g / 100 g" if share > 100 else f"{figure} %"
 
 
-def _second_list() -> Statement:
-    why = "the language of the country of sale is enough (Art. 15)"
-    return absent("second-ingredients", "EU 1169/2011 Art. 15(3)", why)
-
-
-def _storage(facts: Facts, words: Words, *, tiny: bool) -> Statement:
+def _storage(
+    facts: Facts, words: Words, second: SecondWords | None, *, tiny: bool
+) -> tuple[Statement, Statement]:
+    """The storage conditions in both languages. MissingFact where they must stand and are left out:
+    behind a use-by date, and of what keeps only cold or frozen (Art. 25(1), from memory)."""
     clause = "EU 1169/2011 Art. 9(1)(g), 25"
-    text = words.storage.format(c=FRIDGE_C) if facts.storage is None else facts.storage
+    none = absent("second-storage", _SECOND, "nothing is to be said")
     use_by = facts.date_mark is not None and facts.date_mark.kind == "use-by"
+    usual = facts.storage is None and facts.held != "room"
+    text = facts.storage or ""
+    if usual:
+        text = words.storage if facts.held == "cold" else words.frozen
+        text = text.format(c=_HELD_AT[facts.held])
     if use_by and not text:
         why = "a use-by date is followed by the storage conditions (Annex X 2(b))"
         raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
-    if not text or (tiny and not use_by):
-        return absent("storage", clause, "nothing is to be said" if not text else _why_tiny())
+    if tiny and not use_by:
+        return absent("storage", clause, _why_tiny()), none
+    if not text and facts.held != "room":
+        why = "what keeps only cold or frozen says so (EU 1169/2011 Art. 25(1))"
+        raise MissingFact(
+            f"leave the storage words of '{facts.name}' out", why, "Give storage words"
+        )
+    if not text:
+        return absent("storage", clause, "nothing is to be said"), none
     clause += ", Annex X 1(b), 2(b)"
-    return Statement(key="storage", clause=clause, runs=plain(text), placement=BEHIND_DATE)
+    first = Statement(key="storage", clause=clause, runs=plain(text), placement=BEHIND_DATE)
+    if not (usual and second):
+        return first, none
+    text = second.storage if facts.held == "cold" else second.frozen
+    return first, _optional("second-storage", plain(text.format(at=f"{_HELD_AT[facts.held]} °C")))
 
 
 def _why_tiny() -> str:
@@ -282,6 +360,15 @@ def _packed(facts: Facts, words: Words, language: str) -> Statement:
         return absent("packed", "none", "no packing date is given")
     text = f"{words.packed} {long_date(facts.packed, language)}"
     return Statement(key="packed", clause="none", runs=plain(text), optional=True)
+
+
+def _frozen(facts: Facts, words: Words, language: str) -> Statement:
+    """Asked for of meat and fish alone (Annex III 6), in the words of Annex X 3."""
+    clause = "EU 1169/2011 Annex X 3"
+    if facts.frozen_on is None:
+        return absent("frozen", clause, "no day of freezing is given")
+    text = f"{words.frozen_on} {long_date(facts.frozen_on, language)}"
+    return Statement(key="frozen", clause=clause, runs=plain(text), optional=True)
 
 
 def _lot(facts: Facts) -> Statement:

@@ -36,6 +36,9 @@ def statements(facts: Facts) -> list[Statement]:
     if facts.packed:
         text = f"Made on {us_date(facts.packed)}"
         found.append(Statement(key="packed", clause="none", runs=plain(text), optional=True))
+    if facts.frozen_on:
+        text = f"Frozen on {us_date(facts.frozen_on)}"
+        found.append(Statement(key="frozen", clause="none", runs=plain(text), optional=True))
     if facts.lot:
         found.append(
             Statement(key="lot", clause="none", runs=plain(f"Lot {facts.lot}"), optional=True)

@@ -11,9 +11,12 @@ from decimal import Decimal
 
 from msgspec.structs import replace
 
+from labels.allergens import said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
+from labels.rules.words import SECOND_WORDS, SecondWords
 
+SULPHITES = "sulphites"
 PERCENT_CLAUSES = tuple(Decimal(p) for p in ("2", "1.5", "1", "0.5"))  # 21 CFR 101.4(a)(2)
 
 
@@ -46,7 +49,14 @@ def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
 
 def listed_of(facts: Facts) -> list[Ingredient]:
     """The ingredients in order, compounds with their parts or, if asked for, dispersed."""
-    return in_order(disperse(facts.ingredients) if facts.disperse else facts.ingredients)
+    items = [_with_sulfites(item) for item in facts.ingredients]
+    return in_order(disperse(items) if facts.disperse else items)
+
+
+def _with_sulfites(item: Ingredient) -> Ingredient:
+    """A processing aid that leaves 10 mg/kg of sulfites is an ingredient (21 CFR 101.100(a)(4))."""
+    aid = item.aid and SULPHITES not in item.all_allergens()
+    return replace(item, aid=aid, parts=tuple(_with_sulfites(part) for part in item.parts))
 
 
 def disperse(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
@@ -90,6 +100,12 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
         if not parts:
             yield item
             continue
+        if SULPHITES in item.allergens:
+            raise MissingFact(
+                f"spread '{item.name}' through the ingredient list",
+                "which of its parts brings the sulphites is not known",
+                "Note them at that part, or list the parts in brackets",
+            )
         if not item.grams or not any(part.grams for part in parts):
             name = parts[0].name if item.grams else item.name
             raise MissingFact(
@@ -100,14 +116,18 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
         yield from _components(parts_of(item))
 
 
-def name_with_parts(item: Ingredient, *, second: bool = False) -> str:
+def name_with_parts(item: Ingredient, words: SecondWords | None = None) -> str:
     """``soy sauce (water, soybeans, wheat, salt)``: parts in brackets, heaviest first.
 
-    21 CFR 101.4(b)(2)(i). ``second`` takes the names in the second language.
+    21 CFR 101.4(b)(2)(i). Sulfites stand there too where the name does not say them (21 CFR
+    101.100(a)(4), 130.9; the collective "sulfiting agents" from memory). ``words``: names and
+    wording of the second language.
     """
-    name = item.second if second else item.name
-    parts = [name_with_parts(part, second=second) for part in in_order(item.parts)]
-    return f"{name} ({', '.join(parts)})" if parts else name
+    name = item.second if words else item.name
+    inside = [name_with_parts(part, words) for part in in_order(item.parts)]
+    if SULPHITES in item.allergens and not said_by_name(SULPHITES, name):
+        inside.append((words or SECOND_WORDS["en"]).sulfites)
+    return f"{name} ({', '.join(inside)})" if inside else name
 
 
 def split_by_percent(
@@ -133,8 +153,3 @@ def split_by_percent(
         whole = min(whole, facts.finished)
     small = [item for item in items if item.grams * 100 <= percent * whole]
     return [item for item in items if item not in small], small
-
-
-def has_second_names(items: Iterable[Ingredient]) -> bool:
-    """Whether every listed ingredient, and every part, is named in the second language."""
-    return all(item.aid or (bool(item.second) and has_second_names(item.parts)) for item in items)

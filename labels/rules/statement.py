@@ -65,7 +65,11 @@ def title_of(key: str) -> str:
     return _TITLES.get(key, key.replace("-", " "))
 
 
-_TITLES = {"contains": "allergen statement", "ingredients": "ingredient list"}
+_TITLES = {
+    "contains": "allergen statement",
+    "ingredients": "ingredient list",
+    "may-contain": "may contain statement",
+}
 
 
 def absent(key: str, clause: str, why: str) -> Statement:

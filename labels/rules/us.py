@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from labels.allergens import us_names
+from labels.allergens import may_names, us_names
 from labels.errors import MissingFact
-from labels.facts import Facts, Maker, Panel, RandomWeight
+from labels.facts import Facts, Ingredient, Maker, NetQuantity, Panel, RandomWeight
 from labels.quantity import us_quantity
-from labels.rules.listing import has_second_names, listed_of, name_with_parts, split_by_percent
+from labels.rules.listing import SULPHITES, listed_of, name_with_parts, split_by_percent
+from labels.rules.second import NO_SECOND_NAME, second_words
 from labels.rules.statement import (
     INCH,
     SIXTEENTH_INCH,
@@ -22,7 +23,7 @@ from labels.rules.statement import (
     bold,
     plain,
 )
-from labels.rules.words import NO_BREAK, SECOND_WORDS, us_date
+from labels.rules.words import NO_BREAK, SECOND_WORDS, SecondWords, us_date
 
 # 21 CFR 101.7(i): area of the panel in square inches, and the least height in inches. A bound
 # belongs to the lower band ("5 square inches or less").
@@ -30,15 +31,20 @@ _NET_HEIGHTS = ((5, 1 / 16), (25, 1 / 8), (100, 3 / 16), (400, 1 / 4))
 _NET_HEIGHT_BEYOND = 1 / 2
 NO_BOTTOM_RULE = Decimal(5)  # 21 CFR 101.7(f): bottom 30 % does not bind up to 5 square inches
 BOTTOM_30 = "bottom 30 % of the principal panel"
+# 82001 gives no figure for an item too small: up to here the law itself asks less of a panel
+# (21 CFR 101.7(f)), and the shop's own reading is that it asks less of the date too.
+SMALL_ITEM = NO_BOTTOM_RULE
 _PANEL = "principal panel"
+_SECOND = "21 CFR 101.15(c)(2)"
 _INFORMATION = "information panel, in one place with nothing between"  # 21 CFR 101.2(b), (e)
 
 
 def statements(facts: Facts, *, language: str = "en", small: bool = False) -> list[Statement]:
     """Everything a label of this food says, present or left out with the reason.
 
-    ``small``: the item is too small for the long date wordings. Raises MissingFact where the law
-    asks for something that is not known, BadValue for what it does not allow.
+    ``small``: there is no room for the long date wordings; the short ones stand only where
+    :func:`may_be_short`. Raises MissingFact where the law asks for something that is not known,
+    BadValue for what it does not allow.
     """
     if language.split("-")[0] != "en":
         why = "21 CFR 101.15(c) asks for English"
@@ -49,12 +55,14 @@ def statements(facts: Facts, *, language: str = "en", small: bool = False) -> li
         _second_name(facts),
         *ingredients(facts),
         contains(facts),
+        may_contain(facts),
         *second_list(facts),
-        _storage(facts),
+        *_storage(facts),
         _handling(facts),
         _maker(facts),
         _date(facts, small=small),
         _packed(facts),
+        _frozen(facts),
         _lot(facts),
         _price(facts),
         _net(facts),
@@ -88,10 +96,9 @@ def _identity(facts: Facts) -> Statement:
 
 
 def _second_name(facts: Facts) -> Statement:
-    clause = "21 CFR 101.15(c)(2)"
     if not facts.second_name:
-        return absent("second-name", clause, "no second language is used")
-    return _required("second-name", clause, plain(facts.second_name), rank=2, placement=_PANEL)
+        return absent("second-name", _SECOND, "no second language is used")
+    return _required("second-name", _SECOND, plain(facts.second_name), rank=2, placement=_PANEL)
 
 
 def ingredients(facts: Facts) -> list[Statement]:
@@ -104,9 +111,8 @@ def ingredients(facts: Facts) -> list[Statement]:
             "none are given",
             "Give what went in, with its weight",
         )
-    if len(items) == 1 and not items[0].parts:
-        why = "made of one ingredient (21 USC 343(i)(2))"
-        return [absent("ingredients", clause, why)]
+    if _alone(items):
+        return [absent("ingredients", clause, _ALONE)]
     large, small = split_by_percent(items, facts)
     listed = ", ".join(name_with_parts(item) for item in large)
     if small:
@@ -117,7 +123,16 @@ def ingredients(facts: Facts) -> list[Statement]:
         clause = "21 CFR 101.4(a)(1), (2)"
     if facts.disperse and any(item.parts for item in facts.ingredients):
         clause += ", (b)(2)(ii)"
+    if SULPHITES in facts.sources():
+        clause += ", 101.100(a)(4)"
     return [_required("ingredients", clause, (Run("Ingredients: ", bold=True), Run(f"{listed}.")))]
+
+
+_ALONE = "made of one ingredient (21 USC 343(i)(2))"
+
+
+def _alone(items: list[Ingredient]) -> bool:
+    return len(items) == 1 and name_with_parts(items[0]) == items[0].name
 
 
 def contains(facts: Facts) -> Statement:
@@ -130,43 +145,64 @@ def contains(facts: Facts) -> Statement:
     return _required("contains", clause, bold(text), placement="adjacent to ingredients")
 
 
+def may_contain(facts: Facts) -> Statement:
+    """What may have got into it, beside the "Contains" line and never in its place.
+
+    Voluntary; neither wording nor place is prescribed (FDA on 21 USC 343(w)). As large as the list.
+    """
+    clause = "none: voluntary, beside 21 USC 343(w)"
+    keys = facts.may_contain_too()
+    if not keys:
+        return absent("may-contain", clause, "nothing else is said to get into it")
+    text = f"May contain: {', '.join(may_names(keys))}."
+    return _required("may-contain", clause, plain(text), placement="adjacent to contains")
+
+
+def second(facts: Facts) -> SecondWords | None:
+    """The words of the second language where the label speaks it. Raises MissingFact."""
+    keys = (*facts.sources(), *facts.may_contain_too())
+    return second_words(facts, listed_of(facts), keys, _SECOND)
+
+
 def second_list(facts: Facts) -> list[Statement]:
-    """Ingredients and "Contains" in the second language, if every name is known in it."""
-    clause = "21 CFR 101.15(c)(2)"
-    words = SECOND_WORDS.get(facts.second_language)
-    listed = listed_of(facts)
-    if words is None or not has_second_names(listed):
-        why = "not every ingredient is named in a second language with known wordings"
-        if facts.second_name:
-            why = "the law asks for it beside a second name, but not every ingredient has one"
-        return [absent("second-ingredients", clause, why)]
-    between = words["and"]
-    names = between.join(name_with_parts(item, second=True) for item in listed)
-    text = f"{words['ingredients']}{names}{words['end']}"
-    statements = [_required("second-ingredients", clause, plain(text))]
-    sources = list(dict.fromkeys(k.partition(":")[0] for k in facts.sources()))
-    if sources:
-        named = between.join(_second_source(words[s], s, facts) for s in sources if s in words)
-        text = f"{words['contains']}{named}{words['end']}"
-        statements.append(_required("second-contains", clause, bold(text)))
-    return statements
+    """Ingredients, "Contains" and "May contain" in the second language, beside a second name."""
+    words = second(facts)
+    if words is None:
+        why = "'tofu' alone is no second language (CPG 562.400)"
+        return [absent("second-ingredients", _SECOND, why if facts.second_name else NO_SECOND_NAME)]
+    items, language = listed_of(facts), facts.second_language
+    listed = words.comma.join(name_with_parts(item, words) for item in items)
+    text = f"{words.ingredients}{listed}{words.end}"
+    found = [_required("second-ingredients", _SECOND, plain(text))]
+    if _alone(items):
+        found = [absent("second-ingredients", _SECOND, _ALONE)]
+    if sure := us_names(facts.sources(), language):
+        text = f"{words.contains}{words.comma.join(sure)}{words.end}"
+        found.append(_required("second-contains", _SECOND, bold(text)))
+    if doubtful := may_names(facts.may_contain_too(), language):
+        text = f"{words.may_contain}{words.comma.join(doubtful)}{words.end}"
+        found.append(_required("second-may-contain", _SECOND, plain(text)))
+    return found
 
 
-def _second_source(name: str, source: str, facts: Facts) -> str:
-    """A source in the second language, with its kinds (21 USC 343(w)(2)): those in the words of the
-    key, for how the second language calls them is not known."""
-    keys = (key.partition(":") for key in facts.sources())
-    kinds = [kind.strip() for own, _, kind in keys if own == source and kind]
-    named = ", ".join(dict.fromkeys(kinds))
-    return f"{name} ({named})" if named else name
+# Food Code 3-501.16(A)(2); 0 °F: common practice, no source ("maintained frozen", 3-501.11).
+_HELD_AT = {"cold": "41 °F (5 °C)", "frozen": "0 °F (−18 °C)"}
 
 
-def _storage(facts: Facts) -> Statement:
-    clause = "Food Code 3-501.16(A)(2) for the temperature"
-    text = "Keep refrigerated at 41 °F (5 °C) or below." if facts.storage is None else facts.storage
-    if not text:
-        return absent("storage", clause, "nothing is to be said")
-    return Statement(key="storage", clause=clause, runs=plain(text), optional=True)
+def _storage(facts: Facts) -> list[Statement]:
+    clause = "none asked for; Food Code 3-501.11, 3-501.16(A)(2)"
+    if facts.storage is not None or facts.held == "room":
+        if not facts.storage:
+            return [absent("storage", clause, "nothing is to be said")]
+        return [Statement(key="storage", clause=clause, runs=plain(facts.storage), optional=True)]
+    found = []
+    for key, words in (("storage", SECOND_WORDS["en"]), ("second-storage", second(facts))):
+        if words is not None:
+            text = (words.storage if facts.held == "cold" else words.frozen).format(
+                at=_HELD_AT[facts.held]
+            )
+            found.append(Statement(key=key, clause=clause, runs=plain(text), optional=True))
+    return found
 
 
 def _handling(facts: Facts) -> Statement:
@@ -212,6 +248,18 @@ def maker_line(maker: Maker, *, zip_first: bool = False) -> str:
     return f"{line} · {maker.phone}" if maker.phone else line
 
 
+def may_be_short(facts: Facts) -> bool:
+    """Whether BB or UB may stand: the item is too small for the long words, or it is a beverage
+    and the date speaks of quality (82001; beverages are those of Public Resources Code 14504, and
+    whether soy milk is one of them the shop decides).
+
+    The item, not the blank: its principal panel has at most ``SMALL_ITEM`` square inches.
+    """
+    small = facts.panel is not None and facts.panel.area_in2 <= SMALL_ITEM
+    quality = facts.date_mark is not None and facts.date_mark.kind == "best-by"
+    return small or (facts.beverage and quality)
+
+
 _DATES = {"best-by": ("BEST if Used by", "BB"), "use-by": ("USE by", "UB")}
 
 
@@ -219,7 +267,7 @@ def _date(facts: Facts, *, small: bool) -> Statement:
     clause = "California Food and Agricultural Code 82001"
     if facts.date_mark is None:
         return absent("date", "no federal rule", "no date is given")
-    words = _DATES[facts.date_mark.kind][small]
+    words = _DATES[facts.date_mark.kind][small and may_be_short(facts)]
     runs = (Run(f"{words} "), Run(us_date(facts.date_mark.day), bold=True, big=True))
     return _required("date", clause, runs, rank=1, placement="")
 
@@ -234,6 +282,13 @@ def _packed(facts: Facts) -> Statement:
     return Statement(
         key="packed", clause=clause, runs=plain(f"Packed on {us_date(facts.packed)}"), optional=True
     )
+
+
+def _frozen(facts: Facts) -> Statement:
+    if facts.frozen_on is None:
+        return absent("frozen", "none", "no day of freezing is given")
+    text = f"Frozen on {us_date(facts.frozen_on)}"
+    return Statement(key="frozen", clause="none", runs=plain(text), optional=True)
 
 
 def _lot(facts: Facts) -> Statement:
@@ -272,8 +327,25 @@ def _net(facts: Facts) -> Statement:
     return _required(
         "net-quantity",
         "21 CFR 101.7(e), (f), (i)",
-        bold(us_quantity(facts.net)),
+        bold(_in_both(facts.net, second(facts))),
         least_mm=net_height_inches(facts.panel) * INCH,
         rank=3,
         placement=BOTTOM_30 if binds else _PANEL,
     )
+
+
+def _in_both(net: NetQuantity, words: SecondWords | None) -> str:
+    """The net quantity, its words in both languages: ``NET WT / PESO NETO 14 OZ (396 g)``."""
+    text = us_quantity(net)
+    if words is None:
+        return text
+    if net.count_text:
+        why = f"in which language '{net.count_text}' stands is not known ({_SECOND})"
+        raise MissingFact("state the net quantity in two languages", why, "Give the count alone")
+    if net.count is not None:
+        several = net.count > 1
+        piece = f"{net.count} {('piece', 'pieces')[several]}"
+        text = text.replace(piece, f"{piece} / {words.pieces[several]}", 1)
+    by_weight = "NET WT " in text
+    english = "NET WT" if by_weight else "NET"
+    return text.replace(f"{english} ", f"{english} / {words.net[not by_weight]} ", 1)

@@ -1,6 +1,7 @@
 """Wordings by language. Data, no rule: what is asked for by law stands in ``us`` and ``eu``.
 
-EU wordings: Regulation 1169/2011 Annex X (date marks) and Annex IX (drained weight) in the three
+EU wordings: Regulation 1169/2011 Annex X (date marks; "frozen on" in French there, else from
+memory), Annex VI A 2 ("defrosted", from memory) and Annex IX (drained weight) in the three
 languages; the others are common practice, no source.
 """
 
@@ -16,14 +17,19 @@ NO_BREAK = "\u00a0"
 
 
 class Words(msgspec.Struct, frozen=True, kw_only=True):
-    """The fixed wordings of one language. ``{c}`` is a temperature, ``colon`` includes spaces."""
+    """The fixed wordings of one language. ``{names}`` are sources of allergy, ``{c}`` is a
+    temperature, ``colon`` includes spaces."""
 
     ingredients: str
     contains: str
+    may_contain: str
     best_by: str
     use_by: str
     packed: str
+    frozen_on: str
+    defrosted: str
     storage: str
+    frozen: str
     net_weight: str
     drained: str
     point: str
@@ -35,10 +41,14 @@ EU_WORDS = {
     "en": Words(
         ingredients="Ingredients",
         contains="Contains",
+        may_contain="May contain {names}.",
         best_by="Best before",
         use_by="Use by",
         packed="Packed on",
+        frozen_on="Frozen on",
+        defrosted="defrosted",
         storage="Keep refrigerated at {c} °C or below.",
+        frozen="Keep frozen at {c} °C or below.",
         net_weight="Net weight",
         drained="Drained net weight",
         point=".",
@@ -47,10 +57,14 @@ EU_WORDS = {
     "de": Words(
         ingredients="Zutaten",
         contains="Enthält",
+        may_contain="Kann Spuren von {names} enthalten.",
         best_by="Mindestens haltbar bis",
         use_by="Zu verbrauchen bis",
         packed="Verpackt am",
+        frozen_on="Eingefroren am",
+        defrosted="aufgetaut",
         storage="Gekühlt bei höchstens {c} °C lagern.",
+        frozen="Tiefgekühlt bei höchstens {c} °C lagern.",
         net_weight="Nettogewicht",
         drained="Abtropfgewicht",
         point=",",
@@ -59,10 +73,14 @@ EU_WORDS = {
     "fr": Words(
         ingredients="Ingrédients",
         contains="Contient",
+        may_contain="Peut contenir des traces de : {names}.",
         best_by="À consommer de préférence avant le",
         use_by="À consommer jusqu’au",
         packed="Emballé le",
+        frozen_on="Produit congelé le",
+        defrosted="décongelé",
         storage="À conserver au réfrigérateur, à {c} °C au maximum.",
+        frozen="À conserver congelé, à {c} °C au maximum.",
         net_weight="Poids net",
         drained="Poids net égoutté",
         point=",",
@@ -71,32 +89,63 @@ EU_WORDS = {
     ),
 }
 
-# Heading and "contains" of a second language on a US label (21 CFR 101.15(c)(2), from memory:
-# what is said in English is then said in the other language too), with the nine sources.
-SECOND_WORDS: dict[str, dict[str, str]] = {
-    "es": {
-        "ingredients": "Ingredientes: ", "contains": "Contiene: ", "and": ", ", "end": ".",
-        "milk": "leche", "egg": "huevo", "fish": "pescado", "crustacean": "crustáceos",
-        "tree-nut": "nueces de árbol", "wheat": "trigo", "peanut": "cacahuates", "soy": "soya",
-        "sesame": "sésamo",
-    },
-    "zh": {
-        "ingredients": "成分：", "contains": "含有：", "and": "、", "end": "。",
-        "milk": "牛奶", "egg": "鸡蛋", "fish": "鱼", "crustacean": "甲壳类", "tree-nut": "坚果",
-        "wheat": "小麦", "peanut": "花生", "soy": "大豆", "sesame": "芝麻",
-    },
-    "vi": {
-        "ingredients": "Thành phần: ", "contains": "Chứa: ", "and": ", ", "end": ".",
-        "milk": "sữa", "egg": "trứng", "fish": "cá", "crustacean": "giáp xác",
-        "tree-nut": "các loại hạt", "wheat": "lúa mì", "peanut": "đậu phộng", "soy": "đậu nành",
-        "sesame": "mè",
-    },
-    "fr": {
-        "ingredients": "Ingrédients : ", "contains": "Contient : ", "and": ", ", "end": ".",
-        "milk": "lait", "egg": "œuf", "fish": "poisson", "crustacean": "crustacés",
-        "tree-nut": "noix", "wheat": "blé", "peanut": "arachides", "soy": "soya",
-        "sesame": "sésame",
-    },
+
+class SecondWords(msgspec.Struct, frozen=True, kw_only=True):
+    """What a label says in a second language, whatever the market. ``net`` is for a mass and for
+    anything else; ``{at}`` is a temperature as the market writes it; ``sulfites`` is what US law
+    calls them where nobody knows which they are."""
+
+    ingredients: str
+    contains: str
+    may_contain: str
+    storage: str
+    frozen: str
+    defrosted: str
+    net: tuple[str, str]
+    pieces: tuple[str, str]
+    sulfites: str
+    comma: str = ", "
+    end: str = "."
+
+
+# From memory; a native reader should check before print.
+SECOND_WORDS = {
+    "es": SecondWords(
+        ingredients="Ingredientes: ", contains="Contiene: ", may_contain="Puede contener: ",
+        storage="Manténgase refrigerado a {at} o menos.",
+        frozen="Manténgase congelado a {at} o menos.", defrosted="descongelado",
+        net=("PESO NETO", "CONT. NETO"), pieces=("pieza", "piezas"), sulfites="agentes sulfitantes",
+    ),
+    "zh": SecondWords(
+        ingredients="成分：", contains="含有：", may_contain="可能含有：",
+        storage="请于{at}或以下冷藏。", frozen="请于{at}或以下冷冻保存。", defrosted="解冻",
+        net=("净重", "净含量"), pieces=("件", "件"), sulfites="亚硫酸盐", comma="、", end="。",
+    ),
+    "vi": SecondWords(
+        ingredients="Thành phần: ", contains="Chứa: ", may_contain="Có thể chứa: ",
+        storage="Bảo quản lạnh ở {at} trở xuống.", frozen="Bảo quản đông lạnh ở {at} trở xuống.",
+        defrosted="đã rã đông", net=("KHỐI LƯỢNG TỊNH", "THỂ TÍCH THỰC"), pieces=("miếng", "miếng"),
+        sulfites="chất sulfit",
+    ),
+    "fr": SecondWords(
+        ingredients="Ingrédients : ", contains="Contient : ", may_contain="Peut contenir : ",
+        storage="À conserver au réfrigérateur, à {at} au maximum.",
+        frozen="À conserver congelé, à {at} au maximum.", defrosted="décongelé",
+        net=("POIDS NET", "CONTENU NET"), pieces=("pièce", "pièces"),
+        sulfites="agents de sulfitage",
+    ),
+    "de": SecondWords(
+        ingredients="Zutaten: ", contains="Enthält: ", may_contain="Kann enthalten: ",
+        storage="Gekühlt bei höchstens {at} lagern.",
+        frozen="Tiefgekühlt bei höchstens {at} lagern.", defrosted="aufgetaut",
+        net=("NETTOGEWICHT", "NETTOFÜLLMENGE"), pieces=("Stück", "Stück"), sulfites="Sulfite",
+    ),
+    "en": SecondWords(
+        ingredients="Ingredients: ", contains="Contains: ", may_contain="May contain: ",
+        storage="Keep refrigerated at {at} or below.", frozen="Keep frozen at {at} or below.",
+        defrosted="defrosted", net=("NET WT", "NET"), pieces=("piece", "pieces"),
+        sulfites="sulfiting agents",
+    ),
 }  # fmt: skip
 
 

@@ -65,12 +65,14 @@ _GRAMS = st.integers(1, 9000).map(Decimal)
 _PLAIN = st.builds(
     Ingredient,
     name=_NAMES,
+    second=_NAMES,
     grams=_GRAMS,
     allergens=st.lists(st.sampled_from(_KEYS), max_size=2, unique=True).map(tuple),
 )
 _COMPOUND = st.builds(
     Ingredient,
     name=_NAMES,
+    second=_NAMES,
     grams=_GRAMS,
     parts=st.lists(_PLAIN, min_size=2, max_size=3).map(tuple),
 )

@@ -62,7 +62,9 @@ def test_a_food_is_not_broken_over_two_pages(tmp_path: Path) -> None:
 
 
 def test_a_food_longer_than_a_page_is_refused(tmp_path: Path) -> None:
-    spices = [GYPSUM.__class__(name=f"spice number {n}", grams=n) for n in range(1, 200)]  # type: ignore[arg-type]
+    spices = [
+        GYPSUM.__class__(name=f"spice number {n}", second="especia", grams=n) for n in range(1, 200)
+    ]  # type: ignore[arg-type]
     food = pudding(ingredients=(WATER, SOYBEANS, *spices))
     with pytest.raises(DoesNotFit, match=r"mm of height are missing\. Use a larger paper\."):
         write_card(tmp_path / "card.pdf", [food], market="us", paper="a6")

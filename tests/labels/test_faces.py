@@ -98,7 +98,7 @@ def test_nothing_of_a_mixed_text_vanishes_from_the_page(tmp_path: Path) -> None:
     """A drawing library may drop a text whole when one character of it has no glyph."""
     mixed = "豆腐 €9,90 Žižka"
     label = lay_out(
-        firm_tofu(second_name=mixed, second_language=""),
+        firm_tofu(second_name=mixed),
         market="us",
         blank=blank_named("roll-60x80"),
         second_face=cjk_face(),

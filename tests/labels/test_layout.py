@@ -144,11 +144,11 @@ def test_what_does_not_fit_is_named_with_what_would_do() -> None:
     assert refusal.value.least_mm is not None
     width, height = refusal.value.least_mm
     assert str(refusal.value) == (
-        "Cannot fit the label of 'Firm Tofu' on roll-60x40: the allergen statement finds no room "
-        f"at the height 21 USC 343(w)(1)(A) asks for, {refusal.value.missing_mm:.1f} mm of height "
+        "Cannot fit the label of 'Firm Tofu' on roll-60x40: the second name finds no room "
+        f"at the height 21 CFR 101.15(c)(2) asks for, {refusal.value.missing_mm:.1f} mm of height "
         f"are missing. Use a blank of {width:g} x {height:g} mm or larger, or say less."
     )
-    assert refusal.value.statement == "contains"
+    assert refusal.value.statement == "second-name"
     assert width == 60
     assert 0 < refusal.value.missing_mm <= height - 40
 
@@ -233,7 +233,7 @@ def test_an_unknown_market_is_refused() -> None:
 
 def test_the_same_facts_are_laid_out_the_same() -> None:
     def once() -> Label:
-        return lay_out(firm_tofu(), market="us", blank=blank_named("roll-80x60"))
+        return lay_out(firm_tofu(), market="us", blank=blank_named("roll-100x75"))
 
     assert once() == once()
 

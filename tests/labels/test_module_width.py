@@ -46,7 +46,7 @@ def test_with_room_a_module_is_as_wide_as_the_standard_aims_at(
     [
         (
             LINK,
-            (60, 80),
+            (62, 84),
             4,
             "the modules of qr are 4 dots (0.500 mm) wide and 5 (0.625 mm) are aimed at; given up: "
             "a scanner must be held nearer",

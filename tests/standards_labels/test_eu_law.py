@@ -20,7 +20,7 @@ from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu, rectangle
 
 
 def said(key: str, language: str = "en", **changed: object) -> Statement:
-    facts = firm_tofu(**changed)
+    facts = firm_tofu(**{"second_name": "", **changed})
     [statement] = [s for s in statements(facts, "eu", language=language) if s.key == key]
     return statement
 
@@ -237,7 +237,7 @@ def test_every_source_stands_out_in_the_list_however_deep_it_lies(
     items: list[Ingredient], finished: int
 ) -> None:
     """Art. 9(1)(c), 21(1)(b)."""
-    facts = firm_tofu(ingredients=(SOYBEANS, *items), finished=Decimal(finished))
+    facts = firm_tofu(second_name="", ingredients=(SOYBEANS, *items), finished=Decimal(finished))
     [statement] = [s for s in statements(facts, "eu") if s.key == "ingredients"]
     bold = " ".join(in_bold(statement))
     for key in facts.sources():
@@ -256,7 +256,11 @@ def test_whoever_names_one_source_names_all() -> None:
     """Art. 21(1): the name alone would do for sesame, but a part of a list misleads."""
     paste = Ingredient(name="paste", grams=Decimal(5), allergens=("sesame",))
     tiny = firm_tofu(
-        name="Sesame Tofu", ingredients=(SOYBEANS, paste), panel=rectangle(40, 24), finished=None
+        name="Sesame Tofu",
+        second_name="",
+        ingredients=(SOYBEANS, paste),
+        panel=rectangle(40, 24),
+        finished=None,
     )
     [contains] = [s for s in statements(tiny, "eu") if s.key == "contains"]
     assert contains.text == "Contains soya, sesame."

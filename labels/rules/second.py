@@ -1,0 +1,57 @@
+"""The second language of a label: all of it or none of it.
+
+21 CFR 101.15(c)(2): where a label says anything in another language, every word that the law asks
+for stands in that language too. FDA CPG 562.400: a foreign word that is the one common name of the
+food does not bring this about. In the EU several languages may stand (1169/2011 Art. 15(3)); that
+half of one misleads (Art. 7(1)) is our own reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from labels.allergens import kind_named
+from labels.errors import MissingFact
+from labels.facts import Facts, Ingredient
+from labels.rules.words import SECOND_WORDS, SecondWords
+
+MOST_NAMED = 8  # in one sentence
+NO_SECOND_NAME = "no second name is given, and half a language does not stand"
+_COMMON_NAMES = ("tofu",)  # CPG 562.400; that tofu is one of these is our own reading
+
+
+def second_words(
+    facts: Facts, items: Iterable[Ingredient], keys: Iterable[str], law: str
+) -> SecondWords | None:
+    """The words of the second language, or None where the label does not speak it.
+
+    ``items`` are the listed ingredients, ``keys`` the allergen keys whose kinds are named. Raises
+    MissingFact with everything that has no name in that language; not for ``tofu``, which stands as
+    it is.
+    """
+    if not facts.second_name:
+        return None
+    common = facts.second_name.strip().casefold() in _COMMON_NAMES
+    tried = f"print the second name '{facts.second_name}' of '{facts.name}'"
+    language = facts.second_language
+    if language not in SECOND_WORDS:
+        if common:
+            return None
+        known = ", ".join(SECOND_WORDS)
+        raise MissingFact(tried, f"there are no wordings in '{language}'", f"Use one of {known}")
+    lacking = [*_unnamed(items), *(k for k in keys if ":" in k and not kind_named(k, language))]
+    if lacking and not common:
+        different = list(dict.fromkeys(lacking))
+        names = ", ".join(different[:MOST_NAMED]) + ", …" * (len(different) > MOST_NAMED)
+        why = f"half a language does not stand ({law}), and these have no name in it: {names}"
+        raise MissingFact(tried, why, "Give their second names, or take that of the product away")
+    return None if lacking else SECOND_WORDS[language]
+
+
+def _unnamed(items: Iterable[Ingredient]) -> Iterable[str]:
+    """The ingredients, and parts of them, that have no name in the second language."""
+    for item in items:
+        if not item.aid or item.all_allergens():
+            if not item.second:
+                yield item.name
+            yield from _unnamed(item.parts)
