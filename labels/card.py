@@ -17,7 +17,7 @@ from labels.errors import BadValue, DoesNotFit
 from labels.facts import Facts
 from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
 from labels.pdf import open_canvas, write_whole
-from labels.rules import Run, Statement, eu, us
+from labels.rules import Run, Statement, eu_list, us
 from labels.rules.words import eu_words
 from labels.wrap import atoms_of
 
@@ -72,10 +72,11 @@ def card_statements(facts: Facts, market: str, language: str = "en") -> list[Sta
         ]  # fmt: skip
     elif market == "eu":
         words, short = eu_words(language), language.split("-")[0]
-        listed = [s for s in eu.listing(facts, words, short) if s.key == "ingredients"]
+        listed = [s for s in eu_list.listing(facts, words, short) if s.key == "ingredients"]
         found = [
-            *listed, eu.contains(facts, words, short), eu.may_contain(facts, words, short),
-            *eu.second_list(facts, eu.second_of(facts), words.point),
+            *listed, eu_list.contains(facts, words, short),
+            eu_list.may_contain(facts, words, short),
+            *eu_list.second_list(facts, eu_list.second_of(facts), words.point),
         ]  # fmt: skip
     else:
         raise BadValue(f"write a counter card for market '{market}'", "there are no rules for it")

@@ -114,6 +114,14 @@ class _ListStyle(TypedDict):
     disperse: bool
 
 
+def storage_of(product: Product, settings: Settings) -> str | None:
+    """The storage words somebody wrote: the product's, or the shop's, which are for what is held
+    cold. None where the label has its usual ones, "" where none are to stand."""
+    shop = settings.labels.storage
+    text = product.pack.storage or (shop if product.held == "cold" or shop == "-" else "")
+    return "" if text == "-" else text or None
+
+
 def _list_style(product: Product) -> _ListStyle:
     """How its ingredients are listed, on the pack as on the card."""
     percent = product.pack.percent_clause
@@ -209,7 +217,9 @@ def facts_of(
         date_mark=DateMark(batch.mark.kind, batch.mark.day),
         lot=batch.lot,
         maker=maker_of(settings),
-        storage=pack.storage or paper.storage or None,
+        storage=storage_of(product, settings),
+        held=product.held,
+        beverage=pack.beverage,
         handling=pack.handling,
         panel=Panel(pack.shape, pack.panel_mm) if pack.panel_mm else None,
         symbols=symbols_of(product, batch, weighed),

@@ -104,6 +104,8 @@ class Pack(msgspec.Struct, frozen=True):
     the product in the number of the symbol ``weighed``. ``percent_clause`` is the threshold of the
     US list's ending ("2"); ``sub_ingredients`` says how it lists what a compound is made of.
     ``low_bars`` allows bars lower than the standard asks where the blank has no room for them.
+    ``storage`` are its own storage words, ``-`` for none. ``beverage``: it is one in the sense of
+    California Public Resources Code 14504, and its best-by date may be a short ``BB``.
     """
 
     net: str = ""
@@ -120,6 +122,7 @@ class Pack(msgspec.Struct, frozen=True):
     percent_clause: str = ""
     sub_ingredients: SubIngredients = "brackets"
     low_bars: bool = False
+    beverage: bool = False
 
 
 class Product(msgspec.Struct, frozen=True):

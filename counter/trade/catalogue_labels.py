@@ -34,6 +34,7 @@ class PackEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     percent_clause: Literal["", "2", "1.5", "1", "0.5"] = ""
     sub_ingredients: SubIngredients = "brackets"
     low_bars: bool = False
+    beverage: bool = False
 
 
 def number_fault(entry: PackEntry) -> tuple[str, str]:

@@ -196,7 +196,7 @@ def label_of(pack: Pack) -> str | None:
         cells.append(f"symbols = {listed(pack.symbols)}")
     if pack.panel_mm:
         cells.append(f"panel_mm = {listed(plain(side) for side in pack.panel_mm)}")
-    cells += [f"{key} = true" for key in ("e_mark", "low_bars") if getattr(pack, key)]
+    cells += [f"{key} = true" for key in ("e_mark", "low_bars", "beverage") if getattr(pack, key)]
     return f"{{ {', '.join(cells)} }}" if cells else None
 
 

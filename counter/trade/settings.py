@@ -18,6 +18,7 @@ from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
+from labels.rules.words import EU_WORDS
 
 Market = Literal["us", "eu"]
 LATEST_START = time(6)  # of a trading day: the night's work belongs to the day before, no more
@@ -87,8 +88,10 @@ class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Labels: the blank when a product names none, storage words, the second language.
+    """Labels: the blank when a product names none, the languages, storage words.
 
+    ``language`` is English in market ``us`` (21 CFR 101.15(c)(1)), else the shop's own where none
+    is written. ``storage`` are the words for what is held cold; ``-`` leaves all storage words out.
     ``restricted`` names the layouts of in-store numbers with a price or weight inside, by region
     ("us", "gb") or as a pattern ("2IIIIIVPPPPC"; price in minor units, weight in grams). ``logo``
     is a PNG file in the shop folder.
@@ -100,6 +103,7 @@ class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     printer: str = ""
     restricted: tuple[str, ...] = ()
     logo: str = ""
+    language: str = ""
 
 
 class Backup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -198,7 +202,9 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=Tru
 
     @cached_property
     def label_language(self) -> str:
-        """The first language of the labels: the shop's own."""
+        """The first language of the labels."""
+        if self.labels.language or self.shop.market == "us":
+            return self.labels.language or "en"
         return self.shop.language.partition("_")[0]
 
     @cached_property
@@ -322,6 +328,10 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
         why = f"the day begins at {settings.shop.day_starts}, expected is 00:00 to 06:00"
         raise bad_entry(text, file, "shop.day_starts", why)
     check_currency(settings, text, file)
+    known = ["en"] if settings.shop.market == "us" else list(EU_WORDS)
+    if settings.labels.language not in ("", *known):
+        why = f"labels of market {settings.shop.market} are written in {', '.join(known)}"
+        raise bad_entry(text, file, "labels.language", why)
     if settings.smallest_coin == 0 or 0 in settings.coin_values:
         raise bad_entry(text, file, "cash.smallest_coin", "a coin is worth more than nothing")
     for name, rate in settings.tax.classes.items():

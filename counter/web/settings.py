@@ -42,7 +42,7 @@ def summary(section: str) -> list[tuple[str, str]]:
             value = t("settings.yes" if value else "settings.no")
         elif entry.kind == "choice":
             value = option(entry, value)
-        found.append((t(f"settings.{entry.key}"), value or "–"))
+        found.append((t(f"settings.{entry.word}"), value or "–"))
     if section == "places":
         found += [(name, t(f"settings.{how}")) for name, how in settings.holding.items()]
     return found
@@ -52,9 +52,9 @@ def option(entry: Entry, value: str) -> str:
     """An option of a choice in words; blanks and languages without any have their own names."""
     if entry.key == "blank":
         return value
-    if entry.key == "second_language":
+    if entry.table == "labels" and value:
         return t(f"settings.language_{value}") if value in entry.options else value
-    return t(f"settings.{entry.key}_{value}")
+    return t(f"settings.{entry.word}_{value}")
 
 
 def options(entry: Entry) -> list[tuple[str, str]]:

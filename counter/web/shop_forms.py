@@ -17,7 +17,7 @@ import msgspec
 from counter.trade.settings import BadEntry, Settings
 from counter.trade.settings_text import Changes, Path
 from counter.web.here import field, fields
-from labels.rules.words import SECOND_WORDS
+from labels.rules.words import EU_WORDS, SECOND_WORDS
 
 Kind = Literal["text", "clock", "number", "list", "check", "choice", "zone", "logo"]
 ROWS = 2  # empty rows for what is new
@@ -38,6 +38,11 @@ class Entry(msgspec.Struct, frozen=True):
     def name(self) -> str:
         """The name of its field, which is the dotted key: ``shop.city``."""
         return f"{self.table}.{self.key}"
+
+    @property
+    def word(self) -> str:
+        """The key of its texts: the labels have a language of their own."""
+        return "label_language" if self.name == "labels.language" else self.key
 
     @property
     def path(self) -> Path:
@@ -68,6 +73,7 @@ SECTIONS: dict[str, tuple[Entry, ...]] = {
     "paper": (
         _shop("market", "choice", "us", "eu"), _shop("past_best_by", "choice", "refuse", "warn"),
         Entry("labels", "blank", "choice"),
+        Entry("labels", "language", "choice", ("", *EU_WORDS)),
         Entry("labels", "second_language", "choice", ("", *SECOND_WORDS)),
         Entry("labels", "storage"), Entry("labels", "logo", "logo"), Entry("labels", "printer"),
         Entry("labels", "restricted", "list"),

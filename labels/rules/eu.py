@@ -6,17 +6,23 @@ before, the maker decides (Art. 24); it is never chosen here.
 
 from __future__ import annotations
 
-import re
-from decimal import ROUND_CEILING, ROUND_DOWN, Decimal
+from decimal import ROUND_CEILING, Decimal
 
 from msgspec.structs import replace
 
-from labels.allergens import eu_names, said_by_name
 from labels.errors import BadValue, MissingFact
-from labels.facts import Facts, Ingredient
+from labels.facts import Facts
 from labels.quantity import count_words, eu_quantity
-from labels.rules.listing import aids_of, in_order, parts_of
-from labels.rules.second import NO_SECOND_NAME, second_words
+from labels.rules.eu_list import (
+    SECOND,
+    TINY_CM2,
+    listing,
+    may_contain,
+    optional,
+    second_list,
+    second_of,
+    why_tiny,
+)
 from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain
 from labels.rules.us import maker_line, price_runs
 from labels.rules.words import SecondWords, Words, eu_words, long_date
@@ -24,9 +30,7 @@ from labels.rules.words import SecondWords, Words, eu_words, long_date
 # For the usual storage words; the maker may write others. Frozen: Directive 89/108/EEC Art. 1(2).
 _HELD_AT = {"cold": "5", "frozen": "−18"}
 _X_HEIGHT, _X_HEIGHT_SMALL = 1.2, 0.9  # Art. 13(2), (3)
-_SMALL_CM2, _TINY_CM2 = 80, 10  # Art. 13(3), 16(2)
-_ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"
-_SECOND = "EU 1169/2011 Art. 15(3)"
+_SMALL_CM2 = 80  # Art. 13(3)
 _FIELD = "same field of vision as name and net quantity"  # Art. 13(5)
 # 76/211/EEC Annex I 3.1: nominal g or ml up to and including, least height of the figures in mm.
 _FIGURES = ((50, 2), (200, 3), (1000, 4))
@@ -53,7 +57,7 @@ def statements(facts: Facts, *, language: str = "en") -> list[Statement]:
     words = eu_words(language)
     language = language.split("-")[0]
     least = _x_height(facts)
-    tiny = _largest_under(facts, _TINY_CM2)
+    tiny = _largest_under(facts, TINY_CM2)
     second = second_of(facts)
     storage, second_storage = _storage(facts, words, second, tiny=tiny)
     found = [
@@ -132,156 +136,11 @@ def _name(facts: Facts, words: Words) -> Statement:
 
 def _second_name(facts: Facts, second: SecondWords | None) -> Statement:
     if not facts.second_name:
-        return absent("second-name", _SECOND, "no second language is used")
+        return absent("second-name", SECOND, "no second language is used")
     name = facts.second_name
     if second and facts.thawed:
         name = f"{name}, {second.defrosted}"
-    return Statement(key="second-name", clause=_SECOND, runs=plain(name), rank=2, optional=True)
-
-
-def _listed(facts: Facts) -> list[Ingredient]:
-    """Ingredients heaviest first; added water by difference; aids only for their allergens.
-
-    Annex VII A 1: added water is what the finished food weighs beyond its other ingredients, and
-    up to 5 % of the finished food it need not be listed.
-    """
-    items = in_order(facts.ingredients)
-    added = [item for item in items if item.water and not item.all_allergens()]
-    if facts.finished and added:
-        kept = [item for item in items if item not in added]
-        water = facts.finished - sum((item.grams for item in kept), Decimal(0))
-        if water > facts.finished * 5 / 100:
-            kept.append(replace(added[0], grams=water))
-        items = in_order(kept)
-    return [*items, *aids_of(facts.ingredients)]
-
-
-def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) -> list[Statement]:
-    """The ingredient list with its allergens emphasised, or what stands in its place."""
-    clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"
-    items = _listed(facts)
-    if facts.disperse:
-        why = "a compound ingredient is named, with its own behind it (Annex VII E)"
-        do = "List its parts in brackets"
-        raise BadValue(f"spread the parts of compounds in '{facts.name}' over the list", why, do)
-    if not items:
-        do = "Give what went in, with its weight"
-        raise MissingFact(f"list the ingredients of '{facts.name}'", "none are given", do)
-    if not listing_stands(facts, tiny=tiny):
-        why = _why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
-        return [absent("ingredients", clause, why), contains(facts, words, language)]
-    runs = [Run(f"{words.ingredients}{words.colon}", bold=True)]
-    for number, item in enumerate(items):
-        runs += [Run(", ")] * bool(number) + _item_runs(item, facts, language, words.point)
-    why = "the list itself emphasises them (Art. 21(1)(b))"
-    return [
-        Statement(key="ingredients", clause=clause, runs=(*runs, Run("."))),
-        absent("contains", _ALLERGENS, why),
-    ]
-
-
-def listing_stands(facts: Facts, *, tiny: bool) -> bool:
-    """Whether there is a list: not on a tiny pack (Art. 16(2)), nor of the one ingredient that the
-    name says (Art. 19(1)(e))."""
-    [first, *rest] = _listed(facts)
-    alone = not rest and not first.parts
-    named = re.search(rf"\b{re.escape(first.name)}\b", facts.name, re.IGNORECASE)
-    return not tiny and not (alone and named)
-
-
-def contains(facts: Facts, words: Words, language: str) -> Statement:
-    """The sources by name, where there is no list, or the food is not packed (Art. 44).
-
-    Whoever names one names all: a list of some would read as if the others were not in it.
-    """
-    if all(said_by_name(key, facts.name) for key in facts.sources()):
-        return absent("contains", _ALLERGENS, "the name says them, or there are none (Art. 21(1))")
-    names = ", ".join(eu_names(facts.sources(), language))
-    return Statement(key="contains", clause=_ALLERGENS, runs=bold(f"{words.contains} {names}."))
-
-
-def may_contain(facts: Facts, words: Words, language: str) -> Statement:
-    """What may have got into it: voluntary, and never in place of the list (Art. 36)."""
-    clause = "EU 1169/2011 Art. 36(3)(a)"
-    keys = facts.may_contain_too()
-    if not keys:
-        return absent("may-contain", clause, "nothing else is said to get into it")
-    text = words.may_contain.format(names=", ".join(eu_names(keys, language)))
-    return Statement(key="may-contain", clause=clause, runs=plain(text))
-
-
-def second_of(facts: Facts) -> SecondWords | None:
-    """The words of the second language where the label speaks it. Raises MissingFact."""
-    keys = (*facts.sources(), *facts.may_contain_too())
-    nuts = (key for key in keys if key.startswith("tree-nut:"))
-    return second_words(facts, _listed(facts), nuts, _SECOND)
-
-
-def second_list(
-    facts: Facts, words: SecondWords | None, point: str, *, tiny: bool = False
-) -> list[Statement]:
-    """The list in the second language, its allergens emphasised as in the first."""
-    if words is None:
-        why = "'tofu' alone is no second language"
-        return [absent("second-ingredients", _SECOND, why if facts.second_name else NO_SECOND_NAME)]
-    found, language = [], facts.second_language
-    if listing_stands(facts, tiny=tiny):
-        runs = [Run(words.ingredients, bold=True)]
-        for number, item in enumerate(_listed(facts)):
-            runs += [Run(words.comma)] * bool(number)
-            runs += _item_runs(item, facts, language, point, second=True)
-        found.append(_optional("second-ingredients", (*runs, Run(words.end))))
-    elif not all(said_by_name(key, facts.second_name) for key in facts.sources()):
-        text = f"{words.contains}{words.comma.join(eu_names(facts.sources(), language))}{words.end}"
-        found.append(_optional("second-contains", bold(text)))
-    if doubtful := eu_names(facts.may_contain_too(), language):
-        text = f"{words.may_contain}{words.comma.join(doubtful)}{words.end}"
-        found.append(_optional("second-may-contain", plain(text)))
-    return found
-
-
-def _optional(key: str, runs: tuple[Run, ...]) -> Statement:
-    return Statement(key=key, clause=_SECOND, runs=runs, optional=True)
-
-
-def _item_runs(
-    item: Ingredient, facts: Facts, language: str, point: str, *, second: bool = False
-) -> list[Run]:
-    """One ingredient: allergens in bold, percentage and parts in brackets behind it."""
-    name = item.second if second else item.name
-    inside = [key for part in item.parts for key in part.all_allergens()]
-    own = [key for key in item.allergens if key not in inside]
-    unsaid = [key for key in own if not said_by_name(key, name)]
-    runs = [Run(name, bold=bool(own) and len(unsaid) < len(own))]
-    if unsaid:
-        names = ", ".join(eu_names(unsaid, language))
-        runs += [Run(" ("), Run(names, bold=True), Run(")")]
-    if item.quid:
-        runs.append(Run(f" ({_percentage(item, facts, point)})"))
-    listed = [*in_order(parts_of(item)), *aids_of(item.parts)]
-    if listed:
-        runs.append(Run(" ("))
-        for number, part in enumerate(listed):
-            runs += [Run(", ")] * bool(number) + _item_runs(
-                part, facts, language, point, second=second
-            )
-        runs.append(Run(")"))
-    return runs
-
-
-def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
-    """Quantity of an ingredient when it went in, of the finished food (Art. 22, Annex VIII).
-
-    Rounded down, so that no more is promised than is there; over 100 % as grams per 100 g.
-    """
-    whole = facts.finished or sum((i.grams for i in in_order(facts.ingredients)), Decimal(0))
-    if not whole or not item.grams:
-        do = "Give its weight and the finished weight"
-        raise MissingFact(f"state the percentage of '{item.name}'", "a weight is missing", do)
-    share = item.grams * 100 / whole
-    places = Decimal(1) if share >= 5 else Decimal("0.1")
-    figure = str(share.quantize(places, ROUND_DOWN)).replace(".", point)
-    return f"{figure} g / 100 g" if share > 100 else f"{figure} %"
+    return Statement(key="second-name", clause=SECOND, runs=plain(name), rank=2, optional=True)
 
 
 def _storage(
@@ -290,7 +149,7 @@ def _storage(
     """The storage conditions in both languages. MissingFact where they must stand and are left out:
     behind a use-by date, and of what keeps only cold or frozen (Art. 25(1), from memory)."""
     clause = "EU 1169/2011 Art. 9(1)(g), 25"
-    none = absent("second-storage", _SECOND, "nothing is to be said")
+    none = absent("second-storage", SECOND, "nothing is to be said")
     use_by = facts.date_mark is not None and facts.date_mark.kind == "use-by"
     usual = facts.storage is None and facts.held != "room"
     text = facts.storage or ""
@@ -301,7 +160,7 @@ def _storage(
         why = "a use-by date is followed by the storage conditions (Annex X 2(b))"
         raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
     if tiny and not use_by:
-        return absent("storage", clause, _why_tiny()), none
+        return absent("storage", clause, why_tiny()), none
     if not text and facts.held != "room":
         why = "what keeps only cold or frozen says so (EU 1169/2011 Art. 25(1))"
         raise MissingFact(
@@ -314,24 +173,20 @@ def _storage(
     if not (usual and second):
         return first, none
     text = second.storage if facts.held == "cold" else second.frozen
-    return first, _optional("second-storage", plain(text.format(at=f"{_HELD_AT[facts.held]} °C")))
-
-
-def _why_tiny() -> str:
-    return f"the largest surface is under {_TINY_CM2} cm² (Art. 16(2))"
+    return first, optional("second-storage", plain(text.format(at=f"{_HELD_AT[facts.held]} °C")))
 
 
 def _handling(facts: Facts, *, tiny: bool) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(j), 27"
     if not facts.handling or tiny:
-        return absent("handling", clause, _why_tiny() if tiny else "nothing is to be said")
+        return absent("handling", clause, why_tiny() if tiny else "nothing is to be said")
     return Statement(key="handling", clause=clause, runs=plain(facts.handling))
 
 
 def _maker(facts: Facts, *, tiny: bool) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(h), 8(1)"
     if tiny:
-        return absent("maker", clause, _why_tiny())
+        return absent("maker", clause, why_tiny())
     maker = facts.maker
     tried = f"name the maker of '{facts.name}'"
     if maker is None or not (maker.street or maker.city):

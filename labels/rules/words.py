@@ -57,7 +57,7 @@ EU_WORDS = {
     "de": Words(
         ingredients="Zutaten",
         contains="Enthält",
-        may_contain="Kann Spuren von {names} enthalten.",
+        may_contain="Kann Spuren enthalten: {names}.",
         best_by="Mindestens haltbar bis",
         use_by="Zu verbrauchen bis",
         packed="Verpackt am",

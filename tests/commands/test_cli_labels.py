@@ -10,6 +10,7 @@ import zxingcpp
 from PIL import Image
 
 from tests.commands.conftest import CommandLine
+from tests.conftest import CATALOGUE
 
 LOT = "26328-04"
 
@@ -98,3 +99,22 @@ def test_labels_and_a_recall_sheet_printed_again_say_their_new_names(line: Comma
     assert "26328-01-2.pdf" in line.done("labels", "26328-01")
     assert "recall-26328-01.pdf" in line.done("recall", "26328-01")
     assert "recall-26328-01-2.pdf" in line.done("recall", "26328-01")
+
+
+def test_a_frozen_product_is_labelled_as_frozen_and_half_a_language_is_refused(
+    line: CommandLine, tmp_path: Path
+) -> None:
+    """Food Code 3-501.11; 21 CFR 101.15(c)(2)."""
+    file = tmp_path / "catalogue.toml"
+    frozen = CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
+    file.write_text(frozen, "utf-8")
+    line.done("catalogue", "load", str(file))
+    said = line.done("labels", "26328-01", "--explain")
+    assert "Keep frozen at 0 °F (−18 °C) or below." in said
+    assert "refrigerated" not in said
+    assert "PESO NETO" in said
+    file.write_text(frozen.replace('second_name = "Soya"\n', ""), "utf-8")
+    line.done("catalogue", "load", str(file))
+    assert line.refused(1, "labels", "26328-01").startswith(
+        "Cannot print the second name 'Tofu firme' of 'Firm Tofu': half a language does not stand"
+    )

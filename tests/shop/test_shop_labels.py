@@ -55,11 +55,15 @@ def texts_on(picture: Image.Image) -> set[str]:
 @pytest.mark.parametrize(
     ("weight", "net", "price"),
     [  # 8.90 a pound; half a cent goes up
-        ("0.42", "NET WT 0.42 LB (190 g)", "$8.90/lb · Total $3.74"),  # 3.738
-        ("0.38", "NET WT 0.38 LB (172 g)", "$8.90/lb · Total $3.38"),  # 3.382
-        ("0.45", "NET WT 0.45 LB (204 g)", "$8.90/lb · Total $4.01"),  # 4.005
-        ("1", "NET WT 1 LB (453 g)", "$8.90/lb · Total $8.90"),
-        ("0.429", "NET WT 0.42 LB (190 g)", "$8.90/lb · Total $3.74"),  # what it states is paid
+        ("0.42", "NET WT / PESO NETO 0.42 LB (190 g)", "$8.90/lb · Total $3.74"),  # 3.738
+        ("0.38", "NET WT / PESO NETO 0.38 LB (172 g)", "$8.90/lb · Total $3.38"),  # 3.382
+        ("0.45", "NET WT / PESO NETO 0.45 LB (204 g)", "$8.90/lb · Total $4.01"),  # 4.005
+        ("1", "NET WT / PESO NETO 1 LB (453 g)", "$8.90/lb · Total $8.90"),
+        (
+            "0.429",
+            "NET WT / PESO NETO 0.42 LB (190 g)",
+            "$8.90/lb · Total $3.74",
+        ),  # what it states is paid
     ],
 )
 def test_a_weighed_pack_says_its_weight_price_a_pound_and_total(
@@ -393,7 +397,7 @@ def label_fields(draw: st.DrawFn) -> tuple[str, Catalogue]:
         e_mark=market == "eu" and draw(st.booleans()),
         percent_clause="" if market == "eu" else draw(st.sampled_from(["", "2", "1.5", "1", "0.5"])),
         sub_ingredients="brackets" if market == "eu" else draw(st.sampled_from(["brackets", "dispersed"])),
-        low_bars=draw(st.booleans()),
+        low_bars=draw(st.booleans()), beverage=draw(st.booleans()),
     )  # fmt: skip
     product = Product(
         "tofu", "Tofu", "g", 5, date=draw(st.sampled_from(["best-by", "use-by"])),
@@ -416,7 +420,7 @@ def test_the_law_above_covers_every_field_of_a_label_entry() -> None:
     """A field that is added to Pack and forgotten by the writer does not go unseen."""
     full = Pack(
         "14 oz", "12 oz", "roll", ("lot", "item", "weighed"), "9521234000013", "10001", "cylinder",
-        (Decimal(10), Decimal(20)), "cold", "soon", True, "2", "dispersed", True,
+        (Decimal(10), Decimal(20)), "cold", "soon", True, "2", "dispersed", True, True,
     )  # fmt: skip
     usual = Pack()
     written = write_catalogue(Catalogue({"p": Product("p", "P", "g", 1, pack=full)}), 2)

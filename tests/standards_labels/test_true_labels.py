@@ -183,7 +183,7 @@ def test_dispersed_sulfites_belong_to_a_part() -> None:
     [
         ("us", "en", "May contain: sesame, tree nuts (almond)."),
         ("eu", "en", "May contain sesame, almond."),  # Art. 36: no wording prescribed
-        ("eu", "de", "Kann Spuren von Sesam, Mandeln enthalten."),
+        ("eu", "de", "Kann Spuren enthalten: Sesam, Mandeln."),
         ("eu", "fr", "Peut contenir des traces de : sésame, amandes."),
     ],
 )

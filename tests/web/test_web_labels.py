@@ -15,7 +15,7 @@ from PIL import Image
 from counter.errors import Refused
 from counter.trade.batch_note import BatchNote
 from labels.picture import png
-from tests.conftest import ShopInHand
+from tests.conftest import CATALOGUE, ShopInHand
 from tests.web.conftest import Page, books_of
 from tests.web.test_web_log import BAD_TEXTS
 
@@ -133,7 +133,7 @@ def test_a_lot_that_may_not_be_sold_gets_no_label(page: Page, morning: ShopInHan
 
 def test_every_statement_is_explained_with_its_rule(page: Page) -> None:
     shown = said(page.get("/labels/explain?lot=26328-01"))
-    for words in ("21 CFR 101.7", "NET WT 14 OZ (396 g)", "Contains: soy"):
+    for words in ("21 CFR 101.7", "NET WT / PESO NETO 14 OZ (396 g)", "Contains: soy"):
         assert words in shown
     assert "&lt;" not in shown
 
@@ -265,3 +265,29 @@ def test_a_print_without_the_token_or_from_another_host_is_refused(
         assert page.client.post(path, data=form).status_code == 403
         assert page.post(path, form, headers={"Host": "evil.example"}).status_code == 403
     assert books_of(morning) == before
+
+
+def test_half_a_language_is_refused_on_the_page_and_said_in_its_language(
+    page: Page, morning: ShopInHand
+) -> None:
+    """21 CFR 101.15(c)(2)."""
+    morning.shop.load_catalogue(CATALOGUE.replace('second_name = "Soya"\n', ""))
+    told = page.get(f"/labels/preview.json?{FIRM}")
+    assert told.status_code == 409
+    assert "half a language does not stand" in told.json["error"]
+    page.post("/language", {"language": "es"})
+    other = page.get(f"/labels/preview.json?{FIRM}").json["error"]
+    assert other.startswith("No se puede imprimir el segundo nombre «Tofu firme» de «Firm Tofu»: "
+                            "medio idioma no se admite")  # fmt: skip
+    assert "Soybeans" in other
+
+
+def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> None:
+    """Food Code 3-501.11."""
+    morning.shop.load_catalogue(
+        CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
+    )
+    shown = said(page.get("/labels/explain?lot=26328-01"))
+    assert "Keep frozen at 0 °F (−18 °C) or below." in shown
+    assert "Manténgase congelado" in shown
+    assert "refrigerated" not in shown

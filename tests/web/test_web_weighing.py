@@ -88,8 +88,8 @@ def test_the_number_of_packs_stands_in_the_book_as_the_command_line_writes_it(
         ({"weights": "0.42\n0.38", "do": "print"}, 409, "no printer is named"),
         ({"weights": "0.42\n0.38", "do": "burn"}, 400, "is no way to print"),
         ({"weights": "0.42\n0.38", "start": "two"}, 400, "it is not a whole number"),
-        ({"weights": "0.42\n0.38", "start": "9", "blank": "sheet-letter-2x4-101.6x63.5"}, 409,
-         "has positions 1 to 8"),
+        ({"weights": "0.42\n0.38", "start": "9", "blank": "sheet-letter-2x3-101.6x84.67"}, 409,
+         "has positions 1 to 6"),
     ],
 )  # fmt: skip
 def test_a_list_that_cannot_be_printed_comes_back_as_it_was_typed(

@@ -1,0 +1,145 @@
+"""What a shop's label says is true of the food: how it is held, its languages, its dates."""
+
+from __future__ import annotations
+
+import pytest
+
+from counter.errors import BadInput
+from labels.errors import MissingFact
+from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker
+from tests.shop.test_shop_labels import EU
+
+LOT = "26328-01"
+FIRM = 'second_name = "Tofu firme"\n'
+OWN_WORDS = SETTINGS.replace("[labels]\n", '[labels]\nstorage = "Keep refrigerated"\n')
+
+
+def said(make: Maker, settings: str = SETTINGS, catalogue: str = CATALOGUE) -> dict[str, str]:
+    hand = make(settings, catalogue)
+    hand.batch("firm", 48)
+    return {s.key: s.text for s in hand.shop.label(LOT).statements if s.present}
+
+
+def held(how: str, more: str = "") -> str:
+    told = CATALOGUE.replace(FIRM, f'{FIRM}held = "{how}"\n')
+    return told.replace('label = { net = "14 oz"', f'label = {{ {more}net = "14 oz"')
+
+
+@pytest.mark.parametrize(
+    ("settings", "how", "text"),
+    [
+        # Food Code 3-501.16(A)(2), 3-501.11. The shop's own words are for what is held cold.
+        (SETTINGS, "cold", "Keep refrigerated at 41 °F (5 °C) or below."),
+        (OWN_WORDS, "cold", "Keep refrigerated"),
+        (SETTINGS, "frozen", "Keep frozen at 0 °F (−18 °C) or below."),
+        (OWN_WORDS, "frozen", "Keep frozen at 0 °F (−18 °C) or below."),
+        (SETTINGS, "room", None),
+        (OWN_WORDS, "room", None),
+    ],
+)
+def test_storage_words_follow_how_the_product_is_held(
+    make: Maker, settings: str, how: str, text: str | None
+) -> None:
+    found = said(make, settings, held(how))
+    assert found.get("storage") == text
+    assert ("frig" in found.get("second-storage", "")) is (how == "cold" and settings == SETTINGS)
+
+
+@pytest.mark.parametrize("how", ["cold", "frozen"])
+def test_a_hyphen_leaves_the_storage_words_out_where_the_law_allows(make: Maker, how: str) -> None:
+    assert "storage" not in said(make, SETTINGS, held(how, 'storage = "-", '))
+
+
+def test_the_shops_hyphen_leaves_them_out_for_all(make: Maker) -> None:
+    none = SETTINGS.replace("[labels]\n", '[labels]\nstorage = "-"\n')
+    assert "storage" not in said(make, none, held("frozen"))
+
+
+def test_in_the_eu_a_use_by_date_keeps_its_storage_words(make: Maker) -> None:
+    """EU 1169/2011 Annex X 2(b)."""
+    dated = DATED_CATALOGUE.replace('date = "best-by"', 'date = "use-by"')
+    dated = dated.replace('label = { net = "14 oz"', 'label = { storage = "-", net = "14 oz"')
+    with pytest.raises(MissingFact, match="followed by the storage conditions"):
+        said(make, EU, dated)
+
+
+@pytest.mark.parametrize(
+    ("market", "language", "own", "found"),
+    [
+        # 21 CFR 101.15(c)(1): a shop that is run in Spanish still labels in English
+        ("us", "es_US", "", "en"), ("us", "en_US", "en", "en"),
+        ("eu", "de_DE", "", "de"), ("eu", "de_DE", "fr", "fr"),
+    ],
+)  # fmt: skip
+def test_the_language_of_labels_is_a_setting_of_its_own(
+    make: Maker, market: str, language: str, own: str, found: str
+) -> None:
+    settings = SETTINGS.replace('market = "us"', f'market = "{market}"')
+    settings = settings.replace('language = "en_US"', f'language = "{language}"')
+    settings = settings.replace("[labels]\n", f'[labels]\nlanguage = "{own}"\n')
+    hand = make(settings, DATED_CATALOGUE)
+    hand.batch("firm", 48)
+    assert hand.shop.settings.label_language == hand.shop.label(LOT).language == found
+
+
+@pytest.mark.parametrize(
+    ("market", "own", "known"), [("us", "es", "en"), ("eu", "zh", "en, de, fr")]
+)
+def test_a_language_no_label_is_written_in_is_refused_when_it_is_read(
+    make: Maker, market: str, own: str, known: str
+) -> None:
+    settings = SETTINGS.replace('market = "us"', f'market = "{market}"')
+    settings = settings.replace("[labels]\n", f'[labels]\nlanguage = "{own}"\n')
+    with pytest.raises(BadInput) as refusal:
+        make(settings)
+    assert f"labels of market {market} are written in {known}." in str(refusal.value)
+    assert "'labels.language' (line " in str(refusal.value)
+
+
+def test_a_second_name_with_an_ingredient_that_has_none_is_refused(make: Maker) -> None:
+    """21 CFR 101.15(c)(2)."""
+    sentence = (
+        "Cannot print the second name 'Tofu firme' of 'Firm Tofu': half a language does not stand "
+        "(21 CFR 101.15(c)(2)), and these have no name in it: Soybeans. Give their second names, "
+        "or take that of the product away."
+    )
+    with pytest.raises(MissingFact) as refusal:
+        said(make, SETTINGS, CATALOGUE.replace('second_name = "Soya"\n', ""))
+    assert str(refusal.value) == sentence
+
+
+def test_a_product_without_a_second_name_is_labelled_in_english_alone(make: Maker) -> None:
+    found = said(make, SETTINGS, CATALOGUE.replace(FIRM, ""))
+    assert not [key for key in found if key.startswith("second")]
+    assert found["net-quantity"] == "NET WT 14 OZ (396 g)"
+
+
+def test_sulphites_of_the_catalogue_stand_in_the_us_list(make: Maker) -> None:
+    """21 CFR 101.100(a)(4), 130.9."""
+    salted = CATALOGUE.replace(
+        'second_name = "Sulfato de calcio"\n',
+        'second_name = "Sulfato de calcio"\nallergens = ["sulphites"]\n',
+    )
+    found = said(make, SETTINGS, salted)
+    assert "Calcium Sulfate (sulfiting agents)" in found["ingredients"]
+    assert found["contains"] == "Contains: soy."
+
+
+def test_only_a_beverage_may_have_short_date_words_on_a_large_pack(make: Maker) -> None:
+    """California Food and Agricultural Code 82001."""
+    from counter.shop.packs import facts_of
+    from labels.rules.us import may_be_short
+
+    bottled = CATALOGUE.replace(
+        'label = { net = "32 fl oz"', 'label = { beverage = true, net = "32 fl oz"'
+    )
+    hand = make(SETTINGS, bottled)
+    shop = hand.shop
+    short = {}
+    for product in ("firm", "milk"):
+        batch = hand.batch(product, 12)
+        facts = facts_of(
+            batch, shop.catalogue.product(product), shop.catalogue, shop.settings, shop.batch
+        )
+        short[product] = may_be_short(facts)
+    assert short == {"firm": False, "milk": True}
