@@ -155,7 +155,8 @@ def card_of(
                     name=f"{product.name} {lot}".strip(), form=cups,
                     second_language=second_language,
                     second_name=product.second_name if second_language else "",
-                    ingredients=found, **_list_style(product),
+                    ingredients=found, may_contain=catalogue.may_contain_of(product.key),
+                    **_list_style(product),
                 )
             )  # fmt: skip
     for topping in catalogue.toppings.values():
@@ -165,6 +166,7 @@ def card_of(
             foods.append(
                 Facts(
                     name=topping.name, second_language=second_language,
+                    may_contain=catalogue.may_contain,
                     second_name=second if second_language else "",
                     ingredients=ingredients_of(parts, catalogue),
                 )
@@ -219,6 +221,7 @@ def facts_of(
         maker=maker_of(settings),
         storage=storage_of(product, settings),
         held=product.held,
+        may_contain=catalogue.may_contain_of(product.key),
         beverage=pack.beverage,
         handling=pack.handling,
         panel=Panel(pack.shape, pack.panel_mm) if pack.panel_mm else None,

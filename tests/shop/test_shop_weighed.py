@@ -17,10 +17,10 @@ from counter.shop import Shop
 from counter.trade.settings import parse_settings
 from labels.picture import render
 from labels.units import Measure
-from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand
 
 LOT = "26328-01"
-SHEET = "sheet-letter-2x4-101.6x63.5"
+SHEET = "sheet-letter-2x4-101.6x63.5"  # too small for two languages and two symbols
 
 
 def pounds(*texts: str) -> list[Measure]:
@@ -28,7 +28,8 @@ def pounds(*texts: str) -> list[Measure]:
 
 
 @pytest.fixture
-def pressed(hand: ShopInHand) -> Shop:
+def pressed(make: Maker) -> Shop:
+    hand = make(catalogue=CATALOGUE.replace('second_name = "Tofu prensado"\n', ""))
     hand.batch("pressed", 4000)
     return hand.shop
 

@@ -143,3 +143,14 @@ def test_only_a_beverage_may_have_short_date_words_on_a_large_pack(make: Maker) 
         )
         short[product] = may_be_short(facts)
     assert short == {"firm": False, "milk": True}
+
+
+def test_what_may_get_into_a_product_stands_on_its_label_in_both_languages(make: Maker) -> None:
+    """The product's and the kitchen's; FDA: voluntary, never in place of "Contains"."""
+    text = CATALOGUE.replace(FIRM, f'{FIRM}may_contain = ["peanut"]\n')
+    found = said(make, SETTINGS, text + '\n[kitchen]\nmay_contain = ["tree-nut:cashew", "soy"]\n')
+    assert found["contains"] == "Contains: soy."
+    assert found["may-contain"] == "May contain: peanuts, tree nuts (cashew)."
+    assert found["second-may-contain"] == (
+        "Puede contener: cacahuates, nueces de árbol (anacardos)."
+    )

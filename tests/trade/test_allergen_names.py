@@ -23,15 +23,15 @@ from counter.trade.settings import parse_settings
 from labels.rules import statements
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 
-ODD = '[ingredients.odd]\nname = "{name}"\n{more}\n'
+ODD = '[ingredients.odd]\nname = "{name}"\nsecond_name = "{second}"\n{more}\n'
 FIRM = 'recipe = { soybeans = "1 kg", water = "7 l", gypsum = "30 g" }'
 WITH_ODD = FIRM.replace(" }", ', odd = "20 g" }')
 
 
-def with_odd(name: str, more: str = "") -> str:
+def with_odd(name: str, more: str = "", second: str = "Raro") -> str:
     """The catalogue with one ingredient more, which goes into the firm tofu."""
     text = CATALOGUE.replace(
-        "[products.firm]", ODD.format(name=name, more=more) + "[products.firm]"
+        "[products.firm]", ODD.format(name=name, more=more, second=second) + "[products.firm]"
     )
     assert FIRM in text
     return text.replace(FIRM, WITH_ODD, 1)
@@ -56,7 +56,7 @@ def test_an_ingredient_whose_name_says_an_allergen_is_refused_until_it_names_it(
 
 def test_the_second_name_says_it_too() -> None:
     with pytest.raises(BadInput, match="'Salsa de cacahuate' says peanut"):
-        read(with_odd("House sauce", 'second_name = "Salsa de cacahuate"'))
+        read(with_odd("House sauce", second="Salsa de cacahuate"))
 
 
 def test_a_word_why_says_that_it_is_not_in_there_and_is_kept() -> None:
@@ -233,7 +233,9 @@ class Made:
     def text(self) -> str:
         tables = []
         for key, name in self.names.items():
-            lines = [f"[ingredients.{key}]", f'name = "{name}"']
+            lines = [
+                f"[ingredients.{key}]", f'name = "{name}"', 'second_name = "Raro"',
+            ]  # fmt: skip
             if key in self.declared:
                 lines.append(f'allergens = ["{self.declared[key]}"]')
             if key in self.by_hand:
