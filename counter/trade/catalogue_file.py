@@ -160,6 +160,8 @@ class _Reader:
         self.entries = read_toml(text, file, CatalogueEntries)
         numbered = reversed(self.entries.products.items())
         self.first_with_item = {p.label.item: key for key, p in numbered}
+        numbered = reversed(self.entries.products.items())
+        self.first_with_number = {p.label.number.lstrip("0"): key for key, p in numbered}
 
     def bad(self, path: str, why: str) -> BadInput:
         return bad_entry(self.text, self.file, path, why)
@@ -194,9 +196,13 @@ class _Reader:
         return measure.whole
 
     def sources(self, path: str, keys: Sequence[str]) -> tuple[str, ...]:
-        """Source keys of allergens, each of them known."""
+        """Source keys of allergens, each of them known: a slip would be missing on every label."""
         for key in keys:
-            self.read(path, lambda k: check_source(k, path), key)
+            try:
+                check_source(key, path)
+            except LabelError as error:
+                do = error.do[0].lower() + error.do[1:]
+                raise self.bad(path, f"'{key}': {error.why}; {do}") from None
         return tuple(dict.fromkeys(keys))
 
     def none(self, path: str, whys: dict[str, str]) -> dict[str, str]:
@@ -290,6 +296,10 @@ class _Reader:
         field, why = number_fault(entry)
         if why:
             raise self.bad(f"{path}.{field}", why)
+        first = self.first_with_number[entry.number.lstrip("0")]
+        if entry.number and first != key:
+            why = f"number '{entry.number}' is that of {first} already"
+            raise self.bad(f"{path}.number", why)
         if why := market_fault(entry, self.market):
             raise self.bad(path, why)
         if entry.item and self.first_with_item[entry.item] != key:
