@@ -23,10 +23,15 @@ class LongBook(Journal):
 
     def __init__(self, file: BookFile, book: str, types: Types) -> None:
         super().__init__(file, book, types, tail_only=True)
-        self._lasts: dict[str | None, tuple[str, msgspec.Struct | None]] = {}
+        self._lasts: dict[str | None, tuple[str, Entry | None]] = {}
 
     def last(self, table: str | None = None) -> msgspec.Struct | None:
-        """The record written last, in any table or in the one named; None where there is none.
+        """The record written last, in any table or in the one named; None where there is none."""
+        entry = self.last_entry(table)
+        return _last_of(entry, table) if entry else None
+
+    def last_entry(self, table: str | None = None) -> Entry | None:
+        """The commit written last, of any table or with records of the one named.
 
         Asked for at every sale: looked for once as long as no line is added.
         """
@@ -35,16 +40,16 @@ class LongBook(Journal):
             known = self._lasts[table] = self.last_link, self._last(table)
         return known[1]
 
-    def _last(self, table: str | None) -> msgspec.Struct | None:
+    def _last(self, table: str | None) -> Entry | None:
         entries = self.entries
         for entry in reversed(entries):
-            found = _last_of(entry, table)
-            if found is not None:
-                return found
+            if _last_of(entry, table) is not None:
+                return entry
         found = None
         if len(entries) < self.last_n:  # not in the tail: look at the whole
             for _, _, entry in self.walk():
-                found = _last_of(entry, table) or found
+                if _last_of(entry, table) is not None:
+                    found = entry
         return found
 
     def iterate(self, from_day: date | None = None) -> Iterator[msgspec.Struct]:

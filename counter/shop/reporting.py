@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import msgspec
+
 from msgspec.structs import replace
 
 from counter.errors import BadInput, CounterError, NotFound
@@ -37,31 +37,6 @@ class Reporting(Papers, Looking):
 
     # -- one day
 
-    def catalogue_of(self, moment: datetime | None) -> Catalogue:
-        """The catalogue as it stood at ``moment``; the one in use for None.
-
-        What came into it only later is taken from its first later version, so that everything a
-        day's book speaks of has its name and the answer never changes.
-        """
-        if moment is None:
-            return self.catalogue
-        self.books.refresh()
-        found: Catalogue | None = None
-        for _, _, entry in self.books.catalogue.walk():
-            for record in entry.records.get("catalogues", ()):
-                if not isinstance(record, Catalogue):
-                    continue
-                if found is None or entry.entered <= moment:
-                    found = record
-                else:
-                    found = msgspec.structs.replace(
-                        found,
-                        products={**record.products, **found.products},
-                        portions={**record.portions, **found.portions},
-                        ingredients={**record.ingredients, **found.ingredients},
-                    )
-        return found or Catalogue()
-
     def day_summary(self, day: date) -> DaySummary:
         """The figures of a day, closed or still open. NotFound for a day without a book."""
         from counter.reports.summary import summarise_day
@@ -81,7 +56,7 @@ class Reporting(Papers, Looking):
         """How this shop writes its figures."""
         from counter.reports.telling import telling_of
 
-        return telling_of(self.settings, catalogue or self.catalogue)
+        return telling_of(self.settings, catalogue or self.catalogue_of(None))
 
     def day_report(self, day: date) -> bytes:
         """The closing report of a day as PDF; the same bytes at closing and ever after, until a

@@ -7,8 +7,6 @@ import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
-import msgspec
-
 from counter.errors import BooksError, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.catalogue import Person
@@ -58,15 +56,7 @@ def remove_pin(desk: Desk, person: str, by: str = "") -> None:
 
 
 def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
-    with desk.books.exclusive():
-        now = desk.now()
-        # The catalogue goes along unchanged, so that it still stands in the book's last line,
-        # where it is found without reading the years before.
-        made = Pins(pins, now, by[:60])
-        records: dict[str, list[msgspec.Struct]] = {
-            "catalogues": [desk.catalogue], "pins": [made],
-        }  # fmt: skip
-        desk.books.commit_catalogue(records, now)
+    desk.keep({"pins": [Pins(pins, desk.now(), by[:60])]})
 
 
 def open_secret(folder: Path) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Literal, TypeVar
 
@@ -173,6 +174,7 @@ class Catalogue(msgspec.Struct, frozen=True):
     """The whole catalogue as it stood at one time. A new one never changes what was sold.
 
     ``may_contain``: source keys of what is about in the kitchen and may get into all of it.
+    ``since`` is the calendar date from which it holds; None: from when it was put to use.
     """
 
     products: dict[str, Product] = {}
@@ -181,6 +183,7 @@ class Catalogue(msgspec.Struct, frozen=True):
     ingredients: dict[str, Ingredient] = {}
     staff: dict[str, Person] = {}
     may_contain: tuple[str, ...] = ()
+    since: date | None = None
 
     def product(self, key: str, tried: str = "") -> Product:
         return _look_up(self.products, "product", key, tried)
