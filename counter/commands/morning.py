@@ -101,16 +101,32 @@ def catalogue(ctx: click.Context, json: bool) -> None:
     click.echo("\n".join(table(rows, right=(3,))) or "The catalogue is empty: load one.")
     for t in made.toppings.values():
         click.echo(f"+{t.key}: {t.name}, {words.money(t.price) if t.price else 'free'}")
+    for one in shop.waiting_catalogues():
+        click.echo(f"Another catalogue waits for {one.since}.")
 
 
 @catalogue.command("load")
 @click.argument("file", type=click.Path(path_type=Path))
+@click.option("--look", is_flag=True, help="Only show what would change; nothing is written.")
+@click.option("--from", "since", metavar="DATE", help="The day from which it holds.")
+@click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who does it.")
+@sure_option
 @click.pass_context
-def catalogue_load(ctx: click.Context, file: Path) -> None:
-    """Check a TOML file and put it to use; a wrong one changes nothing."""
-    made = open_shop(ctx).load_catalogue_file(file)
+def catalogue_load(ctx: click.Context, file: Path, look: bool, since: str | None, by: str) -> None:
+    """Check a TOML file, show what it changes and put it to use; a wrong one changes nothing."""
+    from counter.commands.say_records import change_lines
+    from counter.trade.units import parse_day
+
+    shop = open_shop(ctx)
+    text, day = shop.read_catalogue_file(file), parse_day(since) if since else None
+    change = shop.look_at_catalogue(text, file.name, day)
+    click.echo("\n".join(change_lines(change)))
+    if look:
+        return
+    made = shop.load_catalogue(text, file.name, day, by)
+    when = f"From {made.since} on" if made.since else "In use"
     click.echo(
-        f"In use: {len(made.products)} products, {len(made.portions)} portions, "
+        f"{when}: {len(made.products)} products, {len(made.portions)} portions, "
         f"{len(made.toppings)} toppings, {len(made.ingredients)} ingredients."
     )
 
@@ -123,6 +139,17 @@ def catalogue_confirm(ctx: click.Context, by: str) -> None:
     """Say that the recipes which came with the program are yours; until then nothing is sold."""
     open_shop(ctx).confirm_recipes(by or login_name())
     click.echo("The recipes are confirmed.")
+
+
+@catalogue.command("take-back")
+@click.argument("day", metavar="DATE")
+@click.pass_context
+def catalogue_take_back(ctx: click.Context, day: str) -> None:
+    """Take back a catalogue that waits for DATE; it never comes into use."""
+    from counter.trade.units import parse_day
+
+    open_shop(ctx).take_back_catalogue(parse_day(day))
+    click.echo(f"The catalogue that waited for {day} is taken back.")
 
 
 @click.command()
@@ -161,9 +188,10 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
     from counter.trade.batch_note import read_note
 
     shop = open_shop(ctx)
-    unit = shop.catalogue.product(product, f"log a batch of '{product}'").unit
-    note = read_note(texts, unit, shop.catalogue, shop.unit_of)
     when = moment(shop, at)
+    known = shop.catalogue_of(None) if amend else shop.catalogue_at(when or shop.now())
+    unit = known.product(product, f"log a batch of '{product}'").unit
+    note = read_note(texts, unit, known, shop.unit_of)
     if amend:
         logged = shop.batch(amend).product
         if logged != product:

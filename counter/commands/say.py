@@ -85,7 +85,7 @@ class Words:
 
     def product(self, key: str) -> str:
         product = self.catalogue.products.get(key)
-        return product.name if product else key
+        return product.name if product else self.shop.product_names().get(key, key)
 
     def clock(self, moment: datetime) -> str:
         return f"{moment.astimezone(self.settings.zone):%H:%M}"
@@ -140,7 +140,8 @@ class Words:
         state = f"{tub.minutes} min left"
         if tub.refusal:
             state = f"NOT FOR SALE: {tub.refusal}"
-        cups = " or ".join(f"{n} {self.catalogue.portions[k].name}" for k, n in tub.cups.items())
+        portions = self.shop.for_sale().portions
+        cups = " or ".join(f"{n} {portions[k].name}" for k, n in tub.cups.items())
         level = show_amount(tub.level, "ml")
         return f"Tub {tub.tub} {name}, {words_of(tub.mode)}: {level}, {cups}, {state}"
 

@@ -12,6 +12,7 @@ from counter.trade.units import show_amount
 
 if TYPE_CHECKING:
     from counter.commands.say import Words
+    from counter.trade.catalogue_changes import CatalogueChange
     from counter.trade.corrections import Correction
     from counter.trade.recalling import Recall
     from counter.trade.temperatures import Temperature
@@ -79,3 +80,19 @@ def correction_lines(made: Correction, unit: str, words: Words) -> list[str]:
         )
     lines.append(f"Closed day {made.corrects} itself is not changed; reports of both show it.")
     return lines
+
+
+def change_lines(change: CatalogueChange) -> list[str]:
+    """What a catalogue would change, old → new; the days of those that wait behind it."""
+    lines = []
+    for one in change.lines:
+        if one.what:
+            lines.append(f"{one.kind} {one.name}: {one.what} {one.old} → {one.new}")
+        else:
+            lines.append(
+                f"{one.kind} {one.key} {'comes' if one.new else 'goes'}: {one.new or one.old}"
+            )
+    lines = lines or ["Nothing changes."]
+    return lines + [
+        f"The catalogue that waits for {day} will take its place." for day in change.after
+    ]

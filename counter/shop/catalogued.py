@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -13,10 +13,13 @@ import msgspec
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.asking import still_open
-from counter.trade.catalogue import Break, Catalogue, Portion
+from counter.trade.catalogue import Break, Catalogue
+from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogues import in_use, waiting
 from counter.trade.contents import generations, join_catalogues
+from counter.trade.money import show_money
 from counter.trade.people import Pins
 from counter.trade.production import Batch
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
@@ -25,32 +28,26 @@ from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 class Catalogued(Desk):
     """What is made and sold."""
 
-    _used: tuple[str, list[tuple[datetime, Catalogue]]] = "", []
-
     def catalogue_behind(self, *batches: Batch) -> Catalogue:
         """The catalogue for what is in these batches and in the lots within them: the one in use
-        now, with the ingredients as they were when the oldest was made.
+        now, with the ingredients as they were when the oldest was made, and the products of the
+        batches that have left it.
         """
-        now = self.catalogue
+        now = self._with_left(self.catalogue, (batch.product for batch in batches))
         made = [one.at for batch in batches for one in generations(batch, self.batch)]
-        last = self.books.catalogue.entries[-1:]
-        if not made or (last and last[0].entered < min(made)):
+        last = self.books.catalogue.last_entry("catalogues")
+        if not made or (last and not last.records["catalogues"][1:] and last.entered < min(made)):
             return now
-        return join_catalogues(self._catalogues_since(min(made)) or [now])
+        return join_catalogues([*self._catalogues_since(min(made)), now])
 
     def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""
-        book = self.books.catalogue
-        if self._used[0] != book.last_link:
-            self._used = book.last_link, [
-                (entry.entered, record)
-                for _, _, entry in book.walk()
-                for record in entry.records.get("catalogues", ())
-                if isinstance(record, Catalogue)
-            ]  # fmt: skip
         found: list[Catalogue] = []
-        for entered, catalogue in self._used[1]:
-            if entered < moment:
+        now = self.now().timestamp()
+        for came, catalogue in self.catalogues():
+            if catalogue.since and came.timestamp() > now:
+                continue  # it waits yet
+            if came < moment:
                 found = []
             if found and _same_food(found[-1], catalogue):
                 found[-1] = catalogue  # its prices may be others
@@ -60,9 +57,12 @@ class Catalogued(Desk):
 
     def refusal_for_new(self, tried: str) -> Refused | None:
         """Why the shop neither prints nor sells yet: its name or its recipes are not confirmed."""
-        examples = same_recipes(self.catalogue_as_read(), _example())
-        known = examples and not still_open([RECIPES], self.confirmed())
-        return refusal_for_new(tried, self.settings.shop, examples and not known)
+        return refusal_for_new(tried, self.settings.shop, self._is_example(self.catalogue))
+
+    def _is_example(self, catalogue: Catalogue) -> bool:
+        """Whether a catalogue has the recipes that came with the program, and nobody said yes."""
+        alike = same_recipes(catalogue, _example())
+        return alike and bool(still_open([RECIPES], self.confirmed()))
 
     def refuse_new(self, tried: str) -> None:
         """Refused as long as the shop is as it was made."""
@@ -74,13 +74,68 @@ class Catalogued(Desk):
         if same_recipes(self.catalogue, _example()):
             self.confirm([RECIPES], by)
 
-    def load_catalogue(self, text: str, file: str = "catalogue.toml") -> Catalogue:
-        """Check a catalogue and put it to use. Sold things keep the prices they were sold at."""
-        made = self._checked(text, file)
+    def look_at_catalogue(
+        self, text: str, file: str = "catalogue.toml", since: date | None = None
+    ) -> CatalogueChange:
+        """What loading a catalogue would change, line by line, and what would be asked. Nothing is
+        written; refused as loading it would be."""
+        made, today = self._checked(text, file), self.now().date()
+        if since is not None and since < today:
+            why = f"{since} has passed, and what was sold keeps its price"
+            raise BadInput(f"put {file} to use", why, "Name a day to come, or none")
+        if since is not None and since > today:
+            made = msgspec.structs.replace(made, since=since)
+        self._keep_an_owner(made, file)
+        return self._change_to(made, f"put {file} to use")
+
+    def _change_to(self, made: Catalogue, tried: str) -> CatalogueChange:
+        today, kept = self.now().date(), self.kept_catalogues()
+        old = in_use(kept, made.since or today)
+        sold = kept and not self._is_example(old)  # by the example nothing is sold
+        rows = [
+            row for row in self.standing().rows.values()
+            if made.since is None or row.lot.mark.day >= made.since
+        ]  # fmt: skip
+        return CatalogueChange(
+            made=made, lines=changes(old, made, self.settings.places),
+            questions=asked_of(old, made, tried, self._money, rows) if sold else (),
+            after=tuple(c.since for c in waiting(kept, made.since or today) if c.since),
+        )  # fmt: skip
+
+    def _money(self, minor: int) -> str:
+        return show_money(minor, self.settings.cash.currency, self.settings.shop.language)
+
+    def load_catalogue(
+        self, text: str, file: str = "catalogue.toml", since: date | None = None, by: str = ""
+    ) -> Catalogue:
+        """Check a catalogue and put it to use, from the day ``since`` on where that is to come.
+        Sold things keep the prices they were sold at; what is on hand can be sold to the end.
+
+        Asked for what :func:`.asked_of` names; the answers stand in the same commit.
+        """
         with self.books.exclusive():
-            self._keep_an_owner(made, file)
-            self.books.commit_catalogue({"catalogues": [made]}, self.now())
-        return made
+            change = self.look_at_catalogue(text, file, since)
+            self._put_to_use(change, by)
+        return change.made
+
+    def _put_to_use(self, change: CatalogueChange, by: str) -> None:
+        answers = self.answered(change.questions, by[:60])
+        self.keep({"answers": answers} if answers else {}, change.made)
+
+    def waiting_catalogues(self) -> list[Catalogue]:
+        """The catalogues that wait for their day."""
+        self.books.refresh()
+        return waiting(self.kept_catalogues(), self.now().date())
+
+    def take_back_catalogue(self, since: date) -> None:
+        """Let a catalogue that waits for its day never come into use. NotFound for none."""
+        with self.books.exclusive():
+            days = [c.since for c in self.waiting_catalogues()]
+            if since not in days:
+                tried = f"take back the catalogue of {since}"
+                raise NotFound(tried, "waiting catalogue", str(since), map(str, days))
+            kept = [c for c in self.kept_catalogues() if c.since != since]
+            self.keep({"catalogues": kept})
 
     def _checked(self, text: str, file: str) -> Catalogue:
         told = self.settings
@@ -102,10 +157,11 @@ class Catalogued(Desk):
 
     def change_portion(
         self, key: str, price: int, last_day_price: int | None = None,
-        breaks: Sequence[tuple[int, int]] = (), off: bool = False,
-    ) -> Portion:  # fmt: skip
+        breaks: Sequence[tuple[int, int]] = (), off: bool = False, by: str = "",
+    ) -> CatalogueChange:  # fmt: skip
         """Give a portion new prices, in minor units, or switch it off; a new catalogue, checked
-        like the file. ``breaks`` are (how many, price for all of them). Sales keep their prices.
+        and asked about like the file. ``breaks`` are (how many, price for all of them). Sales keep
+        their prices. A catalogue that waits for its day has its own.
         """
         tried = f"change portion {key}"
         with self.books.exclusive():
@@ -118,29 +174,28 @@ class Catalogued(Desk):
                 old, price=price, last_day_price=last_day_price, off=off,
                 breaks=tuple(Break(n, money) for n, money in several),
             )  # fmt: skip
-            if portion == old:
-                return old
             wanted = msgspec.structs.replace(
                 catalogue, portions={**catalogue.portions, key: portion}
             )
             made = self._checked(write_catalogue(wanted, self.settings.places), "the change")
-            self.books.commit_catalogue({"catalogues": [made]}, self.now())
-        return made.portions[key]
+            change = self._change_to(made, tried)
+            if portion != old:
+                self._put_to_use(change, by)
+        return change
 
     def catalogue_text(self) -> str:
         """The catalogue in use as the TOML file that makes it again."""
         return write_catalogue(self.catalogue, self.settings.places)
 
-    def load_catalogue_file(self, file: Path) -> Catalogue:
-        """Load a catalogue from a TOML file."""
+    def read_catalogue_file(self, file: Path) -> str:
+        """The text of a TOML file that is to be loaded."""
         try:
-            text = file.read_text("utf-8")
+            return file.read_text("utf-8")
         except FileNotFoundError:
             raise NotFound(f"load catalogue {file}", "file", str(file), ()) from None
         except (OSError, ValueError) as error:
             why = f"the file is not readable text ({type(error).__name__})"
             raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
-        return self.load_catalogue(text, file.name)
 
 
 @cache

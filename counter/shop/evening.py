@@ -174,7 +174,7 @@ class Evening(Desk):
 
     def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
         sale_of = self.sale_before(closing.day)
-        return with_figures(closing, ledger, self.catalogue, sale_of)
+        return with_figures(closing, ledger, self.catalogue_of(None), sale_of)
 
     def sale_before(self, day: date) -> Callable[[str], Sale | None]:
         """Finds a sale of a day before ``day`` by its number; each book is read once."""

@@ -56,7 +56,7 @@ class Making(Catalogued):
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
     ) -> Batch:
         """Write a batch down; it answers with lot and date. Cooled too slowly, it is stopped."""
-        catalogue = self.catalogue
+        catalogue = self.catalogue_at(at or self.now())
         made = catalogue.product(product, f"log a batch of '{product}'")
         with self.writing(at, by) as entry:
             start = entry.at if at is not None else None
@@ -75,7 +75,7 @@ class Making(Catalogued):
 
         As long as the amount is not noted, one mould stands for it.
         """
-        catalogue = self.catalogue
+        catalogue = self.catalogue_at(at or self.now())
         made = catalogue.product(product, f"log a batch of '{product}'")
         if note.made is None:
             note = msgspec.structs.replace(note, made=made.mould)

@@ -75,7 +75,7 @@ class Packing(Amending):
 
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
-        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        product = self._product_of(batch)
         behind = self.catalogue_behind(batch)
         self.refuse_unsaid(f"label lot {lot}", product, batch, behind)
         facts = self._facts(batch, product, weight)
@@ -84,6 +84,11 @@ class Packing(Amending):
             blank=self.blank(blank or product.pack.blank, dpi),
             language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
+
+    def _product_of(self, batch: Batch) -> Product:
+        """The product as it is in the catalogue, or as it last was."""
+        found = self._with_left(self.catalogue, [batch.product])
+        return found.product(batch.product, f"label lot {batch.lot}")
 
     def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
@@ -149,7 +154,7 @@ class Packing(Amending):
         from labels import explain
 
         batch = self.batch(lot)
-        product = self.catalogue.product(batch.product, f"label lot {lot}")
+        product = self._product_of(batch)
         facts = self._facts(batch, product, weight)
         return explain(
             facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
@@ -169,8 +174,7 @@ class Packing(Amending):
         """How many labels a batch wants: one a piece, else one a tub or mould."""
         if batch.unit == "piece":
             return batch.made
-        product = self.catalogue.products.get(batch.product)
-        return -(-batch.made // product.mould) if product else 1
+        return -(-batch.made // self._product_of(batch).mould)
 
     def weigh_packs(self, lot: str, weights: Sequence[Measure]) -> list[WeighedPack]:
         """What packs of a lot cost that weigh so much, each, and the number it is sold by.
@@ -179,8 +183,8 @@ class Packing(Amending):
         """
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
-        product = self.catalogue.product(batch.product, f"label lot {lot}")
-        settings, catalogue = self.settings, self.catalogue
+        product = self._product_of(batch)
+        settings, catalogue = self.settings, self.catalogue_behind(batch)
         return [
             weigh_pack(product, catalogue, one, settings.layouts, settings.places)
             for one in weights
@@ -188,7 +192,9 @@ class Packing(Amending):
 
     def by_weight(self, batch: Batch) -> str:
         """What a batch is sold by, lb or kg; "" where it is sold by the piece or scooped."""
-        return next((p.per for p in self.catalogue.portions_of(batch.product) if p.per), "")
+        return next(
+            (p.per for p in self.catalogue_behind(batch).portions_of(batch.product) if p.per), ""
+        )
 
     def preview_weighed(
         self, lot: str, weights: Sequence[Measure], blank: str = "", start: int = 1,
@@ -200,7 +206,7 @@ class Packing(Amending):
         """
         from labels.pdf import build_pdf
 
-        product = self.catalogue.product(self.batch(lot).product, f"label lot {lot}")
+        product = self._product_of(self.batch(lot))
         whole = self.blank(blank or product.pack.blank).per_page
         first = len(set(range(start, whole + 1)) - set(used))
         pages = 1 + max(0, -(-(len(weights) - first) // whole))

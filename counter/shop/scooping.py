@@ -40,7 +40,7 @@ class Scooping(Catalogued):
         tried = f"open a tub of lot {lot} {words_of(mode)}"
         with self.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
-            product = self.catalogue.products.get(row.lot.product)
+            product = self.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
             if product is None or not product.tub:
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             policy = self.settings.shop.past_best_by

@@ -42,7 +42,7 @@ class Selling(Scooping):
     def shelf(self) -> Shelf:
         """What is on hand now, oldest first."""
         policy = self.settings.shop.past_best_by
-        return lay_shelf(self.standing(), self.catalogue, self.now(), policy)
+        return lay_shelf(self.standing(), self.for_sale(), self.now(), policy)
 
     # -- sales
 
@@ -59,7 +59,8 @@ class Selling(Scooping):
             number, lot = code, ""
         if is_scan(number):
             return self._scanned_item(number, int(count[:6]), lot, at or self.now())
-        if named := self.catalogue.portion_named(number):
+        catalogue = self.catalogue_at(at) if at else self.for_sale()
+        if named := catalogue.portion_named(number):
             how: How = "named" if lot else "assumed"
             return SlipItem(named.key, int(count[:6]), lot, how=how)
         return parse_item(text)
@@ -67,17 +68,20 @@ class Selling(Scooping):
     def _scanned_item(self, code: str, count: int, lot: str, moment: datetime) -> SlipItem:
         """The pack of a code; ``lot`` is what somebody read on it, where the code names none."""
         ledger = self.ledger(self.day_of(moment))
+        catalogue = self.for_sale(ledger, moment)
         scan = self.scan(code)
         self._refuse_gone(scan.lot, ledger, moment)
-        item = item_for_scan(scan, count, ledger, self.catalogue, self.settings.places)
+        item = item_for_scan(scan, count, ledger, catalogue, self.settings.places)
         if lot and item.lot not in ("", lot):
             why = f"it says lot {item.lot} itself"
             raise Refused(f"sell what was scanned, '{code}'", why, "Scan or name the right one")
         if lot and not item.lot:
             item = msgspec.structs.replace(item, lot=lot, how="named")
         if not item.lot:
-            portion = self.catalogue.portions[item.portion]
-            refuse_doubtful(scan, portion, ledger, moment, self.settings.shop.past_best_by)
+            portion = catalogue.portions[item.portion]
+            refuse_doubtful(
+                scan, portion, catalogue, ledger, moment, self.settings.shop.past_best_by
+            )
         return item
 
     def _refuse_gone(self, lot: str, ledger: Ledger, now: datetime) -> None:
@@ -97,9 +101,10 @@ class Selling(Scooping):
     def price(self, slip: Slip, at: datetime | None = None) -> PricedSlip:
         """What a slip would cost now; nothing is written."""
         moment = at or self.now()
+        ledger = self.ledger(self.day_of(moment))
         return self._price(slip, Picker(
-            self.ledger(self.day_of(moment)), self.catalogue, moment,
-            self.settings.shop.past_best_by, self.now(),
+            ledger, self.for_sale(ledger, moment), moment, self.settings.shop.past_best_by,
+            self.now(),
         ))  # fmt: skip
 
     def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
@@ -131,8 +136,8 @@ class Selling(Scooping):
     def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
         self.refuse_new("sell")
         picker = Picker(
-            entry.ledger, self.catalogue_as_read(), entry.at, self.settings.shop.past_best_by,
-            entry.now, gone,
+            entry.ledger, self.for_sale(entry.ledger, entry.at), entry.at,
+            self.settings.shop.past_best_by, entry.now, gone,
         )  # fmt: skip
         priced = self._price(slip, picker)
         payments, rounding, change = settle(

@@ -115,7 +115,7 @@ class Settling(Packing):
             self._put_in_place(there.text, made)
             change = SettingsChange(tuple(said), self.now(), by[:60])
             try:
-                self.books.commit_catalogue({"settings": [change]}, change.at)
+                self.keep({"settings": [change]})
             except CounterError:
                 self._put_in_place(there.text, there.text)  # what nobody can look up is not done
                 raise

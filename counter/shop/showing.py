@@ -108,16 +108,13 @@ class Papers(Records):
         name = self.settings.fonts.get("second", "")
         return (self.folder or Path()) / name if name else None
 
-    def _names(self) -> dict[str, str]:
-        return {p.key: p.name for p in self.catalogue.products.values()}
-
     def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
         """The recall as PDF; in the shop's reports where no file is named."""
         from counter.reports.document import write_document
         from counter.reports.recall import recall_document
 
         path = path or self.new_file("reports", f"recall-{recall.asked[0]}.pdf")
-        document = recall_document(recall, self._names(), self.name_and_place)
+        document = recall_document(recall, self.product_names(), self.name_and_place)
         language = self.settings.label_language
         write_document(path, document, paper=self.paper, language=language, second=self._second())
         return path
@@ -127,7 +124,7 @@ class Papers(Records):
         from counter.reports.recall import recall_csv
         from labels.pdf import write_whole
 
-        write_whole(path, "".join(recall_csv(recall, self._names())).encode())
+        write_whole(path, "".join(recall_csv(recall, self.product_names())).encode())
         return path
 
     def write_inspection(
@@ -157,7 +154,7 @@ class Papers(Records):
         older -= {b.lot for b in gathered.batches}
         units = {lot: self.batch(lot).unit for lot in sorted(older)}
         settings = self.settings
-        inspector = Inspector(gathered, self.catalogue, settings.zone, settings.fahrenheit)
+        inspector = Inspector(gathered, self.catalogue_of(None), settings.zone, settings.fahrenheit)
         document = inspector.document(self.name_and_place, recalls, units)
         path = path or self.new_file("reports", f"inspection-{first}-{last}.pdf")
         write_document(

@@ -237,7 +237,8 @@ class _Reader:
             why = f"a density of {entry.density} grams a millilitre is none"
             raise self.bad(f"{path}.density", why)
         return Ingredient(
-            key, entry.name, entry.second_name, entry.allergens, entry.water, entry.coagulant,
+            key, entry.name, entry.second_name, self.sources(f"{path}.allergens", entry.allergens),
+            entry.water, entry.coagulant,
             entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
             entry.quid, self.none(path, entry.allergens_none),
         )  # fmt: skip

@@ -159,7 +159,7 @@ def item_for_scan(
     if scan.kind == "lot":
         product = ledger.row(scan.lot, f"sell lot {scan.lot}").lot.product
     else:
-        product = product_numbered(scan.key or scan.gtin, catalogue, tried, scan.item)
+        product = product_numbered(scan.key or scan.gtin, catalogue, ledger, tried, scan.item)
     portion = catalogue.pack_portion(product)
     if scan.item and catalogue.products[product].pack.item == scan.item:
         by_weight = (p for p in catalogue.portions_of(product) if p.per)
@@ -172,14 +172,17 @@ def item_for_scan(
 
 
 def refuse_doubtful(
-    scan: Scan, portion: Portion, ledger: Ledger, now: datetime, past_best_by: str
-) -> None:
+    scan: Scan, portion: Portion, catalogue: Catalogue, ledger: Ledger, now: datetime,
+    past_best_by: str,
+) -> None:  # fmt: skip
     """A number that names no lot may stand on a pack of any lot that is still there.
 
     Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
     """
     tried, why = f"sell what was scanned, '{scan.text}'", "it names no lot"
-    rows = (r for r in ledger.rows_of(portion.product) if r.lot.stopped or not r.lot.raw)
+    number = catalogue.products[portion.product].pack.number
+    products = products_numbered(number, catalogue) or [portion.product]
+    rows = (r for key in products for r in ledger.rows_of(key) if r.lot.stopped or not r.lot.raw)
     if doubt := which_lot(tried, why, portion, rows, now, past_best_by):
         raise doubt
 
@@ -222,15 +225,21 @@ def weighed(scan: Scan, portion: Portion, places: int) -> tuple[Measure | None, 
     return Measure(weight, portion.per), price
 
 
-def product_numbered(number: str, catalogue: Catalogue, tried: str, item: str = "") -> str:
-    """The product with this number, however many leading zeros a symbol puts before it; else the
-    one with these ``item`` digits of a weighed pack's number."""
-    numbers = {
-        p.pack.number.lstrip("0"): p.key for p in catalogue.products.values() if p.pack.number
-    }
-    weighed = {p.pack.item: p.key for p in catalogue.products.values() if p.pack.item}
-    if number.lstrip("0") not in numbers and item in weighed:
-        return weighed[item]
-    if number.lstrip("0") not in numbers:
+def products_numbered(number: str, catalogue: Catalogue) -> list[str]:
+    """The products with this number, however many leading zeros a symbol puts before it. Two are
+    where one got another key while some of it was on hand."""
+    wanted = number.lstrip("0")
+    return [p.key for p in catalogue.products.values() if p.pack.number.lstrip("0") == wanted != ""]
+
+
+def product_numbered(
+    number: str, catalogue: Catalogue, ledger: Ledger, tried: str, item: str = ""
+) -> str:
+    """The product with this number, the one of which some is there; else the one with these
+    ``item`` digits of a weighed pack's number."""
+    found = products_numbered(number, catalogue)
+    weighed = [p.key for p in catalogue.products.values() if item and p.pack.item == item]
+    there = [key for key in found or weighed if any(r.there for r in ledger.rows_of(key))]
+    if not found and not weighed:
         raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
-    return numbers[number.lstrip("0")]
+    return (there or found or weighed)[0]

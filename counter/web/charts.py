@@ -115,7 +115,7 @@ def way_of_lot(trace: Trace, words: Wording) -> Way:
 
 def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     """The pictures of a day and the names of its products."""
-    names = {key: product.name for key, product in shop.catalogue.products.items()}
+    names = shop.product_names()
     return Summary(
         hour_bars(closing.hours or sales_by_hour(shop.sales_of(closing.day)), words),
         tuple(

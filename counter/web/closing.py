@@ -58,10 +58,9 @@ def closed() -> dict[str, Any]:
 
 def counts() -> str:
     day = day_asked()
-    catalogue = shop().catalogue
     return render_template(
         "closing.html", at=day, late=day != shop().today(), lots=shop().to_count(day),
-        names={k: p.name for k, p in catalogue.products.items()}, coins=coins(), typed=typed,
+        names=shop().product_names(), coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", said=said, state=state, plain=plain,
         expected=shop().ledger(day).drawer.expected, usual=shop().settings.float_minor,
         places=shop().settings.places, currency=shop().settings.cash.currency,
@@ -149,7 +148,7 @@ def previewed() -> str:
         seen=shop().closing_line(day), ask=to_explain(closing), typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
-        names={k: p.name for k, p in shop().catalogue.products.items()},
+        names=shop().product_names(),
     )  # fmt: skip
 
 
@@ -161,9 +160,9 @@ def cash_fields() -> list[str]:
 def to_explain(closing: Closing) -> list[tuple[str, str, str]]:
     """Lots that differ, and the cash if it does: key, its name, and how much in words."""
     found = []
-    products = shop().catalogue.products
+    names = shop().product_names()
     for lot in closing.lots:
-        what = f"{products[lot.product].name} {lot.lot}" if lot.product in products else lot.lot
+        what = f"{names.get(lot.product, lot.product)} {lot.lot}"
         if lot.variance:
             key = "closing.missing" if lot.variance > 0 else "closing.more"
             missing = t(key, amount=words().amount(abs(lot.variance), lot.unit))

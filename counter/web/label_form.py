@@ -78,7 +78,8 @@ def current_blank() -> Blank:
     """The blank that is asked for: named, or that of the first lot's product, or the shop's."""
     named = field("blank", "", 80)
     if not named:
-        product = shop().catalogue.products.get(shop().batch(fields("lot")[0]).product)
+        known = shop().catalogue_of(None).products
+        product = known.get(shop().batch(fields("lot")[0]).product)
         named = product.pack.blank if product else ""
     return shop().blank(named)
 

@@ -62,7 +62,7 @@ def choices(chosen: Container[str]) -> list[Choice]:
     found = []
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
         batch = shop().batch(row.lot.lot)
-        product = shop().catalogue.products.get(batch.product)
+        product = shop().catalogue_of(None).products.get(batch.product)
         refusal = refusal_for(row.lot, shop().now(), "refuse", "")
         found.append(
             Choice(

@@ -81,8 +81,7 @@ def index() -> str:
 
 
 def name_of(batch: Batch) -> str:
-    product = shop().catalogue.products.get(batch.product)
-    return product.name if product else batch.product
+    return shop().product_names().get(batch.product, batch.product)
 
 
 @page.get("/new")
@@ -180,7 +179,7 @@ def preview() -> Response:
 def preview_amended(lot: str) -> Response:
     """The same for a batch that is being corrected: as it would stand after the correction."""
     old = shop().batch(lot)
-    product = shop().catalogue.product(old.product, f"correct lot {lot}")
+    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
     different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)
     try:
@@ -218,8 +217,9 @@ def one(lot: str) -> str:
     return render_template(
         "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
         gates=gates(batch, state.stopped), unstopped=shop().unstopped(lot) if state.stopped else [],
-        names={k: p.name for k, p in shop().catalogue.products.items()},
-        ingredients=shop().catalogue.ingredients, pressure=batch_form.pressure, weight=weight,
+        names=shop().product_names(),
+        ingredients=shop().catalogue_of(None).ingredients, pressure=batch_form.pressure,
+        weight=weight,
         labels=sum(p.labels for p in found.printed),
     )  # fmt: skip
 
@@ -288,7 +288,7 @@ def place_after_stop() -> str:
 def amend_form(lot: str) -> str:
     """The form with the figures of a batch, to correct or complete it."""
     old = shop().batch(lot)
-    product = shop().catalogue.product(old.product, f"correct lot {lot}")
+    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
     return draw_form(product, batch_form.values_of(old), old, old=old)
 
 
@@ -297,7 +297,7 @@ def amend_form(lot: str) -> str:
 def amend(lot: str) -> AnyResponse | tuple[str, int]:
     """Write the correction down; the old record stays. What was not touched stays as it was."""
     old = shop().batch(lot)
-    product = shop().catalogue.product(old.product, f"correct lot {lot}")
+    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
     values = batch_form.typed()
     different = batch_form.changed(values, batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)

@@ -42,7 +42,7 @@ class Receipt(msgspec.Struct, frozen=True):
 
 def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     """The receipt of a booked sale, in the words of the page."""
-    us, toppings = shop.settings.shop, shop.catalogue.toppings
+    us, toppings = shop.settings.shop, shop.catalogue_of(None).toppings
     place = " ".join(p for p in (us.zip, us.city) if p) if us.market == "eu" else (
         ", ".join(p for p in (us.city, f"{us.state} {us.zip}".strip()) if p)
     )  # fmt: skip

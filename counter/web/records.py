@@ -38,8 +38,9 @@ def around(day: date) -> dict[str, Any]:
     return {
         "at": day, "before": shop().day_near(day, -1), "after": shop().day_near(day, 1),
         "today": shop().today(), "typed": typed, "spans": SPANS,
-        "kinds": shop().kinds(), "ingredients": shop().catalogue.ingredients, "pressure": pressure,
-        "names": {k: p.name for k, p in shop().catalogue.products.items()},
+        "kinds": shop().kinds(), "pressure": pressure,
+        "ingredients": shop().catalogue_of(None).ingredients,
+        "names": shop().product_names(),
     }  # fmt: skip
 
 
@@ -103,7 +104,7 @@ def lot(lot: str) -> str:
 @unhurried
 def brix() -> str:
     """The strength of a product's soy milk over the last three months."""
-    catalogue = shop().catalogue
+    catalogue = shop().catalogue_of(None)
     asked = field("product", "", 60) or next(iter(catalogue.products), "")
     product = catalogue.product(asked, "show the °Brix")
     today = shop().today()

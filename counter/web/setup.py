@@ -11,6 +11,7 @@ from counter.errors import BadInput, CounterError
 from counter.shop.logo import MOST_BYTES, keep_logo, logo_file, remove_logo
 from counter.trade.catalogue import Portion
 from counter.trade.starting import unwritten
+from counter.trade.units import parse_day
 from counter.web import guard
 from counter.web.cash import money_field, plain
 from counter.web.forms import told, typed, whole
@@ -79,13 +80,16 @@ def change() -> AnyResponse | tuple[str, int]:
         price = money_field("price", "price")
         if price is None:
             raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
-        made = shop().change_portion(
+        change = shop().change_portion(
             key, price, money_field("last_day_price", "last-day price"), breaks_sent(),
-            field("sold", "", 4) != "yes",
+            field("sold", "", 4) != "yes", by(),
         )  # fmt: skip
     except CounterError as error:
         status = told(error)
         return products_page(), status
+    made = change.made.portions[key]
+    for n in change.lines:
+        note(t("setup.line", name=n.name, what=words().word(n.what), old=n.old, new=n.new))
     note(t("setup.changed_off" if made.off else "setup.changed", name=made.name,
            price=words().money(made.price)))  # fmt: skip
     return redirect(url_for("setup.products", _anchor=f"p-{made.key}"))
@@ -110,7 +114,9 @@ def breaks_sent() -> list[tuple[int, int]]:
 
 @page.get("/catalogue")
 def catalogue() -> str:
-    return render_template("setup_catalogue.html", most=LARGEST_CATALOGUE >> 10)
+    return render_template(
+        "setup_catalogue.html", most=LARGEST_CATALOGUE >> 10, waiting=shop().waiting_catalogues()
+    )
 
 
 @page.get("/catalogue.toml")
@@ -135,20 +141,45 @@ def file_sent(name: str, most: int, tried: str) -> bytes:
 
 
 @page.post("/catalogue")
-def upload() -> AnyResponse | tuple[str, int]:
-    """Check a catalogue file and put it to use; a slip in it is named with its line."""
-    tried = "load that catalogue"
+def upload() -> AnyResponse | str | tuple[str, int]:
+    """Check a catalogue file and show what it changes; shown, put it to use. A slip in it is named
+    with its line."""
     try:
-        data = file_sent("file", LARGEST_CATALOGUE, tried)
-        try:
-            text = data.decode("utf-8-sig")
-        except UnicodeDecodeError:
-            raise BadInput(tried, "it is not text in UTF-8", "Save it as UTF-8 text") from None
-        made = shop().load_catalogue(text)
+        since = parse_day(field("since")) if typed("since") else None
+        if "text" not in request.form:
+            text = text_sent()
+            change = shop().look_at_catalogue(text, since=since)
+            return render_template("setup_change.html", change=change, text=text, since=since)
+        text = field("text", most=LARGEST_CATALOGUE)
+        made = shop().load_catalogue(text, since=since, by=by())
     except CounterError as error:
         status = told(error)
         return catalogue(), status
-    note(t("setup.loaded", products=len(made.products), portions=len(made.portions)))
+    said = "setup.will_load" if made.since else "setup.loaded"
+    note(t(said, products=len(made.products), portions=len(made.portions),
+           date=words().date(made.since) if made.since else ""))  # fmt: skip
+    return redirect(url_for("setup.catalogue"))
+
+
+def text_sent() -> str:
+    """The text of an uploaded catalogue."""
+    tried = "load that catalogue"
+    try:
+        return file_sent("file", LARGEST_CATALOGUE, tried).decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput(tried, "it is not text in UTF-8", "Save it as UTF-8 text") from None
+
+
+@page.post("/catalogue/take-back")
+def take_back() -> AnyResponse | tuple[str, int]:
+    """Take back a catalogue that waits for its day."""
+    try:
+        since = parse_day(field("since"))
+        shop().take_back_catalogue(since)
+    except CounterError as error:
+        status = told(error)
+        return catalogue(), status
+    note(t("setup.taken_back", date=words().date(since)))
     return redirect(url_for("setup.catalogue"))
 
 

@@ -100,7 +100,7 @@ def read() -> Response:
     item = shop().read_item(clean(sent.text, "the code"))
     if item.lot and not sent.scanned:
         item = msgspec.structs.replace(item, how="named")
-    portion = shop().catalogue.portion(item.portion, f"sell {item.portion}")
+    portion = shop().for_sale().portion(item.portion, f"sell {item.portion}")
     weight = item.weight
     if weight is not None and weight.base > 100_000:
         raise BadInput(f"weigh {portion.name}", "no counter's scale shows that", "Weigh it again")

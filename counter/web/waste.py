@@ -23,7 +23,7 @@ REASONS: tuple[Reason, ...] = get_args(Reason)
 
 def names() -> dict[str, str]:
     """Products by their names, also those that have left the catalogue."""
-    return {key: product.name for key, product in shop().catalogue.products.items()}
+    return shop().product_names()
 
 
 def heaps() -> list[dict[str, Any]]:

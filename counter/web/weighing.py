@@ -75,8 +75,7 @@ def has_comma() -> bool:
 
 
 def name_of(batch: Batch) -> str:
-    product = shop().catalogue.products.get(batch.product)
-    return product.name if product else batch.product
+    return shop().product_names().get(batch.product, batch.product)
 
 
 def say_weight(weight: Measure) -> str:
@@ -95,7 +94,7 @@ def typed(name: str) -> str:
 def index() -> str:
     """The weights so far, the pad, and the label that will come out."""
     batch, per = lot_asked()
-    known, product = shop().blanks(), shop().catalogue.products.get(batch.product)
+    known, product = shop().blanks(), shop().catalogue_of(None).products.get(batch.product)
     own = (product.pack.blank if product else "") or shop().settings.labels.blank
     return render_template(
         "labels_weigh.html", batch=batch, name=name_of(batch), per=per,

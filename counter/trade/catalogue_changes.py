@@ -1,0 +1,227 @@
+"""What a new catalogue changes in the one in use, line by line, and what of it is asked first.
+
+The lines are those of the two files: what the file of the catalogue says, a change of it shows.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
+from typing import Any
+
+import msgspec
+
+from counter.trade.asking import Question
+from counter.trade.catalogue import Catalogue, Portion
+from counter.trade.catalogue_text import write_catalogue
+from counter.trade.contents import named
+from counter.trade.stock import LotRow
+from counter.trade.units import show_amount
+
+KINDS = {
+    "ingredients": "ingredient", "products": "product", "portions": "portion",
+    "toppings": "topping", "staff": "person",
+}  # fmt: skip
+ALLERGEN_LAW = "21 USC 343(w); Regulation (EU) 1169/2011 Art. 9(1)(c)"
+Thing = tuple[str, str]  # its table and its key
+
+
+class Change(msgspec.Struct, frozen=True, kw_only=True):
+    """One line: of the ``name``d thing ``what`` was ``old`` and will be ``new``.
+
+    ``what`` is "" for a thing that comes (``old`` "") or goes (``new`` "") as a whole.
+    """
+
+    kind: str
+    key: str
+    name: str
+    what: str = ""
+    old: str = ""
+    new: str = ""
+
+
+class CatalogueChange(msgspec.Struct, frozen=True, kw_only=True):
+    """A catalogue read and checked, and what would change: nothing is in use yet.
+
+    ``after`` are the days of the catalogues that go on waiting and will take its place.
+    """
+
+    made: Catalogue
+    lines: tuple[Change, ...]
+    questions: tuple[Question, ...] = ()
+    after: tuple[date, ...] = ()
+
+
+def changes(old: Catalogue, new: Catalogue, places: int) -> tuple[Change, ...]:
+    """Every line in which two catalogues differ. A thing whose key alone changed is one thing."""
+    before, after = _things(old, places), _things(new, places)
+    moved = renamed(old, new)
+    found: list[Change] = []
+    for thing, cells in before.items():
+        then = moved.get(thing, thing)
+        if then != thing:
+            found.append(_change(thing, cells, "key", thing[1], then[1]))
+        found += _differences(thing, cells, after.get(then, {}))
+    for thing in (t for t in after if t not in before and t not in moved.values()):
+        found += _differences(thing, {}, after[thing])
+    return tuple(found)
+
+
+def _differences(
+    thing: Thing, before: Mapping[str, str], after: Mapping[str, str]
+) -> Iterator[Change]:
+    if before and after:
+        for what in dict.fromkeys((*before, *after)):
+            if before.get(what) != after.get(what):
+                old, new = before.get(what, "–"), after.get(what, "–")
+                yield _change(thing, before, what, old, new)
+    elif before or after:
+        old, new = (", ".join(f"{k} {v}" for k, v in cells.items()) for cells in (before, after))
+        yield _change(thing, before or after, "", old, new)
+
+
+def _change(thing: Thing, cells: Mapping[str, str], what: str, old: str, new: str) -> Change:
+    table, key = thing
+    return Change(
+        kind=KINDS.get(table, table), key=key, name=cells.get("name", key), what=what, old=old,
+        new=new,
+    )  # fmt: skip
+
+
+def _things(catalogue: Catalogue, places: int) -> dict[Thing, dict[str, str]]:
+    """What the file says of each thing, each entry as a text."""
+    tables = tomllib.loads(write_catalogue(catalogue, places))
+    found: dict[Thing, dict[str, str]] = {}
+    for table, entries in tables.items():
+        if isinstance(entries, dict):
+            found |= {(table, key): dict(_cells(entry)) for key, entry in entries.items()}
+        else:  # an entry of the whole catalogue
+            found["catalogue", ""] = {
+                **found.get(("catalogue", ""), {}), table.replace("_", " "): _cell(entries)
+            }  # fmt: skip
+    return found
+
+
+def _cells(entry: Any, above: str = "") -> Iterator[tuple[str, str]]:
+    if not isinstance(entry, dict):
+        yield above, _cell(entry)
+        return
+    for key, value in entry.items():
+        yield from _cells(value, f"{above} {key}".strip().replace("_", " "))
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dict):  # a price for several
+        return " for ".join(_cell(one) for one in value.values())
+    return ", ".join(_cell(one) for one in value) if isinstance(value, list) else str(value)
+
+
+def renamed(old: Catalogue, new: Catalogue) -> dict[Thing, Thing]:
+    """Things that left under one key and came under another, with the same name."""
+    found: dict[Thing, Thing] = {}
+    for table in KINDS:
+        before, after = getattr(old, table), getattr(new, table)
+        came = {v.name.casefold(): k for k, v in after.items() if k not in before}
+        for key, thing in before.items():
+            if key not in after and thing.name.casefold() in came:
+                found[table, key] = table, came.pop(thing.name.casefold())
+    return found
+
+
+# -- what is asked
+
+
+def asked_of(
+    old: Catalogue, new: Catalogue, tried: str, money: Callable[[int], str],
+    rows: Iterable[LotRow] = (),
+) -> tuple[Question, ...]:  # fmt: skip
+    """What a person must say before ``new`` takes the place of ``old``. ``rows`` are the lots
+    that may still be on hand then."""
+    moved = renamed(old, new)
+    asked = [
+        *_lost(old, new, moved), *_prices(old, new, moved, money), *_on_hand(old, new, moved, rows)
+    ]  # fmt: skip
+    return tuple(
+        Question(about=about, tried=tried, text=text, clause=clause)
+        for about, text, clause in asked
+    )
+
+
+Asked = tuple[str, str, str]  # about, text, clause
+
+
+def _lost(old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing]) -> Iterator[Asked]:
+    """Allergens that go from an ingredient, or from a product by its recipe; each is asked where
+    it went, not once more for all that the ingredient is in."""
+
+    def within(keys: Iterable[str]) -> set[str]:
+        """By what the ingredients were; by what they are where they are new."""
+        return {a for k in keys for a in (old if k in old.ingredients else new).allergens_of(k)}
+
+    for table in ("ingredients", "products", "toppings"):
+        for key, was in getattr(old, table).items():
+            now = getattr(new, table).get(moved.get((table, key), (table, key))[1])
+            if now is None:
+                continue
+            if table == "ingredients":
+                about, before = f"allergen.{key}", set(old.allergens_of(key))
+                after = set(now.allergens) | within(p.ingredient for p in now.parts)
+            elif table == "products":
+                about = f"recipe.{key}"
+                before, after = (within(p.ingredient for p in one.recipe) for one in (was, now))
+            else:
+                about = f"topping.{key}.allergen"
+                before, after = within([was.ingredient]), within([now.ingredient])
+            if lost := sorted(before - after):
+                yield about, f"{was.name} loses {named(lost)} as an allergen", ALLERGEN_LAW
+
+
+def _prices(
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], money: Callable[[int], str]
+) -> Iterator[Asked]:
+    """Prices that move by a third or more: common practice, no source."""
+    for table, about in (("portions", "price"), ("toppings", "topping")):
+        for key, was in getattr(old, table).items():
+            now = getattr(new, table).get(moved.get((table, key), (table, key))[1])
+            if now is None:
+                continue
+            before, after = _prices_of(was), _prices_of(now)
+            for what in (w for w in before if w in after):
+                least, most = sorted((before[what], after[what]))
+                if 3 * (most - least) >= before[what] and most > least:
+                    text = f"{was.name} costs {money(after[what])} and not {money(before[what])}"
+                    yield f"{about}.{key}{what}", text, ""
+
+
+def _prices_of(thing: Any) -> dict[str, int]:
+    """The prices of a portion or a topping, by what is added to its key."""
+    found = {"": thing.price}
+    if isinstance(thing, Portion):
+        found |= {f".{b.quantity}": b.price for b in thing.breaks}
+        found |= {} if thing.last_day_price is None else {".last-day": thing.last_day_price}
+    return found
+
+
+def _on_hand(
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow]
+) -> Iterator[Asked]:
+    there: dict[str, int] = {}
+    for row in rows:
+        there[row.lot.product] = there.get(row.lot.product, 0) + row.there
+    for key, amount in there.items():
+        was, now = old.products.get(key), new.products.get(key)
+        if was is None or not amount:
+            continue
+        shown = show_amount(amount, was.unit)
+        if ("products", key) in moved:
+            text = f"{was.name} gets another key, and {shown} of it are on hand"
+            yield f"on-hand.{key}", f"{text}: they stay a row of their own until they are gone", ""
+        elif now is None:
+            text = f"{was.name} leaves the catalogue, and {shown} of it are on hand"
+            yield f"on-hand.{key}", f"{text}: they can be sold until they are gone", ""
+        elif now.unit != was.unit:
+            text = f"{was.name} is counted in {now.unit}, and {shown} of it are on hand"
+            yield f"on-hand.{key}", f"{text}, which could not be sold any more", ""
