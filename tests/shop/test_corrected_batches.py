@@ -229,6 +229,7 @@ OLD_SAUCE = (
 def test_what_an_ingredient_is_made_of_follows_the_day_of_the_batch(hand: ShopInHand) -> None:
     before = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
+    hand.shop.given = {"allergen.soy-sauce": "a sauce without wheat"}
     hand.shop.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     after = hand.batch("spiced", 24)
@@ -242,6 +243,7 @@ def test_an_allergen_that_was_missing_in_the_catalogue_is_named_for_lots_made_be
     hand: ShopInHand,
 ) -> None:
     hand.clock.forward(minutes=-2)
+    hand.shop.given = {"allergen.soy-sauce": "a sauce without wheat"}
     hand.shop.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     made = hand.batch("spiced", 24)
@@ -261,6 +263,7 @@ def test_an_ingredient_of_no_catalogue_is_refused(hand: ShopInHand) -> None:
 def test_one_corrected_weight_leaves_the_rest_as_it_went_in(hand: ShopInHand) -> None:
     made = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
+    hand.shop.given = {"recipe.spiced": "without the sauce"}
     hand.shop.load_catalogue(CATALOGUE.replace('soy-sauce = "300 g", ', ""))
     grams = Measure(Decimal(40), "g")
     spiced = hand.shop.amend_batch(made.lot, BatchNote(ingredients={"five-spice": grams}), "read")
@@ -310,6 +313,7 @@ def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(
     made = hand.batch("pulp", 10)
     hand.clock.forward(minutes=1)
     catalogue = left_out_of(left_out_of(CATALOGUE, "products.pulp"), "portions.pulp")
+    hand.shop.given = {"on-hand.pulp": "given away from now on"}
     hand.shop.load_catalogue(catalogue)
     assert "pulp" not in hand.shop.catalogue.products
     assert hand.shop.amend_batch(made.lot, BatchNote(boiled_minutes=1), "a minute").raw == SHORT
@@ -336,6 +340,8 @@ def test_the_card_says_to_ask_about_a_topping_of_which_nothing_is_known(hand: Sh
 
     known = 'name = "Black sesame"\nprice = "0.75"\ningredient = "sesame"\n'
     assert known in CATALOGUE
+    word = "another topping"
+    hand.shop.given = {"topping.sesame.allergen": word, "topping.sesame": word}
     hand.shop.load_catalogue(CATALOGUE.replace(known, 'name = "Crumble"\n'))
     foods = card_of({}, hand.shop.catalogue, hand.shop.batch)
     assert foods[-1].name == "Crumble: ask us what is in it"

@@ -96,13 +96,21 @@ def test_a_price_that_cannot_be_is_refused_and_kept_in_the_form(
 # -- the file
 
 
+def load(page: Page, data: bytes, **answers: str) -> Any:
+    """Send a catalogue file, and put to use what the page shows of it, with answers."""
+    shown = page.post("/setup/catalogue", {"file": (io.BytesIO(data), "catalogue.toml")})
+    if shown.status_code != 200:
+        return shown
+    sure = {f"sure.{about.replace('__', '.')}": words for about, words in answers.items()}
+    return page.post("/setup/catalogue", {"text": data.decode(), **sure})
+
+
 def test_the_catalogue_taken_away_loads_back_equal(page: Page, morning: ShopInHand) -> None:
     page.post("/setup/products", prices(sold=""))
     made = page.get("/setup/catalogue.toml")
     assert "catalogue.toml" in made.headers["Content-Disposition"]
     before = morning.shop.catalogue
-    sent = {"file": (io.BytesIO(made.data), "catalogue.toml")}
-    assert page.post("/setup/catalogue", sent).status_code == 302
+    assert load(page, made.data).status_code == 302
     assert morning.shop.catalogue == before
     assert before.portions["firm-block"].off
 
@@ -164,7 +172,7 @@ def test_any_catalogue_is_written_and_read_back_equal(made: Catalogue, places: i
 
 
 BAD_FILES = [
-    (b"", 302),  # an empty catalogue is a catalogue: nobody has a PIN here
+    (b"", 200),  # an empty catalogue is a catalogue: nobody has a PIN here
     (b"\xff\xfe\x00", 400), (b"[products.firm", 400), (b"x" * (300 << 10), 400),
     (b"[products.firm]\nname = 'A'\nkeeps = 0\n", 400), (b"nothing = 1\n", 400),
     (b"[portions.a]\nproduct='b'\nname='c'\nprice='1'\n", 400), (b"a=" + b"[" * 5000, 400),
@@ -179,9 +187,8 @@ def test_a_catalogue_file_is_checked_whole_before_it_is_used(
     before = books_of(morning)
     made = page.post("/setup/catalogue", {"file": (io.BytesIO(data), "../../x<script>.toml")})
     assert made.status_code == status
-    if status != 302:
-        assert "Cannot " in text_of(made)
-        assert books_of(morning) == before
+    assert ("Cannot " in text_of(made)) == (status != 200)
+    assert books_of(morning) == before
 
 
 def test_a_slip_in_the_file_is_named_with_its_line(page: Page) -> None:
@@ -200,6 +207,76 @@ def test_a_catalogue_without_the_owner_who_has_a_pin_is_refused(
     assert made.status_code == 409
     assert "no owner with a PIN would be left" in text_of(made)
     assert books_of(morning) == before
+
+
+DEAR = CATALOGUE.replace('price = "3.25"', 'price = "32.50"', 1)
+GONE = CATALOGUE.replace("[products.soft]", "[products.silken]").replace(
+    'product = "soft"', 'product = "silken"'
+)
+
+
+def test_a_file_first_shows_what_it_changes_and_is_then_put_to_use(
+    page: Page, morning: ShopInHand
+) -> None:
+    before = books_of(morning)
+    shown = text_of(page.post("/setup/catalogue", {"file": (io.BytesIO(DEAR.encode()), "c.toml")}))
+    assert "<td>3.25</td><td>32.50</td>" in shown
+    assert "Firm block costs $32.50 and not $3.25." in shown
+    assert 'name="sure.price.firm-block"' in shown
+    assert books_of(morning) == before
+    asked = page.post("/setup/catalogue", {"text": DEAR})
+    assert (asked.status_code, books_of(morning)) == (409, before)
+    assert load(page, DEAR.encode(), price__firm_block="x").status_code == 409
+    sure = {"text": DEAR, "sure.price.firm-block": "gold leaf"}
+    assert page.post("/setup/catalogue", sure).status_code == 302
+    assert morning.shop.catalogue.portions["firm-block"].price == 3250
+
+
+def test_a_file_with_a_day_waits_is_shown_and_taken_back(page: Page, morning: ShopInHand) -> None:
+    text = CATALOGUE.replace('price = "3.25"', 'price = "3.75"', 1)
+    sent = {"file": (io.BytesIO(text.encode()), "c.toml"), "since": "2026-12-01"}
+    assert "It holds from" in text_of(page.post("/setup/catalogue", sent))
+    assert page.post("/setup/catalogue", {"text": text, "since": "2026-12-01"}).status_code == 302
+    assert "Another catalogue waits for" in text_of(page.get("/setup/catalogue"))
+    assert morning.sell("firm-block").total == 325
+    again = {"file": (io.BytesIO(CATALOGUE.encode()), "c.toml")}
+    assert "will take its place" in text_of(page.post("/setup/catalogue", again))
+    assert page.post("/setup/catalogue/take-back", {"since": "2026-12-02"}).status_code == 404
+    assert page.post("/setup/catalogue/take-back", {"since": "2026-12-01"}).status_code == 302
+    assert morning.shop.waiting_catalogues() == []
+    for wrong in ("2026-11-01", "soon"):
+        made = page.post("/setup/catalogue", {"text": text, "since": wrong})
+        assert made.status_code == 400
+
+
+def test_a_price_of_a_third_more_is_asked_with_its_form_and_kept_with_who(
+    page: Page, morning: ShopInHand
+) -> None:
+    asked = page.post("/setup/products", prices(price="4.50"))
+    assert (asked.status_code, morning.shop.catalogue.portions["firm-block"].price) == (409, 325)
+    assert 'name="sure.price.firm-block"' in text_of(asked)
+    sure = {"sure.price.firm-block": "beans cost more"}
+    assert page.post("/setup/products", prices(price="4.50") | sure).status_code == 302
+    assert "Firm block: price 3.25 → 4.50" in text_of(page.get("/setup/products"))
+
+
+def test_what_left_the_catalogue_is_sold_from_its_row_of_the_shelf(
+    page: Page, morning: ShopInHand
+) -> None:
+    sure = {"text": GONE, "sure.on-hand.soft": "renamed"}
+    assert page.post("/setup/catalogue", sure).status_code == 302
+    assert "Soft Tofu" in text_of(page.get("/shelf/"))
+    read = page.send("/slip/read", {"text": "26328-02"}).get_json()
+    slip = {"items": [{"portion": read["portion"], "lot": read["lot"]}], "key": "k1"}
+    seen = page.send("/slip/price", slip).get_json()["seen"]
+    paid = page.send(
+        "/slip/pay", {"slip": slip, "tenders": [{"kind": "card", "amount": ""}], "seen": seen}
+    )
+    assert paid.status_code == 200
+    for path in ("/closing/", "/waste/", "/labels/", "/records/2026-11-24/lots", "/log/"):
+        assert page.get(path).status_code in (200, 404), path
+    assert "Soft Tofu" in text_of(page.get("/closing/"))
+    assert "Soft Tofu" in text_of(page.get("/labels/"))
 
 
 def test_a_missing_file_is_asked_for(page: Page) -> None:

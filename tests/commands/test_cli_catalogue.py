@@ -1,0 +1,88 @@
+"""`counter catalogue`: what a file changes is shown, asked and dated on the command line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.commands.conftest import CommandLine
+from tests.conftest import CATALOGUE
+
+DEARER = CATALOGUE.replace('price = "3.25"', 'price = "3.75"', 1)
+DEAR = CATALOGUE.replace('price = "3.25"', 'price = "32.50"', 1)
+GONE = CATALOGUE.replace("[products.soft]", "[products.silken]").replace(
+    'product = "soft"', 'product = "silken"'
+)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    return tmp_path / "new.toml"
+
+
+def test_looking_shows_each_line_and_writes_nothing(line: CommandLine, file: Path) -> None:
+    file.write_text(DEARER, "utf-8")
+    before = (line.folder / "catalogue.jsonl").read_bytes()
+    shown = line.done("catalogue", "load", str(file), "--look")
+    assert shown == "portion Firm block: price 3.25 → 3.75\n"
+    assert (line.folder / "catalogue.jsonl").read_bytes() == before
+    loaded = line.done("catalogue", "load", str(file))
+    assert loaded.startswith(shown + "In use: ")
+    assert line.done("catalogue", "load", str(file), "--look") == "Nothing changes.\n"
+
+
+def test_a_price_ten_times_the_last_takes_a_word(line: CommandLine, file: Path) -> None:
+    file.write_text(DEAR, "utf-8")
+    made = line.run("catalogue", "load", str(file))
+    assert (made.exit_code, made.stdout) == (1, "portion Firm block: price 3.25 → 32.50\n")
+    assert made.stderr == (
+        "Cannot put new.toml to use: Firm block costs $32.50 and not $3.25. If it is so, say so "
+        "with a word why: add --sure price.firm-block='a word why'.\n"
+    )
+    assert "$3.25" in line.done("catalogue")
+    line.done("catalogue", "load", str(file), "--sure", "price.firm-block=gold leaf")
+    assert "$32.50" in line.done("catalogue")
+
+
+def test_what_was_on_hand_is_sold_labelled_and_named_after_its_key_changed(
+    line: CommandLine, file: Path
+) -> None:
+    file.write_text(GONE, "utf-8")
+    assert "on-hand.soft" in line.run("catalogue", "load", str(file)).stderr
+    line.done("catalogue", "load", str(file), "--sure", "on-hand.soft=renamed")
+    assert "Soft Tofu" in line.done("shelf")
+    assert "Soft block" in line.done("sell", "26328-02", "--card")
+    line.done("labels", "26328-02", "-n", "2", "-o", str(file.with_suffix(".pdf")))
+    assert "Soft Tofu" in line.done("close", "--cash", "150.00")
+
+
+def test_a_catalogue_with_a_day_waits_is_named_and_taken_back(
+    line: CommandLine, file: Path
+) -> None:
+    file.write_text(DEARER, "utf-8")
+    out = line.done("catalogue", "load", str(file), "--from", "2026-11-25")
+    assert "From 2026-11-25 on: " in out
+    assert "Another catalogue waits for 2026-11-25." in line.done("catalogue")
+    file.write_text(CATALOGUE, "utf-8")
+    said = line.done("catalogue", "load", str(file))
+    assert said.startswith(
+        "Nothing changes.\nThe catalogue that waits for 2026-11-25 will take its place.\n"
+    )
+    line.clock.set("2026-11-25 09:00")
+    assert "$3.75" in line.done("sell", "firm-block", "--card")
+    assert "$3.25" in line.done("sell", "firm-block", "--card", "--at", "2026-11-24 17:00")
+    file.write_text(DEAR, "utf-8")
+    sure = "price.firm-block=gold leaf"
+    line.done("catalogue", "load", str(file), "--from", "2026-11-27", "--sure", sure)
+    line.done("catalogue", "take-back", "2026-11-27")
+    assert "waits" not in line.done("catalogue")
+    assert line.refused(1, "catalogue", "take-back", "2026-11-27") == (
+        "Cannot take back the catalogue of 2026-11-27: there is no waiting catalogue '2026-11-27'."
+    )
+
+
+def test_a_slip_in_the_file_changes_nothing(line: CommandLine, file: Path) -> None:
+    file.write_text(CATALOGUE.replace('["wheat"]', '["weat"]'), "utf-8")
+    said = line.refused(2, "catalogue", "load", str(file))
+    assert "'weat': the source is not known; use one of milk, egg, fish" in said
