@@ -141,19 +141,15 @@ def asked_of(
     """What a person must say before ``new`` takes the place of ``old``. ``rows`` are the lots
     that may still be on hand then."""
     moved = renamed(old, new)
-    asked = [
-        *_lost(old, new, moved), *_prices(old, new, moved, money), *_on_hand(old, new, moved, rows)
-    ]  # fmt: skip
-    return tuple(
-        Question(about=about, tried=tried, text=text, clause=clause)
-        for about, text, clause in asked
-    )
+    return (
+        *_lost(old, new, moved, tried), *_prices(old, new, moved, money, tried),
+        *_on_hand(old, new, moved, rows, tried),
+    )  # fmt: skip
 
 
-Asked = tuple[str, str, str]  # about, text, clause
-
-
-def _lost(old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing]) -> Iterator[Asked]:
+def _lost(
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: str
+) -> Iterator[Question]:
     """Allergens that go from an ingredient, or from a product by its recipe; each is asked where
     it went, not once more for all that the ingredient is in."""
 
@@ -176,12 +172,16 @@ def _lost(old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing]) -> Itera
                 about = f"topping.{key}.allergen"
                 before, after = within([was.ingredient]), within([now.ingredient])
             if lost := sorted(before - after):
-                yield about, f"{was.name} loses {named(lost)} as an allergen", ALLERGEN_LAW
+                yield Question(
+                    about=about, tried=tried, clause=ALLERGEN_LAW,
+                    text=f"{was.name} loses {named(lost)} as an allergen",
+                )  # fmt: skip
 
 
 def _prices(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], money: Callable[[int], str]
-) -> Iterator[Asked]:
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], money: Callable[[int], str],
+    tried: str,
+) -> Iterator[Question]:  # fmt: skip
     """Prices that move by a third or more: common practice, no source."""
     for table, about in (("portions", "price"), ("toppings", "topping")):
         for key, was in getattr(old, table).items():
@@ -192,8 +192,10 @@ def _prices(
             for what in (w for w in before if w in after):
                 least, most = sorted((before[what], after[what]))
                 if 3 * (most - least) >= before[what] and most > least:
-                    text = f"{was.name} costs {money(after[what])} and not {money(before[what])}"
-                    yield f"{about}.{key}{what}", text, ""
+                    yield Question(
+                        about=f"{about}.{key}{what}", tried=tried,
+                        text=f"{was.name} costs {money(after[what])} and not {money(before[what])}",
+                    )  # fmt: skip
 
 
 def _prices_of(thing: Any) -> dict[str, int]:
@@ -206,8 +208,9 @@ def _prices_of(thing: Any) -> dict[str, int]:
 
 
 def _on_hand(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow]
-) -> Iterator[Asked]:
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow],
+    tried: str,
+) -> Iterator[Question]:  # fmt: skip
     there: dict[str, int] = {}
     for row in rows:
         there[row.lot.product] = there.get(row.lot.product, 0) + row.there
@@ -217,11 +220,17 @@ def _on_hand(
             continue
         shown = show_amount(amount, was.unit)
         if ("products", key) in moved:
-            text = f"{was.name} gets another key, and {shown} of it are on hand"
-            yield f"on-hand.{key}", f"{text}: they stay a row of their own until they are gone", ""
+            text = (
+                f"{was.name} gets another key, and {shown} of it are on hand, to be sold as before"
+            )
         elif now is None:
-            text = f"{was.name} leaves the catalogue, and {shown} of it are on hand"
-            yield f"on-hand.{key}", f"{text}: they can be sold until they are gone", ""
+            text = (
+                f"{was.name} leaves the catalogue, and {shown} of it are on hand, to be sold still"
+            )
         elif now.unit != was.unit:
-            text = f"{was.name} is counted in {now.unit}, and {shown} of it are on hand"
-            yield f"on-hand.{key}", f"{text}, which could not be sold any more", ""
+            text = (
+                f"{was.name} has another unit, and {shown} of it on hand could not be sold any more"
+            )
+        else:
+            continue
+        yield Question(about=f"on-hand.{key}", tried=tried, text=text)
