@@ -6,7 +6,7 @@ processes appended, decide, append one line, fsync, release. A reader never take
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -15,15 +15,12 @@ from typing import Self
 import msgspec
 
 from counter.books import Books
-from counter.books import Entry as Commit
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
+from counter.shop.dated import Dated
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
-from counter.trade.catalogues import Dated, in_use, timeline, with_all, with_left, with_made
-from counter.trade.catalogues import at as catalogue_of_line
 from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.corrections import Correction
-from counter.trade.dates import trading_day
 from counter.trade.drawer import DrawerMove
 from counter.trade.ledger import Count, Ledger, Printed
 from counter.trade.people import Pins
@@ -82,11 +79,7 @@ class Entry:
         self.questions += questions
 
 
-def _catalogues_in(commit: Commit) -> list[Catalogue]:
-    return [c for c in commit.records.get("catalogues", ()) if isinstance(c, Catalogue)]
-
-
-class Desk:
+class Desk(Dated):
     """An opened shop: what every operation stands on.
 
     For one thread at a time: threads take turns, or open the shop once each. Processes need not
@@ -100,14 +93,12 @@ class Desk:
         clock: Callable[[], datetime],
         folder: Path | None = None,
     ) -> None:
-        self.books, self.settings, self.folder = books, settings, folder
-        self._clock = clock
+        super().__init__(books, settings, clock)
+        self.folder = folder
         self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
         self._folded: list[tuple[date, int, Ledger]] = []
         self._base_line: object = None
         self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
-        self._catalogues: tuple[str, list[Dated]] = "", []
-        self._named: tuple[object, Catalogue] = None, Catalogue()
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
@@ -130,50 +121,7 @@ class Desk:
         """The same shop without files, for trying things out."""
         return cls(Books.memory(TABLES), settings, clock)
 
-    # -- time
-
-    def now(self) -> datetime:
-        """The moment on the shop's own clock and zone."""
-        return self._clock().astimezone(self.settings.zone)
-
-    def day_of(self, moment: datetime) -> date:
-        return trading_day(moment.astimezone(self.settings.zone), self.settings.day_starts)
-
-    def today(self) -> date:
-        return self.day_of(self.now())
-
     # -- what the books say
-
-    @property
-    def catalogue(self) -> Catalogue:
-        """The catalogue in use: the last one put to use whose day has come."""
-        self.books.refresh()
-        return self.catalogue_as_read()
-
-    def catalogue_as_read(self) -> Catalogue:
-        """The same without looking for a newer one: while writing, nobody else does."""
-        return in_use(self.kept_catalogues(), self.now().date())
-
-    def kept_catalogues(self) -> list[Catalogue]:
-        """The catalogue in use, and those that wait for their day; in the last commit of them."""
-        last = self.books.catalogue.last_entry("catalogues")
-        return _catalogues_in(last) if last else []
-
-    def catalogue_at(self, moment: datetime) -> Catalogue:
-        """The catalogue that held at a moment, by when each was entered and by its day."""
-        self.books.refresh()
-        last = self.books.catalogue.last_entry("catalogues")
-        if last is None or moment.timestamp() >= last.entered.timestamp():
-            return in_use(self.kept_catalogues(), moment.astimezone(self.settings.zone).date())
-        return catalogue_of_line(self.catalogues(), moment)
-
-    def catalogues(self) -> list[Dated]:
-        """All that were ever put to use, read once as long as none is added."""
-        book = self.books.catalogue
-        if self._catalogues[0] != book.last_link:
-            commits = ((e.entered, _catalogues_in(e)) for _, _, e in book.walk())
-            self._catalogues = book.last_link, timeline(commits, self.settings.zone)
-        return self._catalogues[1]
 
     def for_sale(self, ledger: Ledger | None = None, at: datetime | None = None) -> Catalogue:
         """The catalogue of a moment with what is on hand of products that have left it, as it was
@@ -182,42 +130,6 @@ class Desk:
         found = self.catalogue_at(at or self.now())
         there = {row.lot.product for row in ledger.rows.values()}
         return self._with_left(found, there | {t.product for t in ledger.open_tubs()})
-
-    def _with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
-        gone = sorted(set(products) - found.products.keys())
-        return with_left(found, gone, [c for _, c in self.catalogues()]) if gone else found
-
-    def catalogue_of(self, moment: datetime | None) -> Catalogue:
-        """The catalogue as it stood at ``moment``, for names: with all that ever stood in one, so
-        that everything a book speaks of has its name. None: now."""
-        self.books.refresh()
-        key = self.books.catalogue.last_link, moment or self.now().date()
-        if self._named[0] != key:
-            self._named = key, with_all(self.catalogues(), moment or self.now())
-        return self._named[1]
-
-    def product_names(self) -> dict[str, str]:
-        """Every product that was ever in the catalogue, by its last name."""
-        return {key: product.name for key, product in self.catalogue_of(None).products.items()}
-
-    def keep(
-        self, records: Mapping[str, Sequence[msgspec.Struct]], made: Catalogue | None = None
-    ) -> None:
-        """One commit into the catalogue book, with the catalogue ``made`` in it where there is one.
-
-        What is looked for at every sale goes along, so that it stands in the book's last line,
-        where it is found without reading the years before.
-        """
-        with self.books.exclusive():
-            now, book = self.now(), self.books.catalogue
-            kept: Sequence[Catalogue] = self.kept_catalogues()
-            if made is not None:
-                kept = with_made(kept, made, now.date())
-            last = {table: book.last(table) for table in ("pins", "confirmed")}
-            along = {table: [record] for table, record in last.items() if record}
-            self.books.commit_catalogue({
-                **({"catalogues": kept} if kept else {}), **along, **records,
-            }, now)  # fmt: skip
 
     def last_closing(self) -> Closing | Reopening | None:
         self.books.refresh()

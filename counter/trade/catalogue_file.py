@@ -158,9 +158,8 @@ class _Reader:
         self.text, self.file, self.places = text, file, places
         self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
         self.entries = read_toml(text, file, CatalogueEntries)
-        numbered = reversed(self.entries.products.items())
+        numbered = [*reversed(self.entries.products.items())]
         self.first_with_item = {p.label.item: key for key, p in numbered}
-        numbered = reversed(self.entries.products.items())
         self.first_with_number = {p.label.number.lstrip("0"): key for key, p in numbered}
 
     def bad(self, path: str, why: str) -> BadInput:
@@ -201,8 +200,8 @@ class _Reader:
             try:
                 check_source(key, path)
             except LabelError as error:
-                do = error.do[0].lower() + error.do[1:]
-                raise self.bad(path, f"'{key}': {error.why}; {do}") from None
+                why = f"'{key}': {error.why}; {error.do[0].lower()}{error.do[1:]}"
+                raise self.bad(path, why) from None
         return tuple(dict.fromkeys(keys))
 
     def none(self, path: str, whys: dict[str, str]) -> dict[str, str]:
@@ -299,8 +298,7 @@ class _Reader:
             raise self.bad(f"{path}.{field}", why)
         first = self.first_with_number[entry.number.lstrip("0")]
         if entry.number and first != key:
-            why = f"number '{entry.number}' is that of {first} already"
-            raise self.bad(f"{path}.number", why)
+            raise self.bad(f"{path}.number", f"number '{entry.number}' is that of {first} already")
         if why := market_fault(entry, self.market):
             raise self.bad(path, why)
         if entry.item and self.first_with_item[entry.item] != key:

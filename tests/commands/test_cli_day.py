@@ -239,7 +239,10 @@ def test_a_catalogue_is_loaded_and_shown(line: CommandLine, tmp_path: Path) -> N
     file = tmp_path / "new.toml"
     file.write_text("\ufeff" + CATALOGUE.replace('"3.25"\nbreaks', '"3.75"\nbreaks', 1), "utf-8")
     said = line.done("catalogue", "load", str(file))
-    assert said == "In use: 10 products, 12 portions, 3 toppings, 17 ingredients.\n"
+    assert (
+        said
+        == "portion Firm block: price 3.25 → 3.75\nIn use: 10 products, 12 portions, 3 toppings, 17 ingredients.\n"
+    )
     assert re.search(
         r"firm-block +Firm Tofu +Firm block +\$3.75 +3 for \$9.00", line.done("catalogue")
     )
