@@ -173,6 +173,7 @@ def day(
 ) -> None:
     """Show the summary of DAY, closed or still open; --pdf is the closing report."""
     from counter.commands.say import Words
+    from counter.commands.say_records import day_corrections
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
@@ -185,7 +186,8 @@ def day(
     if json:
         as_json(closing)
     elif pdf is None and csv is None:
-        click.echo("\n".join(Words(shop).closing(closing)))
+        words, noted = Words(shop), shop.corrections_of(wanted)
+        click.echo("\n".join([*words.closing(closing), *day_corrections(noted, words)]))
 
 
 COMMANDS = (count, drawer, close, day)

@@ -6,16 +6,17 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
     from counter.shop import Shop
+    from counter.trade.corrections import Correction
 
 
 @contextmanager
@@ -250,33 +251,67 @@ def inspect(
 @click.option("--lot", default="", metavar="LOT", help="The lot that was wrong.")
 @click.option("--waste", is_flag=True, help="What was noted of it as waste was wrong.")
 @click.option("--amount", default="", metavar="±N", help="So much more of the lot, or less: -3.")
-@click.option("--money", default="", metavar="±N", help="So much more money, or less: -5.00.")
+@click.option("--money", default="", metavar="±N", help="So much more was the sale, or less: -5.")
+@click.option("--cash", default="", metavar="±N",
+              help="So much more should have been in that day's drawer, or less: -20.")  # fmt: skip
+@click.option("--sold", default="", metavar="ITEM", help="A sale that nobody entered.")
+@click.option("--card", is_flag=True, help="It was paid by card; else in cash.")
+@click.option("--temperature", nargs=2, metavar="PLACE TEMP", help="What nobody noted: fridge 4C.")
+@click.option("--when", default="", metavar="HH:MM", help="When it was sold or measured.")
 @recording
 @json_option
 @click.pass_context
 def correct(
-    ctx: click.Context, day: str, because: str, sale: str, lot: str, waste: bool, amount: str,
-    money: str, at: str, by: str, json: bool,
+    ctx: click.Context, /, day: str, because: str, sold: str, card: bool,
+    temperature: tuple[str, str] | None, when: str, at: str, by: str, json: bool,
+    **wrong: Any,
 ) -> None:  # fmt: skip
     """Correct closed DAY by a record in today's book; today's stock follows."""
     from counter.commands.say import Words
     from counter.commands.say_records import correction_lines
-    from counter.trade.money import parse_money
-    from counter.trade.units import parse_amount, parse_day
+    from counter.errors import BadInput
+    from counter.trade.units import parse_clock, parse_day, parse_temperature
 
     shop = open_shop(ctx)
+    about, noted = parse_day(day), moment(shop, at)
+    tried = f"correct day {about}"
+    if (sold or temperature) and (any(wrong.values()) or (sold and temperature)):
+        raise BadInput(tried, "two things are corrected at once", "Write them one after another")
+    if temperature and not when:
+        raise BadInput(tried, "the time is missing", "Say when it was measured, with --when")
+    clock = parse_clock(when) if when else None
+    if sold:
+        item = shop.read_item(sold)
+        made = shop.forgotten_sale(
+            about, item, "card" if card else "cash", because, clock, noted, by
+        )
+    elif temperature and clock:
+        place, celsius = temperature[0], parse_temperature(temperature[1])
+        made = shop.forgotten_temperature(about, place, celsius, because, clock, noted, by)
+    else:
+        made = _corrected(shop, about, because, wrong, noted, by)
+    as_json(made) if json else click.echo("\n".join(correction_lines(made, Words(shop))))
+
+
+def _corrected(
+    shop: Shop, day: date, because: str, wrong: dict[str, Any], at: datetime | None, by: str
+) -> Correction:
+    """A correction of what stands in the book of a closed day."""
+    from counter.trade.money import parse_money
+    from counter.trade.units import parse_amount
+
+    sale, lot, waste = wrong["sale"], wrong["lot"], wrong["waste"]
     unit = shop.batch(lot).unit if lot else "piece"
-    sign, text = signed(amount)
+    sign, text = signed(wrong["amount"])
     much = sign * parse_amount(text, unit) if text else 0
-    sign, text = signed(money)
-    worth = sign * parse_money(text, shop.settings.places) if text else 0
-    made = shop.correct(
-        parse_day(day), because, sale, lot, much, worth, waste, moment(shop, at), by
+
+    def worth(name: str) -> int:
+        sign, text = signed(wrong[name])
+        return sign * parse_money(text, shop.settings.places) if text else 0
+
+    return shop.correct(
+        day, because, sale, lot, much, worth("money"), waste, at, by, cash=worth("cash")
     )
-    if json:
-        as_json(made)
-        return
-    click.echo("\n".join(correction_lines(made, unit, Words(shop))))
 
 
 def signed(text: str) -> tuple[int, str]:

@@ -7,13 +7,15 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from counter.commands.say import table
+from counter.trade.corrections import change_words
 from counter.trade.recalling import CAUTION, accounted_for
+from counter.trade.temperatures import what_to_do
 from counter.trade.units import show_amount
 
 if TYPE_CHECKING:
     from counter.commands.say import Words
     from counter.trade.catalogue_changes import CatalogueChange
-    from counter.trade.corrections import Correction
+    from counter.trade.corrections import Correction, Corrections
     from counter.trade.recalling import Recall
     from counter.trade.temperatures import Temperature
 
@@ -62,22 +64,29 @@ def reading_lines(found: Sequence[Temperature], words: Words, day: date) -> list
     )  # fmt: skip
 
 
-def correction_lines(made: Correction, unit: str, words: Words) -> list[str]:
+def correction_lines(made: Correction, words: Words) -> list[str]:
     """What a correction does and what it does not."""
     lines = [f"Correction {made.number} of day {made.corrects}: {made.text}"]
+    change = change_words(made, words.money, words.temperature)
+    if change and (made.lines or made.reading or made.taken or made.in_drawer):
+        lines.append(f"On record: {change}.")
     if made.amount and made.on_shelf:
         more = "more" if made.amount > 0 else "less"
         lines.append(
-            f"Lot {made.lot}: {show_amount(abs(made.amount), unit)} {more} on hand from now on;"
-            " today's closing shows it as variance."
+            f"Lot {made.lot}: {show_amount(abs(made.amount), made.unit)} {more} on hand from now"
+            " on; today's closing shows it as variance."
         )
+    elif made.amount and made.lines:
+        lines.append(f"Lot {made.lot} was counted since, or is gone: today's stock stays.")
     elif made.amount:
         lines.append(f"Lot {made.lot} is no longer on the shelf: today's stock stays as it is.")
-    if made.money:
+    if made.taken or made.in_drawer:
         lines.append(
-            f"{words.money(made.money)} is on record; the drawer stays as it is. Move money with"
-            " `counter drawer in` or `counter drawer out`, give it back with `counter refund`."
+            "Today's drawer stays as it is. What is missing from it today is noted with"
+            " `counter drawer in` or `counter drawer out`, given back with `counter refund`."
         )
+    if made.reading and (advice := what_to_do(made.reading)):
+        lines.append(advice)
     lines.append(f"Closed day {made.corrects} itself is not changed; reports of both show it.")
     return lines
 
@@ -96,3 +105,21 @@ def change_lines(change: CatalogueChange) -> list[str]:
     return lines + [
         f"The catalogue that waits for {day} will take its place." for day in change.after
     ]
+
+
+def day_corrections(noted: Corrections, words: Words) -> list[str]:
+    """What was corrected of a day since, and what was corrected in it of other days."""
+    lines = []
+    for title, some in (
+        ("Corrected since:", noted.about), ("Corrections of earlier days:", noted.written),
+    ):  # fmt: skip
+        if some:
+            lines += ["", title]
+        for one in some:
+            change = change_words(one, words.money, words.temperature)
+            about = f" of {one.corrects}" if some is noted.written else ""
+            lines.append(f"  {one.number}{about}: {'; '.join(x for x in (change, one.text) if x)}")
+    if noted.taken or noted.in_drawer:
+        taken, drawer = words.money(noted.taken), words.money(noted.in_drawer)
+        lines.append(f"  in all since: {taken} taken, {drawer} in the drawer")
+    return lines

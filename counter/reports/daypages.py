@@ -76,11 +76,11 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
         Band(
             (
                 portions_table(summary.portions, telling, without_taken_back(summary.takings)),
-                money_table(summary.takings, telling),
+                money_table(summary.takings, telling, None, corrected_money(summary)),
             ),
             (
                 Hours("By hour", summary.hours, telling, sold_out_words(summary, telling)),
-                cash_table(summary.cash, telling),
+                cash_table(summary.cash, telling, sum(c.in_drawer for c in summary.corrected)),
                 payments_table(summary, telling),
                 tax_table(summary.taxes, telling),
             ),
@@ -102,7 +102,9 @@ def headline(summary: DaySummary, telling: Telling) -> Figures:
     cash = summary.cash
     if cash.counted is None:
         drawer, word = telling.money(cash.expected), "expected, not counted"
-    elif missing := cash.variance + cash.start_missing:
+    elif missing := (
+        cash.variance + cash.start_missing + sum(c.in_drawer for c in summary.corrected)
+    ):
         drawer = telling.money(abs(missing))
         word = "missing from the drawer" if missing > 0 else "too much in the drawer"
     else:
@@ -164,6 +166,13 @@ def sold_out_words(summary: DaySummary, telling: Telling) -> tuple[str, ...]:
     times = sorted(summary.sold_out_at.items(), key=lambda pair: pair[1].timestamp())
     words = (f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
     return tuple(word.replace(" ", "\u00a0") for word in words)
+
+
+def corrected_money(summary: DaySummary) -> list[tuple[str, int]]:
+    """What corrections of a day add to what it took, and what is left then."""
+    taken = sum(c.taken for c in summary.corrected)
+    lines = ("Corrected since", taken), ("*Left, as corrected", summary.takings.left + taken)
+    return list(lines) if taken else []
 
 
 def money_table(
@@ -234,7 +243,8 @@ def tax_table(taxes: Sequence[TaxDay], telling: Telling) -> Table:
     return Table("Tax", columns, tuple(row(tax) for tax in taxes), empty="Nothing taxed was sold.")
 
 
-def cash_table(cash: CashDay, telling: Telling) -> Table:
+def cash_table(cash: CashDay, telling: Telling, corrected: int = 0) -> Table:
+    """The drawer over a day; ``corrected`` is what corrections say should have been in it more."""
     money = telling.money
     rows: list[tuple[str, ...]] = []
     if cash.opening is not None:
@@ -258,6 +268,11 @@ def cash_table(cash: CashDay, telling: Telling) -> Table:
         if cash.variance:
             word = "Missing" if cash.variance > 0 else "Too much"
             rows.append((word, money(abs(cash.variance))))
+        if corrected:
+            rows.append(("Corrected since, expected", money(corrected)))
+            off = cash.variance + corrected
+            word = "Missing" if off >= 0 else "Too much"
+            rows.append((f"{word}, as corrected", money(abs(off))))
         rows.append(("To take out", money(cash.counted - cash.left)))
     rows.append(("*Stays in the drawer", money(cash.left)))
     return Table("Cash drawer", (Column("", 4), Column("", 2, "right")), tuple(rows), heads=False)

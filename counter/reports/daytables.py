@@ -11,7 +11,7 @@ from counter.reports.telling import Telling, decimals, weight
 from counter.reports.tubs import TubDay
 from counter.trade.catalogue import Unit
 from counter.trade.closing import WasteDay, YieldDay
-from counter.trade.corrections import Correction
+from counter.trade.corrections import Correction, change_words
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
@@ -187,24 +187,20 @@ def holds_table(summary: DaySummary, telling: Telling) -> Table:
 def corrections_table(
     title: str, noted: tuple[Correction, ...], units: Mapping[str, Unit], telling: Telling
 ) -> Table:
-    """Corrections with what they change, each with its own number."""
+    """Corrections with what they change, each with its own number; ``units`` are those of lots
+    whose correction does not say."""
 
     def row(correction: Correction) -> tuple[str, ...]:
         about = correction.lot or correction.sale or correction.what
-        more = []
-        if correction.amount:
-            amount = show_amount(correction.amount, units.get(correction.lot, "piece"))
-            more.append(f"{'+' if correction.amount > 0 else ''}{amount}")
-        if correction.money:
-            sign = "+" if correction.money > 0 else ""
-            more.append(f"{sign}{telling.money(correction.money)}")
+        unit = units.get(correction.lot, "piece")
+        change = change_words(correction, telling.money, telling.temperature, unit)
         return (
-            correction.number, f"{correction.corrects}", about, ", ".join(more) or "–",
-            correction.text, correction.by or "–",
+            correction.number, f"{correction.corrects}", about, change or "–", correction.text,
+            correction.by or "–",
         )  # fmt: skip
 
     columns = (
-        Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7), Column("change", 1.7),
-        Column("why", 6), Column("by", 1),
+        Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7), Column("change", 3.6),
+        Column("why", 4.1), Column("by", 1),
     )  # fmt: skip
     return Table(title, columns, tuple(row(c) for c in noted), wraps=4)

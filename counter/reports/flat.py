@@ -23,7 +23,7 @@ _MONEY = {
     "price", "discounts", "discount", "net", "added_tax", "total", "rounding", "tax", "base",
     "refunded", "cost", "wasted_cost", "wasted_price", "missing", "start", "moved_in", "moved_out",
     "expected", "counted", "left", "money", "before_total", "start_missing", "corrected_money",
-    "by_card",
+    "by_card", "corrected_drawer", "drawer",
 }  # fmt: skip
 _MONEY_SECTIONS = {"cash", "payments", "taxes", "takings"}
 _MONEY_AMOUNTS = {"payments", "discounted", "refunds"}

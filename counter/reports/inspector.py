@@ -19,7 +19,7 @@ from counter.reports.document import Block, Document, Grid, Heading, Text
 from counter.reports.recall import lots_grid
 from counter.trade.catalogue import Catalogue
 from counter.trade.cooling import too_slow
-from counter.trade.corrections import Correction
+from counter.trade.corrections import Correction, goods_words
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.recalling import Recall, accounted_for
 from counter.trade.temperatures import Temperature
@@ -265,7 +265,7 @@ class Inspector:
             (
                 str(day), c.number, str(c.corrects),
                 " ".join(x for x in (c.what, c.sale or c.lot) if x),
-                f"{c.amount:+d} {self.units.get(c.lot, '')}".strip() if c.amount else "",
+                ", ".join(goods_words(c, self.temperature, self.units.get(c.lot, ""))),
                 c.text, c.by,
             )
             for day, c in self.gathered.of("corrections")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from counter.reports.blocks import Band, Column, Figures, Flow, Table
 from counter.reports.daypages import money_table, tax_table, without_taken_back, write_head
-from counter.reports.daytables import waste_table
+from counter.reports.daytables import corrections_table, waste_table
 from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
 from counter.reports.pictures import Bars, Dots, Hours, Whereto
 from counter.reports.spans import SpanSummary, YieldSpan
@@ -91,7 +91,8 @@ def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
             bands.append(Band((Dots(title, tuple(rows), words, aside),)))
     bands.append(Band((days_table(summary, telling),)))
     if summary.corrections:
-        bands.append(Band((money_corrected(summary, telling),)))
+        title = "Corrections of these days"
+        bands.append(Band((corrections_table(title, summary.corrections, {}, telling),)))
     return bands
 
 
@@ -104,7 +105,7 @@ def headline(summary: SpanSummary, telling: Telling) -> Figures:
         sign = "+" if mean >= usual else "−"
         compared = f"{sign}{share(abs(mean - usual), usual)} on the {summary.kind} before"
     outs = sum(p.sold_out for p in summary.products)
-    missing = summary.missing + summary.start_missing
+    missing = summary.missing_in_all
     drawer = telling.money(abs(missing)) if missing else "exact"
     word = "missing from the drawer" if missing > 0 else "too much in the drawer"
     return Figures(
@@ -162,7 +163,7 @@ def net_of(summary: SpanSummary) -> int:
 def span_money(summary: SpanSummary, telling: Telling) -> Table:
     """The money table of a day over all days, and what was corrected since."""
     takings, more = summary.takings, list[tuple[str, int]]()
-    if summary.corrections:
+    if summary.corrected_money:
         more.append(("Corrections of these days", summary.corrected_money))
         more.append(("*Left, as corrected", takings.left + summary.corrected_money))
     return money_table(takings, telling, summary.payments, more)
@@ -174,7 +175,8 @@ def drawer_table(summary: SpanSummary, telling: Telling) -> Table:
     rows = (
         ("Missing from the drawer at closing", money(summary.missing)),
         ("Missing from the drawer at the start", money(summary.start_missing)),
-        ("*Missing in all", money(summary.missing + summary.start_missing)),
+        ("Corrected since, expected", money(summary.corrected_drawer)),
+        ("*Missing in all", money(summary.missing_in_all)),
     )
     return Table("Cash drawer", (Column("", 4), Column("", 2, "right")), rows, heads=False)
 
@@ -290,17 +292,3 @@ def days_of(summary: SpanSummary, telling: Telling) -> Table:
         for d in summary.days
     )  # fmt: skip
     return Table("Days", columns, rows, wraps=9, empty="No day is closed.")
-
-
-def money_corrected(summary: SpanSummary, telling: Telling) -> Table:
-    """Corrections of the span's days that speak of money, also those noted after it."""
-    columns = (
-        Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7),
-        Column("money", 1.4, "right"), Column("why", 6), Column("by", 1),
-    )  # fmt: skip
-    rows = tuple(
-        (c.number, f"{c.corrects}", c.sale or c.lot or c.what, telling.money(c.money), c.text,
-         c.by or "–")
-        for c in summary.corrections
-    )  # fmt: skip
-    return Table("Corrections of these days, in money", columns, rows, wraps=4)

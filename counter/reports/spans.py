@@ -109,8 +109,8 @@ class SpanSummary(msgspec.Struct, frozen=True):
     sales taken back whole, None where no day of it is closed).
 
     ``refunded`` is what was handed back. ``total`` and all else is what the closings say;
-    ``corrections`` are those of its days that speak of money, whenever noted, and
-    ``corrected_money`` what they add to it.
+    ``corrections`` are those of its days, whenever noted, ``corrected_money`` what they add to
+    what was taken, and ``corrected_drawer`` to what should have been in the drawer.
     """
 
     kind: Kind
@@ -140,6 +140,12 @@ class SpanSummary(msgspec.Struct, frozen=True):
     takings: Takings = Takings()
     corrections: tuple[Correction, ...] = ()
     corrected_money: int = 0
+    corrected_drawer: int = 0
+
+    @property
+    def missing_in_all(self) -> int:
+        """What the drawer lacked, at closing and at the start, as corrected since."""
+        return self.missing + self.start_missing + self.corrected_drawer
 
     @property
     def wasted_cost(self) -> int:
@@ -180,7 +186,7 @@ def summarise_span(
     payments: dict[str, int] = {}
     for kind_paid, amount in (pair for c in closings for pair in c.payments.items()):
         payments[kind_paid] = payments.get(kind_paid, 0) + amount
-    money = tuple(c for c in corrections if c.money)
+    noted = tuple(corrections)
     takings = add_takings(c.takings for c in closings)
     return SpanSummary(
         kind=kind, first=first, last=last, days=tuple(days),
@@ -197,7 +203,9 @@ def summarise_span(
         before_days=len(before),
         before_total=sum(c.takings.stayed for c in before) if before else None,
         start_missing=sum(c.cash.start_missing for c in closings),
-        takings=takings, corrections=money, corrected_money=sum(c.money for c in money),
+        takings=takings, corrections=noted,
+        corrected_money=sum(c.taken for c in noted),
+        corrected_drawer=sum(c.in_drawer for c in noted),
     )  # fmt: skip
 
 

@@ -235,12 +235,30 @@ text text
 sale text
 lot text
 amount whole how much more of the lot there is than that day says
-money money how much more that day took in than it says
+money money how much more the sales of that day brought than it says
 on_shelf flag whether that day's stock followed
 at moment
 by text
-"""), plain("number", "corrects", "what", "text", "sale", "lot", "amount", "money", "on_shelf",
-             "at", "by")),
+drawer money how much more should have been in the drawer of the sealed day
+tax money of a forgotten sale, on it or in it
+paid text cash or card, of a forgotten sale
+place text of a forgotten temperature
+celsius number
+happened moment when it was sold or measured
+unit text of the lot
+"""), plain("number", "corrects", "what", "text", "sale", "lot", "amount", "taken", "on_shelf",
+             "at", "by", "in_drawer", "tax", "paid", "reading.place", "reading.celsius",
+             "happened", "unit")),
+    Kind("correction_lines", "corrections", "What sales that nobody had entered were of.",
+         fields_of("""
+correction text
+number whole
+portion text
+product text
+quantity whole
+weight text as weighed
+net money
+"""), each("lines", ("number",), ("portion", "product", "quantity", "weight", "net"))),
     Kind("answers", "answers", "What the program asked before it believed it, and the answer.",
          fields_of("""
 about text

@@ -10,6 +10,7 @@ from counter.reports.daypages import rate_words
 from counter.reports.spanpages import kilo_words, span_title
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, share, weight
+from counter.trade.corrections import change_words
 from counter.trade.taxes import TaxDay
 from counter.trade.units import show_amount
 
@@ -63,11 +64,12 @@ def _money(summary: SpanSummary, telling: Telling) -> list[str]:
     lines += [_tax(tax, telling) for tax in summary.taxes]
     lines.append(f"discounts {money(summary.discounts)}")
     lines += takings_lines(takings, money)
-    for correction in summary.corrections:
-        lines.append(
-            f"corrected {correction.corrects}: {money(correction.money)}, {correction.text}"
-        )
-    missing = summary.missing + summary.start_missing
+    for one in summary.corrections:
+        change = change_words(one, money, telling.temperature)
+        lines.append(f"corrected {one.corrects}: {', '.join(x for x in (change, one.text) if x)}")
+    if summary.corrected_money:
+        lines.append(f"{money(takings.left + summary.corrected_money)} left, as corrected")
+    missing = summary.missing_in_all
     word = "missing" if missing > 0 else "over"
     drawer = f"{money(abs(missing))} {word}" if missing else "exact"
     lines.append(f"cash over all days: {drawer}")

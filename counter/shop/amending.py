@@ -82,7 +82,7 @@ class Amending(Making):
                 entry.add("corrections", Correction(
                     correction_number(entry.ledger, n), day, "lot", f"lot {lot} never was: {why}",
                     entry.at, lot=which, amount=amount, by=entry.by,
-                    on_shelf=which in entry.ledger.rows,
+                    on_shelf=which in entry.ledger.rows, unit=self.batch(which).unit,
                 ))  # fmt: skip
         return batch
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -12,14 +12,10 @@ import msgspec
 from counter.books import Entry as Commit
 from counter.books.backup import Restored, Saved, restore_shop
 from counter.books.check import Checked
-from counter.errors import BadInput, NotFound, Refused
-from counter.shop.amending import Amending
+from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress
+from counter.shop.correcting import Correcting
 from counter.shop.desk import TABLES
-from counter.shop.evening import Evening
-from counter.shop.selling import Selling
-from counter.trade.corrections import Correction, Corrections, check_correction, what_of
-from counter.trade.ledger import correction_number
 from counter.trade.production import Batch
 from counter.trade.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
 from counter.trade.sales import Sale
@@ -29,7 +25,7 @@ from counter.trade.tracing import Trace
 MOST_LOTS = 500
 
 
-class Records(Amending, Selling, Evening, Copying):
+class Records(Correcting, Copying):
     """Temperatures, corrections, recalls; what the books hold, day by day."""
 
     # -- temperatures
@@ -51,65 +47,6 @@ class Records(Amending, Selling, Evening, Copying):
             for _, commit in self.commits(first, last)
             for record in commit.records.get("temperatures", ())
             if isinstance(record, Temperature)
-        ]
-
-    # -- corrections
-
-    def correct(
-        self, day: date, why: str, sale: str = "", lot: str = "", amount: int = 0, money: int = 0,
-        waste: bool = False, at: datetime | None = None, by: str = "",
-    ) -> Correction:  # fmt: skip
-        """Correct a sealed day by a record in the open one.
-
-        ``amount`` is how much more of ``lot`` there is than the day says (less: below zero); while
-        the lot is on the shelf today's stock follows, and the closing shows it as variance.
-        """
-        tried = f"correct day {day}"
-        what = what_of(sale, lot, waste, money)
-        check_correction(tried, why, what, lot, amount, money)
-        self._must_be_sealed(day, tried)
-        if sale and (self.sale(sale).number.partition("/")[0] != str(day)):
-            raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
-        if lot and lot not in {row.lot for row in self.closing(day).lots}:
-            raise NotFound(tried, f"lot of {day}", lot, [r.lot for r in self.closing(day).lots])
-        with self.writing(at, by) as entry:
-            row = entry.ledger.rows.get(lot)
-            if row is not None and row.on_hand + amount < min(0, row.on_hand):
-                why_not = f"the log has only {row.on_hand} of lot {lot} left"
-                raise Refused(tried, why_not, "Count the lot first, or check the amount")
-            record = Correction(
-                correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
-                entry.at, sale, lot, amount, money, bool(amount) and row is not None, entry.by,
-            )  # fmt: skip
-            entry.add("corrections", record)
-        return record
-
-    def _must_be_sealed(self, day: date, tried: str) -> None:
-        sealed = self.sealed_until()
-        if not self.books.days(day, day):
-            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
-        if sealed is None or day > sealed:
-            do = "Note it in that day itself, with --at"
-            raise Refused(tried, "it is still open", do)
-
-    def corrections_of(self, day: date) -> Corrections:
-        """Corrections about a day, found by the closings that name it, and those written in it."""
-        about = (c for c in self._corrections_with(f'"corrects":"{day}"') if c.corrects == day)
-        return Corrections(tuple(about), tuple(self._corrections_in(day)))
-
-    def _corrections_with(self, text: str) -> list[Correction]:
-        """Corrections in closed days whose closing holds this text, and in open days."""
-        sealed = self.sealed_until()
-        days = set(self.books.closings.find(text.encode()))
-        opened = self.books.days(sealed + timedelta(days=1) if sealed else None)
-        return [c for day in sorted(days.union(opened)) for c in self._corrections_in(day)]
-
-    def _corrections_in(self, day: date) -> list[Correction]:
-        return [
-            record
-            for commit in self.records_of(day)
-            for record in commit.get("corrections", ())
-            if isinstance(record, Correction)
         ]
 
     # -- recalls

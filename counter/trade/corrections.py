@@ -8,14 +8,20 @@ out + variance stays exact for every lot.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Literal
 
 import msgspec
 
-from counter.errors import BadInput
+from counter.errors import BadInput, NotFound, Refused
+from counter.trade.sales import SaleLine, SlipItem
+from counter.trade.temperatures import Temperature
+from counter.trade.units import show_amount
 
-What = Literal["sale", "lot", "waste", "cash", "other"]
+What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
+Paid = Literal["cash", "card"]
 MOST = 10_000_000
 
 
@@ -24,7 +30,11 @@ class Correction(msgspec.Struct, frozen=True):
 
     ``amount`` is how much more of ``lot`` there is than the sealed day says (less: below zero), in
     the lot's unit; ``on_shelf`` whether today's stock followed. ``money`` is how many minor units
-    more that day took in than it says; it moves nothing in today's drawer.
+    more that day took in than it says, ``drawer`` how many more should have been in its drawer;
+    neither moves anything in today's. ``lines`` is a sale that nobody entered, with the ``tax`` on
+    or in it, ``reading`` a temperature that nobody noted; ``happened`` says when, where known.
+
+    Records of before the drawer had a field of its own have its money in ``money``.
     """
 
     number: str
@@ -38,6 +48,23 @@ class Correction(msgspec.Struct, frozen=True):
     money: int = 0
     on_shelf: bool = False
     by: str = ""
+    drawer: int = 0
+    lines: tuple[SaleLine, ...] = ()
+    tax: int = 0
+    paid: Literal["", "cash", "card"] = ""
+    reading: Temperature | None = None
+    happened: datetime | None = None
+    unit: str = ""
+
+    @property
+    def taken(self) -> int:
+        """How much more the sales of that day brought."""
+        return 0 if self.what == "cash" else self.money
+
+    @property
+    def in_drawer(self) -> int:
+        """How much more should have been in the drawer of that day."""
+        return self.drawer + (self.money if self.what == "cash" else 0)
 
     @property
     def day(self) -> date:
@@ -50,8 +77,18 @@ class Corrections(msgspec.Struct, frozen=True):
     about: tuple[Correction, ...] = ()
     written: tuple[Correction, ...] = ()
 
+    @property
+    def taken(self) -> int:
+        """How much more the day took in than it says."""
+        return sum(c.taken for c in self.about)
 
-def what_of(sale: str, lot: str, waste: bool, money: int) -> What:
+    @property
+    def in_drawer(self) -> int:
+        """How much more should have been in its drawer."""
+        return sum(c.in_drawer for c in self.about)
+
+
+def what_of(sale: str, lot: str, waste: bool, cash: int) -> What:
     """What is corrected, from what is named."""
     if waste:
         return "waste"
@@ -59,15 +96,68 @@ def what_of(sale: str, lot: str, waste: bool, money: int) -> What:
         return "sale"
     if lot:
         return "lot"
-    return "cash" if money else "other"
+    return "cash" if cash else "other"
 
 
-def check_correction(tried: str, why: str, what: What, lot: str, amount: int, money: int) -> None:
+def lot_sold(tried: str, item: SlipItem, name: str, there: Sequence[str]) -> str:
+    """The lot that a forgotten sale is of: the one named, or the only one ``there`` that day."""
+    if not there:
+        raise Refused(tried, f"no lot of {name} was there that day", "Check the day")
+    if item.lot and item.lot not in there:
+        raise NotFound(tried, "lot", item.lot, there)
+    if not item.lot and len(there) > 1:
+        why = f"lots {', '.join(there)} were there"
+        raise BadInput(tried, why, f"Name the one it was, as {item.portion}@{there[0]}")
+    return item.lot or there[0]
+
+
+def plus(amount: int, shown: str) -> str:
+    """An amount as it is shown, with the sign of what is more."""
+    return f"{'+' if amount > 0 else ''}{shown}"
+
+
+def goods_words(
+    correction: Correction, temperature: Callable[[Decimal], str], unit: str = "piece"
+) -> list[str]:
+    """What a correction says of food, in a few words each: ``sold 2 x Firm block``. ``unit`` is
+    for records that do not say that of their amount."""
+    found = [f"sold {line.weight or line.quantity} x {line.name}" for line in correction.lines]
+    if reading := correction.reading:
+        verdict = "" if reading.ok else " OUT OF LIMITS"
+        found.append(f"{reading.place} {temperature(reading.celsius)}{verdict}")
+    if correction.happened:
+        found.append(f"at {correction.happened:%H:%M}")
+    if amount := correction.amount:
+        found.append(plus(amount, show_amount(amount, correction.unit or unit)))
+    return found
+
+
+def change_words(
+    correction: Correction, money: Callable[[int], str], temperature: Callable[[Decimal], str],
+    unit: str = "piece",
+) -> str:  # fmt: skip
+    """What a correction changes: ``sold 2 x Firm block, +$6.50 taken, drawer +$6.50``."""
+    found = goods_words(correction, temperature, unit)
+    if correction.taken:
+        found.append(f"{plus(correction.taken, money(correction.taken))} taken")
+    if correction.tax:
+        found.append(f"{money(correction.tax)} of it tax")
+    if correction.in_drawer:
+        found.append(f"drawer {plus(correction.in_drawer, money(correction.in_drawer))}")
+    return ", ".join(found)
+
+
+def check_correction(
+    tried: str, why: str, what: What, lot: str, amount: int, money: int, cash: int
+) -> None:
     """Refuse a correction that says nothing or cannot be meant."""
     if not why.strip():
         raise BadInput(tried, "no reason is given", "Say what was wrong, with --because")
-    if not -MOST <= amount <= MOST or not -(10**9) <= money <= 10**9:
+    if not -MOST <= amount <= MOST or not all(-(10**9) <= n <= 10**9 for n in (money, cash)):
         raise BadInput(tried, "it is far too much", "Check the amount")
+    if money and what != "sale":
+        do = "Name it, with --sale, or say what the drawer had more or less, with --cash"
+        raise BadInput(tried, "what was taken changes only with the sale it was taken in", do)
     if amount and not lot:
         raise BadInput(tried, "an amount needs the lot it is of", "Name it, with --lot")
     if what == "waste" and not lot:

@@ -10,6 +10,7 @@ import msgspec
 from counter.shop import Shop
 from counter.trade.catalogue import Range
 from counter.trade.closing import Closing, HourDay, LotDay
+from counter.trade.corrections import Corrections
 from counter.trade.dayfigures import sales_by_hour
 from counter.trade.lookback import BrixPoint, ProductDay, days_by_product, scale_of
 from counter.trade.tracing import Trace
@@ -51,6 +52,7 @@ class Summary(msgspec.Struct, frozen=True):
     ways: tuple[Way, ...]
     names: dict[str, str]
     lots: tuple[LotDay, ...]
+    corrections: Corrections
 
 
 def hour_bars(hours: Sequence[HourDay], words: Wording) -> tuple[Bar, ...]:
@@ -122,6 +124,7 @@ def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
             way_of(p, names.get(p.product, p.product), words) for p in days_by_product(closing.lots)
         ),
         names, tuple(lot for lot in closing.lots if stirred(lot)),
+        shop.corrections_of(closing.day),
     )  # fmt: skip
 
 

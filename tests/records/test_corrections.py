@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-from datetime import date
+import io
+from datetime import date, time
+from decimal import Decimal
 
+import pdfplumber
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from counter.errors import BadInput, CounterError, NotFound, Refused
 from counter.shop import Shop
+from counter.trade.corrections import Correction
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))
 LOT = "26328-01"
+
+
+def text_of(data: bytes) -> str:
+    with pdfplumber.open(io.BytesIO(data)) as document:
+        return " ".join(" ".join(page.extract_text().split()) for page in document.pages)
 
 
 @pytest.fixture
@@ -56,7 +65,7 @@ def test_what_was_counted_today_stays_what_was_counted(hand: ShopInHand) -> None
 
 
 def test_a_correction_is_shown_with_both_days_before_and_after_closing(hand: ShopInHand) -> None:
-    made = hand.shop.correct(TUESDAY, "five dollars lay under the tray", money=500)
+    made = hand.shop.correct(TUESDAY, "five dollars lay under the tray", cash=500)
     for _ in range(2):
         assert hand.shop.corrections_of(TUESDAY).about == (made,)
         assert hand.shop.corrections_of(TUESDAY).written == ()
@@ -65,16 +74,95 @@ def test_a_correction_is_shown_with_both_days_before_and_after_closing(hand: Sho
         if hand.shop.sealed_until() == TUESDAY:
             assert hand.shop.close_day().corrections == (made,)
     hand.clock.set("2026-11-26 09:00")
-    later = hand.shop.correct(TUESDAY, "and one more", money=100)
+    later = hand.shop.correct(TUESDAY, "and one more", cash=100)
     assert hand.shop.corrections_of(TUESDAY).about == (made, later)
     assert (later.number, later.day) == ("2026-11-26/C01", THURSDAY)
 
 
-def test_money_corrected_moves_nothing_in_the_drawer(hand: ShopInHand) -> None:
+def test_money_that_left_the_drawer_corrects_the_drawer_never_the_sales(hand: ShopInHand) -> None:
     before = hand.shop.ledger().drawer.expected
-    made = hand.shop.correct(TUESDAY, "under the tray", money=-500)
-    assert (made.what, made.money) == ("cash", -500)
+    made = hand.shop.correct(TUESDAY, "paid the ice man", cash=-2000)
+    assert (made.what, made.taken, made.in_drawer) == ("cash", 0, -2000)
     assert hand.shop.ledger().drawer.expected == before
+    week = hand.shop.span_summary("week")
+    assert (week.corrected_money, week.corrected_drawer) == (0, -2000)
+    assert week.missing_in_all == week.missing + week.start_missing - 2000
+    with pytest.raises(BadInput, match="what was taken changes only with the sale"):
+        hand.shop.correct(TUESDAY, "paid the ice man", money=-2000)
+    hand.shop.correct(TUESDAY, "a block more", sale="2026-11-24/0001", money=325)
+    assert hand.shop.span_summary("week").corrected_money == 325
+
+
+def test_cash_of_an_older_record_is_the_drawers_too(hand: ShopInHand) -> None:
+    old = Correction("2026-11-25/C01", TUESDAY, "cash", "the ice man", hand.clock(), money=-2000)
+    assert (old.taken, old.in_drawer) == (0, -2000)
+
+
+def test_a_sale_that_nobody_entered_is_a_correction_of_its_day(hand: ShopInHand) -> None:
+    item = hand.shop.read_item("firm-block*2")
+    made = hand.shop.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
+    assert (made.what, made.taken, made.in_drawer, made.tax) == ("sale", 650, 650, 0)
+    assert (made.lot, made.amount, made.on_shelf) == (LOT, -2, True)
+    assert made.happened == hand.clock().replace(day=24, hour=9, minute=30)
+    assert hand.on_hand(LOT) == 41
+    assert hand.shop.span_summary("week").corrected_money == 650
+    (row,) = hand.shop.close_day().lots
+    assert row.balances
+    by_card = hand.shop.forgotten_sale
+    hand.clock.set("2026-11-26 09:00")
+    assert by_card(TUESDAY, item, "card", "on the slip").in_drawer == 0
+
+
+def test_what_a_count_has_shown_as_missing_is_not_taken_off_again(hand: ShopInHand) -> None:
+    hand.shop.count(LOT, 41)
+    hand.shop.close_day()
+    hand.clock.set("2026-11-26 09:00")
+    item = hand.shop.read_item(f"firm-block@{LOT}*2")
+    made = hand.shop.forgotten_sale(WEDNESDAY, item, "cash", "on the slip")
+    assert (made.amount, made.on_shelf) == (-2, False)
+    assert hand.on_hand(LOT) == 41
+
+
+def test_a_temperature_that_nobody_noted_is_a_correction_of_its_day(hand: ShopInHand) -> None:
+    made = hand.shop.forgotten_temperature(
+        TUESDAY, "fridge", Decimal(9), "found on the door", time(14, 0)
+    )
+    assert made.reading is not None
+    assert (made.what, made.reading.place, made.reading.ok) == ("temperature", "fridge", False)
+    with pytest.raises(NotFound, match="there is no place 'cellar'"):
+        hand.shop.forgotten_temperature(TUESDAY, "cellar", Decimal(9), "why", time(14, 0))
+
+
+def test_the_lot_of_a_forgotten_sale_must_be_known(hand: ShopInHand) -> None:
+    hand.batch("firm", 12)
+    hand.shop.close_day()
+    hand.clock.set("2026-11-26 09:00")
+    sell = hand.shop.forgotten_sale
+    with pytest.raises(BadInput, match="lots 26328-01, 26329-01 were there. Name the one it was"):
+        sell(WEDNESDAY, hand.shop.read_item("firm-block"), "cash", "on the slip")
+    with pytest.raises(Refused, match="no lot of Soft block was there that day"):
+        sell(TUESDAY, hand.shop.read_item("soft-block"), "cash", "on the slip")
+    named = hand.shop.read_item("firm-block@26329-01")
+    with pytest.raises(NotFound, match="there is no lot '26329-01'"):
+        sell(TUESDAY, named, "cash", "on the slip")
+    assert sell(WEDNESDAY, named, "cash", "on the slip").lot == "26329-01"
+
+
+def test_both_days_show_a_correction_on_paper_and_in_the_span(hand: ShopInHand) -> None:
+    item = hand.shop.read_item("firm-block*2")
+    hand.shop.correct(TUESDAY, "paid the ice man", cash=-2000)
+    hand.shop.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
+    hand.shop.forgotten_temperature(TUESDAY, "fridge", Decimal(4), "on the door", time(14, 0))
+    hand.shop.close_day(cash=15000)
+    tuesday, wednesday = (text_of(hand.shop.day_report(d)) for d in (TUESDAY, WEDNESDAY))
+    week = text_of(hand.shop.span_report(hand.shop.span_summary("week")))
+    for text in (tuesday, wednesday, week):
+        assert "cash drawer −$20.00 paid the ice man" in text
+        assert "sold 2 x Firm block, at 09:30, -2," in text
+        assert "fridge 39.2 °F, at 14:00" in text
+    for text in (tuesday, week):
+        assert "Left, as corrected $22." in text
+    assert "Corrected since, expected −$13.50" in week
 
 
 def test_each_kind_of_correction_says_what_it_is(hand: ShopInHand) -> None:
@@ -108,6 +196,7 @@ def test_refusals_say_what_to_do(hand: ShopInHand) -> None:
         (BadInput, "no reason is given. Say what was wrong, with --because", {"why": " "}),
         (BadInput, "an amount needs the lot it is of. Name it, with --lot", {"amount": 3}),
         (BadInput, "no lot is named", {"waste": True}),
+        (BadInput, "what was taken changes only with the sale it was taken in", {"money": 3}),
         (BadInput, "it is far too much", {"lot": LOT, "amount": 10**8}),
         (Refused, "the log has only 43 of lot 26328-01 left", {"lot": LOT, "amount": -44}),
         (NotFound, "there is no lot of 2026-11-24 '26328-02'. Did you mean 26328-01",

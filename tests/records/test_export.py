@@ -164,6 +164,7 @@ def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_pat
         "warnings",
         "refund_lots",
         "corrections",
+        "correction_lines",
         "answers",
         "reopenings",
         "sale_taxes",

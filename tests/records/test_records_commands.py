@@ -147,9 +147,34 @@ def test_correct_says_what_follows_and_what_does_not(typed: Typed) -> None:
         "Lot 26329-01: 2 less on hand from now on; today's closing shows it as variance.\n"
         "Closed day 2026-11-25 itself is not changed; reports of both show it.\n"
     )
-    said = typed("correct", "2026-11-25", "--money", "-5.00", "--because", "under the tray").stdout
-    assert "-$5.00 is on record; the drawer stays as it is." in said
+    said = typed("correct", "2026-11-25", "--cash", "-20", "--because", "paid the ice man").stdout
+    assert "On record: drawer -$20.00.\nToday's drawer stays as it is." in said
+    refused = typed(
+        "correct", "2026-11-25", "--money", "-5.00", "--because", "under the tray", status=2
+    ).stderr
+    assert "what was taken changes only with the sale it was taken in. Name it, with --sale" in (
+        refused
+    )
     assert "no reason is given" in typed("correct", "2026-11-25", status=2).stderr
+    said = typed(
+        "correct", "2026-11-25", "--sold", "firm-block@26329-01*2", "--when", "15:10",
+        "--because", "on the slip",
+    ).stdout  # fmt: skip
+    assert "On record: sold 2 x Firm block, at 15:10, -2, +$6.50 taken, drawer +$6.50." in said
+    said = typed(
+        "correct", "2026-11-25", "--temperature", "fridge", "9C", "--when", "16:00",
+        "--because", "on the door",
+    ).stdout  # fmt: skip
+    assert "On record: fridge 48.2 °F OUT OF LIMITS, at 16:00.\nfridge must keep" in said
+    assert "the time is missing" in typed(
+        "correct", "2026-11-25", "--temperature", "fridge", "9C", "--because", "x", status=2
+    ).stderr  # fmt: skip
+    for day, title in (("2026-11-25", "Corrected since:"), ("2026-11-26", "Corrections of earl")):
+        shown = typed("day", day).stdout
+        assert title in shown
+        assert "drawer -$20.00; paid the ice man" in shown
+        assert "fridge 48.2 °F OUT OF LIMITS, at 16:00; on the door" in shown
+    assert "in all since: $6.50 taken, -$13.50 in the drawer" in typed("day", "2026-11-25").stdout
 
 
 def test_a_batch_gets_the_number_on_its_packs_and_one_that_never_was_is_voided(

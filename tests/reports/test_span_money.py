@@ -98,19 +98,22 @@ def test_a_correction_in_money_counts_in_the_span_of_the_day_it_corrects(
     hand.shop.close_day()
     hand.clock.set("2026-12-01 09:00")
     hand.batch("firm", 4)
-    hand.shop.correct(date(2026, 11, 30), "forgot a sale", money=650)
+    sale = "2026-11-30/0001"
+    hand.shop.correct(date(2026, 11, 30), "forgot two blocks", sale=sale, money=650)
     for closed in (False, True):  # it counts as soon as it is noted
         if closed:
             hand.shop.close_day()
         november = hand.shop.span_summary("month", date(2026, 11, 30))
-        assert [c.text for c in november.corrections] == ["forgot a sale"]
+        assert [c.text for c in november.corrections] == ["forgot two blocks"]
         assert (november.total, november.corrected_money) == (325, 650)
         assert hand.shop.span_summary("year", date(2026, 11, 30)).corrected_money == 650
     assert hand.shop.span_summary("month").corrections == ()
     text = text_of(hand.shop.span_report(november))
     assert "Left, as corrected $9.75" in text
-    assert "2026-12-01/C01 2026-11-30 cash $6.50 forgot a sale" in text
-    assert "corrected 2026-11-30: $6.50, forgot a sale" in tell_span(november, hand.shop.telling())
+    assert f"2026-12-01/C01 2026-11-30 {sale} +$6.50 taken forgot two blocks" in text
+    assert "corrected 2026-11-30: +$6.50 taken, forgot two blocks" in tell_span(
+        november, hand.shop.telling()
+    )
 
 
 def test_the_csv_and_the_lines_of_a_span_say_what_tax_is_left(hand: ShopInHand) -> None:

@@ -1,0 +1,158 @@
+"""What is found out of a closed day later: records in the open day that name what they correct."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+
+from counter.errors import BadInput, NotFound, Refused
+from counter.shop.amending import Amending
+from counter.shop.evening import Evening
+from counter.shop.selling import Selling
+from counter.trade.corrections import (
+    Correction,
+    Corrections,
+    Paid,
+    check_correction,
+    lot_sold,
+    what_of,
+)
+from counter.trade.ledger import correction_number
+from counter.trade.sales import Slip, SlipItem, Tender, price_slip, settle
+from counter.trade.stock import Draw
+from counter.trade.temperatures import measured, read_place
+from counter.trade.units import clock_on
+
+
+class Correcting(Amending, Selling, Evening):
+    """Corrections of sealed days."""
+
+    def correct(
+        self, day: date, why: str, sale: str = "", lot: str = "", amount: int = 0, money: int = 0,
+        waste: bool = False, at: datetime | None = None, by: str = "", cash: int = 0,
+    ) -> Correction:  # fmt: skip
+        """Correct a sealed day by a record in the open one.
+
+        ``amount`` is how much more of ``lot`` there is than the day says (less: below zero); while
+        the lot is on the shelf today's stock follows, and the closing shows it as variance.
+        ``money`` is how much more ``sale`` brought, ``cash`` how much more should have been in the
+        drawer of that day, whatever was sold.
+        """
+        tried = f"correct day {day}"
+        what = what_of(sale, lot, waste, cash)
+        check_correction(tried, why, what, lot, amount, money, cash)
+        self.must_be_sealed(day)
+        if sale and (self.sale(sale).number.partition("/")[0] != str(day)):
+            raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
+        units = {row.lot: row.unit for row in self.closing(day).lots}
+        if lot and lot not in units:
+            raise NotFound(tried, f"lot of {day}", lot, units)
+        with self.writing(at, by) as entry:
+            row = entry.ledger.rows.get(lot)
+            if row is not None and row.on_hand + amount < min(0, row.on_hand):
+                why_not = f"the log has only {row.on_hand} of lot {lot} left"
+                raise Refused(tried, why_not, "Count the lot first, or check the amount")
+            record = Correction(
+                correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
+                entry.at, sale, lot, amount, money, bool(amount) and row is not None, entry.by,
+                drawer=cash, unit=units.get(lot, ""),
+            )  # fmt: skip
+            entry.add("corrections", record)
+        return record
+
+    def forgotten_sale(
+        self, day: date, item: SlipItem, paid: Paid, why: str, clock: time | None = None,
+        at: datetime | None = None, by: str = "",
+    ) -> Correction:  # fmt: skip
+        """Enter a sale of a sealed day that nobody entered, at the prices in use.
+
+        It adds to what that day took, and paid in cash to what should have been in its drawer.
+        Today's stock follows where nobody has counted the lot since.
+        """
+        tried = f"correct day {day}"
+        check_correction(tried, why, "sale", "", 0, 0, 0)
+        self.must_be_sealed(day)
+        catalogue, settings = self.catalogue, self.settings
+        portion = catalogue.portion(item.portion, tried)
+        there = {n.lot: n.unit for n in self.closing(day).lots if n.product == portion.product}
+        lot = lot_sold(tried, item, portion.name, list(there))
+        priced = price_slip(
+            Slip((item,)), catalogue, settings.tax,
+            lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
+            lambda _: False,
+        )  # fmt: skip
+        payments, _, _ = settle(
+            priced.total, [Tender(paid)], settings.smallest_coin, settings.places
+        )
+        worth = sum(p.amount for p in payments)
+        amount = sum(d.amount for line in priced.lines for d in line.draws)
+        with self.writing(at, by) as entry:
+            follows = lot in entry.ledger.rows and not self._counted_since(lot, day)
+            record = Correction(
+                correction_number(entry.ledger), day, "sale", " ".join(why.split())[:500],
+                entry.at, "", lot, -amount, worth, follows, entry.by,
+                drawer=worth if paid == "cash" else 0, lines=priced.lines, tax=priced.tax,
+                paid=paid, happened=self._then(day, clock), unit=there[lot],
+            )  # fmt: skip
+            entry.add("corrections", record)
+        return record
+
+    def forgotten_temperature(
+        self, day: date, place: str, celsius: Decimal, why: str, clock: time,
+        at: datetime | None = None, by: str = "",
+    ) -> Correction:  # fmt: skip
+        """Enter what a place measured on a sealed day, and nobody noted then."""
+        tried = f"correct day {day}"
+        check_correction(tried, why, "temperature", "", 0, 0, 0)
+        self.must_be_sealed(day)
+        name, hot = read_place(place, self.settings.holding)
+        with self.writing(at, by) as entry:
+            then = self._then(day, clock)
+            assert then is not None
+            record = Correction(
+                correction_number(entry.ledger), day, "temperature", " ".join(why.split())[:500],
+                entry.at, by=entry.by, happened=then,
+                reading=measured(name, hot, celsius, then, "", entry.by),
+            )  # fmt: skip
+            entry.add("corrections", record)
+        return record
+
+    def _then(self, day: date, clock: time | None) -> datetime | None:
+        """A time of a day, on the shop's clock."""
+        if clock is None:
+            return None
+        return clock_on(day, clock, self.settings.day_starts, self.settings.zone)
+
+    def _counted_since(self, lot: str, day: date) -> bool:
+        """Whether a closing since that of ``day``, or that one itself, counted a lot."""
+        rows = (n for c in self.closings(day, self.today()) for n in c.lots)
+        return any(n.counted for n in rows if n.lot == lot)
+
+    def must_be_sealed(self, day: date) -> None:
+        """Refused for a day that is open still, NotFound for one without a book."""
+        tried, sealed = f"correct day {day}", self.sealed_until()
+        if not self.books.days(day, day):
+            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+        if sealed is None or day > sealed:
+            do = "Note it in that day itself, with --at"
+            raise Refused(tried, "it is still open", do)
+
+    def corrections_of(self, day: date) -> Corrections:
+        """Corrections about a day, found by the closings that name it, and those written in it."""
+        about = (c for c in self._corrections_with(f'"corrects":"{day}"') if c.corrects == day)
+        return Corrections(tuple(about), tuple(self._corrections_in(day)))
+
+    def _corrections_with(self, text: str) -> list[Correction]:
+        """Corrections in closed days whose closing holds this text, and in open days."""
+        sealed = self.sealed_until()
+        days = set(self.books.closings.find(text.encode()))
+        opened = self.books.days(sealed + timedelta(days=1) if sealed else None)
+        return [c for day in sorted(days.union(opened)) for c in self._corrections_in(day)]
+
+    def _corrections_in(self, day: date) -> list[Correction]:
+        return [
+            record
+            for commit in self.records_of(day)
+            for record in commit.get("corrections", ())
+            if isinstance(record, Correction)
+        ]

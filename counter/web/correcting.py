@@ -1,0 +1,87 @@
+"""A closed day corrected: the drawer, a sale and a temperature that nobody entered, a lot."""
+
+from __future__ import annotations
+
+from flask import Blueprint, redirect, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from counter.errors import BadInput, CounterError
+from counter.trade.corrections import Correction, Paid
+from counter.trade.money import parse_money
+from counter.trade.units import parse_amount, parse_clock, parse_day, parse_temperature
+from counter.web.forms import told, typed
+from counter.web.here import by, field, needs, shop, t
+from counter.web.notes import note
+
+page = Blueprint("correcting", __name__, url_prefix="/records/correct")
+
+
+def show() -> str:
+    """The forms for a day, and what is corrected of it so far."""
+    day = parse_day(field("day", most=20))
+    shop().must_be_sealed(day)
+    names = {k: p.name for k, p in shop().catalogue.products.items()}
+    lots = [(n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closing(day).lots]
+    return render_template(
+        "records_correct.html", at=day, typed=typed, lots=lots,
+        portions=[(p.key, p.name) for p in shop().catalogue.portions.values() if not p.per],
+        places=[(name, name) for name in shop().settings.holding],
+        corrections=shop().corrections_of(day),
+    )  # fmt: skip
+
+
+@page.get("/")
+@needs("maker")
+def index() -> str:
+    return show()
+
+
+@page.post("/")
+@needs("maker")
+def correct() -> AnyResponse | tuple[str, int]:
+    """Write one correction down."""
+    try:
+        made = corrected(field("what", most=12))
+    except CounterError as error:
+        status = told(error)
+        return show(), status
+    note(t("correcting.noted", number=made.number))
+    return redirect(url_for("records.index", day=made.corrects))
+
+
+def corrected(what: str) -> Correction:
+    day, why = parse_day(field("day", most=20)), field("why", "")
+    clock = field("clock", "", 10)
+    if what == "cash":
+        return shop().correct(day, why, cash=signed_money("cash"), by=by())
+    if what == "lot":
+        lot = field("lot", most=20)
+        sign, text = signed("amount")
+        amount = sign * parse_amount(text, shop().batch(lot).unit)
+        return shop().correct(day, why, lot=lot, amount=amount, by=by())
+    if what == "sold":
+        lot = field("lot", "", 20)
+        text = field("portion", most=60) + (f"@{lot}" if lot else "")
+        item = shop().read_item(f"{text}*{field('number', '1', 4)}")
+        paid: Paid = "card" if field("paid", "cash", 5) == "card" else "cash"
+        when = parse_clock(clock) if clock else None
+        return shop().forgotten_sale(day, item, paid, why, when, by=by())
+    if what == "reading":
+        celsius = field("celsius", most=20)
+        if celsius[-1:].isdigit():
+            celsius += "F" if shop().settings.fahrenheit else "C"
+        return shop().forgotten_temperature(
+            day, field("place", most=60), parse_temperature(celsius), why, parse_clock(clock),
+            by=by(),
+        )  # fmt: skip
+    raise BadInput(f"correct day {day}", f"it cannot be '{what}'", "Reload the page")
+
+
+def signed(name: str) -> tuple[int, str]:
+    """The sign that was picked, and the amount."""
+    return (-1 if field(f"{name}-less", "", 4) == "yes" else 1), field(name, most=40)
+
+
+def signed_money(name: str) -> int:
+    sign, text = signed(name)
+    return sign * parse_money(text, shop().settings.places)
