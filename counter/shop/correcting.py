@@ -64,7 +64,7 @@ class Correcting(Amending, Selling, Evening):
         self, day: date, item: SlipItem, paid: Paid, why: str, clock: time | None = None,
         at: datetime | None = None, by: str = "",
     ) -> Correction:  # fmt: skip
-        """Enter a sale of a sealed day that nobody entered, at the prices in use.
+        """Enter a sale of a sealed day that nobody entered, at the prices of its moment.
 
         It adds to what that day took, and paid in cash to what should have been in its drawer.
         Today's stock follows where nobody has counted the lot since.
@@ -72,7 +72,8 @@ class Correcting(Amending, Selling, Evening):
         tried = f"correct day {day}"
         check_correction(tried, why, "sale", "", 0, 0, 0)
         self.must_be_sealed(day)
-        catalogue, settings = self.catalogue, self.settings
+        settings, then = self.settings, self._then(day, clock) if clock else None
+        catalogue = self.catalogue_at(then or self._then(day, time(12)))
         portion = catalogue.portion(item.portion, tried)
         there = {n.lot: n.unit for n in self.closing(day).lots if n.product == portion.product}
         lot = lot_sold(tried, item, portion.name, list(there))
@@ -81,10 +82,8 @@ class Correcting(Amending, Selling, Evening):
             lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
             lambda _: False,
         )  # fmt: skip
-        payments, _, _ = settle(
-            priced.total, [Tender(paid)], settings.smallest_coin, settings.places
-        )
-        worth = sum(p.amount for p in payments)
+        tender = settle(priced.total, [Tender(paid)], settings.smallest_coin, settings.places)
+        worth = sum(payment.amount for payment in tender[0])
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.writing(at, by) as entry:
             follows = lot in entry.ledger.rows and not self._counted_since(lot, day)
@@ -92,7 +91,7 @@ class Correcting(Amending, Selling, Evening):
                 correction_number(entry.ledger), day, "sale", " ".join(why.split())[:500],
                 entry.at, "", lot, -amount, worth, follows, entry.by,
                 drawer=worth if paid == "cash" else 0, lines=priced.lines, tax=priced.tax,
-                paid=paid, happened=self._then(day, clock), unit=there[lot],
+                paid=paid, happened=then, unit=there[lot],
             )  # fmt: skip
             entry.add("corrections", record)
         return record
@@ -108,7 +107,6 @@ class Correcting(Amending, Selling, Evening):
         name, hot = read_place(place, self.settings.holding)
         with self.writing(at, by) as entry:
             then = self._then(day, clock)
-            assert then is not None
             record = Correction(
                 correction_number(entry.ledger), day, "temperature", " ".join(why.split())[:500],
                 entry.at, by=entry.by, happened=then,
@@ -117,10 +115,8 @@ class Correcting(Amending, Selling, Evening):
             entry.add("corrections", record)
         return record
 
-    def _then(self, day: date, clock: time | None) -> datetime | None:
+    def _then(self, day: date, clock: time) -> datetime:
         """A time of a day, on the shop's clock."""
-        if clock is None:
-            return None
         return clock_on(day, clock, self.settings.day_starts, self.settings.zone)
 
     def _counted_since(self, lot: str, day: date) -> bool:
