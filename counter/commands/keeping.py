@@ -228,6 +228,32 @@ def temperature(
 
 
 @click.command()
+@click.argument("lot")
+@click.argument("place")
+@click.argument("reading", required=False, metavar="[TEMP]")
+@recording
+@json_option
+@click.pass_context
+def move(
+    ctx: click.Context, lot: str, place: str, reading: str | None, at: str, by: str, json: bool
+) -> None:
+    """Say that LOT lies in PLACE from now on, and what the food measures, such as 4C."""
+    from counter.commands.say import Words
+    from counter.trade.units import parse_temperature
+
+    shop = open_shop(ctx)
+    celsius = parse_temperature(reading) if reading else None
+    made = shop.move_lot(lot, place, celsius, moment(shop, at), by)
+    if json:
+        as_json(made)
+        return
+    click.echo(f"Lot {made.lot} lies in {made.place} from {Words(shop).clock(made.at)}.")
+    for line in Words(shop).bands(shop.shelf()):
+        if lot in line:
+            click.echo(line, err=True)
+
+
+@click.command()
 @from_option
 @to_option
 @click.option("--lot", "lots", multiple=True, metavar="LOT", help="A lot to trace as well.")
@@ -320,4 +346,4 @@ def signed(text: str) -> tuple[int, str]:
     return (-1 if word.startswith("-") else 1), word[1:] if word[:1] in ("+", "-") else word
 
 
-COMMANDS = (backup, restore, export, recall, temperature, inspect, correct)
+COMMANDS = (backup, restore, export, recall, temperature, move, inspect, correct)

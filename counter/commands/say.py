@@ -131,9 +131,23 @@ class Words:
             for product in shelf.products
             for lot in product.lots
         ]
-        lines = table(rows, right=(2,)) or ["Nothing is on hand."]
+        lines = self.bands(shelf)
+        lines += table(rows, right=(2,)) or ["Nothing is on hand."]
         for product in shelf.products:
             lines += [self.tub(tub, product.name) for tub in product.tubs]
+        return lines
+
+    def bands(self, shelf: Shelf) -> list[str]:
+        """What places do to the lots that lie in them, a line each."""
+        lines = []
+        for band in shelf.bands:
+            why = "is not chilled" if band.kind == "room" else "was not measured since they came"
+            if band.reading:
+                good = f", last good {self.clock(band.good_at)}" if band.good_at else ""
+                measured = self.temperature(band.reading.celsius)
+                why = f"MEASURED {measured} at {self.clock(band.reading.at)}{good}"
+            left = ", ".join(f"{lot} {n} min left" for lot, n in band.lots.items())
+            lines.append(f"{band.place} {why}: {left or 'what lies there cools still'}")
         return lines
 
     def tub(self, tub: ShelfTub, name: str) -> str:
@@ -205,6 +219,8 @@ class Words:
             remarks.append("oversold")
         if lot.stopped:
             remarks.append(f"stopped: {lot.stopped}")
+        if lot.out:
+            remarks.append(f"out of its temperature for {lot.out} min")
         if lot.void:
             remarks.append(f"never was: {lot.void}")
         return (
@@ -240,6 +256,11 @@ class Words:
         if closing.discounts:
             lines.append(f"  discounts {self.money(closing.discounts)}")
         lines += [f"  {line}" for line in takings_lines(closing.takings, self.money)]
+        lines += [
+            f"{place.place} measured {self.temperature(place.bad.celsius)} last,"
+            f" at {self.clock(place.bad.at)}"
+            for place in closing.places if place.bad
+        ]  # fmt: skip
         lines += self.cash(closing.cash)
         lines += [f"{what}: {words}" for what, words in closing.explained.items()]
         return lines

@@ -20,6 +20,7 @@ from counter.trade.closing import Closing, YieldDay
 from counter.trade.dayfigures import price_of_unit, unit_cost
 from counter.trade.settings import Tax
 from counter.trade.stock import Lot
+from counter.trade.whereabouts import Place
 
 KEPT_BEFORE = Decimal("0.8")
 """Chance that one left over is still sold, before the shop's own days tell; no source."""
@@ -75,7 +76,8 @@ class ShopPlan(msgspec.Struct, frozen=True):
     """The plan for ``target`` and all that is soaked and weighed out for it, in grams.
 
     ``until`` is the last closed day it rests on; ``open_day`` says that a day before ``target``
-    is not closed yet, so that what it will leave is an estimate.
+    is not closed yet, so that what it will leave is an estimate. ``warm`` are places out of their
+    range, with what lies there counted as long as it may be sold.
     """
 
     target: date
@@ -87,6 +89,7 @@ class ShopPlan(msgspec.Struct, frozen=True):
     water_g: int
     coagulants: dict[str, Decimal]
     margin: int
+    warm: tuple[Place, ...] = ()
 
     @property
     def to_make(self) -> tuple[ProductPlan, ...]:

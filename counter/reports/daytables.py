@@ -27,6 +27,7 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
         remarks = [telling.reasons(lot.wasted, lot.unit)] if lot.wasted else []
         remarks += ["oversold"] * lot.oversold
         remarks += [f"stopped: {lot.stopped}"] if lot.stopped else []
+        remarks += [f"out of its temperature for {lot.out} min"] if lot.out else []
         remarks += [f"never was: {lot.void}"] if lot.void else []
         remarks += ["not counted"] if lot.open_question else []
         labels = str(figures.labels) if figures.labels else "–"

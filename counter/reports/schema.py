@@ -152,7 +152,7 @@ def closing_lots(closing: Any) -> Iterator[tuple[Cell, ...]]:
         yield (
             closing.day, n.lot, n.product, n.unit, n.carried_in, n.made, n.sold, n.used,
             sum(n.wasted.values()), n.carried_out, n.variance, n.counted, n.oversold, n.stopped,
-            n.corrected,
+            n.corrected, n.out,
         )  # fmt: skip
 
 

@@ -117,7 +117,16 @@ ok flag within its limit by the rule of that day
 note text
 at moment
 by text
-"""), plain("place", "hot", "celsius", "ok", "note", "at", "by")),
+freezer flag whether it keeps frozen food
+"""), plain("place", "hot", "celsius", "ok", "note", "at", "by", "freezer")),
+    Kind("moves", "moves", "Where lots were brought, and what the food measured.", fields_of("""
+lot text
+place text
+kind text cold, hot, freezer, or room where it is not chilled
+celsius number
+at moment
+by text
+"""), plain("lot", "place", "kind", "celsius", "at", "by")),
     Kind("sales", "sales", "Sales; total + rounding is what was paid.", fields_of("""
 sale text number of the sale
 at moment
@@ -319,6 +328,7 @@ counted flag
 oversold flag
 stopped text why
 corrected whole what corrections of earlier days added
+minutes_out whole out of its temperature, all together
 """), closing_lots),
     Kind("closing_waste", "closings", "Waste of each closed day by reason.", fields_of("""
 day day

@@ -111,6 +111,13 @@ def tell_plan(plan: ShopPlan, telling: Telling) -> list[str]:
             f"Day {plan.open_day} is not closed yet: what it will leave is an estimate. "
             "Plan again after closing."
         )
+    for place in plan.warm:
+        assert place.bad is not None
+        shown = telling.temperature(place.bad.celsius)
+        lines.append(
+            f"{place.place} measured {shown} at {telling.clock(place.bad.at)}: what lies there may"
+            " have to go. Measure again, and plan again."
+        )
     if not plan.products:
         return [*lines, "Nothing to plan: the catalogue has no product that is sold."]
     lines += ["", *_choices(plan, telling), "", *_soaks(plan, telling), ""]

@@ -40,6 +40,7 @@ from counter.trade.production import (
     unusual,
     why_not_cooked,
 )
+from counter.trade.stock import out_too_long
 
 
 class Amending(Making):
@@ -152,6 +153,9 @@ class Amending(Making):
         with self.writing(at, by) as entry:
             self.refuse_out_of_turn(f"{word} lot {lot}", lot, entry.day)
             held, why = entry.ledger.held(lot), why.strip()[:200]
+            row = entry.ledger.rows.get(lot)
+            if not stopped and row and (out := out_too_long(row.lot, entry.at, "")):
+                held = held or out.why  # stopped by the program, and by no record yet
             if held is not None and (not held if not stopped else why in held.split("; ")):
                 state = f"already stopped: {held}" if stopped else "not stopped"
                 raise Refused(f"{word} lot {lot}", f"it is {state}")

@@ -33,6 +33,7 @@ from counter.trade.temperatures import Temperature
 from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
 from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Waste
+from counter.trade.whereabouts import Move
 
 TABLES: dict[str, type[msgspec.Struct]] = {
     "batches": Batch,
@@ -47,6 +48,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "counts": Count,
     "drawer": DrawerMove,
     "temperatures": Temperature,
+    "moves": Move,
     "corrections": Correction,
     "answers": Answer,
     "catalogues": Catalogue,
@@ -212,14 +214,14 @@ class Desk(Dated):
         coins = self.settings.coin_values
         if before:
             end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
-            return Ledger(day, end.carried, end.tubs, end.cash.left, coins)
+            return Ledger(day, end.carried, end.tubs, end.cash.left, coins, end.places)
         last = self._closing_as_read()
         if last is None:
             return Ledger(day, cash=self.settings.float_minor, coins=coins)
         carried: tuple[Carried, ...] = last.carried
         tubs: tuple[Tub, ...] = last.tubs
         cash = last.cash if isinstance(last, Reopening) else last.cash.left
-        return Ledger(day, carried, tubs, cash, coins)
+        return Ledger(day, carried, tubs, cash, coins, last.places)
 
     # -- writing
 

@@ -283,6 +283,7 @@ class Evening(Desk):
                 base.tubs if base else (),
                 base.cash.left if base else self.settings.float_minor, by[:60],
                 base.day if base else today - timedelta(days=1),
+                base.places if base else (),
             )  # fmt: skip
             self.books.commit_closing({"reopenings": [record]}, self.now())
         return record

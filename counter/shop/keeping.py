@@ -15,12 +15,14 @@ from counter.books.check import Checked
 from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress
 from counter.shop.correcting import Correcting
-from counter.shop.desk import TABLES
-from counter.trade.production import Batch
+from counter.shop.desk import TABLES, Entry
+from counter.trade.production import Batch, Hold
 from counter.trade.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
 from counter.trade.sales import Sale
+from counter.trade.stock import out_too_long
 from counter.trade.temperatures import Temperature, measured, read_place
 from counter.trade.tracing import Trace
+from counter.trade.whereabouts import Move, check_move
 
 MOST_LOTS = 500
 
@@ -34,11 +36,44 @@ class Records(Correcting, Copying):
         self, place: str, celsius: Decimal, note: str = "", at: datetime | None = None, by: str = ""
     ) -> Temperature:
         """Write down what a place that holds food measures; the record carries the verdict."""
-        name, hot = read_place(place, self.settings.holding)
+        name, kind = read_place(place, self.settings.holding, "note a temperature")
         with self.writing(at, by) as entry:
-            reading = measured(name, hot, celsius, entry.at, note, entry.by)
+            reading = measured(name, kind, celsius, entry.at, note, entry.by)
             entry.add("temperatures", reading)
+            self._stop_what_is_out(entry, reading)
         return reading
+
+    def _stop_what_is_out(self, entry: Entry, *readings: Temperature) -> None:
+        """Write down as stopped the lots that have been out for too long by now. Where a later day
+        is begun, what it holds says so by itself."""
+        if self.books.days(entry.day + timedelta(days=1)):
+            return
+        holds = [
+            Hold(lot.lot, True, refusal.why, entry.at, entry.by)
+            for lot in entry.ledger.with_readings(readings)
+            if (refusal := out_too_long(lot, entry.at, f"sell lot {lot.lot}"))
+        ]
+        self.stop_lots(entry, holds)
+
+    def move_lot(
+        self, lot: str, place: str, celsius: Decimal | None = None, at: datetime | None = None,
+        by: str = "",
+    ) -> Move:  # fmt: skip
+        """Write down that a lot lies elsewhere, or what it measures where it lies.
+
+        Refused for a place that is not chilled where nobody measured the food.
+        """
+        tried = f"move lot {lot}"
+        name, kind = read_place(place, self.settings.holding, tried)
+        with self.writing(at, by) as entry:
+            standing = entry.ledger.row(lot, tried).lot
+            move = Move(
+                lot=lot, place=name, kind=kind, at=entry.at, celsius=celsius, by=entry.by
+            )  # fmt: skip
+            check_move(tried, move, standing)
+            entry.add("moves", move)
+            self._stop_what_is_out(entry)
+        return move
 
     def temperatures(self, first: date, last: date) -> list[Temperature]:
         """What was measured on some days, in the order written."""

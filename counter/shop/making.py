@@ -40,6 +40,7 @@ from counter.trade.production import (
 )
 from counter.trade.stock import refusal_for
 from counter.trade.units import clock_on, minutes_between
+from counter.trade.whereabouts import Move
 
 
 class Preview(msgspec.Struct, frozen=True):
@@ -62,11 +63,23 @@ class Making(Catalogued):
             start = entry.at if at is not None else None
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add("batches", batch)
+            self._lay_down(batch, made, entry)
             slow = self.slow(batch, start)
             if slow:
                 why = f"cooled too slowly: {slow}"
                 entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by))
         return batch
+
+    def _lay_down(self, batch: Batch, product: Product, entry: Entry) -> None:
+        """A new batch lies in the cold place of its product, else in the first one; in none where
+        the shop has none. Nothing is taken as frozen that nobody noted."""
+        holding = self.settings.holding
+        cold = [name for name, kind in holding.items() if kind == "cold"]
+        place = product.place if product.place in cold else next(iter(cold), "")
+        if place:
+            entry.add("moves", Move(
+                lot=batch.lot, place=place, kind=holding[place], at=entry.at, by=entry.by
+            ))  # fmt: skip
 
     def preview_batch(
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""

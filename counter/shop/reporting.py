@@ -143,7 +143,9 @@ class Reporting(Papers, Looking):
             raise BadInput(f"plan {target}", "it is more than a year ahead", "Check the date")
         past = self.past(min(target, today))
         standing, open_day, day_share = self._standing_before(target, past.hours)
-        return plan_shop(past, target, standing, open_day=open_day, day_share=day_share)
+        plan = plan_shop(past, target, standing, open_day=open_day, day_share=day_share)
+        warm = (p for day in self.standing().places.values() if (p := day.now()).bad)
+        return replace(plan, warm=tuple(warm))
 
     def past(self, until: date) -> Past:
         """What the plan knows of the shop up to ``until``."""
@@ -166,13 +168,16 @@ class Reporting(Papers, Looking):
         policy, now = self.settings.shop.past_best_by, self.now()
         then = datetime.combine(target, self.settings.opens, self.settings.zone)
 
+        def as_it_is(lot: Lot) -> Lot:
+            return replace(lot, cold_by=None, out_since=None)
+
         def sellable(lots: list[tuple[Lot, int]]) -> list[tuple[Lot, int]]:
-            """What may be sold now, as far as its cooling goes, and then, by its date."""
+            """What may be sold now, as far as its temperature goes, and then, by its date."""
             return [
                 (lot, amount)
                 for lot, amount in lots
                 if amount > 0 and refusal_for(lot, now, policy, "plan") is None
-                and refusal_for(replace(lot, cold_by=None), then, policy, "plan") is None
+                and refusal_for(as_it_is(lot), then, policy, "plan") is None
             ]  # fmt: skip
 
         before = self.books.days(last=target - timedelta(days=1))

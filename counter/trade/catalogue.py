@@ -132,6 +132,7 @@ class Product(msgspec.Struct, frozen=True):
     ``mould`` is how much one mould or tub makes. ``recipe`` is for ``recipe_makes`` of the unit.
     ``cook`` is None for products made from food that is already cooked (smoked blocks).
     ``cost`` is the cost of one ``mould`` in minor units, for waste in money and the plan.
+    ``place`` is the cold place where a new batch lies; "" is the shop's first one.
     ``allergens_none`` as for an ingredient. ``may_contain``: source keys of what may get into it.
     """
 
@@ -155,6 +156,7 @@ class Product(msgspec.Struct, frozen=True):
     pack: Pack = Pack()
     allergens_none: dict[str, str] = {}
     may_contain: tuple[str, ...] = ()
+    place: str = ""
 
     @property
     def keeping(self) -> Keeping:

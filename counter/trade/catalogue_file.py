@@ -107,6 +107,7 @@ class ProductEntry(_Strict, frozen=True):
     label: PackEntry = PackEntry()
     allergens_none: dict[str, str] = {}
     may_contain: tuple[str, ...] = ()
+    place: str = ""
 
 
 class PersonEntry(_Strict, frozen=True):
@@ -270,7 +271,7 @@ class _Reader:
             cost=self.money(f"{path}.cost", entry.cost),
             recipe=self.parts(f"{path}.recipe", entry.recipe),
             recipe_makes=self.amount(f"{path}.recipe_makes", makes, entry.unit),
-            usual=usual, pack=self.pack(key, entry.unit, entry.label),
+            usual=usual, pack=self.pack(key, entry.unit, entry.label), place=entry.place,
             allergens_none=self.none(path, entry.allergens_none),
             may_contain=self.sources(f"{path}.may_contain", entry.may_contain),
         )  # fmt: skip

@@ -111,6 +111,7 @@ class _Writer:
             ("recipe", recipe(item.recipe) if item.recipe else None),
             ("recipe_makes", amount(item.recipe_makes, item.unit)),
             ("usual", f"{{ {', '.join(usual)} }}" if usual else None),
+            ("place", text_or_none(item.place)),
             ("label", label_of(item.pack)),
             ("allergens_none", none(item.allergens_none)),
             ("may_contain", listed(item.may_contain) if item.may_contain else None),

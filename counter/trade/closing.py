@@ -20,6 +20,7 @@ from counter.trade.stock import Carried, LotRow, oldest_first
 from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 from counter.trade.tubs import Tub
+from counter.trade.whereabouts import Place
 
 
 class LotDay(msgspec.Struct, frozen=True):
@@ -44,6 +45,7 @@ class LotDay(msgspec.Struct, frozen=True):
     stopped: str = ""
     corrected: int = 0
     void: str = ""
+    out: int = 0  # minutes out of its temperature, all together
 
     @property
     def open_question(self) -> bool:
@@ -146,6 +148,7 @@ class Closing(msgspec.Struct, frozen=True):
     of the sales alone); closings of before they were kept have none of them.
     ``portions`` and ``hours`` are without the ``taken_back`` sales, those that went back whole on
     the day; ``refunded`` is what refunds gave back before cash was rounded: see :attr:`takings`.
+    ``places`` are as they were measured last.
     """
 
     day: date
@@ -179,6 +182,7 @@ class Closing(msgspec.Struct, frozen=True):
     by_rate: tuple[TaxDay, ...] = ()
     taken_back: int = 0
     taken_back_total: int = 0
+    places: tuple[Place, ...] = ()
 
     @property
     def takings(self) -> Takings:
@@ -208,9 +212,10 @@ class Reopening(msgspec.Struct, frozen=True):
     cash: int = 0
     by: str = ""
     sealed: date | None = None
+    places: tuple[Place, ...] = ()
 
 
-def close_lot(row: LotRow) -> LotDay:
+def close_lot(row: LotRow, at: datetime) -> LotDay:
     """One lot's day. Uncounted, what the log expects goes over, never less than nothing."""
     expected = row.on_hand
     out = max(0, expected if row.left is None else row.left)
@@ -230,6 +235,7 @@ def close_lot(row: LotRow) -> LotDay:
         stopped=row.lot.stopped,
         corrected=row.corrected,
         void=row.lot.void,
+        out=row.lot.out_by(at),
     )
 
 
@@ -249,7 +255,7 @@ def close_ledger(
     they may speak of it.
     """
     rows = oldest_first(ledger.rows.values())
-    lots = [close_lot(row) for row in rows]
+    lots = [close_lot(row, at) for row in rows]
     sales, stayed = list(ledger.sales.values()), ledger.stayed
     payments: dict[str, int] = {}
     for payment in (p for s in sales for p in s.payments):
@@ -271,6 +277,7 @@ def close_ledger(
         named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
         corrections=tuple(ledger.corrections), taken_back=len(sales) - len(stayed),
         taken_back_total=sum(s.total for s in sales) - sum(s.total for s in stayed),
+        places=tuple(day.now() for day in ledger.places.values()),
     )  # fmt: skip
 
 

@@ -18,9 +18,11 @@ from counter.trade.drawer import Drawer, DrawerMove
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
-from counter.trade.stock import Carried, LotRow, lot_of
-from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened, open_tub
+from counter.trade.stock import Carried, Lot, LotRow, lot_of
+from counter.trade.temperatures import Temperature
+from counter.trade.tubs import MINUTES, Tub, TubCheck, TubEnded, TubOpened, open_tub
 from counter.trade.waste import Waste
+from counter.trade.whereabouts import Move, Place, PlaceDay, Track
 
 _T = TypeVar("_T")
 
@@ -56,11 +58,14 @@ class Ledger:
         tubs: Sequence[Tub] = (),
         cash: int = 0,
         coins: Sequence[int] = (),
+        places: Sequence[Place] = (),
     ) -> None:
         self.day = day
         self.rows = {c.lot.lot: LotRow(c.lot, c.amount) for c in carried}
         self.tubs = {tub.tub: tub.turned() for tub in tubs}
-        self.tubs_began = dict(self.tubs)
+        self.tubs_began, self.opened = dict(self.tubs), list[str]()
+        self.tracks = {c.lot.lot: Track(c.lot) for c in carried}
+        self.places = {place.place: PlaceDay(place) for place in places}
         self.drawer = Drawer(cash, coins)
         self.batches: dict[str, Batch] = {}
         self.sales: dict[str, Sale] = {}
@@ -85,6 +90,17 @@ class Ledger:
         if tub not in self.tubs:
             raise NotFound(tried, "tub", tub, self.tubs, "Open one with `counter tub open LOT`")
         return self.tubs[tub]
+
+    def with_readings(self, readings: Sequence[Temperature]) -> list[Lot]:
+        """The lots there still are, as they lie after more readings."""
+        places = {name: day.copy() for name, day in self.places.items()}
+        for reading in readings:
+            places.setdefault(reading.place, PlaceDay(Place(place=reading.place))).add(reading)
+        return [
+            self.tracks[row.lot.lot].judged(row.lot, places)
+            for row in self.rows.values()
+            if row.there
+        ]
 
     def held(self, lot: str) -> str | None:
         """Why a lot is stopped, "" if it is not; None for one that left the shelf long ago."""
@@ -120,10 +136,12 @@ class Ledger:
             self.add_batch(batch)
         for hold in _of(records, "holds", Hold):
             self.add_hold(hold)
+        self.add_places(records)
         for opened in _of(records, "tubs", TubOpened):
             lot = self.rows[opened.lot].lot
-            tub = open_tub(opened, lot.product, lot.out)
+            tub = open_tub(opened, lot.product, lot.out_by(opened.at))
             self.tubs[opened.tub] = self.tubs_began[opened.tub] = tub
+            self.opened.append(opened.tub)
         for check in _of(records, "checks", TubCheck):
             self.checks.append(check)
             self.tubs[check.tub] = self.measured(check.tub)
@@ -155,7 +173,8 @@ class Ledger:
         before = self.batches.get(batch.lot)
         if row is None:
             row = self.rows[batch.lot] = LotRow(lot)
-        row.lot = lot
+            self.tracks[batch.lot] = Track(lot)
+        row.lot = self.tracks[batch.lot].judged(lot, self.places)
         if made_on == self.day:
             row.made = batch.made
             for mixed in before.mixed if before else ():
@@ -171,7 +190,29 @@ class Ledger:
         row = self.rows.get(hold.lot)
         if row is not None:
             why = hold.why if hold.stopped else ""
-            row.lot = msgspec.structs.replace(row.lot, stopped=why)
+            lot, track = msgspec.structs.replace(row.lot, stopped=why), self.tracks[hold.lot]
+            if not hold.stopped and lot.out_by(hold.at) >= MINUTES:
+                track.decided = hold.at.timestamp()
+            row.lot = track.judged(lot, self.places)
+
+    def add_places(self, records: Mapping[str, Sequence[object]]) -> None:
+        """Where lots were brought and what places measured: what it says of every lot, and of the
+        tubs that were opened of it."""
+        moves = _of(records, "moves", Move)
+        readings = _of(records, "temperatures", Temperature)
+        for move in moves:
+            self.tracks[move.lot].move(move)
+        for reading in readings:
+            day = self.places.setdefault(reading.place, PlaceDay(Place(place=reading.place)))
+            day.add(reading)
+        for row in self.rows.values() if moves or readings else ():
+            row.lot = self.tracks[row.lot.lot].judged(row.lot, self.places)
+        for name in self.opened if readings else ():
+            tub = self.tubs_began[name]
+            lot, opened = self.rows[tub.lot].lot, tub.opened.timestamp()
+            out = self.tracks[tub.lot].minutes(lot, self.places, opened)
+            self.tubs_began[name] = msgspec.structs.replace(tub, out=out)
+            self.tubs[name] = self.measured(name)
 
     def add_sale(self, sale: Sale) -> None:
         self.sales[sale.number] = sale
@@ -210,10 +251,11 @@ class Ledger:
         """A tub is away; what is put back takes its minutes out of the range with it."""
         tub = self.tubs[ended.tub]
         self.tubs[ended.tub] = msgspec.structs.replace(tub, ended=ended.at)
-        if ended.kept:
-            row = self.rows[tub.lot]
-            out = max(row.lot.out, tub.out_at(ended.at))
-            row.lot = msgspec.structs.replace(row.lot, out=out)
+        row, track = self.rows[tub.lot], self.tracks[tub.lot]
+        more = tub.out_at(ended.at) - row.lot.out_by(ended.at)
+        if ended.kept and more > 0:
+            track.put_back.append((ended.at.timestamp(), more))
+            row.lot = track.judged(row.lot, self.places)
 
     def measured(self, tub: str, *more: TubCheck) -> Tub:
         """A tub as it stands after all that was measured in it today, and ``more``."""

@@ -9,7 +9,7 @@ import msgspec
 
 from counter.trade.catalogue import Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import LotRow, oldest_first
+from counter.trade.stock import LotRow, oldest_first, out_too_long
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -60,6 +60,8 @@ def _lot(row: LotRow, now: datetime, past_best_by: str) -> Iterator[MustGo]:
     if refusal is None or not row.there:
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"
+    if reason == "date" and out_too_long(lot, now, ""):
+        reason = "time" if lot.kind == "room" else "temperature"
     yield MustGo(
         lot.lot, lot.product, lot.unit, row.there, reason, refusal.why, refusal.do,
         surely=reason == "date", words=lot.raw if reason == "other" else "",

@@ -14,6 +14,7 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money
+from counter.trade.temperatures import PlaceKind
 from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
@@ -118,7 +119,7 @@ class Backup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     papers: bool = True
 
 
-def _usual_places() -> dict[str, Literal["cold", "hot"]]:
+def _usual_places() -> dict[str, PlaceKind]:
     return {"fridge": "cold", "display": "cold", "hot well": "hot"}
 
 
@@ -140,7 +141,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=Tru
     fonts: dict[str, str] = {}
     blanks: dict[str, Blank] = {}
     backup: Backup = Backup()
-    holding: dict[str, Literal["cold", "hot"]] = msgspec.field(default_factory=_usual_places)
+    holding: dict[str, PlaceKind] = msgspec.field(default_factory=_usual_places)
 
     @cached_property
     def zone(self) -> ZoneInfo:

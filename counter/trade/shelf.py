@@ -10,8 +10,10 @@ from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.ledger import Ledger
 from counter.trade.stock import LotRow, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
-from counter.trade.tubs import Mode, Tub, minutes_left
+from counter.trade.temperatures import PlaceKind, Temperature
+from counter.trade.tubs import MINUTES, Mode, Tub, minutes_left
 from counter.trade.tubs import refusal_for as tub_refusal
+from counter.trade.whereabouts import Place
 
 
 class ShelfLot(msgspec.Struct, frozen=True):
@@ -26,6 +28,19 @@ class ShelfLot(msgspec.Struct, frozen=True):
     last_day: bool = False
     oversold: bool = False
     cooling_missing: bool = False
+    place: str = ""
+
+
+class ShelfBand(msgspec.Struct, frozen=True, kw_only=True):
+    """A place that does not hold its food as it must, or one that is not chilled, and the lots that
+    lie there with the minutes each has left; what cools still has no clock yet. ``reading`` is None
+    where they brought it from elsewhere; ``good_at`` is when this place was last measured good."""
+
+    place: str
+    kind: PlaceKind
+    lots: dict[str, int]
+    reading: Temperature | None = None
+    good_at: datetime | None = None
 
 
 class ShelfTub(msgspec.Struct, frozen=True):
@@ -59,6 +74,7 @@ class Shelf(msgspec.Struct, frozen=True):
     day: date
     throw_away: tuple[ShelfLot, ...]
     products: tuple[ShelfProduct, ...]
+    bands: tuple[ShelfBand, ...] = ()
 
 
 def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str) -> Shelf:
@@ -88,7 +104,27 @@ def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by:
                     ledger.sold_out_at.get(key),
                 )
             )
-    return Shelf(ledger.day, tuple(gone), tuple(products))
+    return Shelf(ledger.day, tuple(gone), tuple(products), tuple(bands_of(ledger, now)))
+
+
+def bands_of(ledger: Ledger, now: datetime) -> list[ShelfBand]:
+    """The places that hold their lots badly, or not at all, as far as some of them is there."""
+    found = []
+    lots = [row.lot for row in oldest_first(ledger.rows.values()) if row.there]
+    kinds = {lot.place: lot.kind for lot in lots if lot.place}
+    for place in kinds:
+        now_at = ledger.places[place].now() if place in ledger.places else Place(place=place)
+        left = {
+            lot.lot: max(0, MINUTES - lot.out_by(now))
+            for lot in lots
+            if lot.place == place and lot.out_since and lot.out_since.timestamp() <= now.timestamp()
+        }
+        if left or now_at.bad:
+            found.append(ShelfBand(
+                place=place, kind=kinds[place], lots=left, reading=now_at.bad,
+                good_at=now_at.good_at,
+            ))  # fmt: skip
+    return found
 
 
 def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
@@ -103,6 +139,7 @@ def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
         last_day=row.lot.mark.day <= now.date(),
         oversold=row.oversold,
         cooling_missing=row.lot.uncooled,
+        place=row.lot.place,
     )
 
 

@@ -7,16 +7,20 @@ For every lot, always and exactly: made + carried in = sold + used + wasted + ca
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from math import ceil
 from typing import Literal
 
 import msgspec
 
 from counter.errors import NotSafe
 from counter.trade.catalogue import Unit
-from counter.trade.cooling import cold_by
+from counter.trade.cooling import COOL_ALL_MINUTES, cold_by
 from counter.trade.dates import DateMark
 from counter.trade.production import Batch
+from counter.trade.temperatures import PlaceKind
+from counter.trade.tubs import MINUTES
+from counter.trade.units import minutes_between
 
 
 class Lot(msgspec.Struct, frozen=True):
@@ -32,7 +36,17 @@ class Lot(msgspec.Struct, frozen=True):
     uncooled: bool = False
     cold_by: datetime | None = None  # it began to cool, and has not been cold (5 °C / 41 °F) yet
     void: str = ""  # why it never was
-    out: int = 0  # minutes it has been out of its temperature so far, all together
+    out: int = 0  # minutes it has been out of its temperature, all together, but for since
+    out_since: datetime | None = None  # when it is out of it now
+    place: str = ""  # where it lies, and since when
+    kind: PlaceKind = "cold"
+    since: datetime | None = None
+    cold_at: datetime | None = None  # from when on it must be held cold or hot; None: never
+
+    def out_by(self, now: datetime) -> int:
+        """Minutes out of its temperature by ``now``, all together."""
+        open_now = 0 if self.out_since is None else minutes_between(self.out_since, now)
+        return self.out + max(0, ceil(open_now))
 
 
 class Carried(msgspec.Struct, frozen=True):
@@ -142,7 +156,20 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         if batch.chilled and not batch.void
         else None,
         void=batch.void,
+        cold_at=cold_at(batch),
     )
+
+
+def cold_at(batch: Batch) -> datetime | None:
+    """From when on a batch must be held cold or hot: when it was cooled, and six hours after it
+    was made at the latest; None for one that needs neither. Until then its cooling has a clock of
+    its own (Food Code 3-501.14, 3-501.16(A))."""
+    if not batch.chilled:
+        return None
+    if batch.cooling is not None and batch.cooling.to_5 is not None:
+        return batch.cooling.to_5
+    start = (batch.cook.ended if batch.cook else None) or batch.at
+    return start + timedelta(minutes=COOL_ALL_MINUTES)
 
 
 def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
@@ -152,7 +179,8 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
     A date on a pack is a calendar date: it is over at midnight, whenever the trading day turns.
     ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
     date, a stop and a missing cook always refuse, and so does a lot that began to cool and was not
-    cold in time (Food Code 3-501.14(A)).
+    cold in time (Food Code 3-501.14(A)), or has been out of its temperature for 4 hours, all
+    together (3-501.19(B) as the measure).
     """
     mark, today = lot.mark, now.date()
     if lot.void:
@@ -173,6 +201,8 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
         why = f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
         do = "Note when it was reached in the production log, or stop the lot"
         return NotSafe(tried, why, do, lot=lot.lot)
+    if out := out_too_long(lot, now, tried):
+        return out
     throw = "Throw it away under Waste"
     if mark.limit is not None and today > mark.limit:
         name = "use-by" if mark.kind == "use-by" else "last"
@@ -180,6 +210,15 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
     if today > mark.day and past_best_by == "refuse":
         return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
     return None
+
+
+def out_too_long(lot: Lot, now: datetime, tried: str) -> NotSafe | None:
+    """Why a lot may not be sold that has been out of its temperature for 4 hours, all together."""
+    if (out := lot.out_by(now)) < MINUTES:
+        return None
+    why = f"it was out of its temperature for {out} minutes in all, allowed are {MINUTES}"
+    do = "Put it aside until it is released, or throw it away; the local food code decides"
+    return NotSafe(tried, why, do, lot=lot.lot)
 
 
 def oldest_first(rows: Iterable[LotRow]) -> list[LotRow]:

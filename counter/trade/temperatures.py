@@ -1,9 +1,10 @@
-"""Temperatures of the places that hold food: fridge, display, hot well.
+"""Temperatures of the places that hold food: fridge, freezer, display, hot well.
 
 Source: FDA Food Code 3-501.16(A): food that needs it is held at 57 °C / 135 °F or above, or at 5 °C
 / 41 °F or below. 3-403.11: reheated for hot holding to 74 °C / 165 °F within 2 hours (this one from
-memory). How often to measure is for the shop's own plan and the local food code; a log
-helps to show it and is no permit.
+memory). A freezer keeps -18 °C / 0 °F or below: the EU's figure for quick-frozen food (Directive
+89/108/EEC), common practice elsewhere; frozen food stays frozen (3-501.11). How often to measure is
+for the shop's own plan and the local food code; a log helps to show it and is no permit.
 """
 
 from __future__ import annotations
@@ -11,12 +12,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
+from typing import Literal
 
 import msgspec
 
-from counter.errors import BadInput, NotFound
+from counter.errors import BadInput, NotFound, Refused
 from counter.trade.tubs import HOT, allowed, holds
 
+PlaceKind = Literal["cold", "hot", "freezer", "room"]
+"""How a place holds its food; ``room`` is one that is not chilled."""
+FROZEN = Decimal("-17.78")  # 0 °F; -18 °C is colder, so either reading passes
 COLDEST, HOTTEST = Decimal(-40), Decimal(120)  # below and above it the thermometer is wrong
 
 
@@ -30,38 +35,54 @@ class Temperature(msgspec.Struct, frozen=True):
     ok: bool
     note: str = ""
     by: str = ""
+    freezer: bool = False
 
     @property
     def limit(self) -> str:
         """What the place must keep, in words."""
-        return allowed("hot" if self.hot else "cold")
+        return limit_of(self.hot, self.freezer)
+
+    @property
+    def safe(self) -> bool:
+        """Whether food that is not frozen could lie there: a freezer that is only cold is no
+        danger yet."""
+        return holds("hot" if self.hot else "cold", self.celsius)
 
 
-def read_place(text: str, places: Mapping[str, str]) -> tuple[str, bool]:
-    """The name of a place as the shop writes it, and whether it holds hot food.
+def limit_of(hot: bool, freezer: bool) -> str:
+    return "-18 °C / 0 °F or below" if freezer else allowed("hot" if hot else "cold")
+
+
+def read_place(text: str, places: Mapping[str, PlaceKind], tried: str) -> tuple[str, PlaceKind]:
+    """The name of a place as the shop writes it, and how it holds its food.
 
     Small and capital letters are the same. NotFound with near matches for a place nobody set up.
     """
     word = " ".join(text.split())
     for name, how in places.items():
         if name.casefold() == word.casefold():
-            return name, how == "hot"
+            return name, how
     do = f"Known are {', '.join(places)}; add others under [holding] in shop.toml"
-    raise NotFound("note a temperature", "place", word, places, do)
+    raise NotFound(tried, "place", word, places, do)
 
 
 def measured(
-    place: str, hot: bool, celsius: Decimal, at: datetime, note: str = "", by: str = ""
+    place: str, kind: PlaceKind, celsius: Decimal, at: datetime, note: str = "", by: str = ""
 ) -> Temperature:
-    """A reading with its verdict. BadInput for what no place in a kitchen shows."""
+    """A reading with its verdict. BadInput for what no place in a kitchen shows; Refused for a
+    place that keeps nothing cold or hot."""
+    if kind == "room":
+        why = "it is not chilled: what lies there has 4 hours, whatever it shows"
+        raise Refused(f"note a temperature of {place}", why, "Measure the food when it is moved")
     if not COLDEST <= celsius <= HOTTEST:
         raise BadInput(
             f"note {celsius.normalize():f} °C for {place}",
             f"a place that holds food shows {COLDEST} to {HOTTEST} °C",
             "Read the thermometer again",
         )
-    ok = holds("hot" if hot else "cold", celsius)
-    return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by)
+    hot, freezer = kind == "hot", kind == "freezer"
+    ok = celsius <= FROZEN if freezer else holds("hot" if hot else "cold", celsius)
+    return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by, freezer)
 
 
 def what_to_do(reading: Temperature) -> str:
@@ -74,6 +95,8 @@ def what_to_do(reading: Temperature) -> str:
         first = "Measure the food itself and bring it to a place that is cold"
     if not reading.hot and reading.celsius >= HOT:
         first = "Check that the right place was written down, then measure the food itself"
+    if reading.freezer and reading.safe:
+        first = "See whether the food is frozen still, and move what thaws to a fridge"
     return (
         f"{reading.place} must keep {reading.limit}. {first}; throw away what may have been out"
         " of it for more than 4 hours. Measure again, and note what was done."

@@ -22,6 +22,7 @@ from counter.web.curve import curve_of
 from counter.web.forms import told
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
+from counter.web.tubs import celsius
 from counter.web.words import LANGUAGES, texts
 from labels.errors import LabelError
 
@@ -221,6 +222,9 @@ def one(lot: str) -> str:
         ingredients=shop().catalogue_of(None).ingredients, pressure=batch_form.pressure,
         weight=weight,
         labels=sum(p.labels for p in found.printed),
+        places=shop().settings.holding,
+        row=shop().standing().rows.get(lot), now=shop().now(),
+        fahrenheit=shop().settings.fahrenheit,
     )  # fmt: skip
 
 
@@ -264,6 +268,16 @@ def hold(lot: str) -> AnyResponse:
             named = ", ".join(others[:NAMED]) + (" …" if len(others) > NAMED else "")
             note(t("log.others_not_stopped", n=len(others), lot=lot, lots=named), "stop")
     return redirect(url_for(place_after_stop(), lot=field("from", lot, 20)))
+
+
+@page.post("/lot/<lot>/move")
+@unhurried
+def move(lot: str) -> AnyResponse:
+    """Say that it lies elsewhere from now on, and what the food measures."""
+    text = field("celsius", "", 20)
+    made = shop().move_lot(lot, field("place", most=60), celsius(text) if text else None, by=by())
+    note(t("log.moved", lot=lot, place=made.place))
+    return redirect(url_for("log.one", lot=lot))
 
 
 @page.post("/lot/<lot>/void")

@@ -17,6 +17,8 @@ page = Blueprint("temperatures", __name__, url_prefix="/temperatures")
 # What thermometers of a cold and of a hot place show most: buttons, no limits.
 USUAL = {
     ("cold", False): ("1C", "2C", "3C", "4C", "5C", "7C"),
+    ("freezer", False): ("-24C", "-22C", "-20C", "-18C", "-15C", "-12C"),
+    ("freezer", True): ("-10F", "-5F", "0F", "5F", "10F", "20F"),
     ("hot", False): ("55C", "57C", "60C", "63C", "66C", "70C"),
     ("cold", True): ("34F", "36F", "38F", "40F", "41F", "45F"),
     ("hot", True): ("130F", "135F", "140F", "145F", "150F", "160F"),
@@ -31,8 +33,8 @@ def show() -> str:
     last = {r.place: r for r in readings}
     places = [
         (name, how, last.get(name), USUAL[how, settings.fahrenheit])
-        for name, how in settings.holding.items()
-    ]
+        for name, how in settings.holding.items() if how != "room"
+    ]  # fmt: skip
     return render_template(
         "temperatures.html", places=places, readings=readings[::-1], typed=typed, at=day,
         today=today, parse=parse_temperature, unit="°F" if settings.fahrenheit else "°C",

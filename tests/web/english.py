@@ -48,7 +48,7 @@ REASONS = {
 }
 # Functions whose answer is shown, or put into a sentence, as it is.
 SAYING = {
-    "too_slow", "why_not_cooked", "unusual", "allowed", "what_to_do", "given_up",
+    "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
     "number_fault", "weighed_fault", "market_fault", "torn_notice",
     "_caution", "_holiday_caution", "_why_tiny", "said",
 }  # fmt: skip

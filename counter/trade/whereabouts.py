@@ -1,0 +1,204 @@
+"""Where a lot lies, and how long it has been out of its temperature.
+
+Sources: FDA Food Code 3-501.16(A), held at 57 °C / 135 °F or above, or at 5 °C / 41 °F or below;
+3-501.19(B), at most 4 hours without that: the measure for a place that was out of its range, and
+for food on display unchilled. That minutes add up, and that what is out counts as out until
+something good is measured, is the shop's own rule, on the safe side. The local food code and the
+inspector decide.
+"""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Mapping
+from datetime import datetime
+from decimal import Decimal
+from math import ceil
+
+import msgspec
+
+from counter.errors import BadInput, NotSafe, Refused
+from counter.trade.stock import Lot
+from counter.trade.temperatures import PlaceKind, Temperature
+from counter.trade.tubs import allowed, holds
+
+Span = tuple[float, float | None]  # on the time line, in seconds; None while it goes on
+
+
+class Move(msgspec.Struct, frozen=True, kw_only=True):
+    """A lot brought to a place, or measured there. ``kind`` is how the place holds its food.
+
+    ``celsius`` is what the food itself measured.
+    """
+
+    lot: str
+    place: str
+    kind: PlaceKind
+    at: datetime
+    celsius: Decimal | None = None
+    by: str = ""
+
+    @property
+    def good(self) -> bool:
+        """Whether the food was measured as cold, or as hot, as the place must hold it."""
+        if self.celsius is None or self.kind == "room":
+            return False
+        return holds("hot" if self.kind == "hot" else "cold", self.celsius)
+
+
+class Place(msgspec.Struct, frozen=True, kw_only=True):
+    """A place as one day leaves it to the next: when it was last measured good, and what was
+    measured out of its range since, None where nothing was."""
+
+    place: str
+    good_at: datetime | None = None
+    bad: Temperature | None = None
+
+
+class PlaceDay:
+    """The readings of one place on one day, each at its own time, noted late or not."""
+
+    def __init__(self, began: Place) -> None:
+        self.began, self.readings = began, list[Temperature]()
+
+    def copy(self) -> PlaceDay:
+        made = PlaceDay(self.began)
+        made.readings += self.readings
+        return made
+
+    def add(self, reading: Temperature) -> None:
+        insort(self.readings, reading, key=lambda r: r.at.timestamp())
+
+    def now(self) -> Place:
+        """The place as it stands after all of them."""
+        good, bad = self.began.good_at, self.began.bad
+        for reading in self.readings:
+            good, bad = (reading.at, None) if reading.safe else (good, reading)
+        return Place(place=self.began.place, good_at=good, bad=bad)
+
+    def out(self) -> list[tuple[float, float | None]]:
+        """When it was out of its range: from the last good reading, or where there was none from
+        the bad one, to the next good one."""
+        found, good, bad = list[Span](), self.began.good_at, self.began.bad
+        for reading in self.readings:
+            if not reading.safe:
+                bad = bad or reading
+                continue
+            if bad:
+                found.append(((good or bad.at).timestamp(), reading.at.timestamp()))
+            good, bad = reading.at, None
+        return [*found, ((good or bad.at).timestamp(), None)] if bad else found
+
+
+class Track:
+    """Where one lot lay on one day, from what the day before left."""
+
+    def __init__(self, lot: Lot) -> None:
+        self.began = lot
+        self.stays: list[Move] = []
+        self.put_back: list[tuple[float, int]] = []  # minutes that a tub which was kept brought
+        self.decided: float | None = None  # until then it was let go by whoever may
+        if lot.place and lot.since:
+            self.stays.append(Move(lot=lot.lot, place=lot.place, kind=lot.kind, at=lot.since))
+
+    def move(self, move: Move) -> None:
+        insort(self.stays, move, key=lambda m: m.at.timestamp())
+
+    def judged(self, lot: Lot, places: Mapping[str, PlaceDay]) -> Lot:
+        """The lot as it lies: its place, and its minutes out."""
+        spans = self._spans(lot, places)
+        since = spans[-1][0] if spans and spans[-1][1] is None else None
+        last = self.stays[-1] if self.stays else None
+        return msgspec.structs.replace(
+            lot,
+            place=last.place if last else "", kind=last.kind if last else "cold",
+            since=last.at if last else None,
+            out=self.minutes(lot, places, since if since is not None else float("inf")),
+            out_since=None if since is None or last is None
+            else datetime.fromtimestamp(since, last.at.tzinfo),
+        )  # fmt: skip
+
+    def minutes(self, lot: Lot, places: Mapping[str, PlaceDay], until: float) -> int:
+        """Minutes out of its temperature up to a moment, all together."""
+        after = self.decided or float("-inf")
+        whole = sum(n for at, n in self.put_back if after < at <= until)
+        whole += self.began.out if self.decided is None else 0
+        for start, end in self._spans(lot, places):
+            if start < until:
+                whole += ceil((min(until, end or until) - start) / 60)
+        return whole
+
+    def _spans(self, lot: Lot, places: Mapping[str, PlaceDay]) -> list[Span]:
+        """When it was out of its temperature, in order and apart from each other."""
+        if lot.cold_at is None:
+            return []  # needs neither cold nor heat
+        cold_at = lot.cold_at.timestamp()
+        found = list[Span]()
+        if self.began.out_since is not None:
+            start = self.began.out_since.timestamp()
+            found.append((start, self._good_after(self.stays[0].at.timestamp(), places)))
+        for n, stay in enumerate(self.stays):
+            left = self.stays[n + 1].at.timestamp() if n + 1 < len(self.stays) else None
+            came = max(stay.at.timestamp(), cold_at)
+            day = places.get(stay.place)
+            out: list[Span] = [(came, None)] if stay.kind == "room" else day.out() if day else []
+            for start, end in out:
+                start = max(came, start)
+                if (left is not None and left <= start) or (end is not None and end <= start):
+                    continue
+                if left is not None and (end is None or end > left):
+                    end = self._good_after(left, places)  # it left while it was out
+                found.append((start, end))
+        return _apart(found, self.decided)
+
+    def _good_after(self, moment: float, places: Mapping[str, PlaceDay]) -> float | None:
+        """When it counts as held again: it was measured itself, or the place where it lies was."""
+        for n, stay in enumerate(self.stays):
+            left = self.stays[n + 1].at.timestamp() if n + 1 < len(self.stays) else float("inf")
+            came = stay.at.timestamp()
+            if stay.good and came >= moment:
+                return came
+            day = places.get(stay.place)
+            for reading in day.readings if day and stay.kind != "room" else ():
+                if reading.safe and max(came, moment) <= reading.at.timestamp() < left:
+                    return reading.at.timestamp()
+        return None
+
+
+def _apart(spans: list[Span], after: float | None) -> list[Span]:
+    """Spans joined where they touch, and cut off where somebody has decided about them."""
+    joined = list[Span]()
+    for start, end in sorted(spans, key=lambda s: s[0]):
+        if after is not None and end is not None and end <= after:
+            continue
+        start = max(start, after) if after is not None else start
+        if joined and (joined[-1][1] is None or start <= joined[-1][1]):
+            last = joined[-1]
+            joined[-1] = (last[0], None if last[1] is None or end is None else max(last[1], end))
+        else:
+            joined.append((start, end))
+    return joined
+
+
+def check_move(tried: str, move: Move, lot: Lot) -> None:
+    """Refuse a move that says nothing, and one that nobody measured where it must be.
+
+    Food goes on display unchilled only cold or hot as measured (Food Code 3-501.19(B)), and what
+    was cooled is reheated before it is held hot (3-403.11).
+    """
+    if move.place == lot.place and move.celsius is None:
+        raise Refused(tried, "it lies there already", "Name another place, or what it measures")
+    if lot.cold_at is None or move.kind not in ("room", "hot"):
+        return
+    if move.kind == "hot" and lot.cold_at.timestamp() <= move.at.timestamp():
+        do = "Reheat it, and open a tub of it hot"
+        raise NotSafe(tried, "it was cooled, and is held hot only when reheated", do, lot=lot.lot)
+    limit = allowed("hot" if move.kind == "hot" else "time")
+    if move.celsius is None:
+        why = f"{move.place} does not keep it cold, and the food is not measured"
+        raise BadInput(tried, why, f"Measure it: allowed is {limit}")
+    good = holds("hot", move.celsius) or (move.kind == "room" and holds("cold", move.celsius))
+    if not good:
+        why = f"it measures {move.celsius.normalize():f} °C, allowed is {limit}"
+        do = "Bring it to temperature or throw it away; the local food code decides"
+        raise NotSafe(tried, why, do, lot=lot.lot)

@@ -1,0 +1,55 @@
+"""Where lots lie, on the page: a band over a warm place, and a lot moved from its own page."""
+
+from datetime import time
+from decimal import Decimal
+
+from counter.shop.making import BatchNote
+from tests.conftest import ShopInHand
+from tests.web.conftest import Page
+
+COLD = BatchNote(cooled=(time(5, 0), time(7, 0)))
+
+
+def test_a_warm_place_puts_a_band_on_the_shelf_and_stops_its_lots(
+    page: Page, morning: ShopInHand
+) -> None:
+    # Food Code 3-501.16(A), with 3-501.19(B) as the measure.
+    before = page.get("/shelf.json").get_json()["band"]
+    assert "fridge" not in before
+    morning.shop.amend_batch("26328-01", COLD, "read")
+    page.post("/temperatures/", {"place": "fridge", "celsius": "39"})
+    morning.clock.set("2026-11-24 10:00")
+    page.post("/temperatures/", {"place": "fridge", "celsius": "48"})
+    band = page.get("/shelf.json").get_json()["band"]
+    assert "fridge measured 48 °F at 10:00" in band.replace("\u202f", " ").replace("\u00a0", " ")
+    assert "26328-01: 150\u00a0min left" in band
+    morning.clock.set("2026-11-24 12:30")
+    slip = {"items": [{"portion": "firm-block", "lot": "26328-01", "quantity": 1}]}
+    refused = page.send("/slip/price", slip)
+    assert refused.status_code == 409
+    assert "out of its temperature for 240 minutes in all" in refused.get_json()["error"]
+    assert "out of its temperature for 240" in page.get("/waste/").get_data(as_text=True)
+    preview = page.get("/plan/").get_data(as_text=True)
+    assert "what lies there may have to go" in preview
+
+
+def test_a_lot_is_moved_on_its_own_page(page: Page, morning: ShopInHand) -> None:
+    shown = page.get("/log/lot/26328-01").get_data(as_text=True)
+    assert "in fridge since" in shown
+    moved = page.post("/log/lot/26328-01/move", {"place": "display", "celsius": "39"})
+    assert moved.status_code == 302
+    lot = morning.shop.ledger().rows["26328-01"].lot
+    assert (lot.place, lot.kind) == ("display", "cold")
+    again = page.post("/log/lot/26328-01/move", {"place": "display", "celsius": ""})
+    assert again.status_code == 409
+
+
+def test_the_closing_says_what_was_out_of_its_temperature(page: Page, morning: ShopInHand) -> None:
+    morning.shop.amend_batch("26328-01", COLD, "read")
+    morning.shop.note_temperature("fridge", Decimal(4))
+    morning.clock.set("2026-11-24 10:00")
+    morning.shop.note_temperature("fridge", Decimal(9))
+    shown = page.get("/closing/preview").get_data(as_text=True)
+    shown = shown.replace("\u00a0", " ")
+    assert "90 min out of its temperature" in shown
+    assert "fridge measured 48.2 °F last" in shown
