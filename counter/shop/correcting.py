@@ -104,13 +104,13 @@ class Correcting(Amending, Selling, Evening):
         tried = f"correct day {day}"
         check_correction(tried, why, "temperature", "", 0, 0, 0)
         self.must_be_sealed(day)
-        name, hot = read_place(place, self.settings.holding)
+        name, kind = read_place(place, self.settings.holding, tried)
         with self.writing(at, by) as entry:
             then = self._then(day, clock)
             record = Correction(
                 correction_number(entry.ledger), day, "temperature", " ".join(why.split())[:500],
                 entry.at, by=entry.by, happened=then,
-                reading=measured(name, hot, celsius, then, "", entry.by),
+                reading=measured(name, kind, celsius, then, "", entry.by),
             )  # fmt: skip
             entry.add("corrections", record)
         return record

@@ -199,7 +199,8 @@ class Ledger:
         """Where lots were brought and what places measured: what it says of every lot, and of the
         tubs that were opened of it."""
         moves = _of(records, "moves", Move)
-        readings = _of(records, "temperatures", Temperature)
+        readings = list(_of(records, "temperatures", Temperature))
+        readings += [c.reading for c in _of(records, "corrections", Correction) if c.reading]
         for move in moves:
             self.tracks[move.lot].move(move)
         for reading in readings:

@@ -67,6 +67,10 @@ class PlaceDay:
         return made
 
     def add(self, reading: Temperature) -> None:
+        """Take a reading in, but for one of before what is known to be good since."""
+        good = self.began.good_at
+        if good is not None and reading.at.timestamp() < good.timestamp():
+            return
         insort(self.readings, reading, key=lambda r: r.at.timestamp())
 
     def now(self) -> Place:

@@ -281,6 +281,18 @@ def test_minutes_of_the_day_before_add_to_those_of_today(hand: ShopInHand) -> No
     assert [b.lots for b in hand.shop.shelf().bands] == [{LOT: 60}]
 
 
+def test_a_reading_forgotten_on_a_closed_day_acts_too(hand: ShopInHand) -> None:
+    hand.clock.set("2026-11-24 18:00")
+    hand.shop.note_temperature("fridge", COLD)
+    day = hand.shop.close_day().day
+    hand.clock.set("2026-11-25 08:00")
+    hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(12, 0))
+    assert minutes(hand) == 0  # it was measured good since
+    hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(23, 0))
+    with pytest.raises(NotSafe, match="840 minutes in all"):
+        hand.sell("firm-block")
+
+
 def test_a_tub_brings_the_minutes_of_its_lot_and_its_own_go_back(make: Maker) -> None:
     hand = make(SETTINGS + PLACES)
     batch = hand.batch("pudding", 16000).lot
