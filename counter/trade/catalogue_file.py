@@ -255,9 +255,7 @@ class _Reader:
             if low > high:
                 raise self.bad(f"{path}.usual", f"the usual {what} runs from less to more")
             usual[what] = Range(low, high)
-        cook = None
-        if isinstance(entry.cook, CookEntry):
-            cook = self.cook(f"{path}.cook", entry.cook)
+        cook = self.cook(f"{path}.cook", entry.cook) if entry.cook else None
         date = entry.date or ("best-by" if self.market == "us" else None)
         if date is None:  # Art. 24: which of them, the maker decides
             raise self.bad(path, 'say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)')
