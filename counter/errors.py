@@ -36,9 +36,11 @@ SAY_SO = "If it is so, say so with a word why"
 
 
 class CounterError(Exception):
-    """Root of the tree. ``tried``, ``why`` and ``do`` are the three parts of the sentence."""
+    """Root of the tree. ``tried``, ``why`` and ``do`` are the three parts of the sentence; ``row``
+    is the entry of a list that it is about, from 0, where it is about one."""
 
     exit_status = 1
+    row: int | None = None
 
     def __init__(self, tried: str, why: str, do: str = "") -> None:
         super().__init__(sentence(tried, why, do))

@@ -200,6 +200,19 @@ class Words:
             lines.append(f"{paid.kind.capitalize()} {self.money(paid.amount)}{given}")
         return lines
 
+    def sold(self, sales: Sequence[Sale]) -> list[str]:
+        """Sales entered from paper, a line each, and their sum."""
+        rows = [
+            (
+                sale.number, self.clock(sale.at),
+                ", ".join(f"{n.weight or n.quantity} x {n.name}" for n in sale.lines),
+                "+".join(p.kind for p in sale.payments), self.money(sale.total + sale.rounding),
+            )
+            for sale in sales
+        ]  # fmt: skip
+        whole = self.money(sum(s.total + s.rounding for s in sales))
+        return [*table(rows, right=(4,)), f"{len(sales)} sales entered, {whole} in all"]
+
     def change(self, sale: Sale) -> str:
         if not sale.change:
             return ""

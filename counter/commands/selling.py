@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 import click
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from counter.shop import Shop
-    from counter.trade.sales import Slip, Tender
+    from counter.trade.sales import PaperSale, Slip, Tender
 
 
 @click.command()
@@ -148,20 +148,32 @@ def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: s
 @click.option("--because", default="", help="Reason of the discount.")
 @click.option("--key", default="", help="Your own key: sent twice, it is booked once.")
 @click.option("--price-only", is_flag=True, help="Show what it costs; book nothing.")
+@click.option("--each", is_flag=True, help="Each piece is a sale of its own, as on a paper list.")
+@click.option("--paper", type=click.File("r", "utf-8"), metavar="FILE",
+              help="Sales on paper, a line each: 09:05 firm-block*2 cup-small card.")  # fmt: skip
 @recording
 @json_option
 @click.pass_context
 def sell(
     ctx: click.Context, items: tuple[str, ...], cash: str | None, card: tuple[str, ...],
-    here: bool, discount: str | None, because: str, key: str, price_only: bool, at: str, by: str,
-    json: bool,
+    here: bool, discount: str | None, because: str, key: str, price_only: bool, each: bool,
+    paper: TextIO | None, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Sell ITEMs: firm-block*2, cup-small+ginger, firm-block@26328-01, pressed:0.4kg, a scan."""
     from counter.commands.say import Words
+    from counter.errors import BadInput
 
     shop = open_shop(ctx)
     when = moment(shop, at)
     words = Words(shop)
+    if each or paper:
+        if here or discount is not None or price_only or (paper and (items or cash or card)):
+            why = "a paper list has its own lines, and no discount"
+            raise BadInput("enter sales from paper", why, "Enter the others one by one")
+        sales = _paper_sales(shop, items, bool(card), paper, when, each)
+        made = shop.sell_from_paper(sales, key[:70], by)
+        as_json(made) if json else click.echo("\n".join(words.sold(made)))
+        return
     if price_only:
         priced = shop.price(_slip(shop, items, here, discount, because, key, when), when)
         as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
@@ -180,6 +192,27 @@ def sell(
         click.echo(
             f"Note: the log has none of lot {lot} left; it is flagged as oversold.", err=True
         )
+
+
+def _paper_sales(
+    shop: Shop, items: tuple[str, ...], card: bool, paper: TextIO | None, when: datetime | None,
+    each: bool,
+) -> list[PaperSale]:  # fmt: skip
+    from counter.trade.orders import parse_paper
+    from counter.trade.sales import PaperSale, each_alone
+    from counter.trade.units import clock_on
+
+    moment, settings = when or shop.now(), shop.settings
+    day, sales = shop.day_of(moment), []
+    if items:
+        read = tuple(shop.read_item(text, moment) for text in items)
+        sales.append(PaperSale(items=read, at=moment, paid="card" if card else "cash"))
+    for line in filter(str.strip, paper or ()):
+        clock, texts, paid = parse_paper(line)
+        at = clock_on(day, clock, settings.day_starts, settings.zone)
+        read = tuple(shop.read_item(text, at) for text in texts)
+        sales.append(PaperSale(items=read, at=at, paid=paid))
+    return [one for sale in sales for one in each_alone(sale)] if each else sales
 
 
 def _slip(

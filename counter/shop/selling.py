@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from datetime import date, datetime, timedelta
 from typing import Literal
 
@@ -19,7 +20,16 @@ from counter.trade.orders import parse_item
 from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
 from counter.trade.production import lot_day
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
-from counter.trade.sales import PricedSlip, Sale, Slip, SlipItem, Tender, price_slip, settle
+from counter.trade.sales import (
+    PaperSale,
+    PricedSlip,
+    Sale,
+    Slip,
+    SlipItem,
+    Tender,
+    price_slip,
+    settle,
+)
 from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.stock import How, lot_of, refusal_for
 from counter.trade.tubs import TubEnded
@@ -132,6 +142,38 @@ class Selling(Scooping):
             if before := self.booked(slip.key, at):
                 return before
             raise
+
+    def sell_from_paper(
+        self, sales: Sequence[PaperSale], key: str = "", by: str = ""
+    ) -> list[Sale]:
+        """Book sales that were written on paper, in the order of their times: all or none.
+
+        All are of one trading day. What was sold is gone: see :meth:`sell`. ``key`` is the list's
+        own: sent again, it answers with what was booked. An error bears the ``row`` it is about.
+        """
+        tried = "enter sales from paper"
+        if not sales:
+            raise BadInput(tried, "there is none", "Write down what was sold, and when")
+        ordered = sorted(enumerate(sales), key=lambda one: one[1].at.timestamp())
+        if len({self.day_of(sale.at) for sale in sales}) > 1:
+            raise BadInput(tried, "they are of several days", "Enter those of one day at a time")
+        with self.writing(ordered[0][1].at, by) as entry:
+            before = [s for k, s in entry.ledger.keyed.items() if key and k.startswith(f"{key}/")]
+            if before:
+                return before
+            made, trial = [], deepcopy(entry.ledger)
+            for row, sale in ordered:
+                try:
+                    one = Entry(trial, self.check_moment(sale.at, entry.now), entry.now, entry.by)
+                    slip = Slip(sale.items, key=f"{key}/{row}" if key else "")
+                    made.append(self._sell(slip, [Tender(sale.paid)], one, gone=True))
+                except CounterError as error:
+                    error.row = row
+                    raise
+                trial.add(one.records)
+                entry.add("sales", made[-1])
+                entry.ask(*one.questions)
+        return made
 
     def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
         self.refuse_new("sell")

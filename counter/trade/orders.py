@@ -6,11 +6,14 @@
 from __future__ import annotations
 
 import re
+from datetime import time
 from decimal import Decimal, InvalidOperation
+from typing import Literal
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money
 from counter.trade.sales import Discount, SlipItem, Tender
+from counter.trade.units import parse_clock
 from labels.units import parse_measure
 
 _ITEM = re.compile(
@@ -41,6 +44,22 @@ def parse_item(text: str) -> SlipItem:
         weight=parse_measure(weight, "mass") if weight else None,
         how="named" if match["lot"] else "assumed",
     )
+
+
+def parse_paper(line: str) -> tuple[time, list[str], Literal["cash", "card"]]:
+    """A line of a paper list: when, what, and how it was paid (in cash, where it does not say).
+
+    >>> parse_paper("09:05 firm-block*2 cup-small card")
+    (datetime.time(9, 5), ['firm-block*2', 'cup-small'], 'card')
+    """
+    clock, *items = line.split()
+    paid: Literal["cash", "card"] = "cash"
+    if items and items[-1].lower() in ("cash", "card"):
+        paid = "card" if items.pop().lower() == "card" else "cash"
+    if not items:
+        do = "Write it as 09:05 firm-block*2 cup-small card"
+        raise BadInput(f"read paper sale '{line[:60]}'", "nothing was sold in it", do)
+    return parse_clock(clock), items, paid
 
 
 def parse_discount(text: str, why: str, places: int) -> Discount:

@@ -60,6 +60,23 @@ class Slip(msgspec.Struct, frozen=True):
     key: str = ""
 
 
+class PaperSale(msgspec.Struct, frozen=True, kw_only=True):
+    """A sale that was written on paper while the program could not be asked."""
+
+    items: tuple[SlipItem, ...]
+    at: datetime
+    paid: Literal["cash", "card"] = "cash"
+
+
+def each_alone(sale: PaperSale) -> list[PaperSale]:
+    """Every piece as a sale of its own: twelve customers with a block each."""
+    return [
+        msgspec.structs.replace(sale, items=(msgspec.structs.replace(item, quantity=1),))
+        for item in sale.items
+        for _ in range(min(item.quantity, MOST))
+    ]
+
+
 class SaleLine(msgspec.Struct, frozen=True):
     """One priced line, in minor units. ``net`` is price less discount; tax is on it or in it.
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import io
+import secrets
 from typing import Literal
 
 from flask import Blueprint, Response, redirect, render_template, request, send_file, url_for
+from msgspec import structs
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import BadInput, Refused
+from counter.errors import BadInput, CounterError, Refused
 from counter.trade.refunds import Refund, RefundLine, refund_lines
-from counter.trade.sales import Sale
+from counter.trade.sales import PaperSale, Sale, each_alone
+from counter.trade.units import clock_on, parse_clock, parse_day
+from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from counter.web.receipt import draw_receipt, receipt_of
@@ -18,6 +22,7 @@ from counter.web.receipt import draw_receipt, receipt_of
 page = Blueprint("sales", __name__, url_prefix="/sales")
 
 SHOWN = 30
+PAPER_ROWS = 20
 
 
 def place_of(number: str) -> dict[str, str]:
@@ -39,6 +44,70 @@ def index() -> str:
     sales = [r for c in commits for r in c.get("sales", ())][-SHOWN:][::-1]
     refunded = {r.sale for c in commits for r in c.get("refunds", ()) if isinstance(r, Refund)}
     return render_template("sales.html", sales=sales, refunded=refunded, place_of=place_of)
+
+
+def paper_page() -> str:
+    catalogue = shop().for_sale()
+    return render_template(
+        "sales_paper.html", typed=typed, rows=range(PAPER_ROWS), today=shop().today(),
+        key=typed("key") or secrets.token_hex(8),
+        portions=[("", ""), *((p.key, p.name) for p in catalogue.portions.values() if not p.off)],
+    )  # fmt: skip
+
+
+@page.get("/paper")
+def paper() -> str:
+    """The form for sales that were written on paper."""
+    return paper_page()
+
+
+@page.post("/paper")
+def enter() -> AnyResponse | tuple[str, int]:
+    """Book the sales of a paper list, all or none."""
+    rows: list[int] = []
+    try:
+        made = shop().sell_from_paper(written(rows), field("key", most=40), by())
+    except CounterError as error:
+        if error.row is not None:
+            note(t("sales.paper_row", n=rows[error.row] + 1), "stop")
+        status = told(error)
+        return paper_page(), status
+    paid = sum(sale.total + sale.rounding for sale in made)
+    note(t("sales.paper_entered", n=len(made), money=words().money(paid)))
+    return redirect(url_for("records.sales", day=shop().day_of(made[0].at)))
+
+
+def written(rows: list[int]) -> list[PaperSale]:
+    """The sales of the form; ``rows`` takes the row that each began in.
+
+    A row without a time belongs to the sale above it.
+    """
+    found: list[PaperSale] = []
+    day, settings = parse_day(field("day", most=20)), shop().settings
+    for n in range(PAPER_ROWS):
+        portion, clock = field(f"portion-{n}", "", 60), field(f"clock-{n}", "", 10)
+        if not portion:
+            continue
+        if not clock and not found:
+            do = "Write the time into its row"
+            raise BadInput("enter sales from paper", "the first has no time", do)
+        per = shop().catalogue.portion(portion, f"sell {portion}").per
+        many = field(f"many-{n}", "1", 12)
+        item = shop().read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
+        if not clock:
+            found[-1] = structs.replace(found[-1], items=(*found[-1].items, item))
+            continue
+        at = clock_on(day, parse_clock(clock), settings.day_starts, settings.zone)
+        paid = kind_paid(field(f"paid-{n}", "cash", 5))
+        sale = PaperSale(items=(item,), at=at, paid=paid)
+        alone = each_alone(sale) if field(f"each-{n}", "", 4) == "yes" else [sale]
+        found += alone
+        rows += [n] * len(alone)
+    return found
+
+
+def kind_paid(text: str) -> Literal["cash", "card"]:
+    return "card" if text == "card" else "cash"
 
 
 @page.get("/<day>/<number>")
