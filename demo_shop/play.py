@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from importlib.resources import files
+from math import ceil
 from pathlib import Path
 
 import msgspec
@@ -110,7 +111,7 @@ class Play:
             made = product.mould
             mixed = ((lots.get("firm", ""), made * 2 // 3),)
         beans = self.beans(product, product.mould * moulds)
-        kilos = Measure(Decimal(round(beans / 500) * 500) / 1000, "kg")
+        kilos = Measure(Decimal(ceil(beans / 500) * 500) / 1000, "kg")
         brix = BRIX.get(key)
         boiled = product.cook is not None and product.cook.celsius < 100
         fried = product.cook is not None and not boiled

@@ -13,11 +13,13 @@ from labels.fonts import MM
 from labels.layout import lay_out
 from labels.placed import Label
 from labels.rules import Statement, statements
+from labels.rules.statement import absent, plain
 
 
 class Explained(msgspec.Struct, frozen=True, kw_only=True):
     """One row. Heights in millimetres on the outline of ``glyph``; ``height_mm`` is None where
-    the statement is absent, or no label was laid out."""
+    the statement is absent, or no label was laid out. ``answer``: the row is a question that a
+    person is asked, and this is what was said."""
 
     key: str
     text: str
@@ -27,6 +29,18 @@ class Explained(msgspec.Struct, frozen=True, kw_only=True):
     least_mm: float
     height_mm: float | None
     why_absent: str
+    answer: str = ""
+
+
+def unlisted(key: str, clause: str, why: str) -> Explained:
+    """A row of something that is in no statement, and why."""
+    return _row(absent(key, clause, why), None)
+
+
+def asked(text: str, clause: str, answer: str) -> Explained:
+    """A row of a question about the label, and its answer."""
+    question = Statement(key="question", clause=clause, runs=plain(text))
+    return msgspec.structs.replace(_row(question, None), answer=answer, glyph="")
 
 
 def explain(

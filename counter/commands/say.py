@@ -64,6 +64,8 @@ def explained(rows: Sequence[Explained]) -> list[str]:
         if row.glyph:
             least = f"at least {row.least_mm:.2f} mm on '{row.glyph}'"
             lines.append(f"    {height} high, {least}; {row.placement}")
+        if row.answer:
+            lines.append(f"    {row.answer}")
     return lines
 
 

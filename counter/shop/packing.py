@@ -13,7 +13,9 @@ from counter.errors import BadInput, NotFound, Refused
 from counter.shop.amending import Amending
 from counter.shop.packs import card_of, facts_of
 from counter.trade.allergens import unsaid_in, why_unsaid
+from counter.trade.asking import Question
 from counter.trade.catalogue import Product
+from counter.trade.label_questions import answer_to, questions_of
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
 from counter.trade.stock import lot_of, refusal_for
@@ -147,19 +149,58 @@ class Packing(Amending):
 
         return send_to_printer(Path(run.path), printer or self.settings.labels.printer)
 
+    def label_questions(self, lots: Sequence[str], weight: Measure | None = None) -> list[Question]:
+        """What a person must say before labels of these lots are printed, answered or not."""
+        found = []
+        for lot in lots:
+            batch = self.batch(lot)
+            product = self.catalogue.product(batch.product, f"label lot {lot}")
+            facts = self._facts(batch, product, weight)
+            found += questions_of(batch, product, facts, self.settings.shop.market)
+        return found
+
     def explain_label(
         self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
     ) -> list[Explained]:
-        """Every statement of a lot's label: text, clause, heights, or why it is absent."""
+        """Every statement of a lot's label: text, clause, heights, or why it is absent; and every
+        question about it, with the answer."""
         from labels import explain
 
         batch = self.batch(lot)
         product = self._product_of(batch)
         facts = self._facts(batch, product, weight)
-        return explain(
+        rows = explain(
             facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
             language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
+        return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
+
+    def _left_out_rows(self, batch: Batch) -> list[Explained]:
+        """What is in no list of ingredients, and why."""
+        from labels.explain import unlisted
+
+        found, catalogue = [], self.catalogue_behind(batch)
+        aid = "21 CFR 101.100(a)(3)(ii); EU 1169/2011 Art. 20(b)"
+        for part in batch.ingredients:
+            item = catalogue.ingredients.get(part.ingredient)
+            name = item.name if item else part.ingredient
+            if not part.grams:
+                why = f"by the log no {name} went into this batch"
+                found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
+            elif item and item.processing_aid:
+                why = f"{name} is a processing aid by the catalogue"
+                found.append(unlisted("ingredients", aid, why))
+        return found
+
+    def _asked_rows(self, lot: str, weight: Measure | None) -> list[Explained]:
+        """What is asked before the label is printed, and what was answered."""
+        from labels.explain import asked
+
+        known = self.confirmed()
+        return [
+            asked(one.text, one.clause, answer_to(one, known))
+            for one in self.label_questions([lot], weight)
+        ]
 
     def refuse_unsafe(self, batch: Batch) -> None:
         """No cook, no label; nor for a stopped lot or one past its date."""
@@ -285,6 +326,7 @@ class Packing(Amending):
         lots = [lot for lot, _ in wanted]
         drawn = [self.batch(lot) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
+        self.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"

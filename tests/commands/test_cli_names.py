@@ -41,3 +41,21 @@ def test_a_new_shop_sells_once_its_name_is_written_and_its_recipes_are_confirmed
     assert asked.endswith("add --sure recipes='a word why'.")
     own.done("catalogue", "confirm", "--sure", "recipes=our own", "--by", "Ana")
     assert "26328-01" in own.done("labels", "26328-01", "-n", "1")
+
+
+def test_a_claim_is_asked_about_before_the_first_label(empty: CommandLine, tmp_path: Path) -> None:
+    # 7 CFR 205.301
+    file = tmp_path / "next.toml"
+    file.write_text(CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"'), "utf-8")
+    empty.done("catalogue", "load", str(file))
+    empty.done("batch", "firm", "--made", "8", "--boiled", "10min")
+    said = empty.refused(1, "labels", "26328-01", "-n", "1")
+    assert "the label claims 'organic': what proves it" in said
+    assert said.endswith("add --sure label.firm.organic='a word why'.")
+    assert "nobody has said so" in empty.done("labels", "26328-01", "--explain")
+    sure = ("--sure", "label.firm.organic=certificate 7", "--by", "Ana")
+    assert "1 labels" in empty.done("labels", "26328-01", "-n", "1", *sure)
+    assert "1 labels" in empty.done("labels", "26328-01", "-n", "1")
+    explained = empty.done("labels", "26328-01", "--explain")
+    assert "question (7 CFR 205.301, 205.303): the label claims 'organic'" in explained
+    assert "certificate 7 (Ana, 2026-11-24 12:00)" in explained

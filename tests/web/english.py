@@ -39,6 +39,7 @@ REASONS = {
     "bad": 1,
     "bad_entry": 3,
     "absent": 2,
+    "unlisted": 2,
     "Misfit": 0,
     "Hold": 2,
     "find": 1,
@@ -50,7 +51,7 @@ REASONS = {
 SAYING = {
     "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
     "number_fault", "weighed_fault", "market_fault", "torn_notice",
-    "_caution", "_holiday_caution", "_why_tiny", "said",
+    "answer_to", "_caution", "_holiday_caution", "_why_tiny", "said",
 }  # fmt: skip
 MOST = 60  # templates of one text; more would be a text put together out of single words
 DEEP = 9
@@ -142,7 +143,7 @@ class Source:
     def questions(self) -> Iterator[Found]:
         """Both sentences of every question that a person is asked."""
         for module in self.modules.values():
-            for call in (c for c in module.calls if called(c.func) == "Question"):
+            for call in (c for c in module.calls if called(c.func) in ("Question", "Doubt")):
                 for part, name in (("tried", "tried"), ("why", "text")):
                     value = argument(call, name, 99)
                     if value is not None:

@@ -36,7 +36,10 @@ def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
 ) -> None:
     example = (files("counter") / "starters" / "catalogue.toml").read_text("utf-8")
     morning.clock.forward(minutes=1)
-    morning.shop.load_catalogue(example + '\n[staff.rosa]\nname = "Rosa"\nrole = "owner"\n')
+    text = example + '\n[staff.rosa]\nname = "Rosa"\nrole = "owner"\n'
+    doubts = morning.shop.look_at_catalogue(text).questions
+    morning.shop.given = {q.about: "so it is" for q in doubts}
+    morning.shop.load_catalogue(text)
     for place in ("/shelf/", "/setup/"):
         assert "Cannot sell: the recipes came with the program" in said(page.get(place))
     asked = page.post("/setup/confirm")
@@ -45,3 +48,22 @@ def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
     made = page.post("/setup/confirm", {"sure.recipes": "our own"})
     assert made.status_code == 302
     assert "Cannot sell" not in said(page.get("/shelf/"))
+
+
+def test_a_claim_is_asked_about_before_the_first_label(page: Page, morning: ShopInHand) -> None:
+    # 7 CFR 205.301
+    morning.clock.forward(minutes=1)
+    morning.shop.load_catalogue(CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"'))
+    form = {"lot": "26328-01", "count.26328-01": "1", "do": "save", "blank": "roll-100x150"}
+    asked = page.post("/labels/print", form)
+    assert asked.status_code == 409
+    assert "the label claims 'organic': what proves it" in said(asked)
+    assert 'name="sure.label.firm.organic"' in said(asked)
+    assert "nobody has said so" in said(page.get("/labels/explain?lot=26328-01"))
+    made = page.post("/labels/print", {**form, "sure.label.firm.organic": "certificate 7"})
+    assert made.status_code == 302
+    assert page.post("/labels/print", form).status_code == 302
+    page.post("/language", {"language": "es"})
+    shown = said(page.get("/labels/explain?lot=26328-01"))
+    assert "la etiqueta afirma 'organic': ¿qué lo demuestra?" in shown
+    assert "certificate 7" in shown

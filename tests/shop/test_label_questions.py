@@ -1,0 +1,137 @@
+"""Before the first label of a product a person says what the program cannot know.
+
+The answer is kept with who and when, and asked for again when what it rests on changes.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from counter.errors import Asked
+from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
+
+ORGANIC = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Firm Tofu"')
+EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace("en_US", "en_IE")
+
+
+def printed(hand: ShopInHand, lot: str, place: Path, by: str = "") -> int:
+    run = hand.shop.print_labels([(lot, 1)], place / "x.pdf", blank="roll-100x150", by=by)
+    return run.labels
+
+
+def test_a_claim_is_asked_about_once_and_the_answer_kept(make: Maker, tmp_path: Path) -> None:
+    # 7 CFR 205.301
+    hand = make(catalogue=ORGANIC)
+    lot = hand.batch("firm").lot
+    with pytest.raises(Asked) as caught:
+        printed(hand, lot, tmp_path)
+    assert str(caught.value) == (
+        "Cannot print labels of Organic Firm Tofu: the label claims 'organic': what proves it. If "
+        "it is so, say so with a word why."
+    )
+    assert not (tmp_path / "x.pdf").exists()
+    assert hand.shop.printed_of(lot) == []
+    hand.shop.given = {"label.firm.organic": "certificate 7 of the county"}
+    assert printed(hand, lot, tmp_path, by="Rosa") == 1
+    kept = hand.shop.confirmed()["label.firm.organic"]
+    assert (kept.words, kept.by) == ("certificate 7 of the county", "Rosa")
+    assert kept.at == hand.clock.moment
+    hand.shop.given = {}
+    assert printed(hand, hand.batch("firm").lot, tmp_path) == 1
+
+
+def test_it_is_asked_again_when_the_name_changes(make: Maker, tmp_path: Path) -> None:
+    hand = make(catalogue=ORGANIC)
+    lot = hand.batch("firm").lot
+    hand.shop.given = {"label.firm.organic": "certificate 7"}
+    printed(hand, lot, tmp_path)
+    hand.clock.forward(minutes=1)
+    hand.shop.given = {}
+    hand.shop.load_catalogue(ORGANIC.replace("Organic Firm Tofu", "100 % Organic Firm Tofu"))
+    with pytest.raises(Asked, match="claims 'organic'"):
+        printed(hand, lot, tmp_path)
+
+
+def test_a_preview_asks_nothing(make: Maker) -> None:
+    hand = make(catalogue=ORGANIC)
+    lot = hand.batch("firm").lot
+    assert hand.shop.preview_labels([(lot, 1)], "roll-100x150").labels == 1
+    assert hand.shop.confirmed() == {}
+
+
+def test_explain_says_question_clause_and_answer(make: Maker, tmp_path: Path) -> None:
+    hand = make(catalogue=ORGANIC)
+    lot = hand.batch("firm").lot
+    row = hand.shop.explain_label(lot, "roll-100x150")[-1]
+    assert (row.key, row.clause) == ("question", "7 CFR 205.301, 205.303")
+    assert row.text == "the label claims 'organic': what proves it"
+    assert row.answer == "nobody has said so: it is asked before the first label is printed"
+    hand.shop.given = {"label.firm.organic": "certificate 7"}
+    printed(hand, lot, tmp_path, by="Rosa")
+    answer = hand.shop.explain_label(lot, "roll-100x150")[-1].answer
+    assert answer == "certificate 7 (Rosa, 2026-11-24 04:10)"
+
+
+def test_explain_says_what_is_in_no_list(make: Maker) -> None:
+    aid = CATALOGUE.replace('name = "Calcium Sulfate"', 'processing_aid = true\nname = "Gypsum"')
+    hand = make(catalogue=aid)
+    lot = hand.batch("spiced", 24).lot
+    amended = hand.shop.explain_label(hand.batch("firm").lot, "roll-100x150")
+    assert [r.why_absent for r in amended if "Gypsum" in r.why_absent] == [
+        "Gypsum is a processing aid by the catalogue"
+    ]
+    from tests.conftest import kilos
+
+    lot = hand.batch("puffs", 14, ingredients={"wheat-flour": kilos("0")}, boiled_minutes=None,
+                     cook_celsius=180, cook_minutes=5).lot  # fmt: skip
+    rows = hand.shop.explain_label(lot, "roll-100x150")
+    assert "by the log no Wheat Flour went into this batch" in [r.why_absent for r in rows]
+
+
+def test_packs_that_hold_more_than_went_in_are_asked_about(make: Maker, tmp_path: Path) -> None:
+    hand = make(catalogue=CATALOGUE.replace('net = "14 oz"', 'net = "9 lb"'))
+    with pytest.raises(Asked, match=r"hold 195,952 g by their net quantity, and 48,180 g went in"):
+        printed(hand, hand.batch("firm").lot, tmp_path)
+
+
+def test_an_eu_label_is_asked_for_category_name_kept_for_milk_and_percentage(
+    make: Maker, tmp_path: Path
+) -> None:
+    # EU 1169/2011 Annex VII part C, Art. 22; 1308/2013 Annex VII part III
+    hand = make(EU, DATED_CATALOGUE.replace('name = "Canola Oil"', 'name = "Vegetable Oil"'))
+    expected = {
+        "firm": ["label.firm.additive.calcium-sulfate"],
+        "milk": ["label.milk.dairy", "label.milk.percent.soybeans"],
+        "spiced": [
+            "label.spiced.percent.spices", "label.spiced.additive.magnesium-chloride",
+        ],
+        "puffs": ["label.puffs.additive.calcium-sulfate", "label.puffs.oil.vegetable-oil"],
+    }  # fmt: skip
+    for product, abouts in expected.items():
+        lot = hand.batch(product, 24).lot
+        asked = [q.about for q in hand.shop.label_questions([lot])]
+        assert asked == abouts, product
+    lot = hand.batch("firm").lot
+    with pytest.raises(Asked, match="the additive 'Calcium Sulfate' has no category before it"):
+        printed(hand, lot, tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("market", "keeps", "study", "asked"),
+    [
+        ("eu", 11, "", True),
+        ("eu", 10, "", False),
+        ("eu", 11, "study 3", False),
+        ("us", 7, "", False),
+    ],
+)
+def test_long_keeping_without_a_study_is_asked_about_in_the_eu(
+    make: Maker, market: str, keeps: int, study: str, asked: bool
+) -> None:
+    more = f'keeps = {keeps}\nstudy = "{study}"' if study else f"keeps = {keeps}"
+    text = (DATED_CATALOGUE if market == "eu" else CATALOGUE).replace("keeps = 5", more)
+    hand = make(EU if market == "eu" else SETTINGS, text)
+    abouts = [q.about for q in hand.shop.label_questions([hand.batch("firm").lot])]
+    assert ("label.firm.keeps" in abouts) is asked
