@@ -229,8 +229,8 @@ def oldest_first(rows: Iterable[LotRow]) -> list[LotRow]:
 def allocate(rows: Iterable[LotRow], amount: int, taken: dict[str, int]) -> list[Draw]:
     """Take ``amount`` from lots that may be sold, oldest first.
 
-    ``taken`` holds what the slip has already drawn from each lot and is added to. When the log
-    says less is left than somebody holds in the hand, the rest is drawn from the newest lot that
+    ``taken`` holds what the slip has already drawn from each lot and is added to. When less is left
+    by count or log than somebody holds in the hand, the rest is drawn from the newest lot that
     may be sold, which is then oversold: bookkeeping never stops the counter. Empty when there is
     no lot at all.
     """
@@ -238,7 +238,7 @@ def allocate(rows: Iterable[LotRow], amount: int, taken: dict[str, int]) -> list
     draws: dict[str, int] = {}
     rest = amount
     for row in ordered:
-        free = row.on_hand - taken.get(row.lot.lot, 0)
+        free = row.likely - taken.get(row.lot.lot, 0)
         part = min(rest, max(free, 0))
         if part:
             draws[row.lot.lot] = part
