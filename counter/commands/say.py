@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from counter.trade.settings import Settings
     from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
     from counter.trade.takings import Takings
-    from counter.trade.tracing import Trace
+    from counter.trade.tracing import Trace, TracedSale
     from labels.explain import Explained
 
 
@@ -316,17 +316,32 @@ class Words:
             f"by {h.by or '?'}: {h.why}"
             for h in trace.holds
         ]
-        lines += [f"went into lot {lot}" for lot in trace.went_into]
+        lines += [
+            f"{show_amount(trace.parts.get(lot, 0), unit)} went into lot {lot}"
+            for lot in trace.went_into
+        ]
+        lines += [
+            f"{c.amount:+d} corrected {c.at:%Y-%m-%d %H:%M}: {c.text}"
+            for c in trace.corrections
+            if c.on_shelf
+        ]
         labels = sum(p.labels for p in trace.printed)
         lines.append(f"{labels} labels printed in {len(trace.printed)} runs")
-        lines.append(f"{show_amount(trace.sold, unit)} sold in {len(trace.sales)} lines of sales")
-        lines += table(
-            [
-                (f"  {s.at:%Y-%m-%d %H:%M}", s.sale, show_amount(s.amount, unit))
-                for s in trace.sales
-            ],
-            right=(2,),
+        amounts = {
+            "made": trace.made, "corrected": trace.corrected, "more than was made": trace.over,
+            "sold": trace.sold, "used": trace.used, "wasted": trace.wasted, "left": trace.left,
+            "missing": trace.missing,
+        }  # fmt: skip
+        said = (f"{show_amount(n, unit)} {word}" for word, n in amounts.items() if n)
+        lines.append(", ".join(said))
+        mine = trace.sold - trace.assumed
+        lines.append(f"{show_amount(mine, unit)} surely sold, in {len(trace.surely)} lines:")
+        lines += table([self.traced(s, unit) for s in trace.surely], right=(2,))
+        taken = show_amount(trace.assumed, unit)
+        lines.append(
+            f"{len(trace.may_be)} lines of sales that may be of it; the log took {taken} from it:"
         )
+        lines += table([self.traced(s, unit) for s in trace.may_be], right=(2,))
         lines += [
             f"{show_amount(w.amount, unit)} wasted {w.at:%Y-%m-%d %H:%M}: "
             f"{w.words or WORDS[w.reason]}"
@@ -335,5 +350,9 @@ class Words:
         lines += [
             f"counted {show_amount(c.amount, unit)} {c.at:%Y-%m-%d %H:%M}" for c in trace.counts
         ]
-        lines.append(f"{show_amount(trace.left, unit)} left by the log")
         return lines
+
+    def traced(self, sale: TracedSale, unit: str) -> tuple[str, ...]:
+        how = f"by the log of {sale.lot}" if sale.how == "assumed" else sale.how
+        amount = show_amount(sale.amount, unit)
+        return f"  {sale.at:%Y-%m-%d %H:%M}", sale.sale, amount, sale.portion, how

@@ -22,29 +22,41 @@ if TYPE_CHECKING:
 
 def recall_lines(recall: Recall, words: Words) -> list[str]:
     """A recall: each lot, what is missing, the supplier codes, every sale."""
-    head = ("lot", "product", "", "made", "sold", "used", "wasted", "on hand", "missing", "state")
+    head = (
+        "lot", "product", "", "made", "corrected", "sold", "used", "wasted", "on hand", "missing",
+        "too much", "state",
+    )  # fmt: skip
     rows = [head]
     for lot in recall.lots:
         amounts = (
-            lot.made + lot.corrected, lot.sold, lot.used, lot.wasted, lot.left, lot.missing,
+            lot.made, lot.corrected, lot.sold, lot.used, lot.wasted, lot.left, lot.missing,
+            lot.over,
         )  # fmt: skip
         shown = [show_amount(n, lot.unit) if n else "-" for n in amounts]
         state = f"stopped: {lot.stopped}" if lot.stopped else "not stopped"
         side = "" if lot.side == "asked" else lot.side
-        rows.append((lot.lot, words.product(lot.product), side, *shown, state))  # type: ignore[arg-type] # six amounts
-    lines = table(rows, right=range(3, 9))
-    units = {lot.lot: lot.unit for lot in recall.lots}
-    lines.append(accounted_for(recall))
+        rows.append((lot.lot, words.product(lot.product), side, *shown, state))  # type: ignore[arg-type] # eight amounts
+    lines = table(rows, right=range(3, 11))
+    names = {lot.product: words.product(lot.product) for lot in recall.lots}
+    lines.append(accounted_for(recall, names))
     for ingredient, code, lots in recall.supplier_codes:
         lines.append(f"{ingredient} {code} went into {', '.join(lots)}")
-    lines.append(f"{len(recall.sales)} lines of sales:")
-    lines += table(
-        [
-            (f"  {s.at:%Y-%m-%d %H:%M}", s.sale, s.lot, show_amount(s.amount, units[s.lot]), s.paid)
-            for s in recall.sales
-        ],
-        right=(3,),
-    )
+        if others := recall.elsewhere.get(code):
+            lines.append(f"  the same code is in {', '.join(others)}")
+    units = {lot.lot: lot.unit for lot in recall.lots}
+    for lead, sales in (("surely", recall.surely), ("may be", recall.may_be)):
+        lines.append(f"{len(sales)} lines of sales, {lead}:")
+        lines += table(
+            [
+                (
+                    f"  {s.at:%Y-%m-%d %H:%M}", s.sale, s.named,
+                    show_amount(s.amount, units[s.lot]), s.paid,
+                    f"by the log of {s.by_log}" if s.how == "assumed" else s.how,
+                )
+                for s in sales
+            ],
+            right=(3,),
+        )  # fmt: skip
     return [*lines, CAUTION]
 
 

@@ -279,7 +279,11 @@ class Inspector:
         for recall in recalls:
             blocks += [
                 Heading(f"Lot {', '.join(recall.asked)}", 2), lots_grid(list(recall.lots), names),
-                Text(accounted_for(recall)),
+                Text(accounted_for(recall, names)),
+                Text(
+                    f"Sales: {len(recall.surely)} lines surely of it, {len(recall.may_be)} that"
+                    " may be; the recall sheet names them."
+                ),
             ]  # fmt: skip
         if not blocks:
             blocks.append(Text("No lot was stopped in these days, and none was asked for."))

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Literal
+from collections.abc import Iterator, Sequence
 
 from counter.reports.blocks import Column
 from counter.reports.document import Document, Grid, Heading, Text
 from counter.reports.export import csv_line
-from counter.trade.recalling import CAUTION, Recall, RecalledLot, accounted_for
+from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
 from counter.trade.units import show_amount
 
-SHEET = ("lot", "product", "why here", "sale", "when", "portion", "amount", "unit", "paid")
+SHEET = (
+    "lot", "product", "why here", "sale", "when", "portion", "amount", "unit", "paid", "list",
+    "lot by the log", "how", "grams",
+)  # fmt: skip
+MAY_BE = (
+    "Tapped at the counter without the lot being scanned or named, while some of these lots may"
+    " have been on the shelf. The log took the oldest; the piece in the hand may have been another."
+)
 _MINUTES = "%Y-%m-%d %H:%M"
 
 
@@ -33,8 +39,10 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
         words = f"NOT STOPPED: of {', '.join(stopped)} some is still on the shelf."
         blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
     blocks += [
-        lots_grid(reached, names), Text(accounted_for(recall)),
-        Heading("Sales"), _sales(recall),
+        lots_grid(reached, names), Text(accounted_for(recall, names)), _portions(recall),
+        Heading("Sales surely of these lots"), _sales(recall, recall.surely, "None that is known."),
+        Heading("Sales that may be of these lots"), Text(MAY_BE),
+        _sales(recall, recall.may_be, "None."),
         Heading("What went in"), _codes(recall),
         lots_grid(before, names, "No older stock went in."),
     ]  # fmt: skip
@@ -51,60 +59,117 @@ def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -
 
     columns = (
         Column("lot", 1.5), Column("product", 2.2), Column("why here", 1.7), Column("made on", 1.6),
-        Column("date mark", 2.4), Column("made", 1.1, "right"), Column("sold", 1.1, "right"),
-        Column("used", 1, "right"), Column("wasted", 1.1, "right"), Column("on hand", 1.1, "right"),
-        Column("missing", 1.1, "right"), Column("state", 2.2),
+        Column("date mark", 2.1), Column("made", 1.1, "right"), Column("weight", 1.6, "right"),
+        Column("sold", 1.1, "right"), Column("used", 1, "right"), Column("wasted", 1.1, "right"),
+        Column("on hand", 1.1, "right"), Column("missing", 1.1, "right"),
+        Column("too much", 1.1, "right"), Column("state", 2),
     )  # fmt: skip
     rows = tuple(
         (
             lot.lot, names.get(lot.product, lot.product), lot.side, str(lot.made_on),
-            f"{lot.mark} {lot.best_by}", show(lot, lot.made + lot.corrected), show(lot, lot.sold),
-            show(lot, lot.used), show(lot, lot.wasted), show(lot, lot.left),
-            show(lot, lot.missing), f"stopped: {lot.stopped}" if lot.stopped else "not stopped",
+            f"{lot.mark} {lot.best_by}", made_of(lot), weight_of(lot, lot.made),
+            show(lot, lot.sold), show(lot, lot.used), show(lot, lot.wasted), show(lot, lot.left),
+            show(lot, lot.missing), show(lot, lot.over),
+            f"stopped: {lot.stopped}" if lot.stopped else "not stopped",
         )
         for lot in lots
     )  # fmt: skip
     return Grid(columns, rows, empty)
 
 
-def _sales(recall: Recall) -> Grid:
-    units = {lot.lot: lot.unit for lot in recall.lots}
+def made_of(lot: RecalledLot) -> str:
+    """What was made of it; what a correction said later beside it: ``60 (+1)``."""
+    made = show_amount(lot.made, lot.unit)
+    return f"{made} ({lot.corrected:+d})" if lot.corrected else made
+
+
+def weight_of(lot: RecalledLot, amount: int) -> str:
+    grams = lot.weight(amount)
+    return "" if grams is None else show_amount(grams, "g")
+
+
+def _portions(recall: Recall) -> Grid:
+    """What was sold of each lot by portion: surely, and by the log alone."""
     columns = (
-        Column("lot", 1.2), Column("sale", 1.8), Column("when", 1.8), Column("portion", 1.8),
-        Column("amount", 1, "right"), Column("paid", 3),
+        Column("lot", 1.3), Column("portion", 3), Column("surely", 1.3, "right"),
+        Column("weight", 1.3, "right"), Column("assumed by the log", 1.8, "right"),
+        Column("weight", 1.3, "right"),
+    )  # fmt: skip
+    lots = {lot.lot: lot for lot in recall.lots}
+    sums: dict[tuple[str, str], list[int]] = {}
+    for sale in recall.sales:
+        both = sums.setdefault((sale.lot, sale.portion), [0, 0])
+        both[sale.how == "assumed"] += sale.amount
+    rows = []
+    for (which, portion), both in sorted(sums.items()):
+        lot = lots[which]
+        shown = (x for n in both for x in (show_amount(n, lot.unit), weight_of(lot, n)))
+        rows.append((which, portion, *shown))
+    return Grid(columns, tuple(rows), "None of it was sold.")
+
+
+def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Grid:
+    lots = {lot.lot: lot for lot in recall.lots}
+    columns = (
+        Column("lot", 1.5), Column("sale", 1.8), Column("when", 1.8), Column("portion", 1.8),
+        Column("amount", 1, "right"), Column("weight", 1.1, "right"), Column("by the log", 1.2),
+        Column("how", 1.1), Column("paid", 2.4),
     )  # fmt: skip
     rows = tuple(
         (
-            sale.lot, sale.sale, f"{sale.at:{_MINUTES}}", sale.portion,
-            show_amount(sale.amount, units[sale.lot]), sale.paid,
+            sale.named, sale.sale, f"{sale.at:{_MINUTES}}", sale.portion,
+            show_amount(sale.amount, lots[sale.lot].unit), weight_of(lots[sale.lot], sale.amount),
+            sale.by_log, sale.how, sale.paid,
         )
-        for sale in recall.sales
+        for sale in sales
     )  # fmt: skip
-    return Grid(columns, rows, "None of it was sold.")
+    return Grid(columns, rows, empty)
 
 
 def _codes(recall: Recall) -> Grid:
-    columns = (Column("ingredient", 1.5), Column("supplier code", 2), Column("in lots", 5))
-    rows = tuple((i, code, ", ".join(lots)) for i, code, lots in recall.supplier_codes)
-    return Grid(columns, rows, "No supplier code was written down.")
+    """Supplier codes, and where none was written down; and where the same code is as well."""
+    columns = (
+        Column("ingredient", 1.5), Column("supplier code", 2), Column("in lots", 3.5),
+        Column("the same code elsewhere", 3.5),
+    )  # fmt: skip
+    rows = [
+        (i, code, ", ".join(lots), ", ".join(recall.elsewhere.get(code, ())) or "in no other lot")
+        for i, code, lots in recall.supplier_codes
+    ]
+    without: dict[str, list[str]] = {}
+    for lot in recall.lots:
+        for ingredient in lot.uncoded:
+            without.setdefault(ingredient, []).append(lot.lot)
+    rows += [(i, "NOT WRITTEN DOWN", ", ".join(lots), "") for i, lots in sorted(without.items())]
+    return Grid(columns, tuple(rows), "No supplier code was written down.")
 
 
 def recall_csv(recall: Recall, names: dict[str, str]) -> Iterator[str]:
-    """The sheet as CSV lines: one row a sale, and one a lot for what was wasted and is left."""
+    """The sheet as CSV lines: one row a sale, and one a lot for what was wasted and is left.
+
+    What the log drew from a lot are the rows that name it as the lot by the log; with the lot's own
+    rows they add up to what was made.
+    """
     yield csv_line(SHEET)
     lots = {lot.lot: lot for lot in recall.lots}
 
-    def row(lot: RecalledLot, sale: str, when: str, portion: str, amount: int, paid: str) -> str:
-        name = names.get(lot.product, lot.product)
-        return csv_line((lot.lot, name, lot.side, sale, when, portion, str(amount), lot.unit, paid))
+    def row(lot: RecalledLot, sale: RecalledSale | None, word: str, amount: int) -> str:
+        name, grams = names.get(lot.product, lot.product), lot.weight(amount)
+        at = sale.at.isoformat(timespec="seconds") if sale else ""
+        which = "" if sale is None else "may be" if sale.how == "assumed" else "surely"
+        return csv_line((
+            sale.named if sale else lot.lot, name, lot.side, sale.sale if sale else "", at, word,
+            str(amount), lot.unit, sale.paid if sale else "", which,
+            sale.by_log if sale else lot.lot, sale.how if sale else "",
+            "" if grams is None else str(grams),
+        ))  # fmt: skip
 
-    for sale in recall.sales:
-        at = sale.at.isoformat(timespec="seconds")
-        yield row(lots[sale.lot], sale.sale, at, sale.portion, sale.amount, sale.paid)
+    for sale in (*recall.surely, *recall.may_be):
+        yield row(lots[sale.lot], sale, sale.portion, sale.amount)
     for lot in recall.reached:
-        parts: tuple[tuple[Literal["made", "used", "wasted", "on hand", "missing"], int], ...] = (
-            ("made", lot.made + lot.corrected), ("used", lot.used), ("wasted", lot.wasted),
-            ("on hand", lot.left), ("missing", lot.missing),
-        )  # fmt: skip
-        for word, amount in parts:
-            yield row(lot, "", "", word, amount, "")
+        for word, amount in (
+            ("made", lot.made), ("corrected", lot.corrected), ("too much", lot.over),
+            ("used", lot.used), ("wasted", lot.wasted), ("on hand", lot.left),
+            ("missing", lot.missing),
+        ):  # fmt: skip
+            yield row(lot, None, word, amount)

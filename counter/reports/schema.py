@@ -122,13 +122,9 @@ def draws(head: tuple[str, ...]) -> Callable[[Any], Iterator[tuple[Cell, ...]]]:
             for draw in line.draws:
                 which = getattr(line, "line", number)
                 yield (
-                    *(_dig(record, n) for n in head),
-                    which,
-                    draw.lot,
-                    draw.amount,
-                    draw.tub,
+                    *(_dig(record, n) for n in head), which, draw.lot, draw.amount, draw.tub,
                     draw.how,
-                )
+                )  # fmt: skip
 
     return rows
 

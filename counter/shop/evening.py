@@ -329,17 +329,11 @@ class Evening(Desk):
 
     def trace(self, lot: str) -> Trace:
         """Where a lot came from and where it went, from the books of the days that name it."""
-        ledger = self._fold(self.today())
-        made = lot_day(lot)
-        if made is None or not self.books.days(made, made):
-            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
-        days = self.days_of(lot, made)
+        batch = self.batch(lot, f"trace lot {lot}")
+        days = self.days_of(lot, lot_day(lot) or self.today())
         sealed = self.sealed_until()
         closed = [d for d in days if sealed is not None and d <= sealed]
         closings = self.closings(closed[0], closed[-1]) if closed else []
-        row = ledger.rows.get(lot)
+        row = self._fold(self.today()).rows.get(lot)
         books = [(d, self.records_of(d)) for d in days]
-        trace = trace_lot(lot, books, closings, row.on_hand if row else 0)
-        if not trace.batches:
-            raise NotFound(f"trace lot {lot}", "lot", lot, ledger.rows)
-        return trace
+        return trace_lot(batch, books, closings, row.likely if row else 0)

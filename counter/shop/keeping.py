@@ -16,13 +16,22 @@ from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress
 from counter.shop.correcting import Correcting
 from counter.shop.desk import TABLES, Entry
+from counter.trade.catalogue import Catalogue
 from counter.trade.production import Batch, Hold
-from counter.trade.recalling import Recall, RecalledLot, Side, recalled_lot, recalled_sales
+from counter.trade.recalling import (
+    Recall,
+    RecalledLot,
+    Side,
+    recalled_lot,
+    recalled_sales,
+    sales_that_may_be,
+)
 from counter.trade.sales import Sale
 from counter.trade.stock import out_too_long
 from counter.trade.temperatures import Temperature, measured, read_place
 from counter.trade.tracing import Trace
 from counter.trade.whereabouts import Move, check_move
+from labels.units import parse_measure
 
 MOST_LOTS = 500
 
@@ -87,36 +96,40 @@ class Records(Correcting, Copying):
     # -- recalls
 
     def recall(self, lots: Sequence[str], code: str = "") -> Recall:
-        """Trace several lots, and all with a supplier ``code``, forward and backward."""
+        """Trace several lots, and all with a supplier ``code``, forward and backward; and name
+        the other lots that carry a supplier code of theirs."""
         asked = list(dict.fromkeys([*lots, *(b.lot for b in self.lots_with_code(code) if code)]))
         if not asked:
             do = "Name a lot, or another supplier code with --code"
             why = f"no lot has the supplier code '{code}'" if code else "no lot is named"
             raise Refused("recall lots", why, do)
+        found = self._recall(asked, code)
+        here = {lot.lot for lot in found.lots}
+        others = {
+            one: tuple(b.lot for b in self.lots_with_code(one) if b.lot not in here)
+            for _, one, _ in found.supplier_codes
+        }
+        return msgspec.structs.replace(found, elsewhere={k: v for k, v in others.items() if v})
+
+    def _recall(self, asked: Sequence[str], code: str = "") -> Recall:
         traces: dict[str, Trace] = {}
         after = self._follow(asked, traces, "went_into")
         before = self._follow(asked, traces, "came_from")
         sides: list[tuple[str, Side]] = [(lot, "asked") for lot in asked]
         sides += [(lot, "made from it") for lot in after]
         sides += [(lot, "went in") for lot in before if lot not in after]
-        # What the lots before went into as well, for how much of them was used there.
-        for lot, _ in sides:
-            for child in traces[lot].went_into:
-                if child not in traces:
-                    traces[child] = self.trace(child)
-        corrected = self._corrected()
-        found = [
-            self._recalled(traces[lot], side, traces, corrected.get(lot, 0)) for lot, side in sides
-        ]
+        catalogue = self.catalogue_behind(*(traces[lot].batch for lot, _ in sides))
+        found = [self._recalled(traces[lot], side, catalogue) for lot, side in sides]
         reached = [traces[lot] for lot, side in sides if side != "went in"]
+        sales = self._sales_of(reached)
         return Recall(
-            self.now(), tuple(asked), tuple(found),
-            recalled_sales(reached, self._sales_of(reached)), code,
+            self.now(), tuple(asked), tuple(found), recalled_sales(reached, sales), code,
+            sales_that_may_be(reached, sales),
         )  # fmt: skip
 
     def unstopped(self, lot: str) -> list[RecalledLot]:
         """The lots made from a lot, generation after generation, that nobody has stopped."""
-        reached = self.recall([lot]).reached
+        reached = self._recall([lot]).reached
         return [one for one in reached if one.lot != lot and not one.stopped]
 
     def _follow(self, asked: Sequence[str], traces: dict[str, Trace], way: str) -> list[str]:
@@ -134,26 +147,21 @@ class Records(Correcting, Copying):
             reached += now
         return reached
 
-    def _recalled(
-        self, trace: Trace, side: Side, traces: dict[str, Trace], corrected: int
-    ) -> RecalledLot:
-        """A lot of a recall; what somebody counted today is what is on hand."""
-        row = self.standing().rows.get(trace.lot)
-        if row is not None and row.left is not None:
-            trace = msgspec.structs.replace(trace, left=max(row.left, 0))
+    def _recalled(self, trace: Trace, side: Side, catalogue: Catalogue) -> RecalledLot:
+        """A lot of a recall, with what a piece of it weighs."""
         stopped = trace.holds[-1].why if trace.holds and trace.holds[-1].stopped else ""
-        return recalled_lot(trace, side, traces, corrected, stopped)
-
-    def _corrected(self) -> dict[str, int]:
-        """What corrections added to each lot on the shelf, or took away."""
-        found: dict[str, int] = {}
-        for correction in self._corrections_with('"corrects":"'):
-            if correction.on_shelf:
-                found[correction.lot] = found.get(correction.lot, 0) + correction.amount
-        return found
+        product = catalogue.products.get(trace.batch.product)
+        net = parse_measure(product.pack.net) if product and product.pack.net else None
+        grams = net.base if net and net.kind == "mass" and trace.batch.unit == "piece" else None
+        made_here = bool(trace.batch.mixed)  # of lots of the shop: their own codes are beside it
+        ours = {
+            key for key, part in catalogue.ingredients.items()
+            if part.water or (part.parts and made_here)
+        }  # fmt: skip
+        return recalled_lot(trace, side, stopped, grams, ours)
 
     def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:
-        numbers = {s.sale for trace in traces for s in (*trace.sales, *trace.refunds)}
+        numbers = {s.sale for trace in traces for s in (*trace.lines, *trace.may_be)}
         days = {date.fromisoformat(number.partition("/")[0]) for number in numbers}
         return {
             sale.number: sale

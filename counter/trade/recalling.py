@@ -3,21 +3,27 @@
 Forward: which sales, when, how many, and the lots that were made from them. Backward: the lots that
 went in and the supplier codes of beans and coagulant. What is accounted for was sold in a numbered
 sale, used in a named lot, thrown away for a reason, or is on hand; the differences of counts are
-not. Whether to recall, whom to tell and how is for the food authority to decide.
+not. What was sold by assumption is accounted for in number only: :mod:`counter.trade.tracing` says
+which sales are surely of a lot and which may be. Whether to recall, whom to tell and how is for the
+food authority to decide.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Literal
 
 import msgspec
 
 from counter.trade.catalogue import Unit
+from counter.trade.money import half_up
 from counter.trade.production import lot_day
 from counter.trade.sales import Sale
-from counter.trade.tracing import Trace
+from counter.trade.stock import How
+from counter.trade.tracing import Trace, TracedSale
 from counter.trade.units import show_amount
 
 CAUTION = (
@@ -29,7 +35,12 @@ Side = Literal["asked", "made from it", "went in"]
 
 
 class RecalledLot(msgspec.Struct, frozen=True):
-    """One lot and where it is, in its unit. ``side`` says why it is here."""
+    """One lot and where it is, in its unit. ``side`` says why it is here.
+
+    made + corrected + over = sold + used + wasted + left + missing. ``assumed`` is how much of what
+    was sold is not known to be of it; ``grams`` what one piece weighs, net; ``uncoded`` what went
+    in without a supplier code.
+    """
 
     lot: str
     side: Side
@@ -49,21 +60,24 @@ class RecalledLot(msgspec.Struct, frozen=True):
     codes: dict[str, str]
     came_from: tuple[str, ...]
     went_into: tuple[str, ...]
+    missing: int = 0
+    over: int = 0
+    assumed: int = 0
+    grams: Decimal | None = None
+    uncoded: tuple[str, ...] = ()
 
-    @property
-    def missing(self) -> int:
-        """What nobody can say anything of; below zero where more left than was made."""
-        gone = self.sold + self.used + self.wasted + self.left
-        return self.made + self.corrected - gone
-
-    @property
-    def accounted(self) -> int:
-        """What of the amount made is accounted for."""
-        return max(0, self.made + self.corrected - abs(self.missing))
+    def weight(self, amount: int) -> int | None:
+        """So much of it in whole grams; None where no net weight is known."""
+        if self.unit == "g":
+            return amount
+        return None if self.grams is None else half_up(self.grams * amount)
 
 
 class RecalledSale(msgspec.Struct, frozen=True):
-    """So much of a lot in one sale, and how it was paid; below zero for what came back."""
+    """So much of a lot in one sale, and how it was paid; below zero for what came back.
+
+    ``by_log`` is the lot that the log drew it from; ``lots`` are all it may be of.
+    """
 
     lot: str
     sale: str
@@ -71,14 +85,34 @@ class RecalledSale(msgspec.Struct, frozen=True):
     portion: str
     amount: int
     paid: str
+    how: How = "assumed"
+    by_log: str = ""
+    lots: tuple[str, ...] = ()
+
+    @property
+    def named(self) -> str:
+        """The lots it is of, or may be of."""
+        return " ".join(self.lots or (self.lot,))
 
 
 class Share(msgspec.Struct, frozen=True):
-    """How much of what was made is accounted for, over all lots of one unit."""
+    """How much of what was made is accounted for, over all lots of one product: pieces are not
+    added to bags. ``assumed`` of it were sold without anybody naming the lot; ``over`` is what was
+    sold, used, wasted or is left beyond what was made; ``others`` the log took from other lots,
+    and may be of these."""
 
     unit: Unit
     made: int
     accounted: int
+    product: str = ""
+    assumed: int = 0
+    over: int = 0
+    others: int = 0
+
+    @property
+    def known(self) -> bool:
+        """Whether nothing of it is assumed, so that a share of it says something."""
+        return not (self.assumed or self.over or self.others)
 
     @property
     def percent(self) -> str:
@@ -94,13 +128,19 @@ class Share(msgspec.Struct, frozen=True):
 
 
 class Recall(msgspec.Struct, frozen=True):
-    """Several lots traced both ways. ``lots`` begins with those asked for."""
+    """Several lots traced both ways. ``lots`` begins with those asked for.
+
+    ``sales`` is what the log drew from them, ``may_be`` every sale that may be of them and is not
+    surely of another lot. ``elsewhere`` has the other lots with a supplier code, by the code.
+    """
 
     at: datetime
     asked: tuple[str, ...]
     lots: tuple[RecalledLot, ...]
     sales: tuple[RecalledSale, ...]
     code: str = ""
+    may_be: tuple[RecalledSale, ...] = ()
+    elsewhere: dict[str, tuple[str, ...]] = {}
 
     @property
     def reached(self) -> list[RecalledLot]:
@@ -108,12 +148,23 @@ class Recall(msgspec.Struct, frozen=True):
         return [lot for lot in self.lots if lot.side != "went in"]
 
     @property
+    def surely(self) -> list[RecalledSale]:
+        return [sale for sale in self.sales if sale.how != "assumed"]
+
+    @property
     def shares(self) -> list[Share]:
-        made: dict[Unit, tuple[int, int]] = {}
+        found: dict[tuple[str, Unit], list[RecalledLot]] = {}
         for lot in self.reached:
-            whole, found = made.get(lot.unit, (0, 0))
-            made[lot.unit] = whole + lot.made + lot.corrected, found + lot.accounted
-        return [Share(unit, *both) for unit, both in made.items()]
+            found.setdefault((lot.product, lot.unit), []).append(lot)
+        return [self._share(*key, lots) for key, lots in found.items()]
+
+    def _share(self, product: str, unit: Unit, lots: Sequence[RecalledLot]) -> Share:
+        own = {lot.lot for lot in lots}
+        others = (s.amount for s in self.may_be if s.lot in own and s.by_log not in own)
+        return Share(
+            unit, sum(n.made for n in lots), sum(max(0, n.made - n.missing) for n in lots), product,
+            sum(n.assumed for n in lots), sum(n.over for n in lots), sum(others),
+        )  # fmt: skip
 
     @property
     def supplier_codes(self) -> list[tuple[str, str, list[str]]]:
@@ -126,49 +177,73 @@ class Recall(msgspec.Struct, frozen=True):
 
 
 def recalled_lot(
-    trace: Trace, side: Side, traces: Mapping[str, Trace], corrected: int, stopped: str
+    trace: Trace, side: Side, stopped: str, grams: Decimal | None, ours: Collection[str]
 ) -> RecalledLot:
-    """One lot of a recall. ``traces`` holds the lots made from it, for what they used of it."""
+    """One lot of a recall. ``ours`` are ingredients that no supplier brought."""
     batch = trace.batch
-    used = sum(
-        part.amount
-        for child in trace.went_into
-        if child in traces
-        for part in traces[child].batch.mixed
-        if part.lot == trace.lot
-    )
     return RecalledLot(
         lot=trace.lot, side=side, product=batch.product, unit=batch.unit,
         made_on=lot_day(trace.lot) or batch.at.date(), mark=batch.mark.kind,
-        best_by=batch.mark.day, made=batch.made, corrected=corrected, sold=trace.sold, used=used,
-        wasted=sum(w.amount for w in trace.waste), left=trace.left,
+        best_by=batch.mark.day, made=trace.made, corrected=trace.corrected, sold=trace.sold,
+        used=trace.used, wasted=trace.wasted, left=trace.left,
         labels=sum(p.labels for p in trace.printed), stopped=stopped, codes=dict(batch.codes),
-        came_from=trace.came_from, went_into=trace.went_into,
+        came_from=trace.came_from, went_into=trace.went_into, missing=trace.missing,
+        over=trace.over, assumed=trace.assumed, grams=grams,
+        uncoded=tuple(
+            p.ingredient for p in batch.ingredients
+            if p.grams and p.ingredient not in ours and not batch.codes.get(p.ingredient)
+        ),
     )  # fmt: skip
 
 
 def recalled_sales(traces: Sequence[Trace], sales: Mapping[str, Sale]) -> tuple[RecalledSale, ...]:
-    """Every sale that took some of the lots, the earliest first."""
-    found = []
+    """What the log drew from some lots, the earliest first."""
+    lines = (_recalled(one, (trace.lot,), sales) for trace in traces for one in trace.lines)
+    return tuple(sorted(lines, key=_order))
+
+
+def sales_that_may_be(
+    traces: Sequence[Trace], sales: Mapping[str, Sale]
+) -> tuple[RecalledSale, ...]:
+    """Every sale that may be of some lots, each once, with the lots it may be of."""
+    lots: dict[TracedSale, list[str]] = {}
+    times: Counter[TracedSale] = Counter()
     for trace in traces:
-        for took, sign in ((trace.sales, 1), (trace.refunds, -1)):
-            for one in took:
-                paid = how_paid(sales[one.sale]) if one.sale in sales else ""
-                portion = one.portion if sign > 0 else "came back"
-                found.append(
-                    RecalledSale(trace.lot, one.sale, one.at, portion, sign * one.amount, paid)
-                )
-    return tuple(sorted(found, key=lambda s: (s.at.timestamp(), s.sale, s.lot)))
+        of_one = Counter(trace.may_be)
+        times |= of_one
+        for one in of_one:
+            lots.setdefault(one, []).append(trace.lot)
+    lines = (_recalled(one, tuple(lots[one]), sales) for one in times.elements())
+    return tuple(sorted(lines, key=_order))
 
 
-def accounted_for(recall: Recall) -> str:
-    """One sentence: how much of what was made is known to be where."""
-    words = [
-        f"{show_amount(s.accounted, s.unit)} of {show_amount(s.made, s.unit)}"
-        f"{' pieces' if s.unit == 'piece' else ''} ({s.percent} %)"
-        for s in recall.shares
-    ]
-    return f"Accounted for: {', '.join(words)}: sold, used, thrown away or on hand."
+def _recalled(one: TracedSale, lots: tuple[str, ...], sales: Mapping[str, Sale]) -> RecalledSale:
+    paid = how_paid(sales[one.sale]) if one.sale in sales else ""
+    return RecalledSale(
+        lots[0], one.sale, one.at, one.portion, one.amount, paid, one.how, one.lot, lots
+    )
+
+
+def _order(sale: RecalledSale) -> tuple[float, str, str]:
+    return sale.at.timestamp(), sale.sale, sale.lot
+
+
+def accounted_for(recall: Recall, names: Mapping[str, str]) -> str:
+    """How much of what was made is known to be where; no share of what is only assumed.
+
+    ``names`` maps a product to its name.
+    """
+    words = []
+    for s in recall.shares:
+        whole, found = show_amount(s.made, s.unit), show_amount(s.accounted, s.unit)
+        said = f"{found} of {whole} {names.get(s.product, s.product)}"
+        said += f", {show_amount(s.assumed, s.unit)} of it by assumption" if s.assumed else ""
+        said += f", {show_amount(s.over, s.unit)} more than was made" if s.over else ""
+        other = show_amount(s.others, s.unit)
+        said += f", {other} that the log took from other lots may be of it" if s.others else ""
+        words.append(f"{said} ({s.percent} %)" if s.known else said)
+    number = "" if all(s.known for s in recall.shares) else " in number"
+    return f"Accounted for{number}: {'; '.join(words)}: sold, used, thrown away or on hand."
 
 
 def how_paid(sale: Sale) -> str:

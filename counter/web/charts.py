@@ -103,16 +103,16 @@ def way_of(product: ProductDay, name: str, words: Wording) -> Way:
 
 def way_of_lot(trace: Trace, words: Wording) -> Way:
     """Where a lot went over all its days."""
-    batch = trace.batch
-    wasted = sum(waste.amount for waste in trace.waste)
-    left = max(trace.left, 0)
-    missing = batch.made - trace.sold - trace.used - wasted - left
+    unit = trace.batch.unit
+    whole = trace.made + trace.corrected
     amounts = {
-        "sold": trace.sold, "used": trace.used, "wasted": wasted, "missing": max(0, missing),
-        "left": left, "over": min(0, missing),
+        "sold": trace.sold, "used": trace.used, "wasted": trace.wasted, "missing": trace.missing,
+        "left": trace.left, "over": -trace.over,
     }  # fmt: skip
-    there = words.t("records.made_so", amount=words.amount(batch.made, batch.unit))
-    return Way(trace.lot, there, parts(batch.made, amounts, batch.unit, words))
+    there = words.t("records.made_so", amount=words.amount(trace.made, unit))
+    if trace.corrected:
+        there += words.t("records.corrected_so", amount=f"{trace.corrected:+d}")
+    return Way(trace.lot, there, parts(whole, amounts, unit, words))
 
 
 def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:

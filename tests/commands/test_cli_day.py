@@ -155,7 +155,7 @@ def test_a_lot_is_stopped_traced_and_released(line: CommandLine) -> None:
     said = line.done("trace", "26328-01")
     assert "STOPPED 2026-11-24 12:00 by Rosa: foreign body" in said
     assert "2026-11-24/0001" in said
-    assert "95 left by the log" in said
+    assert "96 made, 1 sold, 95 left\n1 surely sold, in 1 lines:" in said
     line.done("release", "26328-01", "--because", "it was a seed", "--by", "Rosa")
     line.done("sell", "26328-01", "--card")
 

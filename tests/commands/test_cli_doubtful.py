@@ -20,3 +20,17 @@ def test_the_lot_of_the_piece_in_the_hand_is_asked_for(line: CommandLine) -> Non
     assert [d["how"] for d in json.loads(sold.stdout)["lines"][0]["draws"]] == ["named"]
     assert "named" in line.done("export", "sale_lots")
     assert "scanned" in line.done("export", "sale_lots")
+
+
+def test_a_trace_says_what_is_surely_of_the_lot_and_what_may_be(line: CommandLine) -> None:
+    line.done("batch", "firm", "--made", "10", "--boiled", "10min")
+    line.done("sell", "26328-04*2", "--card")
+    line.done("sell", "firm-block*3", "--card")
+    said = line.done("trace", "26328-04")
+    assert "10 made, 2 sold, 8 left" in said
+    assert "2 surely sold, in 1 lines:" in said
+    assert "1 lines of sales that may be of it; the log took 0 from it:" in said
+    assert "by the log of 26328-01" in said
+    recall = line.done("recall", "26328-04", "--drill")
+    assert "10 of 10 Firm Tofu, 3 that the log took from other lots may be of it" in recall
+    assert "%" not in recall

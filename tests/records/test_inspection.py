@@ -89,7 +89,9 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
     assert "hair found" in stops
     assert "was a thread" in stops
     assert "one broken under the press" in section(folder, "Corrections of sealed days")
-    assert "Accounted for:" in section(folder, "Traces")
+    traces = section(folder, "Traces")
+    assert "Accounted for in number: 95 of 96 Firm Tofu, 9 of it by assumption" in traces
+    assert "0 lines surely of it, 5 that may be" in traces
 
 
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
