@@ -76,6 +76,27 @@ def test_a_lots_way_names_its_sales_waste_and_batch(page: Page, sold: ShopInHand
     assert "boiled, 10 minutes" in text
 
 
+def test_a_lots_page_has_what_is_surely_of_it_and_what_may_be(
+    page: Page, morning: ShopInHand
+) -> None:
+    morning.sell("26328-01*2")
+    morning.sell("firm-block*3")
+    sale = morning.sell("firm-block")
+    morning.shop.refund(sale.number, "changed their mind", restock=True)
+    text = text_of(page.get("/records/lot/26328-01"))
+    surely, may_be = (
+        text.index("Surely of it: 1 line of sales"),
+        text.index("May be of it: 3 lines"),
+    )
+    assert surely < text.index("/sales/2026-11-24/0001") < may_be
+    assert may_be < text.index("/sales/2026-11-24/0002")
+    assert "The log took 3 from this lot" in text
+    assert "1 came back" in text
+    assert "of 48 made" in text
+    page.post("/language", {"language": "es"})
+    assert "Pueden ser de él: 3 líneas" in text_of(page.get("/records/lot/26328-01"))
+
+
 def test_what_went_into_another_batch_is_part_of_a_lots_way(
     page: Page, morning: ShopInHand
 ) -> None:
