@@ -323,7 +323,7 @@ class Words:
         lines += [
             f"{c.amount:+d} corrected {c.at:%Y-%m-%d %H:%M}: {c.text}"
             for c in trace.corrections
-            if c.on_shelf
+            if c.on_shelf and not c.lines
         ]
         labels = sum(p.labels for p in trace.printed)
         lines.append(f"{labels} labels printed in {len(trace.printed)} runs")

@@ -19,7 +19,7 @@ from counter.trade.corrections import Correction
 from counter.trade.ledger import Count, Printed
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.refunds import Refund
-from counter.trade.sales import Sale
+from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import How
 from counter.trade.tubs import TubOpened
 from counter.trade.waste import Reason, Waste
@@ -101,7 +101,8 @@ class Trace(msgspec.Struct, frozen=True):
 
     @property
     def corrected(self) -> int:
-        return sum(c.amount for c in self.corrections if c.on_shelf)
+        """What corrections said more there is; a sale that was forgotten is a sale."""
+        return sum(c.amount for c in self.corrections if c.on_shelf and not c.lines)
 
     @property
     def missing(self) -> int:
@@ -168,7 +169,8 @@ class _Gathered:
         self.turn += 1
         if isinstance(record, Sale):
             self.sales[record.number] = record
-            self.drawn += ((day, self.turn, one) for one in _drawn(record, self.batch.product))
+            drawn = _drawn(record.number, record.at, record.lines, self.batch.product)
+            self.drawn += ((day, self.turn, one) for one in drawn)
         elif isinstance(record, Refund):
             sale = self.sales.get(record.sale)
             back = _returned(record, sale, self.batch.product) if sale else ()
@@ -193,6 +195,10 @@ class _Gathered:
         elif isinstance(record, Waste):
             how: Known = "gone" if record.reason in ALL_OF_IT else "known"
             self.events.append(self.event(day, record.at, -record.amount, how))
+        elif isinstance(record, Correction) and record.lines:
+            at = record.happened or record.at
+            sold = _drawn(record.number, at, record.lines, self.batch.product)
+            self.drawn += ((record.corrects, self.turn, one) for one in sold)
         elif isinstance(record, Correction) and record.on_shelf:
             self.events.append(self.event(day, record.at, record.amount))
         elif isinstance(record, Count):
@@ -273,11 +279,13 @@ def _when(one: TracedSale) -> float:
     return one.at.timestamp()
 
 
-def _drawn(sale: Sale, product: str) -> Iterator[TracedSale]:
-    for line in sale.lines:
+def _drawn(
+    number: str, at: datetime, lines: Iterable[SaleLine], product: str
+) -> Iterator[TracedSale]:
+    for line in lines:
         if line.product == product:
             for d in line.draws:
-                yield TracedSale(sale.number, sale.at, d.amount, line.portion, d.how, d.lot, d.tub)
+                yield TracedSale(number, at, d.amount, line.portion, d.how, d.lot, d.tub)
 
 
 def _returned(refund: Refund, sale: Sale, product: str) -> Iterator[TracedSale]:

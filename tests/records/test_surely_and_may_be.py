@@ -13,6 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pdfplumber
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -177,6 +178,24 @@ def test_a_batch_that_never_was_is_not_taken_off_twice(tmp_path: Path) -> None:
     assert (first.went_into, first.used, first.corrected, first.left) == ((), 6, 6, 20)
     assert adds_up(gone)
     assert adds_up(first)
+
+
+@pytest.mark.parametrize("counted", [False, True])
+def test_a_sale_that_was_forgotten_is_a_sale_of_its_lot_once(tmp_path: Path, counted: bool) -> None:
+    hand = day_of(tmp_path / "shop")
+    day = hand.shop.today()
+    hand.sell("firm-block")
+    if counted:
+        hand.shop.count(SECOND, 18)
+    hand.shop.close_day()
+    hand.clock.set("2026-11-25 08:00")
+    item = SlipItem("firm-block", 2, SECOND, how="named")
+    made = hand.shop.forgotten_sale(day, item, "cash", "the tablet was off")
+    found = hand.shop.trace(SECOND)
+    assert [(one.sale, one.amount) for one in found.surely] == [(made.number, 2)]
+    assert (found.sold, found.corrected, found.left, found.missing) == (2, 0, 18, 0)
+    assert adds_up(found)
+    assert [one.sale for one in hand.shop.recall([SECOND]).surely] == [made.number]
 
 
 def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(
