@@ -29,6 +29,8 @@ from typing import TYPE_CHECKING
 from labels.errors import sentence
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from counter.trade.asking import Question
 
 
@@ -114,7 +116,11 @@ class Asked(Refused):
 
 
 class DaySealed(Refused):
-    """The day is closed: corrections go into the open day and name what they correct."""
+    """The day is closed: corrections go into the open day and name what they correct. ``today`` is
+    the day the computer believes in, and is said: its clock may be what is wrong."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, today: date) -> None:
+        super().__init__(tried, f"{why}, and this computer believes it is {today:%A} {today}", do)
 
 
 class BooksError(CounterError):

@@ -12,6 +12,7 @@ from decimal import Decimal
 
 import msgspec
 
+from counter.trade.asking import Answer
 from counter.trade.catalogue import Unit
 from counter.trade.corrections import Correction
 from counter.trade.ledger import Ledger
@@ -149,6 +150,7 @@ class Closing(msgspec.Struct, frozen=True):
     ``portions`` and ``hours`` are without the ``taken_back`` sales, those that went back whole on
     the day; ``refunded`` is what refunds gave back before cash was rounded: see :attr:`takings`.
     ``places`` are as they were measured last.
+    ``answers`` is what was asked over the day, and at its closing, and what people said.
     """
 
     day: date
@@ -183,6 +185,7 @@ class Closing(msgspec.Struct, frozen=True):
     taken_back: int = 0
     taken_back_total: int = 0
     places: tuple[Place, ...] = ()
+    answers: tuple[Answer, ...] = ()
 
     @property
     def takings(self) -> Takings:
@@ -278,6 +281,7 @@ def close_ledger(
         corrections=tuple(ledger.corrections), taken_back=len(sales) - len(stayed),
         taken_back_total=sum(s.total for s in sales) - sum(s.total for s in stayed),
         places=tuple(day.now() for day in ledger.places.values()),
+        answers=tuple(ledger.answers),
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from typing import TypeVar, cast
 import msgspec
 
 from counter.errors import NotFound
+from counter.trade.asking import Answer
 from counter.trade.corrections import Correction
 from counter.trade.drawer import Drawer, DrawerMove
 from counter.trade.production import Batch, Hold, lot_day
@@ -78,6 +79,7 @@ class Ledger:
         self.moves: list[DrawerMove] = []
         self.checks: list[TubCheck] = []
         self.corrections: list[Correction] = []
+        self.answers: list[Answer] = []
         self.sold_out_at: dict[str, datetime] = {}
 
     def row(self, lot: str, tried: str) -> LotRow:
@@ -164,6 +166,7 @@ class Ledger:
             self.moves.append(move)
             self.drawer.move(move)
         self.printed.extend(_of(records, "printed", Printed))
+        self.answers.extend(_of(records, "answers", Answer))
 
     def add_batch(self, batch: Batch) -> None:
         made_on = lot_day(batch.lot) or self.day

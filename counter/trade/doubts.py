@@ -1,0 +1,253 @@
+"""What can hardly be: figures, moments, counts and cash that somebody must say are so.
+
+A slip of the pen has a zero too many or too few, a step noted late is put beside the one before, a
+clock is a day ahead. Nothing here forbids: each answers with the questions that a person answers
+with a word, and which are kept with the record. Common practice, no source, where none is named;
+the one refusal is for safety (:func:`refuse_not_cold`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from decimal import Decimal
+
+from counter.errors import NotSafe
+from counter.trade.asking import Question
+from counter.trade.catalogue import Product
+from counter.trade.closing import Closing
+from counter.trade.cooling import Cooling
+from counter.trade.drawer import Move
+from counter.trade.money import plain_money
+from counter.trade.production import Batch
+from counter.trade.sales import Payment
+from counter.trade.stock import LotRow
+from counter.trade.tubs import Tub
+from counter.trade.units import minutes_between, show_amount
+from labels.units import Measure
+
+TIMES = 8  # a zero too many, of a figure that may itself be a fifth below the usual
+MOULDS = 20  # where nothing was made of a product lately, so many at once are asked about
+HISTORY, HISTORY_DAYS = 5, 14  # the last batches, whose median is the usual, and how far back
+APART = 10  # minutes between the end of a cook and 21 °C, or 21 °C and 5 °C: no bath is so fast
+PAID = 10  # times the total in cash, and more change than the largest note: nobody hands that over
+
+
+def far_off(value: Decimal | int, usual: Decimal | int | None) -> bool:
+    """Whether a figure is some ten times, or a tenth, of the usual. 0 and no usual never are."""
+    if usual is None or usual <= 0 or value <= 0:
+        return False
+    return value >= usual * TIMES or value * TIMES <= usual
+
+
+# -- the production log
+
+
+def of_batch(
+    batch: Batch, product: Product, recent: Sequence[Batch], tried: str, tubs: Iterable[Tub] = ()
+) -> list[Question]:
+    """Figures of a batch that are far off: from the ``recent`` batches of the product, from its
+    usual ranges, from its recipe for the amount made; and cooling that is too fast."""
+    cook = batch.cook.minutes if batch.cook else None
+    last = [b.cook.minutes for b in recent if b.cook]
+    pressed = [b.press_minutes for b in recent]
+    brix = _middle(product, "brix") or _usual(b.brix for b in recent)
+    press = _middle(product, "press") or _usual(b.press_kpa for b in recent)
+    made = _usual(b.made for b in recent)
+    if made is None and 1 < product.mould <= batch.made / MOULDS:
+        made = Decimal(product.mould)
+    figures: list[tuple[str, str, Decimal | int | None, Decimal | None, str]] = [
+        ("made", "the amount made", batch.made, made, batch.unit),
+        ("brix", "°Brix", batch.brix, brix, ""),
+        ("cook", "the cook", cook, _usual(last), "min"),
+        ("press", "the press", batch.press_kpa, press, "kPa"),
+        ("press-minutes", "the time in the press", batch.press_minutes, _usual(pressed), "min"),
+    ]
+    for part in batch.ingredients:
+        planned = _planned(part.ingredient, batch, product, recent) if part.written else None
+        about = f"amount.{part.ingredient}"
+        figures.append((about, part.ingredient, part.grams, planned, "g"))
+    return [
+        Question(
+            about=about, tried=tried,
+            text=f"{_shown(value, unit)} for {what} of {product.name}, "
+                 f"where about {_shown(usual, unit)} is usual",
+        )
+        for about, what, value, usual, unit in figures
+        if value is not None and usual is not None and far_off(value, usual)
+    ] + of_cooling(batch, tried, tubs)  # fmt: skip
+
+
+def of_cooling(batch: Batch, tried: str, tubs: Iterable[Tub] = ()) -> list[Question]:
+    """Steps of the cooling that were noted one after the other later, as if they were one; and a
+    5 °C that comes after one of the ``tubs`` was opened cold."""
+    cooling, ended = batch.cooling, batch.cook.ended if batch.cook else None
+    if cooling is None:
+        return []
+    found, cold = [], cooling.to_5
+    if ended and minutes_between(ended, cooling.to_21) <= APART:
+        text = f"lot {batch.lot} reached 21 °C / 70 °F within {APART} minutes of its cook"
+        found.append(Question(about="cooled-21", tried=tried, text=text))
+    early = [t for t in tubs if cold and t.mode == "cold" and minutes_between(t.opened, cold) > 0]
+    if cold and minutes_between(cooling.to_21, cold) <= APART:
+        text = f"lot {batch.lot} went from 21 °C to 5 °C within {APART} minutes"
+        found.append(Question(about="cooled-5", tried=tried, text=text))
+    elif cold and early:
+        text = f"tub {early[0].tub} was opened cold at {early[0].opened:%H:%M}, before {cold:%H:%M}"
+        found.append(Question(about="cooled-5", tried=tried, text=text))
+    return found
+
+
+def _usual(values: Iterable[Decimal | int | None]) -> Decimal | None:
+    """The median; None where nothing is known."""
+    known = sorted(Decimal(value) for value in values if value)
+    return known[len(known) // 2] if known else None
+
+
+def _middle(product: Product, what: str) -> Decimal | None:
+    found = product.usual.get(what)
+    return (found.least + found.most) / 2 if found else None
+
+
+def _planned(key: str, batch: Batch, product: Product, recent: Sequence[Batch]) -> Decimal | None:
+    """Grams of an ingredient for the amount made, by the recipe, else as in the last batches."""
+    per = [p.grams / product.recipe_makes for p in product.recipe if p.ingredient == key]
+    per = per or [p.grams / b.made for b in recent for p in b.ingredients if p.ingredient == key]
+    usual = _usual(per)
+    return usual * batch.made if usual else None
+
+
+def _shown(value: Decimal | int, unit: str) -> str:
+    if unit in ("piece", "ml", "g"):
+        return show_amount(round(value), unit)
+    return f"{round(Decimal(value), 1).normalize():f} {unit}".rstrip()
+
+
+def refuse_not_cold(cooling: Cooling | None, at: datetime, tried: str, lot: str) -> NotSafe | None:
+    """Why a tub cannot have been cold at ``at``: its lot was not (FDA Food Code 3-501.14, .16)."""
+    if cooling is None or (cooling.to_5 and cooling.to_5.timestamp() <= at.timestamp()):
+        return None
+    why = "that it reached 5 °C / 41 °F is not noted"
+    if cooling.to_5:
+        why = f"it reached 5 °C / 41 °F only at {cooling.to_5:%H:%M}"
+    do = "Cool it first, and note in the production log when it was cold"
+    return NotSafe(tried, why, do, lot=lot)
+
+
+def of_packs(
+    weights: Sequence[Measure], net: Measure | None, batch: Batch, tried: str
+) -> list[Question]:
+    """Packs far off the weight they should have, or else the other packs; or heavier than all
+    that was made."""
+    grams = [weight.base for weight in weights]
+    usual = net.base if net and net.kind == "mass" else _usual(grams)
+    for weight in weights:
+        if batch.unit == "g" and weight.base > batch.made:
+            made = show_amount(batch.made, "g")
+            text = f"a pack of {weight} is more than the {made} of lot {batch.lot}"
+            return [Question(about="weight", tried=tried, text=text)]
+        if far_off(weight.base, usual):
+            text = f"a pack of {weight}, where about {_shown(usual or 0, 'g')} is usual"
+            return [Question(about="weight", tried=tried, text=text)]
+    return []
+
+
+# -- counts and waste
+
+
+def above_all(about: str, row: LotRow, amount: int, tried: str) -> list[Question]:
+    """More of a lot than was ever there: carried in, made, corrected."""
+    lot, unit = row.lot.lot, row.lot.unit
+    ever = max(0, row.carried_in + row.made + row.corrected)
+    if amount <= ever:
+        return []
+    seen = show_amount(amount, unit)
+    text = f"{seen} of lot {lot} is more than the {show_amount(ever, unit)} ever there"
+    return [Question(about=about, tried=tried, text=text)]
+
+
+def of_count(row: LotRow, amount: int, tried: str) -> list[Question]:
+    """More than was ever there, or some ten times what the log has; what is missing is variance."""
+    lot, unit, about = row.lot.lot, row.lot.unit, f"count.{row.lot.lot}"
+    found = above_all(about, row, amount, tried)
+    if not found and 0 < row.on_hand * TIMES <= amount:
+        counted, has = show_amount(amount, unit), show_amount(row.on_hand, unit)
+        text = f"{counted} of lot {lot}, where the log has {has}"
+        found = [Question(about=about, tried=tried, text=text)]
+    return found
+
+
+# -- cash
+
+
+def of_move(kind: Move, amount: int, usual: int, places: int, tried: str) -> list[Question]:
+    """A start, or money put in, far off the usual float. What is taken out is never more than what
+    is there."""
+    if kind == "out" or not far_off(amount, usual):
+        return []
+    if kind == "in" and amount < usual:
+        return []
+    money, floats = plain_money(amount, places), plain_money(usual, places)
+    text = f"{money}, where the drawer usually starts with {floats}"
+    return [Question(about="drawer", tried=tried, text=text)]
+
+
+def of_tender(
+    payments: Iterable[Payment], values: Sequence[int], places: int, tried: str
+) -> list[Question]:
+    """Cash that nobody hands over: ten times what is paid with it, and more change than the
+    largest of the ``values`` of notes and coins. A note of 100 for 6.00 is never asked about."""
+    largest = max(values, default=10 ** (places + 2))
+    for paid in payments:
+        if paid.given and paid.given >= PAID * paid.amount and paid.given - paid.amount >= largest:
+            given, due = plain_money(paid.given, places), plain_money(paid.amount, places)
+            text = f"{given} in cash for {due}"
+            return [Question(about="cash", tried=tried, text=text)]
+    return []
+
+
+# -- the day
+
+
+def of_day(
+    day: date, now: datetime, last: date | None, closed: bool, newest: datetime | None, tried: str
+) -> list[Question]:
+    """Whether a day is skipped since the ``last`` one that has a book (``closed`` or not), or the
+    clock stands before the ``newest`` record: each None where it is as it should be."""
+    if newest is not None:
+        text = (
+            f"it is {now:%A} {day} {now:%H:%M} by this computer, and the newest record is of "
+            f"{newest:%A} {newest:%Y-%m-%d} {newest:%H:%M}"
+        )
+        return [Question(about="day", tried=tried, text=text, basis=newest.isoformat())]
+    if last is None:
+        return []
+    text = f"it is {day:%A} {day}, and the day written last is {last:%A} {last}"
+    if closed:
+        text = f"it is {day:%A} {day}, and you last closed {last:%A} {last}"
+    return [Question(about="day", tried=tried, text=text, basis=str(last))]
+
+
+# -- the closing
+
+
+def of_closing(closing: Closing, explained: Mapping[str, str], places: int) -> list[Question]:
+    """A difference in cash, lots that nobody counted, cooling that is still open. What is
+    ``explained`` (by lot, or ``cash``) is answered already."""
+    tried, cash, found = f"close day {closing.day}", closing.cash, []
+    if (off := cash.variance + cash.start_missing) and "cash" not in explained:
+        money = plain_money(abs(off), places)
+        text = f"{money} is missing from the drawer"
+        if off < 0:
+            text = f"{money} too much is in the drawer"
+        found.append(Question(about="cash", tried=tried, text=text))
+    uncounted = [n.lot for n in closing.lots if n.open_question and n.lot not in explained]
+    if uncounted:
+        text = f"nobody counted {', '.join(uncounted)}"
+        found.append(Question(about="uncounted", tried=tried, text=text))
+    warm = [c.lot.lot for c in closing.carried if c.amount and c.lot.uncooled and not c.lot.stopped]
+    if warm:
+        text = f"that it reached 5 °C / 41 °F is not noted of {', '.join(warm)}"
+        clause = "Food Code 3-501.14"
+        found.append(Question(about="cooling", tried=tried, text=text, clause=clause))
+    return found
