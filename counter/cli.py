@@ -133,6 +133,8 @@ def open_shop(ctx: click.Context) -> Shop:
     told: set[str] = set()
 
     def tell() -> None:
+        if shop.begun:
+            click.echo(f"It is {shop.begun:%A} {shop.begun.day} {shop.begun:%B}.", err=True)
         for notice in shop.books.notices:
             if notice not in told:
                 told.add(notice)

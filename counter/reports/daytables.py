@@ -150,6 +150,12 @@ def remarks(summary: DaySummary, telling: Telling) -> list[Block]:
     notes += [f"{what}: {words}" for what, words in summary.explained.items()]
     if notes:
         found.append(Lines("Notes", tuple(notes)))
+    if summary.answers:
+        lines = (
+            f"{telling.clock(a.at)} {a.asked}: {a.words}{a.by and f' ({a.by})'}"
+            for a in summary.answers
+        )
+        found.append(Lines("Asked, and what was said", tuple(lines)))
     return found
 
 

@@ -14,6 +14,7 @@ import msgspec
 
 from counter.reports.flows import Flow, flows_of
 from counter.reports.tubs import TubDay, tubs_of
+from counter.trade.asking import Answer
 from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
 from counter.trade.corrections import Correction, Corrections
@@ -125,6 +126,7 @@ class DaySummary(msgspec.Struct, frozen=True):
     explained: dict[str, str]
     notes: str
     takings: Takings = Takings()
+    answers: tuple[Answer, ...] = ()
 
     @property
     def paid(self) -> int:
@@ -193,6 +195,7 @@ def summarise_day(
         explained=closing.explained,
         notes=closing.notes,
         takings=closing.takings,
+        answers=closing.answers,
     )  # fmt: skip
 
 

@@ -27,6 +27,7 @@ from counter.trade.contents import (
 from counter.trade.cooling import Cooling, Step, check_cooling, check_step, still_cools
 from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
+from counter.trade.doubts import of_batch
 from counter.trade.ledger import Printed, correction_number
 from counter.trade.production import (
     Batch,
@@ -98,9 +99,11 @@ class Amending(Making):
 
     def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
         """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
-        batch, stops = self._put_right(self.batch(lot), note, self._as_if(None, by), "")
+        entry = self._as_if(None, by)
+        batch, stops = self._put_right(self.batch(lot), note, entry, "")
         own = (hold.why for hold in stops if hold.lot == lot)
-        return Preview(batch, "; ".join(why.removeprefix("cooled too slowly: ") for why in own))
+        slow = "; ".join(why.removeprefix("cooled too slowly: ") for why in own)
+        return Preview(batch, slow, tuple(q.text for q in entry.questions))
 
     def note_cooling(
         self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
@@ -206,6 +209,7 @@ class Amending(Making):
         product = catalogue.product(old.product, tried)
         batch = self._amended(tried, old, note, entry, product, catalogue, cooling)
         batch = msgspec.structs.replace(batch, why=why[:200], by=entry.by or old.by)
+        self._ask_of(old, batch, product, entry, tried)
         catalogue = self.catalogue_behind(old, batch)
         stops = self._stops(old, batch, entry)
         warnings = unusual(
@@ -220,6 +224,14 @@ class Amending(Making):
                 warnings.append(f"lot {lot} was made from it and is stopped too")
         return msgspec.structs.replace(batch, warnings=tuple(warnings)), stops
 
+    def _ask_of(self, old: Batch, batch: Batch, product: Product, entry: Entry, tried: str) -> None:
+        """Ask what the correction makes doubtful; what was so before was asked before."""
+        recent, tubs = self.others_of(old), entry.ledger.tubs.values()
+        own = [tub for tub in tubs if tub.lot == old.lot]
+        known = {q.text for q in of_batch(old, product, recent, tried, own)}
+        asked = of_batch(batch, product, recent, tried, own)
+        entry.ask(*(q for q in asked if q.text not in known))
+
     def _amended(
         self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product,
         catalogue: Catalogue, cooling: Cooling | None,
@@ -228,7 +240,7 @@ class Amending(Making):
         if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
             raise DaySealed(
                 f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
-                "Count what is left instead",
+                "Count what is left instead", today=self.today(),
             )  # fmt: skip
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None

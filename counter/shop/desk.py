@@ -21,6 +21,7 @@ from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.corrections import Correction
+from counter.trade.doubts import of_day
 from counter.trade.drawer import DrawerMove
 from counter.trade.ledger import Count, Ledger, Printed
 from counter.trade.people import Pins
@@ -98,6 +99,8 @@ class Desk(Dated):
         super().__init__(books, settings, clock)
         self.folder = folder
         self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
+        self.begun: date | None = None  # today, once its book was begun from here; whoever says so
+        # to a person takes it away
         self._folded: list[tuple[date, int, Ledger]] = []
         self._base_line: object = None
         self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
@@ -161,7 +164,8 @@ class Desk(Dated):
             do = "Write it into today's book, or reopen today with a reason"
             if sealed > self.today():
                 do = f"Check the date of this computer, then reopen day {sealed} with a reason"
-            raise DaySealed(f"write into day {day}", f"days up to {sealed} are closed", do)
+            why = f"days up to {sealed} are closed"
+            raise DaySealed(f"write into day {day}", why, do, today=self.today())
         return self._fold(day)
 
     def standing(self) -> Ledger:
@@ -237,10 +241,38 @@ class Desk(Dated):
             entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
             self.must_be_sound()
             yield entry
+            if not entry.records:
+                return
+            entry.ask(*self.doubts_of_day(entry.ledger, now))
             for answer in self.answered(entry.questions, entry.by):
                 entry.add("answers", answer)
-            if entry.records:
-                self.books.commit(entry.day, entry.records, now)
+            begins = entry.day == self.day_of(now) and not self.books.days(entry.day, entry.day)
+            self.books.commit(entry.day, entry.records, now)
+            if begins:
+                self.begun = entry.day
+
+    def doubts_of_day(self, ledger: Ledger, now: datetime) -> list[Question]:
+        """What is to be asked before the first record of a day: whether it is that day at all.
+
+        Today's book not begun and the newest book not that of yesterday, or the clock before the
+        newest record of the newest book or of this day's: asked once a day, then it is answered.
+        """
+        day, days = ledger.day, self.books.days()
+        if not days:
+            return []
+        begun = bool(self.books.days(day, day))
+        books = [self.books.day(d) for d in {days[-1], day if begun else days[-1]}]
+        lines = [entry.entered for book in books for entry in book.entries[-1:]]
+        newest = max(lines, key=datetime.timestamp, default=now)
+        ahead = newest.timestamp() > (now + CLOCKS_DIFFER).timestamp()
+        skipped = not begun and day == self.day_of(now) and days[-1] < day - timedelta(days=1)
+        closed = self._sealed_as_read() == days[-1]
+        tried = f"write into day {day}"
+        asked = of_day(
+            day, now, days[-1] if skipped else None, closed, newest if ahead else None, tried
+        )
+        answered = {(a.about, a.basis) for a in ledger.answers}
+        return [q for q in asked if (q.about, q.basis) not in answered]
 
     def answered(self, questions: Sequence[Question], by: str = "") -> list[Answer]:
         """The answers that were given to questions. Asked where one is left open."""

@@ -10,6 +10,8 @@ import msgspec
 
 from counter.errors import BadInput, DaySealed, NotFound, Refused
 from counter.shop.desk import Desk, Entry
+from counter.trade import doubts
+from counter.trade.asking import Question
 from counter.trade.closing import (
     Closing,
     Reopening,
@@ -59,6 +61,8 @@ class Evening(Desk):
             if kind == "out" and amount > entry.ledger.drawer.expected:
                 holding = plain_money(entry.ledger.drawer.expected, self.settings.places)
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
+            usual, places = self.settings.float_minor, self.settings.places
+            entry.ask(*doubts.of_move(kind, amount, usual, places, tried))
             move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
             entry.add("drawer", move)
         return move
@@ -78,7 +82,8 @@ class Evening(Desk):
         with self.writing(at, by) as entry:
             records = []
             for lot, amount in counts:
-                entry.ledger.row(lot, f"count lot {lot}")
+                tried = f"count lot {lot}"
+                entry.ask(*doubts.of_count(entry.ledger.row(lot, tried), amount, tried))
                 records.append(Count(lot, amount, entry.at, entry.by))
                 entry.add("counts", records[-1])
         return records
@@ -91,8 +96,13 @@ class Evening(Desk):
 
         Nothing is written.
         """
-        ledger = deepcopy(self.ledger(day))
+        ledger = self.ledger(day)
         cash = self._counted(f"close day {ledger.day}", cash, coins)
+        return self._would_close(ledger, cash, leave)
+
+    def _would_close(self, ledger: Ledger, cash: int | None, leave: int | None) -> Closing:
+        """The closing of a ledger, which stays as it is."""
+        ledger = deepcopy(ledger)
         entry = Entry(ledger, self.now(), self.now(), "")
         self._end_tubs(entry)
         ledger.add(entry.records)
@@ -100,6 +110,12 @@ class Evening(Desk):
         later = bool(self.books.days(ledger.day + timedelta(days=1)))
         closing = close_ledger(ledger, self.now(), "", cash, self._stays(leave), "", later)
         return self._with_figures(closing, ledger)
+
+    def asked_at_closing(
+        self, closing: Closing, explained: Mapping[str, str] | None = None
+    ) -> list[Question]:
+        """What :meth:`close_day` asks, for a closing as it would be."""
+        return doubts.of_closing(closing, explained or {}, self.settings.places)
 
     def to_count(self, day: date | None = None) -> list[Counting]:
         """The lots of an open day, and how what was counted compares with the log."""
@@ -130,7 +146,8 @@ class Evening(Desk):
     ) -> Closing:  # fmt: skip
         """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
 
-        ``explained`` says what explains a difference, by lot, or by ``cash`` for the drawer.
+        ``explained`` says what explains a difference, by lot, or by ``cash`` for the drawer; what
+        nobody explained of cash, counts and cooling is asked (:func:`.doubts.of_closing`).
         ``seen`` is the :meth:`closing_line` of a preview: refused when the book has grown since.
 
         ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
@@ -151,6 +168,9 @@ class Evening(Desk):
                 raise Refused(tried, "something was written down meanwhile", "Look at it again")
             words = self._explained(explained or {}, ledger, tried)
             entry = Entry(ledger, moment, now, by[:60])
+            asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
+            for answer in self.answered(asked, entry.by):
+                entry.add("answers", answer)
             self._end_tubs(entry)
             if entry.records:
                 self.books.commit(day, entry.records, entry.now)
@@ -229,7 +249,8 @@ class Evening(Desk):
     def _may_close(self, day: date, tried: str) -> None:
         sealed = self.sealed_until()
         if sealed is not None and day <= sealed:
-            raise DaySealed(tried, "it is closed already", "Look at it with `counter day`")
+            do = "Look at it with `counter day`"
+            raise DaySealed(tried, "it is closed already", do, today=self.today())
         if day > self.today():
             raise BadInput(tried, "it has not come yet", "Close today, or a day before")
         if not self.books.days(day, day):

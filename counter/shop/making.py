@@ -23,6 +23,7 @@ from counter.trade.cooling import (
     too_slow,
 )
 from counter.trade.dates import DateMark, mark_date
+from counter.trade.doubts import HISTORY, HISTORY_DAYS, of_batch
 from counter.trade.ledger import Ledger
 from counter.trade.production import (
     RAW_MILK,
@@ -44,10 +45,12 @@ from counter.trade.whereabouts import Move
 
 
 class Preview(msgspec.Struct, frozen=True):
-    """The batch as it would be written down, and why it would be stopped at once ("" if not)."""
+    """The batch as it would be written down, why it would be stopped at once ("" if not),
+    and what would be asked first."""
 
     batch: Batch
     stopped: str = ""
+    asked: tuple[str, ...] = ()
 
 
 class Making(Catalogued):
@@ -90,14 +93,17 @@ class Making(Catalogued):
         """
         catalogue = self.catalogue_at(at or self.now())
         made = catalogue.product(product, f"log a batch of '{product}'")
-        if note.made is None:
+        known = note.made is not None
+        if not known:
             note = msgspec.structs.replace(note, made=made.mould)
             usual = {what: span for what, span in made.usual.items() if what != "yield"}
             made = msgspec.structs.replace(made, usual=usual)
         entry = self._as_if(at, by)
         start = entry.at if at is not None else None
         batch = self._batch(made, catalogue, note, entry, start)
-        return Preview(batch, self.slow(batch, start))
+        # What goes into a mould that only stands for the amount says nothing.
+        asked = (q.text for q in entry.questions if known or not q.about.startswith("amount."))
+        return Preview(batch, self.slow(batch, start), tuple(asked))
 
     def _as_if(self, at: datetime | None, by: str) -> Entry:
         """An entry that nobody will write."""
@@ -152,6 +158,7 @@ class Making(Catalogued):
         behind = self.catalogue_behind(batch)
         self.refuse_unsaid(tried, product, batch, behind)
         warnings += told_of(batch, behind, self.batch)
+        entry.ask(*of_batch(batch, product, self.others_of(batch), tried))
         return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
     def refuse_unsaid(
@@ -281,6 +288,11 @@ class Making(Catalogued):
         were = (b for b in found.values() if not b.void)
         newest = sorted(were, key=lambda b: b.lot, reverse=True)
         return newest[:count]
+
+    def others_of(self, batch: Batch) -> list[Batch]:
+        """The last other batches of its product: what is usual."""
+        recent = self.recent_batches(batch.product, HISTORY + 1, HISTORY_DAYS)
+        return [b for b in recent if b.made and b.lot != batch.lot][:HISTORY]
 
     def _written(self, day: date) -> list[Batch]:
         """Every record of a batch in the book of a day, as written."""

@@ -15,11 +15,13 @@ from counter.shop.packs import card_of, facts_of
 from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
+from counter.trade.doubts import of_packs
 from counter.trade.label_questions import answer_to, questions_of
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
 from counter.trade.stock import lot_of, refusal_for
 from counter.trade.weighed import WeighedPack, weigh_pack
+from labels.units import parse_measure
 
 if TYPE_CHECKING:
     from labels import Blank, Label
@@ -323,9 +325,12 @@ class Packing(Amending):
         self.refuse_new("print labels")
         if weights:
             _check_weighed(wanted, weights)
+        asked = self._doubts_of_packs(wanted[0][0], weights) if weights else []
         lots = [lot for lot, _ in wanted]
         drawn = [self.batch(lot) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
+        entry = self._as_if(at, by)
+        self.answered([*asked, *self.doubts_of_day(entry.ledger, entry.now)], by)
         self.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         if path is None:
@@ -334,6 +339,7 @@ class Packing(Amending):
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
             self._look_again(path, drawn)
+            entry.ask(*asked)
             before = {lot for lot in lots if self.printed_of(lot)}
             for lot, number in numbers:
                 entry.add("printed", Printed(
@@ -342,6 +348,13 @@ class Packing(Amending):
         again = tuple(lot for lot in lots if lot in before)
         dots = runs[0][0].blank.dpi
         return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again, dots)
+
+    def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
+        tried = f"print labels of lot {lot}"
+        batch = self.batch(lot, tried)
+        product = self.catalogue.products.get(batch.product)
+        net = parse_measure(product.pack.net) if product and product.pack.net else None
+        return of_packs(weights, net, batch, tried)
 
     def _look_again(self, path: Path, drawn: Sequence[Batch]) -> None:
         """Refuse labels of what was stopped or corrected while they were drawn: no file is left."""

@@ -8,9 +8,11 @@ from decimal import Decimal
 from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
+from counter.trade.doubts import above_all, refuse_not_cold
 from counter.trade.picking import Picker
 from counter.trade.stock import refusal_for
 from counter.trade.tubs import (
+    COLD,
     Mode,
     Tub,
     TubCheck,
@@ -45,6 +47,9 @@ class Scooping(Catalogued):
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             policy = self.settings.shop.past_best_by
             refusal = refusal_for(row.lot, entry.at, policy, tried)
+            if not refusal and (mode == "cold" or (celsius is not None and celsius <= COLD)):
+                cooling = self.batch(lot, tried).cooling
+                refusal = refuse_not_cold(cooling, entry.at, tried, lot)
             if refusal:
                 raise refusal
             free = row.on_hand - entry.ledger.in_tubs(lot)
@@ -62,6 +67,7 @@ class Scooping(Catalogued):
             )  # fmt: skip
             tub = open_tub(opened, product.key, row.lot.out)
             check_opening(tried, opened, self._cooled(lot, entry))
+            entry.ask(*above_all("holds", row, level, tried))
             entry.add("tubs", opened)
         return tub
 

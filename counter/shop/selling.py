@@ -12,9 +12,10 @@ import msgspec
 from counter.errors import BadInput, CounterError, NotFound, Refused
 from counter.shop.desk import Entry
 from counter.shop.scooping import Scooping
+from counter.trade.doubts import above_all, of_tender
 from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
-from counter.trade.money import round_cash
+from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.orders import parse_item
 from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
@@ -185,6 +186,9 @@ class Selling(Scooping):
         payments, rounding, change = settle(
             priced.total, tenders, self.settings.smallest_coin, self.settings.places
         )
+        tried = f"book a sale of {plain_money(priced.total, self.settings.places)}"
+        values = self.settings.coin_values
+        entry.ask(*of_tender(payments, values, self.settings.places, tried))
         sale = Sale(
             f"{entry.day}/{len(entry.ledger.sales) + 1:04d}", entry.at, priced.lines,
             priced.taxes, priced.total, payments, slip.where, rounding, change,
@@ -380,6 +384,7 @@ class Selling(Scooping):
                     tried, f"the log has only {row.there} of it left",
                     "Count the lot first, with `counter count`, if more is really there",
                 )  # fmt: skip
+            entry.ask(*above_all(f"waste.{lot}", row, amount, tried))
             record = Waste(lot, amount, reason, entry.at, words, tub, entry.by)
             entry.add("waste", record)
         return record

@@ -9,7 +9,7 @@ from datetime import timedelta
 from typing import Any
 from urllib.parse import parse_qsl
 
-from flask import Flask, current_app, g, request, session
+from flask import Flask, Response, current_app, g, request, session
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
@@ -17,6 +17,7 @@ from counter.shop import Shop
 from counter.trade.people import may
 from counter.web import away, faults, guard
 from counter.web.here import by
+from counter.web.notes import note
 from counter.web.pages import PAGES, blueprints
 from counter.web.words import LANGUAGES, Wording, language_for, unparted
 
@@ -99,6 +100,7 @@ def create_app(
     faults.handle_errors(app)
     app.before_request(lambda: before(hosts))
     app.after_request(guard.add_headers)
+    app.after_request(say_day)
     app.context_processor(page_words)
     app.jinja_env.filters |= {"said": said, "word": word, "unparted": unparted}
     for _, page in blueprints():
@@ -109,13 +111,21 @@ def create_app(
 def before(hosts: frozenset[str]) -> AnyResponse | None:
     """What every request goes through, in this order."""
     settings = g.shop.settings
-    g.shop.given = given()
+    g.shop.given, g.shop.begun = given(), None
     g.words = Wording(settings, language_for(request.cookies.get("language", ""), settings))
     g.needed = {page.key: page.needed for page in PAGES}
     guard.check_host(hosts)
     guard.recognize()
     guard.check_token()
     return guard.check_role()
+
+
+def say_day(answer: Response) -> Response:
+    """Which day it is, once, on the page that comes after the first record of a day."""
+    if "shop" in g and (day := g.shop.begun):
+        g.shop.begun = None
+        note(g.words.t("asked.day", day=g.words.date(day, "full")))
+    return answer
 
 
 def given() -> dict[str, str]:

@@ -34,7 +34,8 @@ def day_asked() -> date:
         sealed = shop().sealed_until()
         if sealed is not None and day <= sealed:
             do = "Look at it under Records"
-            raise DaySealed(f"close day {day}", "it is closed already", do)
+            today = shop().today()
+            raise DaySealed(f"close day {day}", "it is closed already", do, today=today)
         raise NotFound(f"close day {day}", "open day", str(day), map(str, opened))
     return day
 
@@ -143,9 +144,12 @@ def previewed() -> str:
         raise BadInput("count the cash", f"the coins make {plain(worth(by_coin))}", "Count again")
     leave = money_field("leave", "amount to leave")
     closing = shop().closing_preview(cash, leave, day, by_coin)
+    explain = to_explain(closing)
+    fields = {key for key, _, _ in explain if key == "cash"}
+    asked = [q for q in shop().asked_at_closing(closing) if q.about not in fields]
     return render_template(
         "closing_preview.html", closing=closing, s=summary_of(closing, shop(), words()),
-        seen=shop().closing_line(day), ask=to_explain(closing), typed=typed,
+        seen=shop().closing_line(day), ask=explain, asked=asked, typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
         names=shop().product_names(),

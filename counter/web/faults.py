@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import secrets
+from collections.abc import Iterable
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from counter.errors import (
     NotSafe,
     WhichLot,
 )
+from counter.trade.asking import Question
 from counter.web.guard import NotAllowed, NotTrusted
 from labels.errors import BadValue, LabelError
 
@@ -74,7 +76,7 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     questions = error.questions if isinstance(error, Asked) else ()
     if wants_json():
         items = getattr(error, "blamed", [])
-        asked = [{"about": q.about, "text": g.words.said(q.text)} for q in questions]
+        asked = put(questions)
         lots = error.lots if isinstance(error, WhichLot) else ()
         which = [(one, g.words.date(day), g.words.said(no)) for one, day, no in lots]
         made = jsonify(
@@ -83,7 +85,7 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:
-        page = render_template("asked.html", sentence=sentence, questions=questions, sent=resent())
+        page = render_template("asked.html", sentence=sentence, questions=questions, sent=resent(questions))
         made = Response(page, mimetype="text/html")
     else:
         page = render_template("fault.html", sentence=sentence, number=number, status=status)
@@ -92,10 +94,15 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     return made
 
 
-def resent() -> list[tuple[str, str]]:
+def put(questions: Iterable[Question]) -> list[dict[str, str]]:
+    """Questions as the page's own program puts them to a person."""
+    return [{"about": q.about, "text": g.words.said(q.text)} for q in questions]
+
+
+def resent(questions: Iterable[Question]) -> list[tuple[str, str]]:
     """The form as it was sent, to be sent again with the answers to what is asked."""
-    own = (one for one in request.form.items(multi=True) if one[0] != "token")
-    return [(name, value) for name, value in own if not name.startswith(SURE)]
+    own = {"token", *(f"{SURE}{q.about}" for q in questions)}
+    return [one for one in request.form.items(multi=True) if one[0] not in own]
 
 
 def on_refusal(error: Exception) -> Response:

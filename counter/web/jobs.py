@@ -20,8 +20,9 @@ from typing import Literal
 import msgspec
 from flask import current_app, g, request
 
-from counter.errors import CounterError, NotFound, Refused
+from counter.errors import Asked, CounterError, NotFound, Refused
 from counter.shop import Shop
+from counter.trade.asking import Question
 from counter.web.faults import LOG, status_of
 from counter.web.guard import token
 from counter.web.here import shop, t
@@ -54,6 +55,7 @@ class Job:
         self.progress = (0, 0)
         self.made: Done | None = None
         self.wrong, self.number = "", ""
+        self.questions: tuple[Question, ...] = ()
         self.ended: float | None = None
 
     def tell(self, done: int, whole: int) -> None:
@@ -73,6 +75,7 @@ class Job:
 
     def fail(self, error: Exception, sentence: str) -> None:
         self.wrong, self.number = sentence, secrets.token_hex(3)
+        self.questions = error.questions if isinstance(error, Asked) else ()
         status = status_of(error)
         said = f"{self.number} {status} job {self.what[:200]!r} {str(error)[:600]!r}"
         LOG.error(said, exc_info=error) if status >= 500 else LOG.info(said)
@@ -144,6 +147,7 @@ def begun(work: Work, what: str = "") -> Job:
     if own is None:
         job.run(shop(), work, fault)
         return job
+    own.given = shop().given
 
     def go() -> None:
         try:
@@ -162,6 +166,10 @@ def in_its_language(work: Work) -> Work:
     def speaking(own: Shop, place: Path, tell: Progress) -> Done:
         with app.app_context():
             g.words, g.shop = words, own
-            return work(own, place, tell)
+            made = work(own, place, tell)
+            if day := own.begun:  # no request of its own says so
+                said: tuple[Kind, str] = ("good", t("asked.day", day=words.date(day, "full")))
+                made = msgspec.structs.replace(made, notes=(*made.notes, said))
+            return made
 
     return speaking

@@ -148,14 +148,15 @@ def draw_form(
     )  # fmt: skip
 
 
-def gates(batch: Batch, stopped: str = "") -> list[dict[str, Any]]:
+def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[dict[str, Any]]:
     """Sentences about a batch: what stops it, what is missing, what is unusual."""
     found: list[dict[str, Any]] = []
     if stopped:
         found.append({"kind": "stop", "sentence": t("log.gate_stopped", why=words().said(stopped))})
     if batch.raw:
         found.append({"kind": "stop", "sentence": t("log.gate_cook", why=words().said(batch.raw))})
-    warned = [words().said(w) for w in batch.warnings if not (batch.raw and batch.raw in w)]
+    warned = [words().said(w) for w in asked]
+    warned += [words().said(w) for w in batch.warnings if not (batch.raw and batch.raw in w)]
     found += [{"kind": "warn", "sentence": f"{w[:1].upper()}{w[1:]}."} for w in warned]
     if batch.uncooled and not stopped:
         found.append({"kind": "", "sentence": t("log.gate_cooling")})
@@ -173,7 +174,7 @@ def preview() -> Response:
     except (CounterError, LabelError) as error:
         refused = t("log.mixed_missing") if is_unmixed(product, read) else words().said(error)
         return jsonify(wrong=wrong, refused=refused, gates=[])
-    return previewed(shown.batch, shown.stopped, wrong)
+    return previewed(shown.batch, shown.stopped, shown.asked, wrong)
 
 
 @page.get("/lot/<lot>/preview.json")
@@ -187,16 +188,15 @@ def preview_amended(lot: str) -> Response:
         shown = shop().preview_amended(lot, read, by())
     except (CounterError, LabelError) as error:
         return jsonify(wrong=wrong, refused=words().said(error), gates=[])
-    return previewed(shown.batch, shown.stopped, wrong)
+    return previewed(shown.batch, shown.stopped, shown.asked, wrong)
 
 
-def previewed(batch: Batch, stopped: str, wrong: dict[str, str]) -> Response:
+def previewed(batch: Batch, stopped: str, asked: Iterable[str], wrong: dict[str, str]) -> Response:
     """A batch as it would be written down, in words."""
-    refused = ""
     return jsonify(
-        wrong=wrong, refused=refused, lot=batch.lot, kind=t(f"log.{batch.mark.kind}"),
+        wrong=wrong, refused="", lot=batch.lot, kind=t(f"log.{batch.mark.kind}"),
         day=words().date(batch.mark.day, "full"), reason=words().said(batch.mark.reason),
-        gates=gates(batch, stopped),
+        gates=gates(batch, stopped, asked),
         parts={p.ingredient: weight(p.grams) for p in batch.ingredients if not p.written},
     )  # fmt: skip
 

@@ -18,6 +18,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, NotFound
 from counter.shop import Shop
 from counter.trade.units import parse_day
+from counter.web.faults import put
 from counter.web.guard import token
 from counter.web.here import field, needs, shop, unhurried, words
 from counter.web.jobs import Done, Job, Progress, begun, jobs, wanted_as_job
@@ -76,6 +77,7 @@ def told_of(job: Job) -> Response:
         state="going" if job.ended is None else "done" if job.made else "failed",
         done=done, whole=whole, ask=url_for("papers.progress", key=job.key),
         error=words().said(job.wrong), number=job.number, file=file,
+        questions=put(job.questions),
         place=url_for("papers.made", key=job.key) if job.made else "",
     )  # fmt: skip
 

@@ -35,7 +35,8 @@ def state() -> Response:
     """The rows as they stand; 304 while nothing was written and no minute has passed."""
     mark = mark_now()
     if is_closed():
-        raise DaySealed("sell from the shelf", "the day is closed", "Look at the page again")
+        do, today = "Look at the page again", shop().today()
+        raise DaySealed("sell from the shelf", "the day is closed", do, today=today)
     if request.if_none_match.contains(mark):
         made = Response(status=304)
     else:

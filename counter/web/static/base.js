@@ -24,7 +24,8 @@ export async function ask(path, sent, {method = sent === undefined ? "GET" : "PO
   if (answer.ok && found !== null) return found;
   if (found?.questions?.length) {
     const answers = await askWords(found);
-    if (answers) return ask(path, sent, {method, headers: {...headers, "X-Sure": answers}, patience});
+    const sure = [headers["X-Sure"], answers].filter(Boolean).join("&");  // what was answered before holds
+    if (answers) return ask(path, sent, {method, headers: {...headers, "X-Sure": sure}, patience});
   }
   throw {status: answer.ok ? 0 : answer.status, sentence: found?.error ?? "", number: found?.number ?? "", ...found};
 }
@@ -80,7 +81,7 @@ document.addEventListener("click", (event) => {
 });
 
 /** What the program asks before it believes it. Resolves to the answers as a query, or null. */
-function askWords({error, questions}) {
+export function askWords({error, questions}) {
   const box = document.createElement("dialog");
   box.className = "ask";
   const form = document.createElement("form");

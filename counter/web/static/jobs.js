@@ -2,7 +2,7 @@
 // and when it is done. A second tap does nothing meanwhile. Without this file the links and forms
 // work all the same; then the browser alone shows that it waits.
 
-import {ask, say, token} from "./base.js";
+import {ask, askWords, say, token} from "./base.js";
 
 const said = JSON.parse(document.getElementById("job-said").textContent);
 const words = (key, named = {}) => said[key].replace(/\{(\w+)\}/g, (whole, name) => named[name] ?? whole);
@@ -11,10 +11,10 @@ const going = new Set();
 
 /** Begin what `path` asks for (a form's `sent` is posted), show it under `place`; the answer when
     it is done, or null when it failed and was said. */
-export async function begin(what, path, place, sent) {
+export async function begin(what, path, place, sent, sure = "") {
   const box = draw(place, what);
   try {
-    let job = await asked(path, sent), lost = 0, wait = SOON_MS;
+    let job = await asked(path, sent, sure), lost = 0, wait = SOON_MS;
     while (job.state === "going") {
       box.at(job.done, job.whole);
       await new Promise((go) => setTimeout(go, wait));
@@ -26,18 +26,20 @@ export async function begin(what, path, place, sent) {
         if (fault.status || ++lost > PATIENCE) throw fault;
       }
     }
-    if (job.state === "failed") throw {sentence: job.error, number: job.number};
+    if (job.state === "failed") throw {sentence: job.error, ...job};
     return {...job, box};
   } catch (fault) {
     box.away();
+    const answers = fault.questions?.length ? await askWords({...fault, error: fault.sentence}) : null;
+    if (answers) return begin(what, path, place, sent, [sure, answers].filter(Boolean).join("&"));
     say(fault.sentence || words("lost"), "stop", fault.number);
     return null;
   }
 }
 
 /** Ask for a job; a form is sent as forms are. */
-async function asked(path, sent) {
-  const headers = {"X-Job": "yes"};
+async function asked(path, sent, sure) {
+  const headers = {"X-Job": "yes", ...(sure ? {"X-Sure": sure} : {})};
   if (!(sent instanceof FormData)) return ask(path, sent, {headers});
   let answer;
   try {
@@ -47,7 +49,7 @@ async function asked(path, sent) {
   }
   const found = await answer.json().catch(() => null);
   if (answer.ok && found) return found;
-  throw {status: answer.status, sentence: found?.error ?? "", number: found?.number ?? ""};
+  throw {status: answer.status, sentence: found?.error ?? "", number: "", ...found};
 }
 
 function draw(place, what) {
