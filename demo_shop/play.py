@@ -61,6 +61,7 @@ class Play:
         self.shop, self.clock, self.seed = shop, clock, seed
         self.zone = shop.settings.zone
         self.catalogue = shop.catalogue
+        shop.given = {"day": "we are shut on Mondays", "cash": "counted twice, and it stays so"}
         self.chance = random.Random(seed)
         self.batches = self.sales = self.taken = self.wasted = self.sold_out_days = 0
         self.booked: list[Sale] = []
@@ -89,9 +90,9 @@ class Play:
                 continue  # nothing firm is left to smoke
             lots[product] = batch.lot
             self.batches += 1
-            if batch.cook is not None:
-                done = self.clock.moment + timedelta(minutes=self.chance.randint(40, 90))
-                cold = done + timedelta(minutes=self.chance.randint(70, 150))
+            if batch.chilled:  # in a bath of ice, so that the pudding is cold when the door opens
+                done = self.clock.moment + timedelta(minutes=self.chance.randint(30, 60))
+                cold = done + timedelta(minutes=self.chance.randint(40, 60))
                 self.cooling.append((cold, batch.lot, (done.time(), cold.time())))
         return lots
 
@@ -99,7 +100,7 @@ class Play:
         """Write down the cooling times of batches that are cold by now."""
         for cold, lot, times in sorted(self.cooling):
             if cold <= until:
-                self.clock.moment = cold
+                self.clock.moment = max(cold, self.clock.moment)
                 self.shop.amend_batch(lot, BatchNote(cooled=times), "cooling read", by="Teo")
         self.cooling = [c for c in self.cooling if c[0] > until]
 
@@ -142,14 +143,15 @@ class Play:
 
     # -- the counter
 
-    def open_tub(self, lot: str, mode: str = "cold") -> Tub | None:
-        """A fresh tub where any of the lot is left."""
+    def open_tub(self, lot: str) -> Tub | None:
+        """A fresh tub where any of the lot is left; hot where it has not cooled yet."""
         shop = self.shop
         row = shop.ledger().rows[lot]
         if row.on_hand - shop.ledger().in_tubs(lot) < 1500:
             return None
-        celsius = Decimal("3.6") if mode == "cold" else Decimal("63")
-        return shop.open_tub(lot, mode, celsius=celsius, by="Ida")  # type: ignore[arg-type]
+        if row.lot.uncooled:
+            return shop.open_tub(lot, "hot", celsius=Decimal(63), by="Ida")
+        return shop.open_tub(lot, "cold", celsius=Decimal("3.6"), by="Ida")
 
     def serve(self, wish: Wish, lots: dict[str, str]) -> None:
         """Sell what of a wish is there; a customer who finds nothing goes home."""
@@ -223,21 +225,21 @@ class Play:
 
     def small_things(self, day: date, lots: dict[str, str]) -> None:
         """What breaks, what is tasted, and now and then a refund."""
-        chance = self.chance
-        self.at(day, time(16, 30))
+        chance, noted = self.chance, datetime.combine(day, time(16, 30), self.zone)
+        self.at(day, time(18, 2))
         for product in ("firm", "soft"):
             if product in lots and chance.random() < 0.6:
                 row = self.shop.ledger().rows[lots[product]]
                 amount = min(chance.randint(1, 3), row.on_hand)
                 if amount > 0:
                     reason = chance.choice(("broken", "tasting", "given"))
-                    self.shop.throw_away(row.lot.lot, amount, reason, by="Ida")  # type: ignore[arg-type]
+                    self.shop.throw_away(row.lot.lot, amount, reason, at=noted, by="Ida")  # type: ignore[arg-type]
                     self.wasted += amount
-        sold = [sale for sale in self.booked if sale.at < self.clock.moment]
+        sold = [sale for sale in self.booked if sale.at < noted]
         if sold and chance.random() < 0.35:
             sale = chance.choice(sold)
             try:
-                self.shop.refund(sale.number, "sour", {1: 1}, by="Rosa")
+                self.shop.refund(sale.number, "sour", {1: 1}, at=noted, by="Rosa")
             except Refused:
                 return
 
@@ -245,6 +247,7 @@ class Play:
 
     def evening(self, day: date) -> None:
         """Count, take the tubs away, close."""
+        self.note_cooling(datetime.combine(day, time(18, 10), self.zone))
         self.at(day, time(18, 10))
         for tub in self.shop.ledger().open_tubs():
             left = max(0, tub.level - self.chance.randint(30, 200))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from importlib.resources import files
@@ -15,7 +15,9 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from counter.shop import Shop, make_shop
+from counter.shop.desk import Desk
 from counter.shop.making import BatchNote
+from counter.trade.asking import Answer, Question
 from counter.trade.production import Batch
 from counter.trade.sales import Sale, Slip, Tender
 from counter.trade.settings import parse_settings
@@ -79,6 +81,33 @@ class ShopInHand:
 
 def kilos(text: str) -> Measure:
     return Measure(Decimal(text), "kg")
+
+
+# What a person says who is asked in a test of something else: days are skipped there by moving the
+# clock, and closed without a count.
+SAID = dict.fromkeys(("day", "cash", "uncounted", "cooling"), "so it is, said the test")
+
+
+@pytest.fixture
+def nobody_answers() -> None:
+    """Asked for by a test of the questions themselves: it must say everything itself."""
+
+
+@pytest.fixture(autouse=True)
+def somebody_answers(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In every other test whoever is asked about the day or the closing says that it is so."""
+    if "nobody_answers" in request.fixturenames:
+        return
+    asked = Desk.answered
+
+    def answered(self: Desk, questions: Sequence[Question], by: str = "") -> list[Answer]:
+        given, self.given = self.given, {**SAID, **self.given}
+        try:
+            return asked(self, questions, by)
+        finally:
+            self.given = given
+
+    monkeypatch.setattr(Desk, "answered", answered)
 
 
 Maker = Callable[..., ShopInHand]

@@ -54,8 +54,8 @@ def test_closing_compares_the_cash_and_seals(line: CommandLine) -> None:
     assert line.done("drawer").startswith("$150.00 should be in the drawer")
     sentence = line.refused(1, "sell", "firm-block", "--card")
     assert sentence == (
-        "Cannot write into day 2026-11-24: days up to 2026-11-24 are closed. "
-        "Write it into today's book, or reopen today with a reason."
+        "Cannot write into day 2026-11-24: days up to 2026-11-24 are closed, and "
+        "this computer believes it is Tuesday 2026-11-24. Write it into today's book, or reopen today with a reason."
     )
 
 

@@ -43,7 +43,9 @@ def test_statuses_and_streams_of_real_processes(folder: Path) -> None:
     assert counter(folder, "sell", "--cahs").returncode == 2
     assert counter(folder.parent, "shelf").returncode == 1
     assert f"{lot}" in counter(folder, "shelf").stdout
-    assert counter(folder, "close", "--cash", "156.50").stdout.endswith("is sealed.\n")
+    sure = ("--sure", "uncounted=nobody had time", "--sure", "cooling=it is")
+    closed = counter(folder, "close", "--cash", "156.50", *sure)
+    assert closed.stdout.endswith("is sealed.\n")
     assert counter(folder, "check").returncode == 0
 
 

@@ -51,7 +51,8 @@ def test_lots_are_those_of_the_lines_of_the_book(week: Shop, week_folder: Path, 
     carried, sold = carried_into(week_folder, day), draws_of(rows)
     made = {b["lot"]: b["made"] for b in rows["batches"]}
     wasted = by(rows.get("waste", []), "lot", "amount")
-    used = by([m for b in rows["batches"] for m in b["mixed"]], "lot", "amount")
+    last = {b["lot"]: b for b in rows["batches"]}.values()  # its cooling is noted later
+    used = by([m for b in last for m in b["mixed"]], "lot", "amount")
     counted = {c["lot"]: c["amount"] for c in rows.get("counts", [])}
     for lot in (figures.day for figures in found.lots):
         name = lot.lot

@@ -210,6 +210,7 @@ def test_a_tub_thrown_away_at_closing_is_not_carried_because_it_was_counted(
 
 def test_counting_more_than_the_log_has_lets_it_be_thrown_away(hand: ShopInHand) -> None:
     batch = hand.batch(made=3)
+    hand.shop.given = {f"{what}.{batch.lot}": "two were not logged" for what in ("count", "waste")}
     hand.shop.count(batch.lot, 5)
     hand.shop.throw_away(batch.lot, 4, "broken")
     with pytest.raises(Refused, match="only 1 of it left"):
@@ -264,6 +265,7 @@ def test_cash_refunds_in_parts_give_back_what_the_cash_sale_took(hand: ShopInHan
 
 def test_coins_for_the_change_are_those_the_drawer_had_for_it(hand: ShopInHand) -> None:
     hand.batch("soft", 30)
+    hand.shop.given = {"drawer": "a till of its own"}
     hand.shop.move_cash("float", 700, coins={"500": 1, "100": 2})
     sale = hand.sell("soft-block", cash=1000)
     assert sale.change == 700
@@ -471,6 +473,7 @@ def test_a_whole_discount_makes_a_sale_of_nothing_that_still_draws(hand: ShopInH
 
 
 def test_the_largest_quantities_are_priced_and_paid(hand: ShopInHand) -> None:
+    hand.shop.given = {"made": "a feast"}
     batch = hand.batch(made=999)
     sale = hand.sell("firm-block*999", cash=1_000_000)
     assert (sale.total, hand.on_hand(batch.lot)) == (333 * 900, 0)

@@ -94,6 +94,7 @@ def test_lots_made_from_a_raw_one_are_stopped_generation_after_generation(
     soft = hand.batch("soft", 20, mixed=((firm.lot, 4),))
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((soft.lot, 10),))
     other = hand.batch("smoked", 10, boiled_minutes=None, mixed=((hand.batch().lot, 10),))
+    hand.shop.given = {"cook": "the burner went out"}
     short = hand.shop.amend_batch(firm.lot, BatchNote(boiled_minutes=1), "only a minute")
     why = f"lot {firm.lot} went into it: {SHORT}"
     assert [stopped(hand, b.lot) for b in (soft, smoked, other)] == [why, why, ""]

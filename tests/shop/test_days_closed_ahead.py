@@ -21,8 +21,8 @@ def test_a_shop_closed_ahead_of_its_day_can_be_opened_again(hand: ShopInHand) ->
     with pytest.raises(DaySealed) as refusal:
         hand.sell("firm-block", cash=325)
     assert str(refusal.value) == (
-        "Cannot write into day 2026-11-25: days up to 2026-11-27 are closed. "
-        "Check the date of this computer, then reopen day 2026-11-27 with a reason."
+        "Cannot write into day 2026-11-25: days up to 2026-11-27 are closed, and "
+        "this computer believes it is Wednesday 2026-11-25. Check the date of this computer, then reopen day 2026-11-27 with a reason."
     )
     made = hand.shop.reopen_day("the clock was wrong", by="Rosa")
     assert (made.day, made.sealed) == (date(2026, 11, 27), date(2026, 11, 24))

@@ -332,7 +332,7 @@ def test_0_leaves_an_ingredient_out_of_this_batch_and_not_of_the_next_form(
     assert re.search(r'name="amount.wheat-flour" value="0 g"', amend)
     explained = said(page.get("/labels/explain?lot=26328-05"))
     assert "Wheat" not in explained
-    put = {"amount.wheat-flour": "2 kg", "because": "it was put in after all"}
+    put = {"amount.wheat-flour": "90 g", "because": "it was put in after all"}
     assert page.post("/log/lot/26328-05/amend", put).status_code == 302
     assert "Wheat" in said(page.get("/labels/explain?lot=26328-05"))
 
