@@ -47,9 +47,6 @@ class Scooping(Catalogued):
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             policy = self.settings.shop.past_best_by
             refusal = refusal_for(row.lot, entry.at, policy, tried)
-            if not refusal and (mode == "cold" or (celsius is not None and celsius <= COLD)):
-                cooling = self.batch(lot, tried).cooling
-                refusal = refuse_not_cold(cooling, entry.at, tried, lot)
             if refusal:
                 raise refusal
             free = row.on_hand - entry.ledger.in_tubs(lot)
@@ -67,9 +64,17 @@ class Scooping(Catalogued):
             )  # fmt: skip
             tub = open_tub(opened, product.key, row.lot.out)
             check_opening(tried, opened, self._cooled(lot, entry))
-            entry.ask(*above_all("holds", row, level, tried))
+            self._doubt_opening(opened, entry, tried)
             entry.add("tubs", opened)
         return tub
+
+    def _doubt_opening(self, opened: TubOpened, entry: Entry, tried: str) -> None:
+        """Refuse a tub that was cold before its lot was; ask about more than was ever there."""
+        lot, celsius = opened.lot, opened.celsius
+        cold = opened.mode == "cold" or (celsius is not None and celsius <= COLD)
+        if cold and (refusal := refuse_not_cold(self.batch(lot).cooling, entry.at, tried, lot)):
+            raise refusal
+        entry.ask(*above_all("holds", entry.ledger.rows[lot], opened.level, tried))
 
     def _cooled(self, lot: str, entry: Entry) -> bool:
         """Whether a lot has left the heat by the log: it cooled, is of another day, or stood in a

@@ -29,6 +29,7 @@ from labels.units import Measure
 TIMES = 8  # a zero too many, of a figure that may itself be a fifth below the usual
 MOULDS = 20  # where nothing was made of a product lately, so many at once are asked about
 HISTORY, HISTORY_DAYS = 5, 14  # the last batches, whose median is the usual, and how far back
+ENOUGH = 3  # batches before a small one is asked about: with fewer it may be the others
 APART = 10  # minutes between the end of a cook and 21 °C, or 21 °C and 5 °C: no bath is so fast
 PAID = 10  # times the total in cash, and more change than the largest note: nobody hands that over
 
@@ -56,6 +57,8 @@ def of_batch(
     made = _usual(b.made for b in recent)
     if made is None and 1 < product.mould <= batch.made / MOULDS:
         made = Decimal(product.mould)
+    elif made and batch.made < made and len(recent) < ENOUGH:
+        made = None
     figures: list[tuple[str, str, Decimal | int | None, Decimal | None, str]] = [
         ("made", "the amount made", batch.made, made, batch.unit),
         ("brix", "°Brix", batch.brix, brix, ""),

@@ -106,7 +106,7 @@ def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_pat
 def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Path) -> None:
     times = [time(hour) for hour in (5, 8, 16)]
     hand.clock.set("2026-11-26 18:00")
-    hand.batch(made=20, cook_ended=times[0], cooled=(times[1], times[2]))
+    hand.batch(made=10, cook_ended=times[0], cooled=(times[1], times[2]))
     path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "TOO SLOW: it took 3 h 00 min" in section(path, "Cook and cooling")
     assert "Lot 26330-01" in [title for _, title, _ in outline(path)]  # stopped, so it is traced

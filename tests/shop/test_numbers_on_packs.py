@@ -139,6 +139,7 @@ def test_voiding_needs_a_reason_once_and_no_open_tub(hand: ShopInHand) -> None:
 
 def test_a_void_batch_is_no_example_for_the_next(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
+    hand.shop.given = {"made": "ten moulds"}
     hand.batch("firm", 480)
     hand.shop.void_batch("26328-02", "a slip of the pen")
     assert [b.lot for b in hand.shop.recent_batches("firm", 1)] == [LOT]

@@ -60,7 +60,7 @@ def test_nothing_is_put_back_into_a_tub(hand: ShopInHand) -> None:
 
 
 def test_a_number_without_a_lot_is_refused_while_an_expired_lot_is_there(hand: ShopInHand) -> None:
-    old = hand.batch(made=4)
+    old = hand.batch(made=40)
     hand.clock.set("2026-12-01 09:00")
     new = hand.batch(made=4)
     with pytest.raises(NotSafe) as refused:
@@ -75,7 +75,7 @@ def test_a_number_without_a_lot_is_refused_while_an_expired_lot_is_there(hand: S
         hand.sell(old.lot)
     assert hand.sell(new.lot).lines[0].draws[0].lot == new.lot
     assert hand.sell("firm-block").lines[0].draws[0].lot == new.lot
-    hand.shop.throw_out(old.lot, 4, "date")
+    hand.shop.throw_out(old.lot, 40, "date")
     assert hand.sell(FIRM).lines[0].draws[0].lot == new.lot
 
 

@@ -102,7 +102,7 @@ def test_a_lot_stopped_while_on_the_slip_is_refused_and_blamed(
 
 
 def test_a_scan_names_its_own_lot(page: Page, morning: ShopInHand) -> None:
-    morning.batch("firm", 10)
+    morning.batch("firm", 5)
     found = page.send("/slip/read", {"text": "26328-05"}).get_json()
     assert (found["portion"], found["lot"], found["name"]) == (
         "firm-block",
