@@ -85,7 +85,9 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:
-        page = render_template("asked.html", sentence=sentence, questions=questions, sent=resent(questions))
+        page = render_template(
+            "asked.html", sentence=sentence, questions=questions, sent=resent(questions)
+        )
         made = Response(page, mimetype="text/html")
     else:
         page = render_template("fault.html", sentence=sentence, number=number, status=status)
