@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import secrets
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,7 +18,7 @@ from counter.books.archived import unpack_archive, verify_archive
 from counter.books.books import Books
 from counter.books.check import Checked
 from counter.books.files import refused, sync_folder
-from counter.books.folder import file_of
+from counter.books.folder import RESTORED, day_of, file_of
 from counter.books.manifest import Manifest, Progress
 from counter.errors import BooksError, DiskRefused
 
@@ -142,6 +143,7 @@ def restore_shop(
     try:
         unpack_archive(archive, beside, progress)
         checked = _check(beside, types)
+        _mark(beside)
         try:
             beside.chmod(0o755)
             if folder.exists():
@@ -162,6 +164,17 @@ def _check(folder: Path, types: Mapping[str, type[msgspec.Struct]]) -> Checked:
     finally:
         books.close()
         (folder / ".lock").unlink(missing_ok=True)  # a shop that nobody has open yet
+
+
+def _mark(folder: Path) -> None:
+    """Leave the last day that the copy knows, and what tells this restore from another: numbers of
+    that day and since may be out. A mark that nobody answered stays where it is earlier."""
+    mark = folder / RESTORED
+    days = [str(day) for path in folder.glob("days/*/*") if (day := day_of(path.name))]
+    first = max(days, default=str(date.min))
+    if mark.is_file():
+        first = min(first, mark.read_text("utf-8", "replace")[:10])
+    mark.write_text(f"{first} {secrets.token_hex(4)}\n", "utf-8")
 
 
 def _must_fit(tried: str, manifest: Manifest, place: Path) -> None:

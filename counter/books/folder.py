@@ -14,6 +14,7 @@ from counter.books.files import BookFile, DiskFile, Look
 from counter.books.lock import ShopLock
 
 LONG_BOOKS = ("catalogue", "closings")
+RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
 _DAY = re.compile(r"(\d{4}-\d\d-\d\d)\.jsonl")
 _TORN = re.compile(r".+\.jsonl\.torn-\d+")
 

@@ -95,6 +95,7 @@ def restore(archive: Path, folder: Path, json: bool) -> None:
             f"{made.files} files are in {made.path}; {checked.books} books, {checked.lines} lines"
             f" read, {len(checked.findings)} findings."
         )
+        click.echo("What is written down first asks which numbers are out on packs and receipts.")
     if made.checked.findings:
         sys.exit(1)
 

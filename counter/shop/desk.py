@@ -15,6 +15,7 @@ from typing import Self
 import msgspec
 
 from counter.books import Books
+from counter.books.folder import RESTORED
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
 from counter.shop.dated import Dated
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
@@ -24,6 +25,7 @@ from counter.trade.corrections import Correction
 from counter.trade.doubts import of_day
 from counter.trade.drawer import DrawerMove
 from counter.trade.ledger import Count, Ledger, Printed
+from counter.trade.numbers import ABOUT, Least, check_answerer, least_after, question_of
 from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.refunds import Refund
@@ -240,6 +242,7 @@ class Desk(Dated):
             moment = self.check_moment(at, now)
             entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
             self.must_be_sound()
+            self._ask_after_restore(entry.by)
             yield entry
             if not entry.records:
                 return
@@ -273,6 +276,24 @@ class Desk(Dated):
         )
         answered = {(a.about, a.basis) for a in ledger.answers}
         return [q for q in asked if (q.about, q.basis) not in answered]
+
+    def _ask_after_restore(self, by: str) -> None:
+        """Ask before the first writing after a restore which numbers are out, once."""
+        mark = self.folder / RESTORED if self.folder else None
+        if mark is None or not mark.exists():
+            return
+        first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
+        if ABOUT in self.given and self.books.catalogue.last("pins"):
+            people = self.catalogue_as_read().staff.values()
+            check_answerer(by, frozenset(p.name for p in people if p.role == "owner"))
+        self.confirm([question_of(first, token)], by)
+        mark.unlink(missing_ok=True)
+
+    def least_numbers(self, day: date) -> Least:
+        """Behind which numbers those of a day go on: nothing but after a restore."""
+        last = self.books.catalogue.last("confirmed")
+        answer = last.answers.get(ABOUT) if isinstance(last, Answers) else None
+        return least_after(answer, day, self.day_of(answer.at)) if answer else Least()
 
     def answered(self, questions: Sequence[Question], by: str = "") -> list[Answer]:
         """The answers that were given to questions. Asked where one is left open."""

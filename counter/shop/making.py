@@ -125,7 +125,9 @@ class Making(Catalogued):
         start: datetime | None,
     ) -> Batch:  # fmt: skip
         tried = f"log a batch of {product.key}"
-        lot = new_lot(tried, entry.day, entry.ledger.batches, note.lot)
+        lot = new_lot(
+            tried, entry.day, entry.ledger.batches, note.lot, self.least_numbers(entry.day).lots
+        )
         cook = self._cook(tried, note, entry.day, start, entry.at)
         cooling = self._cooling(tried, note, entry.day, cook, start, entry.at)
         made = note.made or 0

@@ -17,6 +17,7 @@ from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
 from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
+from counter.trade.numbers import next_number
 from counter.trade.orders import parse_item
 from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
 from counter.trade.production import lot_day
@@ -189,8 +190,11 @@ class Selling(Scooping):
         tried = f"book a sale of {plain_money(priced.total, self.settings.places)}"
         values = self.settings.coin_values
         entry.ask(*of_tender(payments, values, self.settings.places, tried))
+        number = next_number(
+            next(reversed(entry.ledger.sales), ""), self.least_numbers(entry.day).sales
+        )
         sale = Sale(
-            f"{entry.day}/{len(entry.ledger.sales) + 1:04d}", entry.at, priced.lines,
+            f"{entry.day}/{number:04d}", entry.at, priced.lines,
             priced.taxes, priced.total, payments, slip.where, rounding, change,
             priced.discount, priced.why, priced.included, slip.key, entry.by,
         )  # fmt: skip
@@ -289,8 +293,10 @@ class Selling(Scooping):
             amount = sum(p.amount for p in parts)
             kind, by_card = kind_of(sale, before, amount, kind, self.settings.places)
             rounding = self._cash_rounding(amount - by_card, before) if kind == "cash" else 0
+            last = entry.ledger.refunds[-1].number if entry.ledger.refunds else ""
+            own = next_number(last, self.least_numbers(entry.day).refunds)
             record = Refund(
-                f"{entry.day}/R{len(entry.ledger.refunds) + 1:03d}", number, tuple(parts), amount,
+                f"{entry.day}/R{own:03d}", number, tuple(parts), amount,
                 kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
                 by_card,
             )  # fmt: skip

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from counter.books.folder import RESTORED
 from counter.shop import make_shop
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
@@ -66,9 +67,9 @@ def stick(tmp_path: Path) -> Path:
 
 
 def content(folder: Path) -> dict[str, bytes]:
-    """Every file of a folder but the lock."""
+    """Every file of a folder but the lock, and the mark that a restore leaves."""
     return {
         p.relative_to(folder).as_posix(): p.read_bytes()
         for p in folder.rglob("*")
-        if p.is_file() and p.name != ".lock"
+        if p.is_file() and p.name not in (".lock", RESTORED)
     }
