@@ -18,7 +18,7 @@ from counter.plan.planning import Choice, Making, Soak, Terms, Yield, plan_produ
 from counter.trade.catalogue import Catalogue, Product, Unit
 from counter.trade.closing import Closing, YieldDay
 from counter.trade.dayfigures import price_of_unit, unit_cost
-from counter.trade.settings import Tax
+from counter.trade.rates import Tax
 from counter.trade.stock import Lot
 from counter.trade.whereabouts import Place
 

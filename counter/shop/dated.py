@@ -14,7 +14,8 @@ from counter.trade.catalogues import Dated as DatedCatalogue
 from counter.trade.catalogues import at as at_of
 from counter.trade.catalogues import in_use, timeline, with_all, with_left, with_made
 from counter.trade.dates import trading_day
-from counter.trade.settings import Settings
+from counter.trade.rates import Tax, said_rates, tax_then
+from counter.trade.settings import Settings, SettingsChange
 
 
 class Dated:
@@ -87,6 +88,31 @@ class Dated:
         """Every product that was ever in the catalogue, by its last name."""
         return {key: product.name for key, product in self.catalogue_of(None).products.items()}
 
+    def tax_at(self, moment: datetime, now: datetime) -> Tax:
+        """The taxes of a moment: of now, those of shop.toml; of one gone by, those that the books
+        noted for it."""
+        day = moment.astimezone(self.settings.zone).date()
+        if moment.timestamp() >= now.timestamp():
+            return self.settings.tax.at(day)
+        return tax_then(self._noted_tax(moment) or self.settings.tax, self.settings.tax, day)
+
+    def _noted_tax(self, moment: datetime | None = None) -> Tax | None:
+        """The taxes last noted, or last noted by a moment; for one before the first, the first."""
+        last = self.books.catalogue.last("settings")
+        if not isinstance(last, SettingsChange) or last.tax is None:
+            return None
+        if moment is None or last.at.timestamp() <= moment.timestamp():
+            return last.tax
+        walk = (e.records.get("settings", ()) for _, _, e in self.books.catalogue.walk())
+        noted = [s for rows in walk for s in rows if isinstance(s, SettingsChange) and s.tax]
+        before = [s for s in noted if s.at.timestamp() <= moment.timestamp()]
+        return (before[-1] if before else noted[0]).tax
+
+    def note_tax(self) -> None:
+        """Let the books know taxes that somebody wrote into shop.toml, before a sale has them."""
+        if self._noted_tax() != self.settings.tax:
+            self.keep({})
+
     def keep(
         self, records: Mapping[str, Sequence[msgspec.Struct]], made: Catalogue | None = None
     ) -> None:
@@ -100,7 +126,9 @@ class Dated:
             kept: Sequence[Catalogue] = self.kept_catalogues()
             if made is not None:
                 kept = with_made(kept, made, now.date())
-            last = {table: book.last(table) for table in ("pins", "confirmed")}
+            last = {table: book.last(table) for table in ("pins", "confirmed", "settings")}
+            if (noted := self._noted_tax()) != (tax := self.settings.tax):
+                last["settings"] = SettingsChange(said_rates(noted, tax), now, tax=tax)
             along = {table: [record] for table, record in last.items() if record}
             self.books.commit_catalogue({
                 **({"catalogues": kept} if kept else {}), **along, **records,

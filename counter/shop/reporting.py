@@ -13,6 +13,7 @@ from counter.plan.tomorrow import Hours, Past, ShopPlan, next_open_day, plan_sho
 from counter.shop.looking import Looking
 from counter.shop.showing import Papers
 from counter.trade.catalogue import Catalogue
+from counter.trade.catalogues import in_use
 from counter.trade.closing import Closing, Reopening
 from counter.trade.corrections import Correction
 from counter.trade.stock import Lot, refusal_for
@@ -141,7 +142,10 @@ class Reporting(Papers, Looking):
         target = target or next_open_day(today, days)
         if (target - today).days > 400:
             raise BadInput(f"plan {target}", "it is more than a year ahead", "Check the date")
-        past = self.past(min(target, today))
+        past = replace(
+            self.past(min(target, today)), tax=self.settings.tax.at(target),
+            catalogue=in_use(self.kept_catalogues(), max(target, today)),
+        )  # fmt: skip
         standing, open_day, day_share = self._standing_before(target, past.hours)
         plan = plan_shop(past, target, standing, open_day=open_day, day_share=day_share)
         warm = (p for day in self.standing().places.values() if (p := day.now()).bad)
@@ -158,7 +162,7 @@ class Reporting(Papers, Looking):
         country, subdivision = settings.region
         holidays = holidays_of(country, subdivision, years)
         hours = Hours(settings.opens, settings.closes)
-        return Past(tuple(closings), holidays, hours, self.catalogue, settings.tax)
+        return Past(tuple(closings), holidays, hours, self.catalogue, settings.tax.at(until))
 
     def _standing_before(
         self, target: date, hours: Hours

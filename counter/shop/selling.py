@@ -120,9 +120,8 @@ class Selling(Scooping):
         ))  # fmt: skip
 
     def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
-        return price_slip(
-            slip, picker.catalogue, self.settings.tax, picker.draw, picker.last_day
-        )  # fmt: skip
+        tax = self.tax_at(picker.now, picker.clock)
+        return price_slip(slip, picker.catalogue, tax, picker.draw, picker.last_day)
 
     def sell(
         self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = "",
@@ -198,6 +197,7 @@ class Selling(Scooping):
             priced.taxes, priced.total, payments, slip.where, rounding, change,
             priced.discount, priced.why, priced.included, slip.key, entry.by,
         )  # fmt: skip
+        self.note_tax()
         entry.add("sales", sale)
         return sale
 

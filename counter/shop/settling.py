@@ -113,7 +113,7 @@ class Settling(Packing):
             wanted = parse_settings(made)
             self._must_fit(wanted)
             self._put_in_place(there.text, made)
-            change = SettingsChange(tuple(said), self.now(), by[:60])
+            change = SettingsChange(tuple(said), self.now(), by[:60], wanted.tax)
             try:
                 self.keep({"settings": [change]})
             except CounterError:
@@ -123,10 +123,10 @@ class Settling(Packing):
         return said
 
     def last_settings_change(self) -> SettingsChange | None:
-        """Who changed what last on the page, if anybody did."""
+        """Who changed what last, if anybody did."""
         self.books.refresh()
         last = self.books.catalogue.last("settings")
-        return last if isinstance(last, SettingsChange) else None
+        return last if isinstance(last, SettingsChange) and last.lines else None
 
     # -- what cannot be in this shop as it stands
 

@@ -19,7 +19,7 @@ from counter.errors import BadInput, NotEnoughPaid, Refused
 from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.money import half_up, plain_money, round_cash, share_out, tax_on, tax_within
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
-from counter.trade.settings import Rate, Tax
+from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How
 from labels.units import Measure
 

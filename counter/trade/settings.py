@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import tomllib
 from datetime import datetime, time
-from decimal import Decimal
 from functools import cached_property
 from typing import Annotated, Any, Literal, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -14,6 +13,7 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money
+from counter.trade.rates import Tax
 from counter.trade.temperatures import PlaceKind
 from counter.trade.units import parse_clock
 from labels.blanks import Blank
@@ -74,20 +74,6 @@ class Cash(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     )  # fmt: skip
 
 
-class Rate(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Tax of one class, as parts of one (0.0825), eaten here and taken away."""
-
-    here: Decimal = Decimal(0)
-    away: Decimal = Decimal(0)
-
-
-class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """``added`` on top of the price (US) or ``included`` in it (EU)."""
-
-    mode: Literal["added", "included"] = "added"
-    classes: dict[str, Rate] = {}
-
-
 class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Labels: the blank when a product names none, the languages, storage words.
 
@@ -124,11 +110,17 @@ def _usual_places() -> dict[str, PlaceKind]:
 
 
 class SettingsChange(msgspec.Struct, frozen=True):
-    """What was changed in ``shop.toml`` on the page, a line each, when and by whom."""
+    """What was changed in ``shop.toml``, a line each, when and by whom.
+
+    ``tax`` is the table of taxes from then on. Where somebody changed it in the file itself, it is
+    noted with the next sale: nobody can say when the file was changed, but which rates no sale
+    was booked at before.
+    """
 
     lines: tuple[str, ...]
     at: datetime
     by: str = ""
+    tax: Tax | None = None
 
 
 class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=True):
@@ -335,12 +327,20 @@ def parse_settings(text: str, file: str = "shop.toml") -> Settings:
         raise bad_entry(text, file, "labels.language", why)
     if settings.smallest_coin == 0 or 0 in settings.coin_values:
         raise bad_entry(text, file, "cash.smallest_coin", "a coin is worth more than nothing")
-    for name, rate in settings.tax.classes.items():
-        rates = (rate.here, rate.away)
-        if not all(part.is_finite() and 0 <= part < 1 for part in rates):
-            why = "a rate is a part of one, such as 0.0825"
-            raise bad_entry(text, file, f"tax.classes.{name}", why)
+    check_tax(settings.tax, text, file)
     return settings
+
+
+def check_tax(tax: Tax, text: str, file: str) -> None:
+    """Refuse a rate that is none, and one with a day for a class that there is not."""
+    tables = [("tax.classes", tax.classes), *(("tax.changes", c.classes) for c in tax.changes)]
+    for path, classes in tables:
+        for name, rate in classes.items():
+            if not all(part.is_finite() and 0 <= part < 1 for part in (rate.here, rate.away)):
+                why = "a rate is a part of one, such as 0.0825"
+                raise bad_entry(text, file, f"{path}.{name}", why)
+            if name not in tax.classes:
+                raise bad_entry(text, file, f"{path}.{name}", f"there is no tax class '{name}'")
 
 
 def check_blanks(table: dict[str, Any], text: str, file: str) -> None:

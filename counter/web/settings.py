@@ -26,7 +26,8 @@ def index() -> str:
     folder = shop().folder
     return render_template(
         "settings.html", parts_of={name: summary(name) for name in SECTIONS}, text=file.text,
-        tax=settings.tax, percent=words().percent, last=shop().last_settings_change(),
+        tax=settings.tax, today=shop().now().date(), percent=words().percent,
+        last=shop().last_settings_change(),
         fault=shop().settings_fault,
         file=str(folder / "shop.toml") if folder else "shop.toml",
     )  # fmt: skip
@@ -83,7 +84,8 @@ def form(section: str, error: CounterError | None = None) -> str:
     return render_template(
         "settings_part.html", section=section, entries=entries, filled=filled, options=options,
         rows=rows(section, error is not None), digest=file.digest, zones=forms.zones,
-        path=path, fault=fault_of(error), has_logo=logo_file(shop()) is not None,
+        since=typed("since") if error else "", path=path, fault=fault_of(error),
+        has_logo=logo_file(shop()) is not None,
         moved=stands if isinstance(error, SettingsMoved) else {},
     )  # fmt: skip
 
@@ -108,8 +110,8 @@ def rows(section: str, again: bool) -> list[Row]:
             return forms.rows_sent(columns)
         except CounterError:
             pass  # a form that is not ours is shown as it stands
-    make = forms.tax_rows if section == "tax" else forms.place_rows
-    return make(shop().settings)
+    settings, today = shop().settings, shop().now().date()
+    return forms.tax_rows(settings, today) if section == "tax" else forms.place_rows(settings)
 
 
 @page.post("/<section>")
@@ -121,7 +123,10 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
     try:
         text = shop().settings_file().text
         changes = forms.all_changes(
-            section, shop().settings, lambda table: table in toml_table(text, "shop.toml")
+            section,
+            shop().settings,
+            lambda table: table in toml_table(text, "shop.toml"),
+            shop().now().date(),
         )
         kept(changes)
     except CounterError as error:

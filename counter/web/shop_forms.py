@@ -6,7 +6,8 @@ A form only turns typed text into entries of the file. What may stand there is f
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
+from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from typing import Literal
@@ -14,8 +15,10 @@ from zoneinfo import available_timezones
 
 import msgspec
 
+from counter.trade.rates import Tax
 from counter.trade.settings import BadEntry, Settings
 from counter.trade.settings_text import Changes, Path
+from counter.trade.units import parse_day
 from counter.web.here import field, fields
 from labels.rules.words import EU_WORDS, SECOND_WORDS
 
@@ -152,11 +155,11 @@ class Row(msgspec.Struct, frozen=True):
     values: tuple[str, ...]
 
 
-def tax_rows(settings: Settings) -> list[Row]:
-    """The tax classes with their rates in percent, away and here."""
+def tax_rows(settings: Settings, today: date) -> list[Row]:
+    """The tax classes with the rates of today in percent, away and here."""
     found = [
         Row(name, name, (percent_text(rate.away), percent_text(rate.here)))
-        for name, rate in settings.tax.classes.items()
+        for name, rate in settings.tax.at(today).classes.items()
     ]
     return found + [Row("", "", ("", ""))] * ROWS
 
@@ -189,26 +192,53 @@ def named(rows: list[Row], table: str) -> list[Row]:
     return kept
 
 
-def tax_changes(rows: list[Row], settings: Settings) -> dict[Path, object]:
-    """Rates as the file holds them, parts of one; a rate that stays the same is not touched."""
-    classes = settings.tax.classes
+def tax_changes(rows: list[Row], settings: Settings, today: date) -> dict[Path, object]:
+    """Rates as the file holds them, parts of one; a rate that stays the same is not touched.
+
+    With a day to come, ``since``, and where rates have days of their own already, they are written
+    down with their day; else in place, where they hold at once.
+    """
+    text = field("since", "", 10)
+    since = parse_day(text) if text else today
+    if since < today:
+        raise wrong("tax.changes", f"{since} has passed", "Name a day to come, or none")
+    tax = settings.tax
+    classes, dated = tax.at(today).classes, since > today or tax.changes != ()
     kept = named(rows, "tax.classes")
-    found: dict[Path, object] = {
-        ("tax", "classes", name): None for name in classes if name not in {r.name for r in kept}
-    }
+    gone = classes.keys() - {row.name for row in kept}
+    found: dict[Path, object] = {("tax", "classes", name): None for name in classes if name in gone}
+    new: dict[str, dict[str, str]] = {}
     for row in kept:
         away, here = (
             percent(text, f"tax.classes.{row.name}.{column}")
             for column, text in zip(("away", "here"), row.values, strict=True)
         )
         old = classes.get(row.name)
+        rates = {"here": f"{here:f}", "away": f"{away:f}"}
         if old is None:
-            found["tax", "classes", row.name] = {"here": f"{here:f}", "away": f"{away:f}"}
-            continue
-        for key, rate, before in (("here", here, old.here), ("away", away, old.away)):
-            if rate != before:
+            found["tax", "classes", row.name] = rates
+        elif dated and (old.here, old.away) != (here, away):
+            new[row.name] = rates
+        for key, rate in (("here", here), ("away", away)) if old and not dated else ():
+            if rate != getattr(old, key):
                 found["tax", "classes", row.name, key] = f"{rate:f}"
+    if new or (gone and tax.changes):
+        found["tax", "changes"] = dated_rates(tax, since, new, gone) or None
     return found
+
+
+def dated_rates(
+    tax: Tax, since: date, new: dict[str, dict[str, str]], gone: Collection[str]
+) -> list[dict[str, object]]:
+    """The rates with a day of their own: as they are, and ``new`` ones for the day ``since``."""
+    days: dict[date, dict[str, dict[str, str]]] = {}
+    for change in tax.changes:
+        days.setdefault(change.since, {}).update({
+            name: {"here": f"{rate.here:f}", "away": f"{rate.away:f}"}
+            for name, rate in change.classes.items() if name not in gone
+        })  # fmt: skip
+    days.setdefault(since, {}).update(new)
+    return [{"from": day, "classes": days[day]} for day in sorted(days) if days[day]]
 
 
 def place_changes(
@@ -247,11 +277,13 @@ def percent(text: str, path: str) -> Decimal:
     return Decimal(text.replace(",", ".") or 0) / 100
 
 
-def all_changes(section: str, settings: Settings, in_file: Callable[[str], bool]) -> Changes:
+def all_changes(
+    section: str, settings: Settings, in_file: Callable[[str], bool], today: date
+) -> Changes:
     """Everything that a form asks to be changed."""
     found = changes_of(section, settings)
     if section == "tax":
-        found |= tax_changes(rows_sent(("away", "here")), settings)
+        found |= tax_changes(rows_sent(("away", "here")), settings, today)
     if section == "places":
         found |= place_changes(rows_sent(("how",)), settings, in_file)
     return found

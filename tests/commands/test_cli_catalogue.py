@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -86,3 +87,22 @@ def test_a_slip_in_the_file_changes_nothing(line: CommandLine, file: Path) -> No
     file.write_text(CATALOGUE.replace('["wheat"]', '["weat"]'), "utf-8")
     said = line.refused(2, "catalogue", "load", str(file))
     assert "'weat': the source is not known; use one of milk, egg, fish" in said
+
+
+def test_a_late_note_is_booked_at_the_price_and_the_tax_of_its_own_moment(
+    line: CommandLine, file: Path
+) -> None:
+    line.clock.set("2026-11-24 12:10")
+    line.done("sell", "cup-small", "--card")
+    line.clock.set("2026-11-24 13:00")
+    settings = line.folder / "shop.toml"
+    settings.write_text(settings.read_text("utf-8").replace('"0.086"', '"0.1"'), "utf-8")
+    cup = '[portions.cup-small]\nproduct = "pudding"\nname = "Small cup"'
+    assert cup in CATALOGUE
+    head, tail = CATALOGUE.split(cup)
+    file.write_text(head + cup + tail.replace('price = "3.50"', 'price = "4.00"', 1), "utf-8")
+    assert "Small cup: price 3.50 → 4.00" in line.done("catalogue", "load", str(file))
+    late = line.done("sell", "cup-small", "--card", "--at", "2026-11-24 12:20")
+    assert re.search(r"tax prepared +\$0.30\n +Total +\$3.80", late)
+    now = line.done("sell", "cup-small", "--price-only")
+    assert re.search(r"tax prepared +\$0.40\n +Total +\$4.40", now)

@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from counter.trade.catalogue import Break, Catalogue, Portion, Product
 from counter.trade.prices import line_price, price_together
+from counter.trade.rates import Tax
 from counter.trade.sales import PricedSlip, Slip, SlipItem, price_slip
-from counter.trade.settings import Tax
 from counter.trade.stock import Draw
 
 BLOCK = Portion(

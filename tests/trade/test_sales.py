@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from counter.errors import BadInput, NotEnoughPaid, NotFound, Refused
 from counter.trade.catalogue import Break, Catalogue, Portion, Product, Topping
 from counter.trade.orders import parse_discount, parse_item, parse_tender
+from counter.trade.rates import Rate, Tax
 from counter.trade.refunds import Refund, line_total, refund_lines
 from counter.trade.sales import (
     Discount,
@@ -23,7 +24,6 @@ from counter.trade.sales import (
     price_slip,
     settle,
 )
-from counter.trade.settings import Rate, Tax
 from counter.trade.stock import Draw
 from labels.units import Measure
 

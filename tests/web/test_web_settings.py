@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import re
+from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ import pytest
 from counter.books.journal import Journal
 from counter.errors import DiskRefused
 from counter.shop import Shop
+from counter.trade.sales import Slip
 from counter.web.shop_forms import SECTIONS
 from tests.conftest import SETTINGS, ShopInHand
 from tests.web.conftest import Page
@@ -96,6 +99,48 @@ def test_a_new_rate_holds_for_the_next_sale_and_not_for_the_last(
     assert [tax.tax for sale in (before, after) for tax in sale.taxes] == [30, 37]
     assert morning.shop.refund(before.number, "spilled").amount == 380
     assert 'away = "0.105"' in file_of(morning).read_text("utf-8")
+
+
+def test_a_new_rate_with_a_day_waits_for_it_and_is_shown(page: Page, morning: ShopInHand) -> None:
+    rates = {"name": ["grocery", "prepared", ""], "away": ["0", "10.5", ""], "here": ["0", "8.6", ""],
+             "was": ["grocery", "prepared", ""], "since": "2026-11-26"}  # fmt: skip
+    assert keep(page, "tax", **rates).status_code == 302
+    assert morning.sell("cup-small").total == 380
+    shown = text_of(page.get("/setup/shop"))
+    assert "prepared, from" in shown
+    assert "10.5" in shown
+    later = date(2026, 11, 26)
+    assert morning.shop.settings.tax.at(later).classes["prepared"].away == Decimal("0.105")
+    before = file_of(morning).read_bytes()
+    assert keep(page, "tax").status_code == 302  # as today holds; what waits goes on waiting
+    assert file_of(morning).read_bytes() == before
+    morning.clock.set("2026-11-26 09:00")
+    assert form_of(page, "/setup/shop/tax")["away"] == ["0", "10.5", "", ""]
+    again = {**rates, "away": ["0", "11", ""], "since": ""}
+    assert keep(page, "tax", **again).status_code == 302
+    assert morning.shop.settings.tax.at(later).classes["prepared"].away == Decimal("0.11")
+
+
+def test_a_new_rate_from_a_day_that_has_passed_is_refused(page: Page, morning: ShopInHand) -> None:
+    rates = {"name": ["grocery", "prepared"], "away": ["0", "10.5"], "here": ["0", "8.6"],
+             "was": ["grocery", "prepared"], "since": "2026-11-23"}  # fmt: skip
+    made = keep(page, "tax", **rates)
+    assert made.status_code == 400
+    assert "2026-11-23 has passed" in text_of(made)
+    assert file_of(morning).read_text("utf-8") == SETTINGS
+
+
+def test_a_late_note_keeps_the_rate_that_was_changed_on_the_page_since(
+    page: Page, morning: ShopInHand
+) -> None:
+    at = morning.clock.moment
+    morning.clock.forward(hours=1)
+    rates = {"name": ["grocery", "prepared"], "away": ["0", "10.5"], "here": ["0", "8.6"],
+             "was": ["grocery", "prepared"]}  # fmt: skip
+    assert keep(page, "tax", **rates).status_code == 302
+    slip = Slip((morning.shop.read_item("cup-small", at),))
+    assert morning.shop.price(slip, at).total == 380
+    assert morning.shop.price(slip).total == 387
 
 
 def test_the_same_rate_written_otherwise_changes_nothing(page: Page, morning: ShopInHand) -> None:
