@@ -20,7 +20,7 @@ from counter.trade.catalogue_text import write_catalogue
 from counter.trade.catalogues import in_use, waiting
 from counter.trade.contents import generations, join_catalogues
 from counter.trade.money import show_money
-from counter.trade.people import Pins
+from counter.trade.people import Pins, owner_among
 from counter.trade.production import Batch
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 
@@ -148,8 +148,7 @@ class Catalogued(Desk):
         in as the owner."""
         pins = self.books.catalogue.last("pins")
         known = set(pins.pins) if isinstance(pins, Pins) else set()
-        kept = [p for key, p in made.staff.items() if key in known and p.role == "owner"]
-        if known & set(self.catalogue.staff) and not kept:
+        if known & set(self.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
                 f"put {file} to use", "no owner with a PIN would be left in its staff list",
                 "Keep the owner in it, or take the PINs away first",

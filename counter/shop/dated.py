@@ -16,6 +16,7 @@ from counter.trade.catalogues import in_use, timeline, with_all, with_left, with
 from counter.trade.dates import trading_day
 from counter.trade.rates import Tax, said_rates, tax_then
 from counter.trade.settings import Settings, SettingsChange
+from counter.trade.units import CLOCKS_DIFFER
 
 
 class Dated:
@@ -58,8 +59,11 @@ class Dated:
     def catalogue_at(self, moment: datetime) -> Catalogue:
         """The catalogue that held at a moment, by when each was entered and by its day."""
         self.books.refresh()
-        last = self.books.catalogue.last_entry("catalogues")
-        if last is None or moment.timestamp() >= last.entered.timestamp():
+        last, now = self.books.catalogue.last_entry("catalogues"), self.now()
+        since = last.entered.timestamp() if last else 0
+        if since > now.timestamp():  # a clock that was ahead entered it: it is in use all the same
+            since = now.timestamp() - CLOCKS_DIFFER.total_seconds()
+        if moment.timestamp() >= since:
             return in_use(self.kept_catalogues(), moment.astimezone(self.settings.zone).date())
         return at_of(self.catalogues(), moment)
 

@@ -150,10 +150,11 @@ class Settling(Packing):
         ):  # fmt: skip
             return
         try:
-            parse_catalogue(
-                write_catalogue(self.catalogue, old.places), wanted.places,
-                set(wanted.tax.classes), "the catalogue", wanted.shop.market, wanted.layouts,
-            )  # fmt: skip
+            for kept in self.kept_catalogues():
+                parse_catalogue(
+                    write_catalogue(kept, old.places), wanted.places, set(wanted.tax.classes),
+                    "the catalogue", wanted.shop.market, wanted.layouts,
+                )  # fmt: skip
         except BadInput as error:
             do = "Change the catalogue first, under Catalogue as a file"
             raise SettingRefused(

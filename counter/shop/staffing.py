@@ -10,7 +10,8 @@ from pathlib import Path
 from counter.errors import BooksError, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.catalogue import Person
-from counter.trade.people import Pins, check_new_pin, hash_pin
+from counter.trade.catalogues import waiting
+from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among
 
 
 def pins_of(desk: Desk) -> Mapping[str, str]:
@@ -31,8 +32,7 @@ def person_named(desk: Desk, key: str, tried: str) -> Person:
 
 def owner_has_pin(desk: Desk) -> bool:
     """Whether some owner has a PIN, without which nobody could let the others in."""
-    staff = desk.catalogue.staff
-    return any(staff[key].role == "owner" for key in pins_of(desk))
+    return owner_among(pins_of(desk), desk.catalogue.staff)
 
 
 def set_pin(desk: Desk, person: str, pin: str, by: str = "") -> None:
@@ -50,12 +50,16 @@ def remove_pin(desk: Desk, person: str, by: str = "") -> None:
     tried = f"take away the PIN of '{person}'"
     person_named(desk, person, tried)
     rest = {k: v for k, v in pins_of(desk).items() if k != person}
-    if rest and not any(desk.catalogue.staff[k].role == "owner" for k in rest):
+    if rest and not owner_among(rest, desk.catalogue.staff):
         raise Refused(tried, "no owner would be left who can come in", "Take the others' first")
     _write(desk, rest, by)
 
 
 def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
+    for other in waiting(desk.kept_catalogues(), desk.now().date()):
+        if pins and not owner_among(pins, other.staff):
+            why = f"the catalogue that waits for {other.since} has no owner with a PIN"
+            raise Refused("change the PINs", why, "Take it back, or load it with its owner")
     desk.keep({"pins": [Pins(pins, desk.now(), by[:60])]})
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import hmac
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from itertools import pairwise
 from typing import Literal
@@ -15,6 +16,7 @@ from typing import Literal
 import msgspec
 
 from counter.errors import BadInput
+from counter.trade.catalogue import Person
 
 Role = Literal["counter", "maker", "owner"]
 
@@ -29,6 +31,11 @@ class Pins(msgspec.Struct, frozen=True):
     pins: dict[str, str]
     at: datetime
     by: str = ""
+
+
+def owner_among(keys: Collection[str], staff: Mapping[str, Person]) -> bool:
+    """Whether one of those who have a PIN is an owner, without whom nobody lets the others in."""
+    return any(key in staff and staff[key].role == "owner" for key in keys)
 
 
 def may(role: str, needed: Role) -> bool:

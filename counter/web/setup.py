@@ -31,6 +31,7 @@ def index() -> str:
     return render_template(
         "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
         people=len(catalogue.staff), pins=len(guard.current_pins()),
+        waiting=shop().waiting_catalogues(),
         unconfirmed=shop().refusal_for_new("sell"), unwritten=unwritten(shop().settings.shop),
     )  # fmt: skip
 
@@ -90,6 +91,8 @@ def change() -> AnyResponse | tuple[str, int]:
     made = change.made.portions[key]
     for n in change.lines:
         note(t("setup.line", name=n.name, what=words().word(n.what), old=n.old, new=n.new))
+    for day in change.after:
+        note(t("setup.waits_behind", date=words().date(day)), "warn")
     note(t("setup.changed_off" if made.off else "setup.changed", name=made.name,
            price=words().money(made.price)))  # fmt: skip
     return redirect(url_for("setup.products", _anchor=f"p-{made.key}"))

@@ -12,7 +12,7 @@ from decimal import Decimal
 import msgspec
 import pytest
 
-from counter.errors import Asked, BadInput, NotFound
+from counter.errors import Asked, BadInput, NotFound, Refused
 from counter.shop.making import BatchNote
 from counter.trade.asking import Answer
 from counter.trade.sales import Sale, Slip, Tender
@@ -359,6 +359,49 @@ def test_a_waiting_catalogue_does_not_touch_the_labels_of_today(folder_shop: Sho
     folder_shop.clock.set("2026-11-25 08:00")  # one too many is a nuisance, one too few a danger
     said = {r.key: r.text for r in folder_shop.shop.explain_label(made.lot)}["contains"]
     assert said == "Contains: soy, milk."
+
+
+def test_a_catalogue_that_waits_without_the_owner_opens_the_shop_to_nobody(
+    folder_shop: ShopInHand,
+) -> None:
+    from counter.shop.staffing import remove_pin, set_pin
+
+    shop, day = folder_shop.shop, date(2026, 12, 1)
+    shop.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
+    with pytest.raises(Refused, match=f"the catalogue that waits for {day} has no owner with a PI"):
+        set_pin(shop, "rosa", "4711")
+    shop.take_back_catalogue(day)
+    set_pin(shop, "rosa", "4711")
+    with pytest.raises(Refused, match="no owner with a PIN would be left"):
+        shop.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
+    remove_pin(shop, "rosa")
+
+
+def test_a_tax_class_that_a_waiting_catalogue_needs_is_not_taken_away(
+    folder_shop: ShopInHand,
+) -> None:
+    from counter.trade.settings_text import SettingRefused
+
+    shop = folder_shop.shop
+    shop.load_catalogue(CATALOGUE, since=date(2026, 12, 1))
+    shop.load_catalogue(CATALOGUE.replace('tax = "prepared"', 'tax = "grocery"'))
+    gone = {("tax", "classes", "prepared"): None}
+    with pytest.raises(SettingRefused, match="there is no tax class 'prepared'"):
+        shop.change_settings(gone, shop.settings_file().digest)
+    shop.take_back_catalogue(date(2026, 12, 1))
+    assert shop.change_settings(gone, shop.settings_file().digest)
+
+
+def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
+    hand: ShopInHand,
+) -> None:
+    hand.batch("firm", 48)
+    hand.clock.set("2026-11-25 09:00")
+    hand.shop.change_portion("firm-block", 375)
+    hand.clock.set("2026-11-24 09:00")
+    assert hand.sell("firm-block").total == 375
+    assert hand.shop.catalogue.portions["firm-block"].price == 375
+    assert sold_late(hand, "firm-block", "2026-11-24 08:00").total == 325
 
 
 # -- a late note is booked at the price of its own moment
