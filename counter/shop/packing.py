@@ -156,7 +156,7 @@ class Packing(Amending):
         found = []
         for lot in lots:
             batch = self.batch(lot)
-            product = self.catalogue.product(batch.product, f"label lot {lot}")
+            product = self._product_of(batch)
             facts = self._facts(batch, product, weight)
             found += questions_of(batch, product, facts, self.settings.shop.market)
         return found
@@ -352,9 +352,8 @@ class Packing(Amending):
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
         tried = f"print labels of lot {lot}"
         batch = self.batch(lot, tried)
-        product = self.catalogue.products.get(batch.product)
-        net = parse_measure(product.pack.net) if product and product.pack.net else None
-        return of_packs(weights, net, batch, tried)
+        net = self._product_of(batch).pack.net
+        return of_packs(weights, parse_measure(net) if net else None, batch, tried)
 
     def _look_again(self, path: Path, drawn: Sequence[Batch]) -> None:
         """Refuse labels of what was stopped or corrected while they were drawn: no file is left."""

@@ -20,11 +20,11 @@ def show() -> str:
     """The forms for a day, and what is corrected of it so far."""
     day = parse_day(field("day", most=20))
     shop().must_be_sealed(day)
-    names = {k: p.name for k, p in shop().catalogue.products.items()}
+    names = shop().product_names()
     lots = [(n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closing(day).lots]
     return render_template(
         "records_correct.html", at=day, typed=typed, lots=lots,
-        portions=[(p.key, p.name) for p in shop().catalogue.portions.values() if not p.per],
+        portions=[(p.key, p.name) for p in shop().for_sale().portions.values() if not p.per],
         places=[(name, name) for name in shop().settings.holding],
         corrections=shop().corrections_of(day),
     )  # fmt: skip

@@ -91,7 +91,7 @@ def written(rows: list[int]) -> list[PaperSale]:
         if not clock and not found:
             do = "Write the time into its row"
             raise BadInput("enter sales from paper", "the first has no time", do)
-        per = shop().catalogue.portion(portion, f"sell {portion}").per
+        per = shop().for_sale().portion(portion, f"sell {portion}").per
         many = field(f"many-{n}", "1", 12)
         item = shop().read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
         if not clock:

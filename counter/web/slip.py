@@ -134,7 +134,7 @@ def price() -> Any:
 def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
     """The entries of a refused slip that are refused also by themselves, or whose lot is asked."""
     if isinstance(error, WhichLot):
-        portions = shop().catalogue.portions
+        portions = shop().for_sale().portions
         product = portions[error.portion].product
         return [
             i for i, item in enumerate(sent.items)
