@@ -9,9 +9,10 @@ from typing import Literal
 
 import msgspec
 
-from counter.errors import BadInput, CounterError, NotFound, Refused
+from counter.errors import BadInput, CounterError, NotFound, Refused, WhichLot
 from counter.shop.desk import Entry
 from counter.shop.scooping import Scooping
+from counter.trade.asking import Question
 from counter.trade.doubts import above_all, of_tender
 from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
@@ -111,12 +112,13 @@ class Selling(Scooping):
         return parse_scan(text, self.settings.layouts, year=self.today().year)
 
     def price(self, slip: Slip, at: datetime | None = None) -> PricedSlip:
-        """What a slip would cost now; nothing is written."""
+        """What a slip would cost now; nothing is written. For a late note, ``at``, nobody is asked
+        for a lot yet."""
         moment = at or self.now()
         ledger = self.ledger(self.day_of(moment))
         return self._price(slip, Picker(
             ledger, self.for_sale(ledger, moment), moment, self.settings.shop.past_best_by,
-            self.now(),
+            self.now(), gone=at is not None,
         ))  # fmt: skip
 
     def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
@@ -149,8 +151,9 @@ class Selling(Scooping):
     ) -> list[Sale]:
         """Book sales that were written on paper, in the order of their times: all or none.
 
-        All are of one trading day. What was sold is gone: see :meth:`sell`. ``key`` is the list's
-        own: sent again, it answers with what was booked. An error bears the ``row`` it is about.
+        All are of one trading day. Where the lot is doubtful, it is asked once. ``key`` is the
+        list's own: sent again, it answers with what was booked. An error bears the ``row`` it is
+        about.
         """
         tried = "enter sales from paper"
         if not sales:
@@ -167,7 +170,7 @@ class Selling(Scooping):
                 try:
                     one = Entry(trial, self.check_moment(sale.at, entry.now), entry.now, entry.by)
                     slip = Slip(sale.items, key=f"{key}/{row}" if key else "")
-                    made.append(self._sell(slip, [Tender(sale.paid)], one, gone=True))
+                    made.append(self._sell(slip, [Tender(sale.paid)], one, gone=False))
                 except CounterError as error:
                     error.row = row
                     raise
@@ -178,11 +181,7 @@ class Selling(Scooping):
 
     def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
         self.refuse_new("sell")
-        picker = Picker(
-            entry.ledger, self.for_sale(entry.ledger, entry.at), entry.at,
-            self.settings.shop.past_best_by, entry.now, gone,
-        )  # fmt: skip
-        priced = self._price(slip, picker)
+        priced = self._priced(slip, entry, gone)
         payments, rounding, change = settle(
             priced.total, tenders, self.settings.smallest_coin, self.settings.places
         )
@@ -200,6 +199,23 @@ class Selling(Scooping):
         self.note_tax()
         entry.add("sales", sale)
         return sale
+
+    def _priced(self, slip: Slip, entry: Entry, gone: bool) -> PricedSlip:
+        """A slip priced to be booked. Noted late, nobody holds its pieces any more: which lot they
+        were of is a question that may be answered in words, and the oldest are assumed."""
+        picker = Picker(
+            entry.ledger, self.for_sale(entry.ledger, entry.at), entry.at,
+            self.settings.shop.past_best_by, entry.now, gone,
+        )  # fmt: skip
+        try:
+            return self._price(slip, picker)
+        except WhichLot as doubt:
+            if entry.at == entry.now:
+                raise
+            entry.ask(Question(
+                about="lot", tried=doubt.tried, text=doubt.why, clause="the shop's own rule",
+            ))  # fmt: skip
+            return self._priced(slip, entry, gone=True)
 
     def booked(self, key: str, at: datetime | None = None) -> Sale | None:
         """The sale a key was booked under lately, if any: also on a day that is closed since."""

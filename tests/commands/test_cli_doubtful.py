@@ -34,3 +34,12 @@ def test_a_trace_says_what_is_surely_of_the_lot_and_what_may_be(line: CommandLin
     recall = line.done("recall", "26328-04", "--drill")
     assert "10 of 10 Firm Tofu, 3 that the log took from other lots may be of it" in recall
     assert "%" not in recall
+
+
+def test_a_late_note_answers_for_the_lot_in_words(line: CommandLine) -> None:
+    line.done("stop", "26328-01", "--because", "a hair was found")
+    line.done("batch", "firm", "--made", "2", "--boiled", "10min")
+    late = ("sell", "firm-block*3", "--card", "--at", "11:30")
+    assert "the log has only 2 more that may be sold" in line.refused(1, *late)
+    assert "Sale 2026-11-24/0001" in line.done(*late, "--sure", "lot=nobody looked")
+    assert "nobody looked" in line.done("export", "answers")

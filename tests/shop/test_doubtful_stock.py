@@ -7,13 +7,14 @@ piece in the hand most probably is.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from decimal import Decimal
 
 import msgspec
 import pytest
 
-from counter.errors import NotSafe, Refused, WhichLot
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.errors import Asked, NotSafe, Refused, WhichLot
+from counter.trade.sales import PaperSale, Slip, SlipItem, Tender
 from counter.trade.stock import Draw
 from tests.conftest import ShopInHand
 
@@ -128,6 +129,27 @@ def test_a_payment_taken_before_is_booked_when_it_reaches_the_books(hand: ShopIn
     assert sale.lines[0].draws == (Draw(good, 2),)
     with pytest.raises(NotSafe):
         hand.shop.sell(Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], gone=True)
+
+
+def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> None:
+    """Nobody holds the piece any more, and a late note must be no way round the question."""
+    stopped(hand)
+    good = hand.batch(made=1).lot
+    hand.clock.set("2026-11-24 12:00")
+    at = hand.clock.moment - timedelta(hours=1)
+    two = Slip((SlipItem("firm-block", 2),))
+    with pytest.raises(Asked, match="is still there: it is stopped: a hair was found"):
+        hand.shop.sell(two, [Tender("card")], at)
+    paper = [PaperSale(items=two.items, at=at)]
+    with pytest.raises(Asked):
+        hand.shop.sell_from_paper(paper)
+    hand.shop.given = {"lot": "nobody looked"}
+    assert hand.shop.sell(two, [Tender("card")], at).lines[0].draws == (Draw(good, 2),)
+    assert len(hand.shop.sell_from_paper(paper)) == 1
+    answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
+    assert [a.words for a in answers] == ["nobody looked"] * 2
+    with pytest.raises(WhichLot):  # now, somebody holds it
+        hand.shop.sell(two, [Tender("card")])
 
 
 def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
