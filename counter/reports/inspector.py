@@ -16,7 +16,7 @@ import msgspec
 
 from counter.reports.blocks import Column
 from counter.reports.document import Block, Document, Grid, Heading, Text
-from counter.reports.recall import lots_grid
+from counter.reports.recall import lots_grid, sales_blocks
 from counter.trade.catalogue import Catalogue
 from counter.trade.cooling import too_slow
 from counter.trade.corrections import Correction, goods_words
@@ -279,11 +279,7 @@ class Inspector:
         for recall in recalls:
             blocks += [
                 Heading(f"Lot {', '.join(recall.asked)}", 2), lots_grid(list(recall.lots), names),
-                Text(accounted_for(recall, names)),
-                Text(
-                    f"Sales: {len(recall.surely)} lines surely of it, {len(recall.may_be)} that"
-                    " may be; the recall sheet names them."
-                ),
+                Text(accounted_for(recall, names)), *sales_blocks(recall, within=True),
             ]  # fmt: skip
         if not blocks:
             blocks.append(Text("No lot was stopped in these days, and none was asked for."))

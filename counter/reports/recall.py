@@ -40,9 +40,7 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
         blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
     blocks += [
         lots_grid(reached, names), Text(accounted_for(recall, names)), _portions(recall),
-        Heading("Sales surely of these lots"), _sales(recall, recall.surely, "None that is known."),
-        Heading("Sales that may be of these lots"), Text(MAY_BE),
-        _sales(recall, recall.may_be, "None."),
+        *sales_blocks(recall),
         Heading("What went in"), _codes(recall),
         lots_grid(before, names, "No older stock went in."),
     ]  # fmt: skip
@@ -106,6 +104,17 @@ def _portions(recall: Recall) -> Grid:
         shown = (x for n in both for x in (show_amount(n, lot.unit), weight_of(lot, n)))
         rows.append((which, portion, *shown))
     return Grid(columns, tuple(rows), "None of it was sold.")
+
+
+def sales_blocks(recall: Recall, within: bool = False) -> list[Heading | Text | Grid]:
+    """The two lists: what is surely of the lots and what may be; ``within`` another section."""
+    surely, may_be = "Sales surely of these lots", "Sales that may be of these lots"
+    return [
+        Text(surely, bold=True) if within else Heading(surely),
+        _sales(recall, recall.surely, "None that is known."),
+        Text(may_be, bold=True) if within else Heading(may_be), Text(MAY_BE),
+        _sales(recall, recall.may_be, "None."),
+    ]  # fmt: skip
 
 
 def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Grid:
