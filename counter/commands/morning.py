@@ -308,7 +308,9 @@ def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> N
     if picture:
         click.echo(f"First page as dots, {run.dpi} an inch: {picture}")
     if printer or shop.settings.labels.printer:
-        click.echo(shop.send_labels(run, printer))
+        sent = shop.send_labels(run, printer)
+        late = "Note: it has not come out yet; look at the printer before sending it again. "
+        click.echo(sent.said if sent.done else late + sent.said, err=not sent.done)
 
 
 @click.command()

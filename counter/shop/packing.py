@@ -24,6 +24,7 @@ from counter.trade.weighed import WeighedPack, weigh_pack
 from labels.units import parse_measure
 
 if TYPE_CHECKING:
+    from counter.shop.printing import Sent
     from labels import Blank, Label
     from labels.explain import Explained
     from labels.facts import Facts
@@ -37,7 +38,7 @@ Progress = Callable[[int, int], None]
 
 class LabelRun(msgspec.Struct, frozen=True):
     """What came out: the file, how many labels on how many pages, for which lots, which of them
-    had been printed before, and for a printer of how many dots an inch."""
+    had been printed before, for a printer of how many dots an inch, and how large a page is."""
 
     path: str
     labels: int
@@ -45,6 +46,7 @@ class LabelRun(msgspec.Struct, frozen=True):
     lots: tuple[str, ...]
     again: tuple[str, ...] = ()
     dpi: int = 0
+    page_mm: tuple[float, float] = (0, 0)
 
 
 class Packing(Amending):
@@ -145,11 +147,12 @@ class Packing(Amending):
         write_whole(path, png(Path(run.path), run.dpi))
         return path
 
-    def send_labels(self, run: LabelRun, printer: str = "") -> str:
-        """Hand printed labels to the system's printing; what it answered, or Refused."""
+    def send_labels(self, run: LabelRun, printer: str = "") -> Sent:
+        """Hand printed labels to the system's printing; what became of them, or Refused."""
         from counter.shop.printing import send_to_printer
 
-        return send_to_printer(Path(run.path), printer or self.settings.labels.printer)
+        name = printer or self.settings.labels.printer
+        return send_to_printer(Path(run.path), name, run.page_mm)
 
     def label_questions(self, lots: Sequence[str], weight: Measure | None = None) -> list[Question]:
         """What a person must say before labels of these lots are printed, answered or not."""
@@ -333,9 +336,10 @@ class Packing(Amending):
         self.answered([*asked, *self.doubts_of_day(entry.ledger, entry.now)], by)
         self.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
+        drawn_on = runs[0][0].blank
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.today()}"
-            path = self.new_file("labels", f"{name}.pdf")
+            path = self.new_file("labels", f"{name}-{drawn_on.dpi}dpi.pdf")
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.writing(at, by) as entry:
             self._look_again(path, drawn)
@@ -343,11 +347,13 @@ class Packing(Amending):
             before = {lot for lot in lots if self.printed_of(lot)}
             for lot, number in numbers:
                 entry.add("printed", Printed(
-                    lot, number, runs[0][0].blank.name, entry.at, path.name, lot in before, entry.by
+                    lot, number, drawn_on.name, entry.at, path.name, lot in before, entry.by
                 ))  # fmt: skip
         again = tuple(lot for lot in lots if lot in before)
-        dots = runs[0][0].blank.dpi
-        return LabelRun(str(path), printed.labels, printed.pages, tuple(lots), again, dots)
+        return LabelRun(
+            str(path), printed.labels, printed.pages, tuple(lots), again, drawn_on.dpi,
+            drawn_on.page_mm,
+        )  # fmt: skip
 
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
         tried = f"print labels of lot {lot}"

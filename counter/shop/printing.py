@@ -1,36 +1,146 @@
-"""Handing a PDF to the system's printing, where there is one."""
+"""Handing a PDF to the system's printing (CUPS), where there is one.
+
+What CUPS does by itself is not what a label wants: it takes the size of a page from the queue and
+not from the PDF, and it takes jobs for a printer that is stopped or unplugged. So the size goes
+along, the queue is asked before, and the end of the job is waited for.
+"""
 
 from __future__ import annotations
 
+import os
+import re
 import shutil
 import subprocess
+import time
 from pathlib import Path
 
+import msgspec
+
 from counter.errors import Refused
+from labels.blanks import PAPERS
 
-PATIENCE_SECONDS = 30
+PATIENCE_SECONDS = 30  # for an answer of the printing system
+JOB_SECONDS = 20  # for a job to come out; a long one goes on alone
+_PAUSE_SECONDS = 0.3
+_FAILED = re.compile(r"Alerts: .*(abort|cancel|error)")
 
 
-def send_to_printer(path: Path, printer: str) -> str:
-    """Hand ``path`` to ``lp`` for the printer named; what the system answered.
+class Sent(msgspec.Struct, frozen=True, kw_only=True):
+    """What became of a job: ``done``, it left the queue without a fault; ``said``, what the
+    printing system answered, or says of a job that is still there."""
 
-    Refused where there is no printing system, no such printer, or no answer. The PDF stays.
+    done: bool
+    said: str
+
+
+def media_of(page_mm: tuple[float, float]) -> str:
+    """A page as CUPS names it, from its width and height in millimetres.
+
+    >>> media_of((100, 75)), media_of((62.5, 29)), media_of((215.9, 279.4)), media_of((210, 297))
+    ('Custom.100x75mm', 'Custom.62.5x29mm', 'Letter', 'A4')
     """
-    tried = f"print {path.name} on '{printer}'"
-    do = f"The PDF is kept: print {path} from any other program"
-    program = shutil.which("lp")
-    if program is None:
-        raise Refused(tried, "this computer has no printing system (lp)", do)
-    command = [program, "-d", printer, "-o", "print-scaling=none", "--", str(path)]
-    try:
-        done = subprocess.run(
-            command, capture_output=True, text=True, timeout=PATIENCE_SECONDS, check=False
-        )
-    except subprocess.TimeoutExpired:
-        raise Refused(tried, f"it did not answer in {PATIENCE_SECONDS} s", do) from None
-    except OSError as error:
-        raise Refused(tried, f"the printing system cannot be started ({error})", do) from None
-    said = " ".join((done.stdout + " " + done.stderr).split())
-    if done.returncode:
-        raise Refused(tried, said or f"the printing system answered {done.returncode}", do)
-    return said
+    names = {"letter": "Letter", "a4": "A4"}
+    width, height = page_mm
+    found = (names[paper] for paper, size in PAPERS.items() if tuple(size) == tuple(page_mm))
+    return next(found, f"Custom.{width:g}x{height:g}mm")
+
+
+def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> Sent:
+    """Hand ``path``, pages of so many millimetres, to ``lp`` for the printer named.
+
+    Refused where there is no printing system, no such printer, a stopped one, one that takes no
+    jobs, no answer, or a job that failed. The PDF stays.
+    """
+    queue = _Queue(path, printer)
+    queue.ask()
+    return queue.end_of(queue.print(path, page_mm))
+
+
+class _Queue:
+    """One printer of the printing system, and the job that is to be done on it."""
+
+    def __init__(self, path: Path, printer: str) -> None:
+        self.printer = printer
+        self.tried = f"print {path.name} on '{printer}'"
+        self.do = f"The PDF is kept: print {path} from any other program"
+
+    def ask(self) -> None:
+        """Refuse a printer that is not there, is stopped, or takes no jobs."""
+        asked = ("-r", "-p", self.printer, "-a", self.printer)
+        said = " ".join(self._run("lpstat", *asked)[1].split())
+        if "scheduler is running" not in said:
+            raise Refused(self.tried, f"the printing system does not answer ({said})", self.do)
+        if "Invalid destination" in said:
+            names = ", ".join(self._run("lpstat", "-e")[1].split()) or "–"
+            why = f"there is no printer '{self.printer}'"
+            raise Refused(self.tried, why, f"Use one of {names}")
+        if reason := _reason("disabled since", said):
+            raise Refused(self.tried, f"it is stopped ({reason})", self.do)
+        if reason := _reason("not accepting requests since", said):
+            raise Refused(self.tried, f"it takes no jobs ({reason})", self.do)
+
+    def print(self, path: Path, page_mm: tuple[float, float]) -> str:
+        """Hand it over; what ``lp`` answered."""
+        size = f"media={media_of(page_mm)}"
+        as_it_is = ("-o", "orientation-requested=3", "-o", "print-scaling=none")  # 3: not turned
+        status, said = self._run(
+            "lp", "-d", self.printer, "-o", size, *as_it_is, "--", str(path)
+        )  # fmt: skip
+        said = " ".join(said.split())
+        if status:
+            why = said or f"the printing system answered {status}"
+            raise Refused(self.tried, why, self.do)
+        return said
+
+    def end_of(self, said: str) -> Sent:
+        """Wait for the end of the job, a bounded time. Refused where it failed."""
+        found = re.search(r"request id is (\S+)", said)
+        until = time.monotonic() + JOB_SECONDS
+        while found:
+            waiting = self._about(found[1], "not-completed")
+            told = waiting or self._about(found[1], "completed")
+            if _FAILED.search(told):
+                self._run("cancel", found[1])  # else it may come out some day
+                raise Refused(self.tried, f"the job failed ({_status(told)})", self.do)
+            if not waiting:
+                return Sent(done=True, said=said)
+            if time.monotonic() > until:
+                return Sent(done=False, said=_status(waiting))
+            self.ask()  # a fault of the printer may stop its queue
+            time.sleep(_PAUSE_SECONDS)
+        return Sent(done=False, said=said)
+
+    def _about(self, job: str, which: str) -> str:
+        """What lpstat tells of a job, or "" where it is not among those."""
+        _, said = self._run("lpstat", "-l", "-W", which, "-o", self.printer)
+        found = re.search(rf"^{re.escape(job)} .*\n(?:\s.*\n?)*", f"{said}\n", re.MULTILINE)
+        return found[0] if found else ""
+
+    def _run(self, *command: str) -> tuple[int, str]:
+        """Status and answer of a program of the printing system, in English."""
+        if shutil.which(command[0]) is None:
+            why = f"this computer has no printing system ({command[0]})"
+            raise Refused(self.tried, why, self.do)
+        try:
+            done = subprocess.run(
+                command, capture_output=True, text=True, errors="replace", check=False,
+                timeout=PATIENCE_SECONDS, env={**os.environ, "LC_ALL": "C"},
+            )  # fmt: skip
+        except subprocess.TimeoutExpired:
+            why = f"it did not answer in {PATIENCE_SECONDS} s"
+            raise Refused(self.tried, why, self.do) from None
+        except OSError as error:
+            why = f"the printing system cannot be started ({error})"
+            raise Refused(self.tried, why, self.do) from None
+        return done.returncode, done.stdout + done.stderr
+
+
+def _reason(sign: str, said: str) -> str:
+    """Why a queue is closed, behind a ``sign`` of it; "" where the sign is not there."""
+    found = re.search(rf"{sign}.*? -(?: (.*?))?(?= \S+ (?:not )?accepting|$)", said)
+    return (found[1] or "–") if found else ""
+
+
+def _status(told: str) -> str:
+    found = re.search(r"Status: *(\S.*)", told)
+    return found[1].strip() if found else "–"

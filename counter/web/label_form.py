@@ -116,7 +116,9 @@ def said_of(own: Shop, run: LabelRun, what: str) -> Done:
 def sent(own: Shop, run: LabelRun) -> tuple[Kind, str]:
     """Hand it to the printer; the PDF is there whatever the printer says."""
     try:
-        said = own.send_labels(run)
+        sent = own.send_labels(run)
     except CounterError as error:
         return "stop", str(error)
-    return "good", t("labels.sent", printer=own.settings.labels.printer, said=said[:200])
+    kind: Kind = "good" if sent.done else "warn"
+    named = {"printer": own.settings.labels.printer, "said": sent.said[:200]}
+    return kind, t("labels.sent" if sent.done else "labels.waits", **named)

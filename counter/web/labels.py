@@ -169,7 +169,8 @@ def worked(work: Work, again: Callable[[], str]) -> AnyResponse | tuple[str, int
 def done(name: str) -> str:
     """What was made, to open, to print from the browser, or to save."""
     file = file_named(name)
-    return render_template("labels_done.html", name=file.name)
+    dots = re.search(r"-([0-9]+)dpi", file.name)
+    return render_template("labels_done.html", name=file.name, dots=dots and int(dots[1]))
 
 
 @page.get("/file/<name>")

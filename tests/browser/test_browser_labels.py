@@ -33,7 +33,7 @@ def test_the_picture_shown_and_the_pdf_taken_carry_the_lot(live: Live, tablet: A
     assert codes(shown) == {"26328-01", "9521234000013"}
     assert tablet.evaluate("document.getElementById('page').naturalWidth") == shown.width
     tablet.click("#save")
-    tablet.wait_for_url("**/labels/done/26328-01.pdf")
+    tablet.wait_for_url("**/labels/done/26328-01-203dpi.pdf")
     assert "26328-01: 2 labels, pages: 2. It is recorded." in tablet.inner_text("main")
     link = tablet.get_attribute("text=Open the PDF to print it", "href")
     pdf = tablet.request.get(f"{live.url}{link}").body()
@@ -76,7 +76,7 @@ def test_what_does_not_fit_is_said_and_cannot_be_printed(live: Live, tablet: Any
 @pytest.mark.parametrize(
     "path",
     [f"/labels/?lot=26328-01&blank={SHEET}", "/labels/?lot=26328-03&blank=roll-40x25",
-     "/labels/explain?lot=26328-01", "/labels/done/26328-01.pdf"],
+     "/labels/explain?lot=26328-01", "/labels/done/26328-01-203dpi.pdf"],
 )  # fmt: skip
 def test_every_page_of_labels_is_readable_for_all_and_never_scrolls_sideways(
     live: Live, tablet: Any, path: str

@@ -45,7 +45,7 @@ def test_packs_are_weighed_with_the_pad_and_each_label_is_printed_once(
     expect(rows).to_have_count(2)
     expect(tablet.locator("#page")).to_be_visible()
     tablet.get_by_role("button", name="Make the PDF and print it").click()
-    tablet.wait_for_url(f"**/labels/done/{LOT}.pdf")
+    tablet.wait_for_url(f"**/labels/done/{LOT}-203dpi.pdf")
     assert "26328-03: 2 labels, pages: 2. It is recorded." in tablet.inner_text("main")
     assert [p.labels for p in live.shop.printed_of(LOT)] == [2]
     tablet.goto(f"{live.url}/labels/weigh/?lot={LOT}")
@@ -76,7 +76,7 @@ def test_a_list_is_pasted_and_survives_a_slip_a_reload_and_a_counter_that_is_awa
     expect(tablet.locator("#packs li")).to_have_count(4)
     expect(tablet.locator("#save")).to_be_enabled()
     tablet.click("#save")
-    tablet.wait_for_url(f"**/labels/done/{LOT}.pdf")
+    tablet.wait_for_url(f"**/labels/done/{LOT}-203dpi.pdf")
     assert [p.labels for p in live.shop.printed_of(LOT)] == [4]
 
 

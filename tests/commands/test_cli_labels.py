@@ -11,6 +11,9 @@ from PIL import Image
 
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE
+from tests.shop.printer import Cups, cups, dots_of, running_cups
+
+__all__ = ["cups", "running_cups"]
 
 LOT = "26328-04"
 
@@ -29,7 +32,7 @@ def texts_on(path: Path) -> set[str]:
 
 def test_a_label_for_each_weight_is_printed_and_recorded(pressed: CommandLine) -> None:
     said = pressed.done("labels", LOT, "--weight", "0.42lb", "--weight", "0.38lb")
-    assert said == f"2 labels on 2 pages: {pressed.folder / 'labels' / f'{LOT}.pdf'}\n"
+    assert said == f"2 labels on 2 pages: {pressed.folder / 'labels' / f'{LOT}-203dpi.pdf'}\n"
     assert "2 labels printed in 1 runs" in pressed.done("trace", LOT)
 
 
@@ -95,8 +98,8 @@ def test_a_block_is_not_labelled_by_weight(line: CommandLine) -> None:
 
 
 def test_labels_and_a_recall_sheet_printed_again_say_their_new_names(line: CommandLine) -> None:
-    assert "26328-01.pdf" in line.done("labels", "26328-01")
-    assert "26328-01-2.pdf" in line.done("labels", "26328-01")
+    assert "26328-01-203dpi.pdf" in line.done("labels", "26328-01")
+    assert "26328-01-203dpi-2.pdf" in line.done("labels", "26328-01")
     assert "recall-26328-01.pdf" in line.done("recall", "26328-01")
     assert "recall-26328-01-2.pdf" in line.done("recall", "26328-01")
 
@@ -118,3 +121,23 @@ def test_a_frozen_product_is_labelled_as_frozen_and_half_a_language_is_refused(
     assert line.refused(1, "labels", "26328-01").startswith(
         "Cannot print the second name 'Tofu firme' of 'Firm Tofu': half a language does not stand"
     )
+
+
+def test_a_label_goes_to_a_printer_with_its_size_and_a_stopped_one_is_said(
+    line: CommandLine, cups: Cups
+) -> None:
+    out = cups.queue("roll")
+    said = line.done("labels", "26328-01", "-n", "1", "--print", "roll")
+    assert "26328-01-203dpi.pdf\n" in said
+    assert "request id is roll-" in said
+    assert texts_on_dots(out) == {"26328-01", "9521234000013"}
+    cups.run("cupsdisable", "-r", "out of labels", "roll")
+    result = line.run("labels", "26328-01", "-n", "1", "--print", "roll")
+    assert result.exit_code == 1
+    assert "on 'roll': it is stopped (out of labels). The PDF is kept: print " in result.stderr
+    assert "request id" not in result.output
+
+
+def texts_on_dots(file: Path) -> set[str]:
+    found = zxingcpp.read_barcodes(dots_of(file), text_mode=zxingcpp.TextMode.Plain)
+    return {code.text for code in found}

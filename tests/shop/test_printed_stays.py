@@ -24,7 +24,7 @@ def test_labels_printed_again_are_a_file_of_their_own_and_the_record_names_it(
     first = Path(hand.shop.print_labels([(LOT, 2)]).path)
     before = first.read_bytes()
     again = [Path(hand.shop.print_labels([(LOT, 1)]).path) for _ in range(2)]
-    assert [p.name for p in again] == [f"{LOT}-2.pdf", f"{LOT}-3.pdf"]
+    assert [p.name for p in again] == [f"{LOT}-203dpi-2.pdf", f"{LOT}-203dpi-3.pdf"]
     assert first.read_bytes() == before
     assert [p.file for p in hand.shop.printed_of(LOT)] == [first.name, *(p.name for p in again)]
 
@@ -46,7 +46,7 @@ def test_labels_refused_while_they_were_drawn_leave_those_of_before(
     monkeypatch.setattr(labels, "write_pdf", stopped_meanwhile)
     with pytest.raises(Refused, match="a hair was found"):
         hand.shop.print_labels([(LOT, 1)])
-    assert names(hand, "labels") == [f"{LOT}.pdf"]
+    assert names(hand, "labels") == [f"{LOT}-203dpi.pdf"]
 
 
 def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(

@@ -244,7 +244,7 @@ def test_labels_are_printed_as_a_job_and_the_record_is_the_same(
     found = ended(desk, desk.post("/labels/print", form, headers=AS_JOB))
     assert found["state"] == "done"
     shown = desk.get(found["place"], follow_redirects=True)
-    assert shown.request.path == "/labels/done/26328-01.pdf"
+    assert shown.request.path == "/labels/done/26328-01-203dpi.pdf"
     assert "26328-01: 3 labels, pages: 3. It is recorded." in shown.get_data(as_text=True)
     assert [p.labels for p in morning.shop.printed_of("26328-01")] == [3]
 

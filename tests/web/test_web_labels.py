@@ -13,11 +13,16 @@ import zxingcpp
 from PIL import Image
 
 from counter.errors import Refused
+from counter.shop import printing
+from counter.shop.printing import Sent
 from counter.trade.batch_note import BatchNote
 from labels.picture import png
 from tests.conftest import CATALOGUE, ShopInHand
+from tests.shop.printer import Cups, cups, running_cups
 from tests.web.conftest import Page, books_of
 from tests.web.test_web_log import BAD_TEXTS
+
+__all__ = ["cups", "running_cups"]
 
 FIRM = "lot=26328-01&count.26328-01=3"
 SHEET = "sheet-letter-2x4-101.6x63.5"
@@ -51,8 +56,8 @@ def test_the_preview_is_a_page_of_the_very_file_that_is_printed(
     }  # fmt: skip
     assert books_of(morning) == before
     assert page.post("/labels/print", {"lot": "26328-01", "count.26328-01": "3", "do": "save"}
-                     ).location == "/labels/done/26328-01.pdf"  # fmt: skip
-    printed = page.get("/labels/file/26328-01.pdf")
+                     ).location == "/labels/done/26328-01-203dpi.pdf"  # fmt: skip
+    printed = page.get("/labels/file/26328-01-203dpi.pdf")
     assert printed.mimetype == "application/pdf"
     dots = Image.open(io.BytesIO(png(printed.data, 203)))
     assert dots.tobytes() == picture_in(shown).tobytes()
@@ -85,7 +90,7 @@ def test_a_reprint_is_warned_about_and_recorded(page: Page, morning: ShopInHand)
         "Lot 26328-01: 3 labels were printed already, the last ones 11/24/26"
     )
     page.post("/labels/print", form)
-    shown = said(page.get("/labels/done/26328-01.pdf"))
+    shown = said(page.get("/labels/done/26328-01-203dpi.pdf"))
     assert "Labels of lot 26328-01 had been printed before: recorded as a reprint." in shown
     assert [p.again for p in morning.shop.printed_of("26328-01")] == [False, True]
     assert "6 printed already" in said(page.get("/labels/"))
@@ -96,7 +101,7 @@ def test_on_the_page_every_card_and_every_print_is_opened_under_its_own_name(
 ) -> None:
     form = {"lot": "26328-01", "count.26328-01": "3", "do": "save"}
     made = [page.post("/labels/print", form).location for _ in range(2)]
-    assert made == ["/labels/done/26328-01.pdf", "/labels/done/26328-01-2.pdf"]
+    assert made == ["/labels/done/26328-01-203dpi.pdf", "/labels/done/26328-01-203dpi-2.pdf"]
     cards = [page.post("/labels/card", {"paper": "a5"}).location for _ in range(2)]
     assert len(set(cards)) == 2
     assert all(page.get(place).status_code == 200 for place in (*made, *cards))
@@ -140,10 +145,10 @@ def test_every_statement_is_explained_with_its_rule(page: Page) -> None:
 
 def test_the_pdf_is_shown_in_the_browser_or_saved(page: Page) -> None:
     page.post("/labels/print", {"lot": "26328-01", "count.26328-01": "1", "do": "save"})
-    shown = page.get("/labels/file/26328-01.pdf").headers["Content-Disposition"]
-    assert shown == "inline; filename=26328-01.pdf"
-    saved = page.get("/labels/file/26328-01.pdf?save=yes").headers["Content-Disposition"]
-    assert saved == "attachment; filename=26328-01.pdf"
+    shown = page.get("/labels/file/26328-01-203dpi.pdf").headers["Content-Disposition"]
+    assert shown == "inline; filename=26328-01-203dpi.pdf"
+    saved = page.get("/labels/file/26328-01-203dpi.pdf?save=yes").headers["Content-Disposition"]
+    assert saved == "attachment; filename=26328-01-203dpi.pdf"
 
 
 def test_without_a_printer_nothing_is_printed(page: Page, morning: ShopInHand) -> None:
@@ -158,13 +163,13 @@ def test_without_a_printer_nothing_is_printed(page: Page, morning: ShopInHand) -
 def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_says(
     page: Page, morning: ShopInHand, monkeypatch: pytest.MonkeyPatch, works: bool
 ) -> None:
-    asked: list[tuple[str, str]] = []
+    asked: list[tuple[object, ...]] = []
 
-    def lp(path: Any, printer: str) -> str:
-        asked.append((path.name, printer))
+    def lp(path: Any, printer: str, page_mm: tuple[float, float]) -> Sent:
+        asked.append((path.name, printer, page_mm))
         if not works:
             raise Refused("print it", "the paper is out", "Fill it")
-        return "request id is roll-7"
+        return Sent(done=True, said="request id is roll-7")
 
     monkeypatch.setattr("counter.shop.printing.send_to_printer", lp)
     folder = morning.shop.folder
@@ -175,11 +180,34 @@ def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_say
     (folder / "shop.toml").write_text(text, "utf-8")
     assert "Print on roll" in said(page.get("/labels/"))
     answer = page.post("/labels/print", {"lot": "26328-01", "count.26328-01": "1", "do": "print"})
-    assert asked == [("26328-01.pdf", "roll")]
+    assert asked == [("26328-01-203dpi.pdf", "roll", (100, 75))]
     shown = said(page.get(answer.location))
-    assert ("Sent to roll. request id is roll-7" in shown) == works
+    assert ("Printed on roll. request id is roll-7" in shown) == works
     assert ("the paper is out" in shown) != works
-    assert page.get("/labels/file/26328-01.pdf").status_code == 200
+    assert page.get("/labels/file/26328-01-203dpi.pdf").status_code == 200
+
+
+def test_a_printer_that_is_stopped_or_unplugged_is_said_on_the_page(
+    page: Page, morning: ShopInHand, cups: Cups, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(printing, "JOB_SECONDS", 2)
+    cups.queue("roll", "socket://127.0.0.1:9")
+    folder = morning.shop.folder
+    assert folder is not None
+    text = (folder / "shop.toml").read_text("utf-8")
+    text = text.replace("[labels]\n", '[labels]\nprinter = "roll"\n')
+    (folder / "shop.toml").write_text(text, "utf-8")
+    form = {"lot": "26328-01", "count.26328-01": "1", "do": "print"}
+    shown = said(page.get(page.post("/labels/print", form).location))
+    assert "Handed to roll, and not out yet: The printer may not exist or is unavailable" in shown
+    assert "Made for a printer of 203 dots an inch." in shown
+    cups.run("cancel", "-a", "roll")
+    cups.run("cupsdisable", "-r", "no paper", "roll")
+    page.post("/language", {"language": "es"})
+    shown = said(page.get(page.post("/labels/print", form).location))
+    assert "está detenida (no paper)" in shown
+    assert "Impreso en roll" not in shown
+    assert "Hecho para una impresora de 203 puntos por pulgada." in shown
 
 
 def test_the_counter_card_and_the_test_page_are_made_beside_the_labels(page: Page) -> None:
@@ -199,7 +227,7 @@ def test_who_sells_does_not_print(page: Page, pins: dict[str, str], morning: Sho
     page.sign_in("ida", pins["ida"])
     before = books_of(morning)
     form = {"lot": "26328-01", "do": "save"}
-    for answer in (page.get("/labels/"), page.get("/labels/file/26328-01.pdf"),
+    for answer in (page.get("/labels/"), page.get("/labels/file/26328-01-203dpi.pdf"),
                    page.post("/labels/print", form), page.post("/labels/card")):  # fmt: skip
         assert answer.status_code == 403
     assert books_of(morning) == before

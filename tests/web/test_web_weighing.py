@@ -50,8 +50,8 @@ def test_the_preview_is_the_label_that_is_printed(page: Page, morning: ShopInHan
     assert (found["page"], found["pages"], found["warnings"]) == (2, 2, [])
     shown = Image.open(io.BytesIO(base64.b64decode(found["picture"].partition(",")[2])))
     form = {"lot": LOT, "weights": "0.42\n0.38", "do": "save"}
-    assert page.post("/labels/weigh/", form).location == f"/labels/done/{LOT}.pdf"
-    printed = page.get(f"/labels/file/{LOT}.pdf").data
+    assert page.post("/labels/weigh/", form).location == f"/labels/done/{LOT}-203dpi.pdf"
+    printed = page.get(f"/labels/file/{LOT}-203dpi.pdf").data
     assert render(printed, 203, page=1).tobytes() == shown.tobytes()
     numbers = {code.text for code in zxingcpp.read_barcodes(shown.convert("L"))}
     [pack] = morning.shop.weigh_packs(LOT, morning_weights("0.38"))
@@ -70,9 +70,14 @@ def test_the_number_of_packs_stands_in_the_book_as_the_command_line_writes_it(
     page.sign_in("teo", pins["teo"])
     page.post("/labels/weigh/", {"lot": LOT, "weights": "0.42 0.38 0.42", "do": "save"})
     [record] = morning.shop.printed_of(LOT)
-    assert (record.labels, record.file, record.again, record.by) == (3, f"{LOT}.pdf", False, "Teo")
+    assert (record.labels, record.file, record.again, record.by) == (
+        3,
+        f"{LOT}-203dpi.pdf",
+        False,
+        "Teo",
+    )
     assert "26328-03: 3 labels, pages: 3. It is recorded." in said(
-        page.get(f"/labels/done/{LOT}.pdf")
+        page.get(f"/labels/done/{LOT}-203dpi.pdf")
     )
     again = page.get(f"{PACKS}&weights=0.42&page=1").json
     assert "3 labels were printed already" in again["warnings"][0]
