@@ -22,6 +22,7 @@ from labels.blanks import PAPERS
 PATIENCE_SECONDS = 30  # for an answer of the printing system
 JOB_SECONDS = 20  # for a job to come out; a long one goes on alone
 _PAUSE_SECONDS = 0.3
+_JOBS = ("lpstat", "-l", "-W")
 _FAILED = re.compile(r"Alerts: .*(abort|cancel|error)")
 
 
@@ -51,88 +52,73 @@ def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> S
     Refused where there is no printing system, no such printer, a stopped one, one that takes no
     jobs, no answer, or a job that failed. The PDF stays.
     """
-    queue = _Queue(path, printer)
-    queue.ask()
-    return queue.end_of(queue.print(path, page_mm))
+    tried = f"print {path.name} on '{printer}'"
+    do = f"The PDF is kept: print {path} from any other program"
+    _ask(printer, tried=tried, do=do)
+    size = f"media={media_of(page_mm)}"
+    as_it_is = ("-o", "orientation-requested=3", "-o", "print-scaling=none")  # 3: not turned
+    command = ("lp", "-d", printer, "-o", size, *as_it_is, "--", str(path))
+    status, said = _run(*command, tried=tried, do=do)
+    said = " ".join(said.split())
+    if status:
+        why = said or f"the printing system answered {status}"
+        raise Refused(tried, why, do)
+    return _end_of(said, printer, tried=tried, do=do)
 
 
-class _Queue:
-    """One printer of the printing system, and the job that is to be done on it."""
+def _ask(printer: str, *, tried: str, do: str) -> None:
+    """Refuse a printer that is not there, is stopped, or takes no jobs."""
+    asked = ("-r", "-p", printer, "-a", printer)
+    said = " ".join(_run("lpstat", *asked, tried=tried, do=do)[1].split())
+    if "scheduler is running" not in said:
+        raise Refused(tried, f"the printing system does not answer ({said})", do)
+    if "Invalid destination" in said:
+        names = ", ".join(_run("lpstat", "-e", tried=tried, do=do)[1].split()) or "–"
+        raise Refused(tried, f"there is no printer '{printer}'", f"Use one of {names}")
+    if reason := _reason("disabled since", said):
+        raise Refused(tried, f"it is stopped ({reason})", do)
+    if reason := _reason("not accepting requests since", said):
+        raise Refused(tried, f"it takes no jobs ({reason})", do)
 
-    def __init__(self, path: Path, printer: str) -> None:
-        self.printer = printer
-        self.tried = f"print {path.name} on '{printer}'"
-        self.do = f"The PDF is kept: print {path} from any other program"
 
-    def ask(self) -> None:
-        """Refuse a printer that is not there, is stopped, or takes no jobs."""
-        asked = ("-r", "-p", self.printer, "-a", self.printer)
-        said = " ".join(self._run("lpstat", *asked)[1].split())
-        if "scheduler is running" not in said:
-            raise Refused(self.tried, f"the printing system does not answer ({said})", self.do)
-        if "Invalid destination" in said:
-            names = ", ".join(self._run("lpstat", "-e")[1].split()) or "–"
-            why = f"there is no printer '{self.printer}'"
-            raise Refused(self.tried, why, f"Use one of {names}")
-        if reason := _reason("disabled since", said):
-            raise Refused(self.tried, f"it is stopped ({reason})", self.do)
-        if reason := _reason("not accepting requests since", said):
-            raise Refused(self.tried, f"it takes no jobs ({reason})", self.do)
+def _end_of(said: str, printer: str, *, tried: str, do: str) -> Sent:
+    """Wait for the end of the job that ``lp`` answered with, a bounded time. Refused where it
+    failed."""
+    found = re.search(r"request id is (\S+)", said)
+    until = time.monotonic() + JOB_SECONDS
+    while found:
+        job = rf"^{re.escape(found[1])} .*\n(?:\s.*\n?)*"
+        waiting, ended = (
+            re.search(job, _run(*_JOBS, which, "-o", printer, tried=tried, do=do)[1], re.MULTILINE)
+            for which in ("not-completed", "completed")
+        )
+        told = waiting or ended
+        if told and _FAILED.search(told[0]):
+            _run("cancel", found[1], tried=tried, do=do)  # else it may come out some day
+            raise Refused(tried, f"the job failed ({_status(told[0])})", do)
+        if waiting is None:
+            return Sent(done=True, said=said)
+        if time.monotonic() > until:
+            return Sent(done=False, said=_status(waiting[0]))
+        _ask(printer, tried=tried, do=do)  # a fault of the printer may stop its queue
+        time.sleep(_PAUSE_SECONDS)
+    return Sent(done=False, said=said)
 
-    def print(self, path: Path, page_mm: tuple[float, float]) -> str:
-        """Hand it over; what ``lp`` answered."""
-        size = f"media={media_of(page_mm)}"
-        as_it_is = ("-o", "orientation-requested=3", "-o", "print-scaling=none")  # 3: not turned
-        status, said = self._run(
-            "lp", "-d", self.printer, "-o", size, *as_it_is, "--", str(path)
+
+def _run(*command: str, tried: str, do: str) -> tuple[int, str]:
+    """Status and answer of a program of the printing system, in English."""
+    if shutil.which(command[0]) is None:
+        raise Refused(tried, f"this computer has no printing system ({command[0]})", do)
+    try:
+        done = subprocess.run(
+            command, capture_output=True, text=True, errors="replace", check=False,
+            timeout=PATIENCE_SECONDS, env={**os.environ, "LC_ALL": "C"},
         )  # fmt: skip
-        said = " ".join(said.split())
-        if status:
-            why = said or f"the printing system answered {status}"
-            raise Refused(self.tried, why, self.do)
-        return said
-
-    def end_of(self, said: str) -> Sent:
-        """Wait for the end of the job, a bounded time. Refused where it failed."""
-        found = re.search(r"request id is (\S+)", said)
-        until = time.monotonic() + JOB_SECONDS
-        while found:
-            waiting = self._about(found[1], "not-completed")
-            told = waiting or self._about(found[1], "completed")
-            if _FAILED.search(told):
-                self._run("cancel", found[1])  # else it may come out some day
-                raise Refused(self.tried, f"the job failed ({_status(told)})", self.do)
-            if not waiting:
-                return Sent(done=True, said=said)
-            if time.monotonic() > until:
-                return Sent(done=False, said=_status(waiting))
-            self.ask()  # a fault of the printer may stop its queue
-            time.sleep(_PAUSE_SECONDS)
-        return Sent(done=False, said=said)
-
-    def _about(self, job: str, which: str) -> str:
-        """What lpstat tells of a job, or "" where it is not among those."""
-        _, said = self._run("lpstat", "-l", "-W", which, "-o", self.printer)
-        found = re.search(rf"^{re.escape(job)} .*\n(?:\s.*\n?)*", f"{said}\n", re.MULTILINE)
-        return found[0] if found else ""
-
-    def _run(self, *command: str) -> tuple[int, str]:
-        """Status and answer of a program of the printing system, in English."""
-        if shutil.which(command[0]) is None:
-            why = f"this computer has no printing system ({command[0]})"
-            raise Refused(self.tried, why, self.do)
-        try:
-            done = subprocess.run(
-                command, capture_output=True, text=True, errors="replace", check=False,
-                timeout=PATIENCE_SECONDS, env={**os.environ, "LC_ALL": "C"},
-            )  # fmt: skip
-        except subprocess.TimeoutExpired:
-            why = f"it did not answer in {PATIENCE_SECONDS} s"
-            raise Refused(self.tried, why, self.do) from None
-        except OSError as error:
-            why = f"the printing system cannot be started ({error})"
-            raise Refused(self.tried, why, self.do) from None
-        return done.returncode, done.stdout + done.stderr
+    except subprocess.TimeoutExpired:
+        raise Refused(tried, f"it did not answer in {PATIENCE_SECONDS} s", do) from None
+    except OSError as error:
+        raise Refused(tried, f"the printing system cannot be started ({error})", do) from None
+    return done.returncode, done.stdout + done.stderr
 
 
 def _reason(sign: str, said: str) -> str:
