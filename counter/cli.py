@@ -24,7 +24,10 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 DAY = (
     ("Set up", ("new", "demo", "catalogue", "pin")),
     ("Before the door opens", ("batch", "log", "void", "labels", "stop", "release")),
-    ("At the counter", ("shelf", "tub", "move", "sell", "refund", "waste", "scan", "serve")),
+    (
+        "At the counter",
+        ("shelf", "tub", "move", "sell", "refund", "waste", "scan", "allergens", "serve"),
+    ),
     ("After the door shuts", ("count", "drawer", "close", "day", "week", "month", "year", "plan")),
     (
         "Any time",

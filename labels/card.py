@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from labels.allergens import us_names
 from labels.blanks import PAPERS
 from labels.boxes import Box, stack
 from labels.compose import lines
@@ -18,6 +19,7 @@ from labels.facts import Facts
 from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
 from labels.pdf import open_canvas, write_whole
 from labels.rules import Run, Statement, eu_list, us
+from labels.rules.statement import plain
 from labels.rules.words import eu_words
 from labels.wrap import atoms_of
 
@@ -25,6 +27,20 @@ CARD_PAPERS = {"a6": (105.0, 148.0), "a5": (148.0, 210.0), **PAPERS}
 _BASE = {"a6": 9.5, "a5": 11.5, "a4": 14.0, "letter": 14.0}  # points
 _HEADING = {"en": "Ingredients and allergens", "de": "Zutaten und Allergene",
             "fr": "Ingrédients et allergènes"}  # fmt: skip
+# With the nine of 21 USC 321(qq), and the fourteen of 1169/2011 Annex II. All but English from
+# memory: a native reader should check before print.
+_NONE = {
+    "en": ("None of the {n} allergens that the law names is an ingredient.", "nine", "fourteen"),
+    "de": ("Keines der {n} Allergene, die das Gesetz nennt, ist eine Zutat.", "neun", "vierzehn"),
+    "fr": ("Aucun des {n} allergènes que la loi nomme n’est un ingrédient.", "neuf", "quatorze"),
+    "es": ("Ninguno de los {n} alérgenos que nombra la ley es ingrediente.", "nueve", "catorce"),
+    "zh": ("配料不含法律列明的{n}种过敏原。", "九", "十四"),
+    "vi": (
+        "Không có nguyên liệu nào là một trong {n} chất gây dị ứng mà luật nêu.",
+        "chín",
+        "mười bốn",
+    ),
+}
 
 
 def write_card(
@@ -50,7 +66,11 @@ def write_card(
     width, height = (side * MM for side in CARD_PAPERS[paper])
     margin, base = width * 0.09, _BASE[paper]
     heading = _paragraph(
-        "heading", (Run(_HEADING[language.split("-")[0]]),), faces, width - 2 * margin, base * 0.9
+        "heading",
+        (Run(_HEADING.get(language.split("-")[0], _HEADING["en"])),),
+        faces,
+        width - 2 * margin,
+        base * 0.9,
     )
     entries = [
         _entry(facts, card_statements(facts, market, language), faces, width - 2 * margin, base)
@@ -64,23 +84,40 @@ def write_card(
 
 
 def card_statements(facts: Facts, market: str, language: str = "en") -> list[Statement]:
-    """Ingredients, allergens, and the same in the second language, as the market words them."""
-    if market == "us":
-        found = [
-            *us.ingredients(facts), us.contains(facts), us.may_contain(facts),
-            *us.second_list(facts),
-        ]  # fmt: skip
-    elif market == "eu":
-        words, short = eu_words(language), language.split("-")[0]
-        listed = [s for s in eu_list.listing(facts, words, short) if s.key == "ingredients"]
-        found = [
-            *listed, eu_list.contains(facts, words, short),
-            eu_list.may_contain(facts, words, short),
-            *eu_list.second_list(facts, eu_list.second_of(facts), words.point),
-        ]  # fmt: skip
-    else:
+    """Ingredients, allergens or that there are none, and the same in the second language, as the
+    market words them. Nothing is said of a food that is its only ingredient, without a weight."""
+    if market not in ("us", "eu"):
         raise BadValue(f"write a counter card for market '{market}'", "there are no rules for it")
+    short = language.split("-")[0]
+    if market == "us":
+        spoken = us.second(facts) is not None
+        first = [*us.ingredients(facts), us.contains(facts)]
+        second = [us.may_contain(facts), *us.second_list(facts)]
+    else:
+        words, other = eu_words(language), eu_list.second_of(facts)
+        spoken = other is not None
+        listed = [s for s in eu_list.listing(facts, words, short) if s.key == "ingredients"]
+        first = [*listed, eu_list.contains(facts, words, short)]
+        second = [
+            eu_list.may_contain(facts, words, short),
+            *eu_list.second_list(facts, other, words.point),
+        ]
+    found = [*first, *_none(facts, market, short), *second]
+    if spoken:
+        found += _none(facts, market, facts.second_language)
     return [statement for statement in found if statement.present]
+
+
+def _none(facts: Facts, market: str, language: str) -> list[Statement]:
+    """That none of the sources of the market's law is in it, where that is known: of what has no
+    weight nothing is."""
+    if not any(item.grams for item in facts.ingredients):
+        return []
+    if us_names(facts.sources()) if market == "us" else facts.sources():
+        return []
+    text, nine, fourteen = _NONE.get(language, _NONE["en"])
+    runs = plain(text.format(n=nine if market == "us" else fourteen))
+    return [Statement(key="contains-none", clause="none: said by the maker", runs=runs)]
 
 
 def _paragraph(key: str, runs: tuple[Run, ...], faces: Faces, width: float, size: float) -> Box:

@@ -15,6 +15,7 @@ from counter.trade.waste import WORDS
 if TYPE_CHECKING:
     from counter.shop import Shop
     from counter.trade.closing import CashDay, Closing, LotDay
+    from counter.trade.inside import Inside
     from counter.trade.production import Batch
     from counter.trade.sales import PricedSlip, Sale
     from counter.trade.settings import Settings
@@ -67,6 +68,29 @@ def explained(rows: Sequence[Explained]) -> list[str]:
         if row.answer:
             lines.append(f"    {row.answer}")
     return lines
+
+
+def allergens(found: Sequence[Inside], market: str) -> list[str]:
+    """A line a product or lot, a column for each source that is in any of it."""
+    from counter.trade.inside import cell, in_none, sources_of
+
+    absent = in_none(found, sources_of(market))
+    shown = [source for source in sources_of(market) if source not in absent]
+    rows = [("", "", *shown)]
+    rows += [(one.name, _where(one), *(cell(one, source) or "-" for source in shown))
+             for one in found]  # fmt: skip
+    lines = table(rows)
+    if absent:
+        lines.append(f"In none of it: {', '.join(absent)}.")
+    for one in found:
+        lines += [f"{one.name}: no {source}, {why}" for source, why in one.none.items()]
+    return list(dict.fromkeys(lines))
+
+
+def _where(one: Inside) -> str:
+    if one.lot:
+        return one.lot
+    return "nobody knows" if not one.known else "topping" if one.topping else "recipe"
 
 
 def by_recipe(grams: Decimal) -> str:

@@ -337,4 +337,16 @@ def scan(ctx: click.Context, text: str, json: bool) -> None:
     click.echo(found.describe())
 
 
-COMMANDS = (shelf, tub, sell, refund, waste, scan)
+@click.command()
+@json_option
+@click.pass_context
+def allergens(ctx: click.Context, json: bool) -> None:
+    """Say which allergens are, or may be, in what is on hand; by recipe where nothing is."""
+    from counter.commands.say import allergens as lines
+
+    shop = open_shop(ctx)
+    found = shop.what_is_in_it()
+    as_json(found) if json else click.echo("\n".join(lines(found, shop.settings.shop.market)))
+
+
+COMMANDS = (shelf, tub, sell, refund, waste, scan, allergens)

@@ -20,6 +20,7 @@ from counter.reports.recall import lots_grid, sales_blocks
 from counter.trade.catalogue import Catalogue
 from counter.trade.cooling import too_slow
 from counter.trade.corrections import Correction, goods_words
+from counter.trade.inside import Inside
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.recalling import Recall, accounted_for
 from counter.trade.temperatures import Temperature
@@ -70,6 +71,23 @@ def gather(
     return Gathered(first, last, ordered, {t: tuple(r) for t, r in found.items()}, len(days))
 
 
+def allergens(inside: Sequence[Inside]) -> list[Block]:
+    """What the labels of these lots name (21 USC 343(w); EU 1169/2011 Annex II), what may have got
+    in, and what somebody said is not in it."""
+    columns = (
+        Column("lot", 1.3), Column("product", 2), Column("contains", 4),
+        Column("may contain", 3), Column("said not to be in it", 4.6),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            one.lot, one.name, ", ".join(one.contains) or ("none" if one.known else "NOT NOTED"),
+            ", ".join(one.may_contain), "; ".join(f"{s}: {why}" for s, why in one.none.items()),
+        )
+        for one in inside
+    )  # fmt: skip
+    return [Grid(columns, rows, "No batch was logged.")]
+
+
 class Inspector:
     """Sets the sections, in the shop's own words, units and clock."""
 
@@ -81,15 +99,17 @@ class Inspector:
         self.units = {b.lot: b.unit for b in gathered.batches}
 
     def document(
-        self, shop: str, recalls: Sequence[Recall], more_units: Mapping[str, str]
-    ) -> Document:
+        self, shop: str, recalls: Sequence[Recall], more_units: Mapping[str, str],
+        inside: Sequence[Inside] = (),
+    ) -> Document:  # fmt: skip
         """The whole folder. ``more_units`` says the units of lots made before these days."""
         self.units = {**more_units, **self.units}  # type: ignore[dict-item] # units are units
         first, last = self.gathered.first, self.gathered.last
         span = str(first) if first == last else f"{first} to {last}"
         blocks: list[Block] = []
         for title, section in (
-            ("Production log", self._production), ("Cook and cooling", self._cooking),
+            ("Production log", self._production), ("Allergens", lambda: allergens(inside)),
+            ("Cook and cooling", self._cooking),
             ("Temperatures of fridge, display and hot well", self._places),
             ("Holding at the counter", self._holding), ("Date marks", self._dates),
             ("Waste", self._waste), ("Lots stopped and released", self._holds),

@@ -11,11 +11,12 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.amending import Amending
-from counter.shop.packs import card_of, facts_of
+from counter.shop.packs import card_of, facts_of, inside_of
 from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
 from counter.trade.doubts import of_packs
+from counter.trade.inside import Inside
 from counter.trade.label_questions import answer_to, questions_of
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
@@ -111,16 +112,12 @@ class Packing(Amending):
         return (self.folder or Path()) / name if name else None
 
     def counter_card(self, path: Path | None = None, paper: str = "a5") -> Path:
-        """A card of what is scooped to order: ingredients and allergens, from today's tubs."""
+        """A card of what carries no label: ingredients and allergens, from what is there today."""
         from labels.card import write_card
 
         self.refuse_new("write a counter card")
-        ledger = self._fold(self.today())
-        lots = {t.lot: t.product for t in ledger.open_tubs()}
-        batches: dict[str, list[Batch]] = {}
-        for lot, product in lots.items():
-            batches.setdefault(product, []).append(self.batch(lot))
         second = self.settings.labels.second_language
+        batches = self._there()
         catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
         for one in unsaid_in(catalogue, self.settings.shop.market):
             raise Refused("write a counter card", why_unsaid(one), "Load the catalogue with that")
@@ -131,6 +128,27 @@ class Packing(Amending):
             language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
         return path
+
+    def _there(self) -> dict[str, list[Batch]]:
+        """The batches of which something is there, by product: in open tubs those alone."""
+        ledger = self.standing()
+        tubs = ledger.open_tubs()
+        scooped = {tub.product for tub in tubs}
+        lots = [tub.lot for tub in tubs]
+        lots += [r.lot.lot for r in ledger.rows.values()
+                 if r.on_hand > 0 and r.lot.product not in scooped]  # fmt: skip
+        found: dict[str, list[Batch]] = {}
+        for lot in dict.fromkeys(lots):
+            batch = self.batch(lot)
+            found.setdefault(batch.product, []).append(batch)
+        return found
+
+    def what_is_in_it(self) -> list[Inside]:
+        """What is in each lot on hand, in each product by its recipe where none is, and in each
+        topping."""
+        batches = self._there()
+        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
+        return inside_of(batches, catalogue, self.batch)
 
     def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
         """A test page of a blank, and the length in mm its ruler must have on paper."""

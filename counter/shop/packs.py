@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import TypedDict
+from typing import Any, TypedDict
 
 from counter.errors import Refused
-from counter.trade.catalogue import Catalogue, Part, Product
-from counter.trade.contents import BatchOf, bringing
+from counter.trade.allergens import none_of
+from counter.trade.catalogue import Catalogue, Part, Product, Topping
+from counter.trade.contents import BatchOf, bringing, parts_within
+from counter.trade.inside import Inside
 from counter.trade.production import Batch
 from counter.trade.settings import Settings
 from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weigh_pack
 from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
 from labels.gs1 import build_link
+from labels.rules.listing import name_with_parts
 from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from labels.units import Measure
 
@@ -71,7 +74,9 @@ def contents_of(
 
 
 _ASK = {"en": "ask us what is in it", "de": "fragen Sie uns nach den Zutaten",
-        "fr": "demandez-nous ce qu’il contient"}  # fmt: skip
+        "fr": "demandez-nous ce qu’il contient",
+        "es": "pregúntenos qué lleva", "zh": "请向我们询问配料",
+        "vi": "xin hỏi chúng tôi về thành phần"}  # fmt: skip
 
 
 def gtin14(number: str) -> str:
@@ -135,32 +140,34 @@ def card_of(
     batches: Mapping[str, Sequence[Batch]], catalogue: Catalogue, batch_of: BatchOf,
     second_language: str = "", language: str = "en",
 ) -> list[Facts]:  # fmt: skip
-    """What is scooped to order, for the counter card: each pudding with its cups, each topping.
+    """What carries no label, for the counter card: each pudding with its cups, what lies unwrapped,
+    each topping.
 
-    ``batches`` maps a product to the batches that stand open today; without one its recipe speaks.
+    ``batches`` maps a product to the batches that are there today; without one its recipe speaks.
     Batches that do not hold the same are listed one by one, with their lot. A topping of which the
     catalogue does not say what is in it stands there too, with the word to ask.
     """
     foods = []
-    for product in (p for p in catalogue.products.values() if p.tub):
+    for product in (p for p in catalogue.products.values() if p.tub or p.unwrapped):
         cups = ", ".join(portion.name for portion in catalogue.portions_of(product.key))
-        open_now = batches.get(product.key, ())
-        lists = {b.lot: contents_of(b, catalogue, batch_of) for b in open_now}
+        there = batches.get(product.key, ())
+        lists = {b.lot: contents_of(b, catalogue, batch_of) for b in there}
         if len({_named_in(found) for found in lists.values()}) < 2:
             last = list(lists.values())[-1:] or [ingredients_of(product.recipe, catalogue)]
             lists = {"": last[0]}
         for lot, found in lists.items():
-            foods.append(
-                Facts(
-                    name=f"{product.name} {lot}".strip(), form=cups,
-                    second_language=second_language,
-                    second_name=product.second_name if second_language else "",
-                    ingredients=found, may_contain=catalogue.may_contain_of(product.key),
-                    **_list_style(product),
-                )
-            )  # fmt: skip
+            if found:
+                foods.append(
+                    Facts(
+                        name=f"{product.name} {lot}".strip(), form=cups,
+                        second_language=second_language,
+                        second_name=product.second_name if second_language else "",
+                        ingredients=found, may_contain=catalogue.may_contain_of(product.key),
+                        **_list_style(product),
+                    )
+                )  # fmt: skip
     for topping in catalogue.toppings.values():
-        if topping.ingredient:
+        if topping.ingredient in catalogue.ingredients:
             parts = (Part(topping.ingredient, Decimal(1)),)
             second = catalogue.ingredients[topping.ingredient].second_name
             foods.append(
@@ -172,10 +179,52 @@ def card_of(
                 )
             )  # fmt: skip
         else:
-            ask = _ASK[language.split("-")[0]]
-            only = (Ingredient(name=topping.name, grams=Decimal(1)),)
+            ask = _ASK.get(language.split("-")[0], _ASK["en"])
+            only = (Ingredient(name=topping.name),)  # of no weight: nothing is known of it
             foods.append(Facts(name=f"{topping.name}: {ask}", ingredients=only))
     return foods
+
+
+def inside_of(
+    batches: Mapping[str, Sequence[Batch]], catalogue: Catalogue, batch_of: BatchOf
+) -> list[Inside]:
+    """What is in each lot that is there, in each product of which none is, and in each topping."""
+    found: list[Inside] = []
+    for key, product in catalogue.products.items():
+        there = batches.get(key, ())
+        found += [inside_lot(batch, catalogue, batch_of) for batch in there]
+        if not there:
+            keys = [p.ingredient for p in product.recipe if p.grams]
+            items = ingredients_of(product.recipe, catalogue)
+            found.append(_inside(product, items, catalogue, keys))
+    for topping in catalogue.toppings.values():
+        keys = [key for key in [topping.ingredient] if key in catalogue.ingredients]
+        items = ingredients_of([Part(key, Decimal(1)) for key in keys], catalogue)
+        found.append(_inside(topping, items, catalogue, keys, topping=True))
+    return found
+
+
+def inside_lot(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> Inside:
+    """What is in a batch."""
+    product, mark = catalogue.product(batch.product, f"look up lot {batch.lot}"), batch.mark
+    keys = [p.ingredient for p in parts_within(batch, batch_of) if p.grams]
+    items = contents_of(batch, catalogue, batch_of)
+    return _inside(product, items, catalogue, keys, lot=batch.lot, kind=mark.kind, day=mark.day)
+
+
+def _inside(
+    one: Product | Topping, items: Sequence[Ingredient], catalogue: Catalogue, keys: Sequence[str],
+    **more: Any,
+) -> Inside:  # fmt: skip
+    contains = dict.fromkeys(key for item in items for key in item.all_allergens())
+    may = catalogue.may_contain_of(one.key) if isinstance(one, Product) else catalogue.may_contain
+    by_hand = one.allergens_none if isinstance(one, Product) else {}
+    return Inside(
+        key=one.key, name=one.name, contains=tuple(contains),
+        ingredients=tuple(name_with_parts(i) for i in sorted(items, key=lambda i: -i.grams)),
+        may_contain=tuple(key for key in may if key not in contains),
+        none={**none_of(catalogue, keys), **by_hand}, **more,
+    )  # fmt: skip
 
 
 def _named_in(found: Sequence[Ingredient]) -> tuple[object, ...]:

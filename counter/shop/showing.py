@@ -11,6 +11,7 @@ from counter.errors import Refused
 from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
+from counter.shop.packs import inside_lot
 from counter.trade.closing import Reopening
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
@@ -154,8 +155,9 @@ class Papers(Records):
         older -= {b.lot for b in gathered.batches}
         units = {lot: self.batch(lot).unit for lot in sorted(older)}
         settings = self.settings
+        inside = [inside_lot(b, self.catalogue_behind(b), self.batch) for b in gathered.batches]
         inspector = Inspector(gathered, self.catalogue_of(None), settings.zone, settings.fahrenheit)
-        document = inspector.document(self.name_and_place, recalls, units)
+        document = inspector.document(self.name_and_place, recalls, units, inside)
         path = path or self.new_file("reports", f"inspection-{first}-{last}.pdf")
         write_document(
             path, document, paper=self.paper, language=settings.label_language,

@@ -159,6 +159,11 @@ class Product(msgspec.Struct, frozen=True):
     place: str = ""
 
     @property
+    def unwrapped(self) -> bool:
+        """Whether it lies there without a label: of what has one, net weight or face are known."""
+        return not (self.tub or self.pack.net or self.pack.panel_mm)
+
+    @property
     def keeping(self) -> Keeping:
         return Keeping(self.keeps, self.day_one, self.date, self.held, self.study)
 

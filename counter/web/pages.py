@@ -30,7 +30,7 @@ PAGES = (
 # Pages that are reached from another page, and so stand in no navigation.
 BESIDES = (
     "who", "tubs", "slip", "sales", "outside", "backups", "papers", "plan", "temperatures",
-    "settings", "blanks", "weighing", "away", "correcting",
+    "settings", "inside", "blanks", "weighing", "away", "correcting",
 )  # fmt: skip
 
 

@@ -14,7 +14,7 @@ from tests.browser.looks import axe_findings, sideways, small_targets
 SUB_PAGES = (
     "log/lot/26328-01", "records/lot/26328-01", "records/?day=2026-11-24", "sales/",
     "sales/2026-11-24/0001", "closing/preview?coin-2000=4", "setup/backups/", "plan/",
-    "temperatures/?place=fridge",
+    "temperatures/?place=fridge", "inside/", "inside/pudding",
 )  # fmt: skip
 
 # Every control that can be used now, each given a number; of radio buttons of one name, one.

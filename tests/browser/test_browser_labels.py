@@ -13,6 +13,7 @@ from PIL import Image
 from labels.picture import png
 from tests.browser.conftest import Live
 from tests.browser.looks import axe_findings, sideways, small_targets
+from tests.conftest import CATALOGUE
 
 SHEET = "sheet-letter-2x4-101.6x63.5"
 
@@ -39,6 +40,22 @@ def test_the_picture_shown_and_the_pdf_taken_carry_the_lot(live: Live, tablet: A
     pdf = tablet.request.get(f"{live.url}{link}").body()
     assert codes(Image.open(io.BytesIO(png(pdf, 203)))) == {"26328-01", "9521234000013"}
     assert [p.labels for p in live.shop.printed_of("26328-01")] == [2]
+
+
+def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, tablet: Any) -> None:
+    # 7 CFR 205.301
+    live.clock.forward(minutes=1)
+    live.shop.load_catalogue(CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"'))
+    tablet.goto(f"{live.url}/labels/?lot=26328-01&blank=roll-100x150")
+    tablet.wait_for_selector("#page:not([hidden])")
+    tablet.click("#save")
+    tablet.wait_for_selector("dialog[open]")
+    assert "the label claims 'organic': what proves it" in tablet.inner_text("dialog[open]")
+    tablet.fill("dialog[open] input", "certificate 7")
+    tablet.click("dialog[open] button[value=yes]")
+    tablet.wait_for_url("**/labels/done/26328-01.pdf")
+    live.shop.books.refresh()
+    assert live.shop.confirmed()["label.firm.organic"].words == "certificate 7"
 
 
 def test_the_first_free_position_and_the_used_ones_are_tapped_on_a_small_sheet(

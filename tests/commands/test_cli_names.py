@@ -59,3 +59,18 @@ def test_a_claim_is_asked_about_before_the_first_label(empty: CommandLine, tmp_p
     explained = empty.done("labels", "26328-01", "--explain")
     assert "question (7 CFR 205.301, 205.303): the label claims 'organic'" in explained
     assert "certificate 7 (Ana, 2026-11-24 12:00)" in explained
+
+
+def test_allergens_is_a_matrix_of_what_is_on_hand(line: CommandLine, tmp_path: Path) -> None:
+    file = tmp_path / "next.toml"
+    file.write_text(CATALOGUE + '\n[kitchen]\nmay_contain = ["wheat"]\n', "utf-8")
+    line.clock.forward(minutes=1)
+    line.done("catalogue", "load", str(file))
+    rows = [row.split() for row in line.done("allergens").splitlines()]
+    assert rows[0] == ["wheat", "soy", "sesame"]
+    assert ["Firm", "Tofu", "26328-01", "may", "yes", "-"] in rows
+    assert ["Fried", "Tofu", "Puffs", "recipe", "yes", "yes", "-"] in rows
+    assert ["Black", "sesame", "topping", "may", "-", "yes"] in rows
+    assert rows[-1][:4] == ["In", "none", "of", "it:"]
+    assert "peanut" in " ".join(rows[-1])
+    assert '"may_contain"' in line.done("allergens", "--json")

@@ -15,11 +15,11 @@ from counter.reports.blocks import Column
 from counter.reports.document import Document, Grid, Heading, Text, draw_document
 from counter.reports.pen import MARGIN
 from counter.trade.batch_note import BatchNote
-from tests.conftest import ShopInHand
+from tests.conftest import CATALOGUE, Maker, ShopInHand
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))
 SECTIONS = [
-    "Production log", "Cook and cooling", "Temperatures of fridge, display and hot well",
+    "Production log", "Allergens", "Cook and cooling", "Temperatures of fridge, display and hot well",
     "Holding at the counter", "Date marks", "Waste", "Lots stopped and released",
     "Corrections of sealed days", "Traces",
 ]  # fmt: skip
@@ -73,7 +73,7 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
     assert "boiled 10 min" in cook
     assert "not needed" in cook
     assert "COOLING NOT NOTED" in cook
-    places = section(folder, SECTIONS[2])
+    places = section(folder, SECTIONS[3])
     assert "39.2 °F" in places  # 4 °C
     assert "122 °F" in places  # 50 °C in the hot well
     assert places.count("OUT OF LIMITS") == 1
@@ -116,7 +116,7 @@ def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Pat
 
 def test_days_without_a_record_say_so(hand: ShopInHand, tmp_path: Path) -> None:
     path = hand.shop.write_inspection(WEDNESDAY, WEDNESDAY, tmp_path / "i.pdf")
-    assert "No temperature was written down in these days." in section(path, SECTIONS[2])
+    assert "No temperature was written down in these days." in section(path, SECTIONS[3])
     assert "No lot was stopped or released." in section(path, "Lots stopped and released")
     with pytest.raises(Refused, match="no day of them has a book"):
         hand.shop.write_inspection(date(2026, 10, 1), date(2026, 10, 2))
@@ -183,3 +183,16 @@ def test_temperatures_of_a_tub_kept_by_time_are_not_judged_as_cold(
     hand.shop.check_tub(tub.tub, Decimal(15))
     path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "OUT OF LIMITS" not in section(path, "Holding at the counter")
+
+
+def test_allergens_what_may_have_got_in_and_what_somebody_said_stand_in_it(
+    make: Maker, tmp_path: Path
+) -> None:
+    # 21 USC 343(w): what the labels name; 321(qq)(2)(A): highly refined oil, by a word
+    oil = '[ingredients.rapeseed-oil]\nname = "Canola Oil"\n'
+    none = 'name = "Peanut Oil"\nallergens_none = { peanut = "highly refined" }\n'
+    text = CATALOGUE.replace(oil, "[ingredients.rapeseed-oil]\n" + none)
+    hand = make(catalogue=text + '\n[kitchen]\nmay_contain = ["sesame"]\n')
+    hand.batch("puffs", 14, boiled_minutes=None, cook_celsius=Decimal(180), cook_minutes=5)
+    told = section(hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf"), "Allergens")
+    assert "26328-01 Fried Tofu Puffs soy, wheat sesame peanut: highly refined" in told

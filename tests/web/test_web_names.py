@@ -67,3 +67,26 @@ def test_a_claim_is_asked_about_before_the_first_label(page: Page, morning: Shop
     shown = said(page.get("/labels/explain?lot=26328-01"))
     assert "la etiqueta afirma 'organic': ¿qué lo demuestra?" in shown
     assert "certificate 7" in shown
+
+
+def test_what_is_in_it_is_one_tap_from_the_shelf_for_every_role(
+    page: Page, morning: ShopInHand, pins: dict[str, str]
+) -> None:
+    page.sign_in("ida", pins["ida"])  # at the counter
+    shelf = said(page.get("/shelf/"))
+    for product in ("firm", "pudding", "pressed"):
+        assert f'href="/inside/{product}"' in shelf
+    firm = said(page.get("/inside/firm"))
+    assert "26328-01" in firm
+    assert "Contains</b> <b>soy</b>" in firm
+    assert "Ingredients: Water, Soybeans, Calcium Sulfate" in firm
+    assert "Saturday, November 28, 2026" in firm
+    pudding = said(page.get("/inside/pudding"))
+    assert "26328-04" in pudding
+    assert "+ Black sesame" in pudding
+    every = said(page.get("/inside/"))
+    assert "by recipe, none on hand" in every
+    assert "26328-02" in every
+    assert page.get("/inside/cheese").status_code == 404
+    page.post("/language", {"language": "es"})
+    assert "Contiene</b> <b>soya</b>" in said(page.get("/inside/firm"))
