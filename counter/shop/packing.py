@@ -11,13 +11,11 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.amending import Amending
-from counter.shop.packs import card_of, facts_of, inside_of
-from counter.trade.allergens import unsaid_in, why_unsaid
+from counter.shop.packs import facts_of
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
 from counter.trade.doubts import of_packs
-from counter.trade.inside import Inside
-from counter.trade.label_questions import answer_to, questions_of
+from counter.trade.label_questions import questions_of
 from counter.trade.ledger import Printed
 from counter.trade.production import Batch, lot_day
 from counter.trade.stock import lot_of, refusal_for
@@ -27,7 +25,6 @@ from labels.units import parse_measure
 if TYPE_CHECKING:
     from counter.shop.printing import Sent
     from labels import Blank, Label
-    from labels.explain import Explained
     from labels.facts import Facts
     from labels.pdf import Built
     from labels.units import Measure
@@ -111,45 +108,6 @@ class Packing(Amending):
         name = self.settings.fonts.get("second", "")
         return (self.folder or Path()) / name if name else None
 
-    def counter_card(self, path: Path | None = None, paper: str = "a5") -> Path:
-        """A card of what carries no label: ingredients and allergens, from what is there today."""
-        from labels.card import write_card
-
-        self.refuse_new("write a counter card")
-        second = self.settings.labels.second_language
-        batches = self._there()
-        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
-        for one in unsaid_in(catalogue, self.settings.shop.market):
-            raise Refused("write a counter card", why_unsaid(one), "Load the catalogue with that")
-        foods = card_of(batches, catalogue, self.batch, second, self.settings.label_language)
-        path = path or self.new_file("labels", f"counter-card-{self.today()}.pdf")
-        write_card(
-            path, foods, market=self.settings.shop.market, paper=paper,
-            language=self.settings.label_language, second_face=self._second_face(),
-        )  # fmt: skip
-        return path
-
-    def _there(self) -> dict[str, list[Batch]]:
-        """The batches of which something is there, by product: in open tubs those alone."""
-        ledger = self.standing()
-        tubs = ledger.open_tubs()
-        scooped = {tub.product for tub in tubs}
-        lots = [tub.lot for tub in tubs]
-        lots += [r.lot.lot for r in ledger.rows.values()
-                 if r.on_hand > 0 and r.lot.product not in scooped]  # fmt: skip
-        found: dict[str, list[Batch]] = {}
-        for lot in dict.fromkeys(lots):
-            batch = self.batch(lot)
-            found.setdefault(batch.product, []).append(batch)
-        return found
-
-    def what_is_in_it(self) -> list[Inside]:
-        """What is in each lot on hand, in each product by its recipe where none is, and in each
-        topping."""
-        batches = self._there()
-        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
-        return inside_of(batches, catalogue, self.batch)
-
     def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
         """A test page of a blank, and the length in mm its ruler must have on paper."""
         from labels.scale import write_scale_check
@@ -181,49 +139,6 @@ class Packing(Amending):
             facts = self._facts(batch, product, weight)
             found += questions_of(batch, product, facts, self.settings.shop.market)
         return found
-
-    def explain_label(
-        self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
-    ) -> list[Explained]:
-        """Every statement of a lot's label: text, clause, heights, or why it is absent; and every
-        question about it, with the answer."""
-        from labels import explain
-
-        batch = self.batch(lot)
-        product = self._product_of(batch)
-        facts = self._facts(batch, product, weight)
-        rows = explain(
-            facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
-            language=self.settings.label_language, second_face=self._second_face(),
-        )  # fmt: skip
-        return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
-
-    def _left_out_rows(self, batch: Batch) -> list[Explained]:
-        """What is in no list of ingredients, and why."""
-        from labels.explain import unlisted
-
-        found, catalogue = [], self.catalogue_behind(batch)
-        aid = "21 CFR 101.100(a)(3)(ii); EU 1169/2011 Art. 20(b)"
-        for part in batch.ingredients:
-            item = catalogue.ingredients.get(part.ingredient)
-            name = item.name if item else part.ingredient
-            if not part.grams:
-                why = f"by the log no {name} went into this batch"
-                found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
-            elif item and item.processing_aid:
-                why = f"{name} is a processing aid by the catalogue"
-                found.append(unlisted("ingredients", aid, why))
-        return found
-
-    def _asked_rows(self, lot: str, weight: Measure | None) -> list[Explained]:
-        """What is asked before the label is printed, and what was answered."""
-        from labels.explain import asked
-
-        known = self.confirmed()
-        return [
-            asked(one.text, one.clause, answer_to(one, known))
-            for one in self.label_questions([lot], weight)
-        ]
 
     def refuse_unsafe(self, batch: Batch) -> None:
         """No cook, no label; nor for a stopped lot or one past its date."""

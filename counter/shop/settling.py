@@ -18,7 +18,7 @@ import msgspec
 
 from counter.books.files import refused, sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
-from counter.shop.packing import Packing
+from counter.shop.telling import Telling
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.dates import trading_day
@@ -45,7 +45,7 @@ class SettingsFile(msgspec.Struct, frozen=True):
     digest: str
 
 
-class Settling(Packing):
+class Settling(Telling):
     """The settings."""
 
     settings_stamp: tuple[int, int] = (0, 0)
