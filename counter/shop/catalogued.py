@@ -205,4 +205,7 @@ def _example() -> Catalogue:
 
 
 def _same_food(old: Catalogue, new: Catalogue) -> bool:
-    return old.ingredients == new.ingredients and old.products.keys() <= new.products.keys()
+    return (old.ingredients, old.may_contain) == (new.ingredients, new.may_contain) and all(
+        key in new.products and new.products[key].may_contain == product.may_contain
+        for key, product in old.products.items()
+    )

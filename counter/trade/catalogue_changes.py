@@ -142,7 +142,8 @@ def asked_of(
     that may still be on hand then."""
     moved = renamed(old, new)
     return (
-        *_lost(old, new, moved, tried), *_prices(old, new, moved, money, tried),
+        *_lost(old, new, moved, tried), *_no_longer_near(old, new, moved, tried),
+        *_prices(old, new, moved, money, tried),
         *_on_hand(old, new, moved, rows, tried),
     )  # fmt: skip
 
@@ -176,6 +177,23 @@ def _lost(
                     about=about, tried=tried, clause=ALLERGEN_LAW,
                     text=f"{was.name} loses {named(lost)} as an allergen",
                 )  # fmt: skip
+
+
+def _no_longer_near(
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: str
+) -> Iterator[Question]:
+    """What may get into a product, or into all of the kitchen's, and is not named any more."""
+    near = {"kitchen": ("the kitchen", set(old.may_contain) - set(new.may_contain))}
+    for key, was in old.products.items():
+        then = moved.get(("products", key), ("", key))[1]
+        if then in new.products:
+            near[key] = was.name, set(was.may_contain) - set(new.may_contain_of(then))
+    for key, (name, gone) in near.items():
+        if gone:
+            yield Question(
+                about=f"may-contain.{key}", tried=tried, clause=ALLERGEN_LAW,
+                text=f"{name} may not contain {named(sorted(gone))} any more",
+            )  # fmt: skip
 
 
 def _prices(

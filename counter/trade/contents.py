@@ -120,18 +120,22 @@ def join_catalogues(catalogues: Sequence[Catalogue]) -> Catalogue:
     under the first.
 
     What an ingredient is made of does not change in food that is made: the first catalogue that
-    knows it says so. Its allergens are those that any of them names, since a later one may be a
-    correction: one too many is a nuisance, one too few is a danger.
+    knows it says so. Its allergens, and what it may contain, are those that any of them names,
+    since a later one may be a correction: one too many is a nuisance, one too few is a danger.
     """
     if len(catalogues) == 1:
         return catalogues[0]
     first: dict[str, Ingredient] = {}
     for catalogue in catalogues:
         first = {**catalogue.ingredients, **first}
-    last = catalogues[-1]
+    last, products = catalogues[-1], dict(catalogues[0].products)
+    for key, product in (pair for c in catalogues[1:] for pair in c.products.items()):
+        had = products[key].may_contain if key in products else ()
+        all_of = tuple(dict.fromkeys((*had, *product.may_contain)))
+        products[key] = msgspec.structs.replace(product, may_contain=all_of)
     joined = msgspec.structs.replace(
         last, ingredients=first,
-        products={k: p for c in catalogues for k, p in c.products.items()},
+        products=products,
         may_contain=tuple(dict.fromkeys(a for c in catalogues for a in c.may_contain)),
     )  # fmt: skip
     for key, item in first.items():

@@ -152,6 +152,32 @@ def test_an_allergen_that_goes_is_asked_where_it_went(
     assert asked_about(hand, HOT.replace(old, new, 1)) == about
 
 
+NEAR = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Firm Tofu"\nmay_contain = ["sesame"]')
+KITCHEN = f'{CATALOGUE}\n[kitchen]\nmay_contain = ["mustard"]\n'
+
+
+@pytest.mark.parametrize(("text", "about"), [
+    (NEAR, "may-contain.firm"), (KITCHEN, "may-contain.kitchen"),
+])  # fmt: skip
+def test_what_may_be_in_it_is_asked_when_it_goes_and_stays_on_what_was_made(
+    hand: ShopInHand, text: str, about: str
+) -> None:
+    def said() -> str:
+        rows = hand.shop.explain_label(made.lot)
+        return next((r.text for r in rows if r.key == "may-contain"), "")
+
+    hand.shop.load_catalogue(text)
+    hand.clock.forward(minutes=1)
+    made = hand.batch("firm", 48)
+    before = said()
+    assert before
+    hand.clock.forward(minutes=1)
+    assert asked_about(hand, CATALOGUE) == [about]
+    hand.shop.given = {about: "a kitchen of its own"}
+    hand.shop.load_catalogue(CATALOGUE)
+    assert said() == before
+
+
 @pytest.mark.parametrize(("price", "asked"), [
     ("4.33", False), ("4.34", True), ("2.17", False), ("2.16", True), ("32.50", True),
     ("0.33", True), ("0", True), ("3.25", False),
