@@ -13,7 +13,7 @@ import msgspec
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.asking import still_open
-from counter.trade.catalogue import Break, Catalogue
+from counter.trade.catalogue import Break, Catalogue, Product
 from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
@@ -27,6 +27,11 @@ from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 
 class Catalogued(Desk):
     """What is made and sold."""
+
+    def product_of(self, batch: Batch) -> Product:
+        """The product as it is in the catalogue, or as it last was."""
+        found = self._with_left(self.catalogue, [batch.product])
+        return found.product(batch.product, f"label lot {batch.lot}")
 
     def catalogue_behind(self, *batches: Batch) -> Catalogue:
         """The catalogue for what is in these batches and in the lots within them: the one in use

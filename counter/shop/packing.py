@@ -79,7 +79,7 @@ class Packing(Amending):
 
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
-        product = self._product_of(batch)
+        product = self.product_of(batch)
         behind = self.catalogue_behind(batch)
         self.refuse_unsaid(f"label lot {lot}", product, batch, behind)
         facts = self._facts(batch, product, weight)
@@ -88,11 +88,6 @@ class Packing(Amending):
             blank=self.blank(blank or product.pack.blank, dpi),
             language=self.settings.label_language, second_face=self._second_face(),
         )  # fmt: skip
-
-    def _product_of(self, batch: Batch) -> Product:
-        """The product as it is in the catalogue, or as it last was."""
-        found = self._with_left(self.catalogue, [batch.product])
-        return found.product(batch.product, f"label lot {batch.lot}")
 
     def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
@@ -135,7 +130,7 @@ class Packing(Amending):
         found = []
         for lot in lots:
             batch = self.batch(lot)
-            product = self._product_of(batch)
+            product = self.product_of(batch)
             facts = self._facts(batch, product, weight)
             found += questions_of(batch, product, facts, self.settings.shop.market)
         return found
@@ -153,7 +148,7 @@ class Packing(Amending):
         """How many labels a batch wants: one a piece, else one a tub or mould."""
         if batch.unit == "piece":
             return batch.made
-        return -(-batch.made // self._product_of(batch).mould)
+        return -(-batch.made // self.product_of(batch).mould)
 
     def weigh_packs(self, lot: str, weights: Sequence[Measure]) -> list[WeighedPack]:
         """What packs of a lot cost that weigh so much, each, and the number it is sold by.
@@ -162,7 +157,7 @@ class Packing(Amending):
         """
         batch = self.batch(lot)
         self.refuse_unsafe(batch)
-        product = self._product_of(batch)
+        product = self.product_of(batch)
         settings, catalogue = self.settings, self.catalogue_behind(batch)
         return [
             weigh_pack(product, catalogue, one, settings.layouts, settings.places)
@@ -185,7 +180,7 @@ class Packing(Amending):
         """
         from labels.pdf import build_pdf
 
-        product = self._product_of(self.batch(lot))
+        product = self.product_of(self.batch(lot))
         whole = self.blank(blank or product.pack.blank).per_page
         first = len(set(range(start, whole + 1)) - set(used))
         pages = 1 + max(0, -(-(len(weights) - first) // whole))
@@ -291,7 +286,7 @@ class Packing(Amending):
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
         tried = f"print labels of lot {lot}"
         batch = self.batch(lot, tried)
-        net = self._product_of(batch).pack.net
+        net = self.product_of(batch).pack.net
         return of_packs(weights, parse_measure(net) if net else None, batch, tried)
 
     def _look_again(self, path: Path, drawn: Sequence[Batch]) -> None:

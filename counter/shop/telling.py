@@ -68,7 +68,7 @@ class Telling(Packing):
         from labels import explain
 
         batch = self.batch(lot)
-        product = self._product_of(batch)
+        product = self.product_of(batch)
         facts = self._facts(batch, product, weight)
         rows = explain(
             facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
