@@ -58,7 +58,7 @@ def refuse_unsaid(
     or its own, says an allergen that nothing names."""
     keys = list(dict.fromkeys(keys))
     known = _within(keys, catalogue)
-    found = [*_of(product, "", known, catalogue, market)]
+    found = [*_of(product, "", known, catalogue, market)] if keys else []  # else no label either
     for key in (k for first in keys for k in catalogue.with_parts(first)):
         item, own = catalogue.ingredients[key], catalogue.allergens_of(key)
         found += _of(item, "", own, catalogue, market)

@@ -62,6 +62,8 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
     for number, item in enumerate(items):
         runs += [Run(", ")] * bool(number) + _item_runs(item, facts, language, words.point)
     why = "the list itself emphasises them (Art. 21(1)(b))"
+    if not facts.sources():
+        why = "none of the sources of Annex II is in it"
     return [
         Statement(key="ingredients", clause=clause, runs=(*runs, Run("."))),
         absent("contains", ALLERGENS, why),

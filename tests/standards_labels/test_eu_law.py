@@ -94,6 +94,8 @@ def test_the_list_has_its_heading_and_its_allergens_stand_out() -> None:
     assert statement.text == "Ingredients: water, soybeans, calcium sulfate."
     assert in_bold(statement) == ["Ingredients: ", "soybeans"]
     assert said("contains").why_absent.startswith("the list itself emphasises them")
+    plain = said("contains", ingredients=(WATER, GYPSUM))
+    assert plain.why_absent == "none of the sources of Annex II is in it"
 
 
 def test_an_allergen_its_name_does_not_say_is_named_behind_it() -> None:

@@ -20,6 +20,7 @@ from counter.trade.catalogue import Catalogue
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.settings import parse_settings
+from labels.errors import MissingFact
 from labels.rules import statements
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 
@@ -112,6 +113,15 @@ def test_what_is_left_out_of_a_batch_takes_no_allergen_off_a_label_that_names_it
         Refused, match="Cannot log a batch of firm: the name 'Sesame Tofu' says sesame"
     ):
         hand.batch("firm", ingredients={"sesame": kilos("0")})
+
+
+def test_a_batch_of_which_nothing_is_noted_is_logged_and_not_labelled(make: Maker) -> None:
+    bare = CATALOGUE.replace(FIRM + '\nrecipe_makes = "8"', "", 1)
+    assert bare != CATALOGUE
+    hand = make(catalogue=bare)
+    lot = hand.batch("firm").lot
+    with pytest.raises(MissingFact, match="list the ingredients of 'Firm Tofu': none are given"):
+        hand.shop.label(lot)
 
 
 def old_shop(make: Maker) -> ShopInHand:
