@@ -7,13 +7,14 @@ piece in the hand most probably is.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import time, timedelta
 from decimal import Decimal
 
 import msgspec
 import pytest
 
 from counter.errors import Asked, NotSafe, Refused, WhichLot
+from counter.shop.making import BatchNote
 from counter.trade.sales import PaperSale, Slip, SlipItem, Tender
 from counter.trade.stock import Draw
 from tests.conftest import ShopInHand
@@ -37,7 +38,30 @@ def expired(hand: ShopInHand) -> str:
     return lot
 
 
-BAD = pytest.mark.parametrize("bad", [stopped, raw, expired])
+def not_cold(hand: ShopInHand) -> str:
+    note = BatchNote(made=10, boiled_minutes=10, cook_ended=time(2), cooled=(time(3, 30), None))
+    lot = hand.shop.log_batch("firm", note).lot
+    hand.clock.set("2026-11-24 09:00")  # an hour past the six of Food Code 3-501.14(A)
+    return lot
+
+
+def out_too_long(hand: ShopInHand) -> str:
+    lot = hand.batch(made=10).lot
+    for clock, celsius in (("05:00", 9), ("11:00", 9)):
+        hand.clock.set(f"2026-11-24 {clock}")
+        hand.shop.note_temperature("fridge", Decimal(celsius))
+    note = BatchNote(cooled=(time(4, 30), time(4, 45)))
+    hand.shop.amend_batch(lot, note, "read from the chart")
+    hand.clock.set("2026-11-24 12:00")
+    return lot
+
+
+WHY = {
+    stopped: "it is stopped: a hair was found", raw: "raw soy milk is not for eating",
+    expired: "has passed", not_cold: "5 °C / 41 °F is not noted",
+    out_too_long: "it was out of its temperature for ",
+}  # fmt: skip
+BAD = pytest.mark.parametrize("bad", WHY)
 
 
 @BAD
@@ -51,6 +75,7 @@ def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
         hand.sell("firm-block*2")
     assert "the log has only 1 more that may be sold" in str(asked.value)
     assert f"lot {lot} is still there: " in str(asked.value)
+    assert WHY[bad] in str(asked.value)
     assert str(asked.value).endswith(DO)
     assert {(one, bool(why)) for one, _, why in asked.value.lots} == {(lot, True), (good, False)}
     with pytest.raises(NotSafe, match=f"sell lot {lot}"):
