@@ -22,7 +22,7 @@ from counter.web.receipt import draw_receipt, receipt_of
 page = Blueprint("sales", __name__, url_prefix="/sales")
 
 SHOWN = 30
-PAPER_ROWS = 20
+PAPER_ROWS = 12
 
 
 def place_of(number: str) -> dict[str, str]:

@@ -12,7 +12,7 @@ from tests.browser.conftest import TABLET, Live
 from tests.browser.looks import axe_findings, sideways, small_targets
 
 SUB_PAGES = (
-    "log/lot/26328-01", "records/lot/26328-01", "records/?day=2026-11-24", "sales/",
+    "log/lot/26328-01", "records/lot/26328-01", "records/?day=2026-11-24", "sales/", "sales/paper",
     "sales/2026-11-24/0001", "closing/preview?coin-2000=4", "setup/backups/", "plan/",
     "temperatures/?place=fridge", "inside/", "inside/pudding",
 )  # fmt: skip
