@@ -126,7 +126,8 @@ kind text cold, hot, freezer, or room where it is not chilled
 celsius number
 at moment
 by text
-"""), plain("lot", "place", "kind", "celsius", "at", "by")),
+labels whole packs of it that bore labels then
+"""), plain("lot", "place", "kind", "celsius", "at", "by", "labels")),
     Kind("sales", "sales", "Sales; total + rounding is what was paid.", fields_of("""
 sale text number of the sale
 at moment

@@ -252,11 +252,12 @@ class Amending(Making):
         brix = old.brix if note.brix is None else note.brix
         check_figures(tried, made, brix, cook)
         mixed = self._mixed_after_all(tried, old, note, entry, product)
+        mark, frozen_mark = self._mark_after_all(old, day, cook, mixed, product)
         return msgspec.structs.replace(
             old, made=made, brix=brix, cook=cook, cooling=cooling, mixed=mixed,
             press_kpa=note.press_kpa or old.press_kpa,
             press_minutes=note.press_minutes or old.press_minutes,
-            mark=self._mark_after_all(old, day, cook, mixed, product),
+            mark=mark, frozen_mark=frozen_mark,
             ingredients=self._parts_after_all(tried, old, note, catalogue, product),
             codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
             notes=old.notes if note.notes is None else note.notes[:1000],
@@ -285,10 +286,11 @@ class Amending(Making):
 
     def _mark_after_all(
         self, old: Batch, day: date, cook: Cook | None, mixed: tuple[Mixed, ...], product: Product
-    ) -> DateMark:
+    ) -> tuple[DateMark, DateMark | None]:
         """Its date, counted again where the end of the cook or the older stock is another."""
-        if mixed == old.mixed and self.cook_day(day, old.cook) == self.cook_day(day, cook):
-            return old.mark
+        same = mixed == old.mixed and self.cook_day(day, old.cook) == self.cook_day(day, cook)
+        if same and (old.frozen_mark is None) == (product.held != "frozen"):
+            return old.mark, old.frozen_mark
         return self.mark_of(day, cook, mixed, product)
 
     def _parts_after_all(

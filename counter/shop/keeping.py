@@ -68,18 +68,21 @@ class Records(Correcting, Copying):
         self, lot: str, place: str, celsius: Decimal | None = None, at: datetime | None = None,
         by: str = "",
     ) -> Move:  # fmt: skip
-        """Write down that a lot lies elsewhere, or what it measures where it lies.
+        """Write down that a lot lies elsewhere, or what it measures where it lies. In a freezer it
+        is frozen from then on, and out of it thawed.
 
         Refused for a place that is not chilled where nobody measured the food.
         """
         tried = f"move lot {lot}"
         name, kind = read_place(place, self.settings.holding, tried)
         with self.writing(at, by) as entry:
-            standing = entry.ledger.row(lot, tried).lot
+            row = entry.ledger.row(lot, tried)
+            labels = sum(p.labels for p in self.printed_of(lot))
             move = Move(
-                lot=lot, place=name, kind=kind, at=entry.at, celsius=celsius, by=entry.by
+                lot=lot, place=name, kind=kind, at=entry.at, celsius=celsius, by=entry.by,
+                labels=min(labels, row.there if row.lot.unit == "piece" else 1),
             )  # fmt: skip
-            check_move(tried, move, standing)
+            check_move(tried, move, row.lot)
             entry.add("moves", move)
             self._stop_what_is_out(entry)
         return move

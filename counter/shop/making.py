@@ -22,7 +22,7 @@ from counter.trade.cooling import (
     still_cools,
     too_slow,
 )
-from counter.trade.dates import DateMark, mark_date
+from counter.trade.dates import DateMark, marks_of
 from counter.trade.doubts import HISTORY, HISTORY_DAYS, of_batch
 from counter.trade.ledger import Ledger
 from counter.trade.production import (
@@ -39,7 +39,7 @@ from counter.trade.production import (
     unusual,
     why_not_cooked,
 )
-from counter.trade.stock import refusal_for
+from counter.trade.stock import Lot, lot_of, refusal_for
 from counter.trade.units import clock_on, minutes_between
 from counter.trade.whereabouts import Move
 
@@ -138,6 +138,7 @@ class Making(Catalogued):
         mixed = self._mixed(tried, note, entry.ledger, entry.at)
         noted = self._parts(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
+        mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
         coldest = (cooling.to_5 or cooling.to_21) if cooling else None
         if coldest and coldest.timestamp() > entry.now.timestamp() + 300:
@@ -152,7 +153,7 @@ class Making(Catalogued):
             warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
         batch = Batch(
             lot=lot, product=product.key, unit=product.unit, made=made, at=entry.at,
-            mark=self.mark_of(entry.day, cook, mixed, product),
+            mark=mark, frozen_mark=frozen_mark,
             ingredients=parts, codes=dict(note.codes), brix=note.brix, cook=cook, cooling=cooling,
             press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
             chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000],
@@ -242,11 +243,21 @@ class Making(Catalogued):
 
     def mark_of(
         self, day: date, cook: Cook | None, mixed: Sequence[Mixed], product: Product
-    ) -> DateMark:
-        """The date of a batch of trading day ``day``: it counts from the day of the cook."""
-        older = [(m.lot, self.batch(m.lot).mark) for m in mixed]
+    ) -> tuple[DateMark, DateMark | None]:
+        """The date of a batch of trading day ``day``, and that of one held frozen while it is: it
+        counts from the day of the cook."""
+        older = [(m.lot, self.as_it_lies(self.batch(m.lot)).mark) for m in mixed]
         market = self.settings.shop.market
-        return mark_date(self.cook_day(day, cook), product.keeping, market, older)
+        return marks_of(self.cook_day(day, cook), product.keeping, market, older)
+
+    def lot_now(self, batch: Batch) -> Lot:
+        """The lot of a batch, as it lies on the shelf today where it is still there."""
+        row = self._fold(self.today()).rows.get(batch.lot)
+        return row.lot if row else lot_of(batch, lot_day(batch.lot) or self.today())
+
+    def as_it_lies(self, batch: Batch) -> Batch:
+        """A batch with the date that it has now: it stands still while it is frozen."""
+        return msgspec.structs.replace(batch, mark=self.lot_now(batch).mark)
 
     def cook_day(self, day: date, cook: Cook | None) -> date:
         """The day a batch of trading day ``day`` was made, for its date: the calendar date on

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from counter.errors import BadInput, NotFound, Refused
+from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop.amending import Amending
 from counter.shop.packs import facts_of
 from counter.trade.asking import Question
@@ -17,8 +17,8 @@ from counter.trade.catalogue import Product
 from counter.trade.doubts import of_packs
 from counter.trade.label_questions import questions_of
 from counter.trade.ledger import Printed
-from counter.trade.production import Batch, lot_day
-from counter.trade.stock import lot_of, refusal_for
+from counter.trade.production import Batch
+from counter.trade.stock import refusal_for
 from counter.trade.weighed import WeighedPack, weigh_pack
 from labels.units import parse_measure
 
@@ -92,7 +92,8 @@ class Packing(Amending):
     def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
         catalogue = self.catalogue_behind(batch)
-        facts = facts_of(batch, product, catalogue, self.settings, self.batch, weight)
+        lot = self.lot_now(batch)
+        facts = facts_of(batch, product, catalogue, self.settings, self.batch, weight, lot)
         logo = self.settings.labels.logo
         if not logo:
             return facts
@@ -137,12 +138,14 @@ class Packing(Amending):
 
     def refuse_unsafe(self, batch: Batch) -> None:
         """No cook, no label; nor for a stopped lot or one past its date."""
-        today = self.today()
-        row = self._fold(today).rows.get(batch.lot)
-        lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or today)
-        refusal = refusal_for(lot, self.now(), "refuse", f"label lot {batch.lot}")
-        if refusal:
+        if refusal := self.refusal_to_label(batch):
             raise refusal
+
+    def refusal_to_label(self, batch: Batch) -> NotSafe | None:
+        """Why a batch may not be labelled, or None; that its labels are old is mended by new ones.
+        Calm twin of a refusal."""
+        lot = msgspec.structs.replace(self.lot_now(batch), relabel=0)
+        return refusal_for(lot, self.now(), "refuse", f"label lot {batch.lot}")
 
     def labels_for(self, batch: Batch) -> int:
         """How many labels a batch wants: one a piece, else one a tub or mould."""
@@ -258,7 +261,7 @@ class Packing(Amending):
             _check_weighed(wanted, weights)
         asked = self._doubts_of_packs(wanted[0][0], weights) if weights else []
         lots = [lot for lot, _ in wanted]
-        drawn = [self.batch(lot) for lot in lots]
+        drawn = [self.as_it_lies(self.batch(lot)) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
         entry = self._as_if(at, by)
         self.answered([*asked, *self.doubts_of_day(entry.ledger, entry.now)], by)
@@ -293,7 +296,7 @@ class Packing(Amending):
         """Refuse labels of what was stopped or corrected while they were drawn: no file is left."""
         try:
             for batch in drawn:
-                now = self.batch(batch.lot)
+                now = self.as_it_lies(self.batch(batch.lot))
                 self.refuse_unsafe(now)
                 if now != batch:
                     why = "it was corrected while they were drawn"

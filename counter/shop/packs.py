@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any, TypedDict
 
+import msgspec
+
 from counter.errors import Refused
 from counter.trade.allergens import none_of
 from counter.trade.catalogue import Catalogue, Part, Product, Topping
@@ -13,6 +15,7 @@ from counter.trade.contents import BatchOf, bringing, parts_within
 from counter.trade.inside import Inside
 from counter.trade.production import Batch
 from counter.trade.settings import Settings
+from counter.trade.stock import Lot
 from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weigh_pack
 from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
 from labels.gs1 import build_link
@@ -234,9 +237,10 @@ def _named_in(found: Sequence[Ingredient]) -> tuple[object, ...]:
 
 def facts_of(
     batch: Batch, product: Product, catalogue: Catalogue, settings: Settings, batch_of: BatchOf,
-    weight: Measure | None = None,
+    weight: Measure | None = None, lot: Lot | None = None,
 ) -> Facts:  # fmt: skip
-    """Everything a label of this batch says; nothing is typed a second time.
+    """Everything a label of this batch says; nothing is typed a second time. ``lot`` is how it lies
+    now: what freezing does to its date and its words.
 
     ``batch_of`` finds the lots mixed into it; ``weight`` is that of one pack of random weight.
     Refused where neither it nor a net quantity in the catalogue says how much is in a pack that is
@@ -256,6 +260,9 @@ def facts_of(
         finished = (net.drained or net.grams) * batch.made
     elif product.unit == "g":
         finished = Decimal(batch.made)
+    mark = lot.mark if lot else batch.mark
+    batch = msgspec.structs.replace(batch, mark=mark)  # for the bar codes
+    unfrozen = product.held == "frozen" and lot is not None and not lot.frozen
     return Facts(
         name=product.name,
         second_name=product.second_name if paper.second_language else "",
@@ -265,11 +272,13 @@ def facts_of(
         finished=finished,
         net=net,
         e_mark=pack.e_mark,
-        date_mark=DateMark(batch.mark.kind, batch.mark.day),
+        date_mark=DateMark(mark.kind, mark.day),
         lot=batch.lot,
         maker=maker_of(settings),
-        storage=storage_of(product, settings),
-        held=product.held,
+        storage=None if unfrozen else storage_of(product, settings),
+        held="cold" if unfrozen else product.held,
+        frozen_on=lot.frozen_on if lot and product.held == "frozen" and lot.frozen else None,
+        thawed=bool(lot and lot.thawed_on),
         may_contain=catalogue.may_contain_of(product.key),
         beverage=pack.beverage,
         handling=pack.handling,

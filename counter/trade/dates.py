@@ -9,7 +9,7 @@ Protection, issue 2016 I-034). Editions differ from state to state; the local au
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timedelta
 from typing import Literal
 
@@ -101,3 +101,34 @@ def mark_date(
     if keeping.kind == "use-by":
         limits.append(day)
     return DateMark(keeping.kind, day, min(limits, default=None), reason)
+
+
+REFRIGERATED_DAYS = {"us": US_COLD_DAYS, "eu": 10}
+"""How long what is held frozen keeps in a fridge, at most, before it is noted frozen and thawed.
+US: Food Code 3-501.17. EU law names no figure: ten days are the shop's own rule."""
+
+
+def marks_of(
+    made: date, keeping: Keeping, market: str, mixed: Sequence[tuple[str, DateMark]] = ()
+) -> tuple[DateMark, DateMark | None]:
+    """The date of a batch, and of what is held frozen the one that holds while it is.
+
+    That a product is held frozen lifts no limit for what lies in a fridge: its long date holds only
+    from when it is noted frozen.
+    """
+    if keeping.held != "frozen":
+        return mark_date(made, keeping, market, mixed), None
+    days = min(keeping.days, REFRIGERATED_DAYS[market])
+    cold = msgspec.structs.replace(keeping, days=days, held="cold", study="")
+    return mark_date(made, cold, market, mixed), mark_date(made, keeping, market, mixed)
+
+
+def still_for(mark: DateMark, days: int) -> DateMark:
+    """A date that has stood still for so many days while the food was frozen (Food Code 3-501.17,
+    .18)."""
+    if not days:
+        return mark
+    span = timedelta(days=days)
+    limit = mark.limit + span if mark.limit else None
+    reason = f"{mark.reason}; it stood still for {days} days while it was frozen"
+    return DateMark(mark.kind, mark.day + span, limit, reason)

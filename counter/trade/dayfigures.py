@@ -163,7 +163,10 @@ def available_of(ledger: Ledger, lots: Iterable[LotDay]) -> dict[str, int]:
     for lot in lots:
         row = ledger.rows[lot.lot]
         limit = row.lot.mark.limit or row.lot.mark.day
-        barred = bool(lot.stopped or row.lot.raw) or max(limit, row.lot.mark.day) < ledger.day
+        barred = (
+            bool(lot.stopped or row.lot.raw or row.lot.reserve)
+            or max(limit, row.lot.mark.day) < ledger.day
+        )
         left = lot.carried_out + sum(lot.wasted.get(reason, 0) for reason in LEFT_OVER)
         there = lot.sold + (0 if barred else left)
         found[lot.product] = found.get(lot.product, 0) + there

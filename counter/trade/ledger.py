@@ -165,7 +165,8 @@ class Ledger:
         for move in _of(records, "drawer", DrawerMove):
             self.moves.append(move)
             self.drawer.move(move)
-        self.printed.extend(_of(records, "printed", Printed))
+        for printed in _of(records, "printed", Printed):
+            self.add_printed(printed)
         self.answers.extend(_of(records, "answers", Answer))
 
     def add_batch(self, batch: Batch) -> None:
@@ -250,6 +251,13 @@ class Ledger:
         self.rows[waste.lot].waste(waste.reason, waste.amount, waste.at)
         if waste.tub:
             self.tubs[waste.tub] = self.tubs[waste.tub].draw(waste.amount)
+
+    def add_printed(self, printed: Printed) -> None:
+        self.printed.append(printed)
+        if row := self.rows.get(printed.lot):
+            track = self.tracks[printed.lot]
+            track.printed.append((printed.at.timestamp(), printed.labels))
+            row.lot = track.judged(row.lot, self.places)
 
     def add_ended(self, ended: TubEnded) -> None:
         """A tub is away; what is put back takes its minutes out of the range with it."""

@@ -9,7 +9,7 @@ import msgspec
 
 from counter.trade.catalogue import Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import LotRow, oldest_first, out_too_long
+from counter.trade.stock import LotRow, oldest_first, out_too_long, refusal_frozen
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -57,7 +57,8 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
 def _lot(row: LotRow, now: datetime, past_best_by: str) -> Iterator[MustGo]:
     lot = row.lot
     refusal = lot_refusal(lot, now, past_best_by, f"sell lot {lot.lot}")
-    if refusal is None or not row.there:
+    kept = refusal_frozen(lot, "")
+    if refusal is None or not row.there or (kept and kept.why == refusal.why):
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"
     if reason == "date" and out_too_long(lot, now, ""):

@@ -199,7 +199,7 @@ def which_lot(
         refusal = lot_refusal(lot, now, past_best_by, tried)
         if refusal is None:
             lots.append((lot.lot, lot.mark.day, ""))
-        elif there:
+        elif there and not lot.reserve:
             lots.append((lot.lot, lot.mark.day, refusal.why))
             why = f"{why}; lot {lot.lot} is still there: {refusal.why}"
     do = "Scan or name the lot of the piece in your hand"

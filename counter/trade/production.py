@@ -50,7 +50,8 @@ class Batch(msgspec.Struct, frozen=True):
 
     ``raw`` says why it does not count as cooked ("" when it does), by the rule of that day;
     ``chilled`` that it must be cooled. ``revision`` counts from 0; a correction is a new record of
-    the same lot, and ``why`` says what was wrong.
+    the same lot, and ``why`` says what was wrong. ``frozen_mark`` is the date of what is held
+    frozen, as long as it is noted to be.
     """
 
     lot: str
@@ -75,6 +76,7 @@ class Batch(msgspec.Struct, frozen=True):
     warnings: tuple[str, ...] = ()
     why: str = ""
     void: str = ""  # why it never was: logged by mistake, its number stays taken
+    frozen_mark: DateMark | None = None
 
     @property
     def uncooled(self) -> bool:

@@ -17,7 +17,8 @@ from counter.trade.whereabouts import Place
 
 
 class ShelfLot(msgspec.Struct, frozen=True):
-    """One lot: ``amount`` on hand in the product's unit; ``refusal`` is "" when it may be sold."""
+    """One lot: ``amount`` on hand in the product's unit; ``refusal`` is "" when it may be sold;
+    a ``reserve`` is frozen and not sold so."""
 
     lot: str
     amount: int
@@ -29,6 +30,7 @@ class ShelfLot(msgspec.Struct, frozen=True):
     oversold: bool = False
     cooling_missing: bool = False
     place: str = ""
+    reserve: bool = False
 
 
 class ShelfBand(msgspec.Struct, frozen=True, kw_only=True):
@@ -89,7 +91,7 @@ def lay_shelf(ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by:
             for row in oldest_first(ledger.rows_of(key))
             if row.on_hand or row.oversold
         ]
-        gone += [lot for lot in lots if lot.refusal and lot.amount > 0]
+        gone += [lot for lot in lots if lot.refusal and lot.amount > 0 and not lot.reserve]
         product = catalogue.products.get(key)
         unit: Unit = product.unit if product else ledger.rows_of(key)[0].lot.unit
         tubs = [_tub(tub, ledger, catalogue, now, past_best_by) for tub in ledger.open_tubs(key)]
@@ -140,6 +142,7 @@ def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
         oversold=row.oversold,
         cooling_missing=row.lot.uncooled,
         place=row.lot.place,
+        reserve=row.lot.reserve,
     )
 
 

@@ -42,6 +42,21 @@ class Lot(msgspec.Struct, frozen=True):
     kind: PlaceKind = "cold"
     since: datetime | None = None
     cold_at: datetime | None = None  # from when on it must be held cold or hot; None: never
+    own_mark: DateMark | None = None  # its date but for what freezing does to it
+    frozen_mark: DateMark | None = None  # its date while it is frozen, where it is held so
+    frozen_on: date | None = None  # the last time
+    thawed_on: date | None = None  # since then
+    still: int = 0  # for so many days its date has stood still
+    relabel: int = 0  # packs whose labels are of before it was frozen or thawed
+
+    @property
+    def frozen(self) -> bool:
+        return self.frozen_on is not None and self.thawed_on is None
+
+    @property
+    def reserve(self) -> bool:
+        """It is frozen, and not sold so."""
+        return self.frozen and self.frozen_mark is None
 
     def out_by(self, now: datetime) -> int:
         """Minutes out of its temperature by ``now``, all together."""
@@ -157,6 +172,8 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         else None,
         void=batch.void,
         cold_at=cold_at(batch),
+        own_mark=batch.mark,
+        frozen_mark=batch.frozen_mark,
     )
 
 
@@ -203,12 +220,28 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
         return NotSafe(tried, why, do, lot=lot.lot)
     if out := out_too_long(lot, now, tried):
         return out
+    if lot.reserve and lot.frozen_on:
+        today = min(today, lot.frozen_on)  # its date stands still
     throw = "Throw it away under Waste"
     if mark.limit is not None and today > mark.limit:
         name = "use-by" if mark.kind == "use-by" else "last"
         return NotSafe(tried, f"its {name} date {mark.limit} has passed", throw, lot=lot.lot)
     if today > mark.day and past_best_by == "refuse":
         return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
+    return refusal_frozen(lot, tried)
+
+
+def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
+    """Why a lot may not be sold that is frozen and is not sold so, or that bears the labels of
+    before."""
+    if lot.reserve:
+        why = f"it lies frozen since {lot.frozen_on}, and is not sold so"
+        do = f"Thaw it first: `counter move {lot.lot} PLACE`, to a fridge"
+        return NotSafe(tried, why, do, lot=lot.lot)
+    if lot.relabel:
+        turned = "thawed" if lot.thawed_on else "frozen"
+        why = f"{lot.relabel} packs bear the labels of before it was {turned}"
+        return NotSafe(tried, why, "Print new labels and destroy the old ones", lot=lot.lot)
     return None
 
 

@@ -1,23 +1,26 @@
-"""Where a lot lies, and how long it has been out of its temperature.
+"""Where a lot lies, how long it has been out of its temperature, and what freezing does to it.
 
 Sources: FDA Food Code 3-501.16(A), held at 57 °C / 135 °F or above, or at 5 °C / 41 °F or below;
 3-501.19(B), at most 4 hours without that: the measure for a place that was out of its range, and
-for food on display unchilled. That minutes add up, and that what is out counts as out until
-something good is measured, is the shop's own rule, on the safe side. The local food code and the
-inspector decide.
+for food on display unchilled. 3-501.17, .18: the days of a date stand still while food is frozen
+and go on when it is thawed, never anew; read strictly, the day it is frozen is used, and the day it
+is thawed is the first of those that are left. That minutes add up, and that what is out counts
+as out until something good is measured, is the shop's own rule, on the safe side. The local food
+code and the inspector decide.
 """
 
 from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from math import ceil
 
 import msgspec
 
 from counter.errors import BadInput, NotSafe, Refused
+from counter.trade.dates import DateMark, still_for
 from counter.trade.stock import Lot
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import allowed, holds
@@ -28,7 +31,7 @@ Span = tuple[float, float | None]  # on the time line, in seconds; None while it
 class Move(msgspec.Struct, frozen=True, kw_only=True):
     """A lot brought to a place, or measured there. ``kind`` is how the place holds its food.
 
-    ``celsius`` is what the food itself measured.
+    ``celsius`` is what the food itself measured; ``labels`` so many packs of it bear labels.
     """
 
     lot: str
@@ -37,6 +40,7 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime
     celsius: Decimal | None = None
     by: str = ""
+    labels: int = 0
 
     @property
     def good(self) -> bool:
@@ -101,6 +105,7 @@ class Track:
         self.began = lot
         self.stays: list[Move] = []
         self.put_back: list[tuple[float, int]] = []  # minutes that a tub which was kept brought
+        self.printed: list[tuple[float, int]] = []
         self.decided: float | None = None  # until then it was let go by whoever may
         if lot.place and lot.since:
             self.stays.append(Move(lot=lot.lot, place=lot.place, kind=lot.kind, at=lot.since))
@@ -109,10 +114,11 @@ class Track:
         insort(self.stays, move, key=lambda m: m.at.timestamp())
 
     def judged(self, lot: Lot, places: Mapping[str, PlaceDay]) -> Lot:
-        """The lot as it lies: its place, and its minutes out."""
+        """The lot as it lies: its place, its minutes out, and its date."""
         spans = self._spans(lot, places)
         since = spans[-1][0] if spans and spans[-1][1] is None else None
         last = self.stays[-1] if self.stays else None
+        lot = self._frozen(lot)
         return msgspec.structs.replace(
             lot,
             place=last.place if last else "", kind=last.kind if last else "cold",
@@ -167,6 +173,50 @@ class Track:
                 if reading.safe and max(came, moment) <= reading.at.timestamp() < left:
                     return reading.at.timestamp()
         return None
+
+    def _frozen(self, lot: Lot) -> Lot:
+        """The lot with what freezing and thawing has done to its date and to its labels."""
+        began, own = self.began, lot.own_mark or self.began.mark
+        on, thawed, still = began.frozen_on, began.thawed_on, began.still
+        turns = list[tuple[float, int]]()  # packs whose labels a freezing or a thawing made untrue
+        for stay in self.stays:
+            frozen, day = on is not None and thawed is None, stay.at.date()
+            if (stay.kind == "freezer") == frozen:
+                continue
+            turns.append((stay.at.timestamp(), stay.labels))
+            if not frozen:
+                on, thawed = day, None
+            elif on is not None:
+                thawed = day
+                if on <= own.day + timedelta(days=still):  # what was past its date stays so
+                    still += max(0, (day - on).days - 1)
+        return msgspec.structs.replace(
+            lot, own_mark=own, frozen_on=on, thawed_on=thawed, still=still,
+            relabel=self._to_label(turns),
+            mark=_mark(own, lot.frozen_mark, on if thawed is None else None, still),
+        )  # fmt: skip
+
+    def _to_label(self, turns: list[tuple[float, int]]) -> int:
+        """How many packs bear labels that are not true any more: each freezing and thawing makes
+        them so, and each new label one less."""
+        left = self.began.relabel
+        events = [(at, n, True) for at, n in turns] + [(at, n, False) for at, n in self.printed]
+        for _, number, turned in sorted(events, key=lambda e: (e[0], not e[2])):
+            left = max(left, number) if turned else max(0, left - number)
+        return left
+
+
+def _mark(
+    own: DateMark, frozen_mark: DateMark | None, frozen_on: date | None, still: int
+) -> DateMark:
+    """The date of a lot: that of what is held frozen while it is, else its own, which has stood
+    still for so many days."""
+    mark = still_for(own, still)
+    if frozen_mark is None:
+        return mark
+    if frozen_on is not None and frozen_on <= mark.day:
+        return frozen_mark
+    return min(mark, frozen_mark, key=lambda m: m.day)
 
 
 def _apart(spans: list[Span], after: float | None) -> list[Span]:

@@ -15,7 +15,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import CounterError, NotFound
 from counter.shop import Shop
 from counter.trade.production import Batch
-from counter.trade.stock import refusal_for
 from counter.web.batch_form import day_words
 from counter.web.forms import told
 from counter.web.here import by, field, shop, t, unhurried, words
@@ -61,9 +60,9 @@ def choices(chosen: Container[str]) -> list[Choice]:
     rows = [r for r in ledger.rows.values() if r.on_hand > 0 or r.lot.made_on == today]
     found = []
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
-        batch = shop().batch(row.lot.lot)
+        batch = shop().as_it_lies(shop().batch(row.lot.lot))
         product = shop().catalogue_of(None).products.get(batch.product)
-        refusal = refusal_for(row.lot, shop().now(), "refuse", "")
+        refusal = shop().refusal_to_label(batch)
         found.append(
             Choice(
                 batch, product.name if product else batch.product, shop().labels_for(batch),

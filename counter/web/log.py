@@ -214,7 +214,7 @@ def weight(grams: Any) -> str:
 def one(lot: str) -> str:
     """One batch: its figures, what is still missing, its corrections, its stops."""
     found = shop().trace(lot)
-    batch, state = found.batch, state_of(found.batch, found.batches)
+    batch, state = shop().as_it_lies(found.batch), state_of(found.batch, found.batches)
     return render_template(
         "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
         gates=gates(batch, state.stopped), unstopped=shop().unstopped(lot) if state.stopped else [],

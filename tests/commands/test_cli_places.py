@@ -38,3 +38,24 @@ def test_a_lot_is_moved_and_measured(line: CommandLine) -> None:
     )
     moved = line.done("export", "moves").splitlines()
     assert moved[-1].split(",")[3:7] == ["26328-01", "display", "cold", ""]
+
+
+def test_a_lot_is_frozen_and_thawed(line: CommandLine) -> None:
+    # Food Code 3-501.17, .18: the count of its date stands still.
+    settings = line.folder / "shop.toml"
+    places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+    settings.write_text(settings.read_text("utf-8") + places, "utf-8")
+    line.done("labels", "26328-01", "--count", "9")
+    line.done("move", "26328-01", "chest")
+    assert line.refused(1, "sell", "firm-block@26328-01", "--card") == (
+        "Cannot sell lot 26328-01: it lies frozen since 2026-11-24, and is not sold so. Thaw it "
+        "first: `counter move 26328-01 PLACE`, to a fridge."
+    )
+    line.clock.set("2026-12-10 12:00")
+    line.done("move", "26328-01", "fridge", "4C")
+    assert "9 packs bear the labels of before it was thawed" in line.refused(
+        1, "sell", "firm-block@26328-01", "--card"
+    )
+    line.done("labels", "26328-01", "--count", "9")
+    assert "best-by 2026-12-13" in line.done("shelf")  # to Nov 28, and 15 days stood still
+    line.done("sell", "firm-block@26328-01", "--card")

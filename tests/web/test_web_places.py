@@ -53,3 +53,28 @@ def test_the_closing_says_what_was_out_of_its_temperature(page: Page, morning: S
     shown = shown.replace("\u00a0", " ")
     assert "90 min out of its temperature" in shown
     assert "fridge measured 48.2 °F last" in shown
+
+
+def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInHand) -> None:
+    # Food Code 3-501.17, .18: the count of its date stands still.
+    assert morning.shop.folder is not None
+    settings = morning.shop.folder / "shop.toml"
+    places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+    settings.write_text(settings.read_text("utf-8") + places, "utf-8")
+    morning.shop.amend_batch("26328-01", COLD, "read")
+    morning.shop.print_labels([("26328-01", 9)])
+    assert "chest" in page.get("/log/lot/26328-01").get_data(as_text=True)
+    page.post("/log/lot/26328-01/move", {"place": "chest"})
+    shown = page.get("/log/lot/26328-01").get_data(as_text=True)
+    assert "Frozen since Nov 24, 2026" in shown
+    assert '<b class="chip">frozen</b>' in page.get("/shelf/").get_data(as_text=True)
+    morning.clock.set("2026-12-10 09:00")
+    page.post("/log/lot/26328-01/move", {"place": "fridge", "celsius": "39"})
+    shown = page.get("/log/lot/26328-01").get_data(as_text=True)
+    assert "thawed on Dec 10, 2026" in shown
+    assert "Sunday, December 13, 2026" in shown
+    assert "it stood still for 15 days while it was frozen" in shown
+    assert "9 packs bear the labels of before it was thawed" in shown
+    choices = page.get("/labels/").get_data(as_text=True)
+    assert "26328-01" in choices
+    assert "bear the labels of before" not in choices  # new ones are what it needs
