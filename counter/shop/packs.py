@@ -122,11 +122,13 @@ class _ListStyle(TypedDict):
     disperse: bool
 
 
-def storage_of(product: Product, settings: Settings) -> str | None:
+def storage_of(product: Product, settings: Settings, unfrozen: bool) -> str | None:
     """The storage words somebody wrote: the product's, or the shop's, which are for what is held
     cold. None where the label has its usual ones, "" where none are to stand."""
     shop = settings.labels.storage
     text = product.pack.storage or (shop if product.held == "cold" or shop == "-" else "")
+    if unfrozen and text != "-":
+        return None  # they are for what lies frozen
     return "" if text == "-" else text or None
 
 
@@ -275,7 +277,7 @@ def facts_of(
         date_mark=DateMark(mark.kind, mark.day),
         lot=batch.lot,
         maker=maker_of(settings),
-        storage=None if unfrozen else storage_of(product, settings),
+        storage=storage_of(product, settings, unfrozen),
         held="cold" if unfrozen else product.held,
         frozen_on=lot.frozen_on if lot and product.held == "frozen" and lot.frozen else None,
         thawed=bool(lot and lot.thawed_on),

@@ -112,13 +112,19 @@ def test_a_frozen_product_is_labelled_as_frozen_and_half_a_language_is_refused(
     frozen = CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
     file.write_text(frozen, "utf-8")
     line.done("catalogue", "load", str(file))
-    said = line.done("labels", "26328-01", "--explain")
+    settings = line.folder / "shop.toml"
+    chest = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+    settings.write_text(settings.read_text("utf-8") + chest, "utf-8")
+    line.done("batch", "firm", "--made", "48", "--boiled", "10min")
+    line.done("move", "26328-04", "chest")
+    said = line.done("labels", "26328-04", "--explain")
+    assert "Frozen on Nov 24, 2026" in said
     assert "Keep frozen at 0 °F (−18 °C) or below." in said
     assert "refrigerated" not in said
     assert "PESO NETO" in said
     file.write_text(frozen.replace('second_name = "Soya"\n', ""), "utf-8")
     line.done("catalogue", "load", str(file))
-    assert line.refused(1, "labels", "26328-01").startswith(
+    assert line.refused(1, "labels", "26328-04").startswith(
         "Cannot print the second name 'Tofu firme' of 'Firm Tofu': half a language does not stand"
     )
 

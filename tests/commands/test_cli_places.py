@@ -8,24 +8,24 @@ from tests.commands.conftest import CommandLine
 
 def test_a_warm_place_stops_what_lies_in_it(line: CommandLine) -> None:
     # Food Code 3-501.16(A), with 3-501.19(B) as the measure: 4 hours from the last good reading.
-    line.shop().amend_batch("26328-01", BatchNote(cooled=(time(12, 1), time(12, 2))), "read")
-    line.clock.set("2026-11-24 12:05")
+    line.clock.set("2026-11-24 13:05")
+    line.shop().amend_batch("26328-01", BatchNote(cooled=(time(12, 1), time(13, 1))), "read")
     line.done("temperature", "fridge", "4C")
-    line.clock.set("2026-11-24 14:05")
+    line.clock.set("2026-11-24 15:05")
     line.done("temperature", "fridge", "9C")
     shown = line.done("shelf").splitlines()[0]
     assert shown.startswith(
-        "fridge MEASURED 48.2 °F at 14:05, last good 12:05: 26328-01 120 min left"
+        "fridge MEASURED 48.2 °F at 15:05, last good 13:05: 26328-01 120 min left"
     )
-    assert "fridge measured 48.2 °F at 14:05: what lies there may have to go" in line.done("plan")
-    line.clock.set("2026-11-24 16:05")
+    assert "fridge measured 48.2 °F at 15:05: what lies there may have to go" in line.done("plan")
+    line.clock.set("2026-11-24 17:05")
     assert line.refused(1, "sell", "firm-block@26328-01", "--card") == (
         "Cannot sell lot 26328-01: it was out of its temperature for 240 minutes in all, allowed "
         "are 240. Put it aside until it is released, or throw it away; the local food code decides."
     )
     closed = line.done("close", "--cash", "150")
     assert "out of its temperature for 240 min" in closed
-    assert "fridge measured 48.2 °F last, at 14:05" in closed
+    assert "fridge measured 48.2 °F last, at 15:05" in closed
     assert line.done("export", "closing_lots").splitlines()[-1].endswith(",240")
 
 

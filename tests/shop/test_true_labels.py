@@ -14,9 +14,16 @@ FIRM = 'second_name = "Tofu firme"\n'
 OWN_WORDS = SETTINGS.replace("[labels]\n", '[labels]\nstorage = "Keep refrigerated"\n')
 
 
-def said(make: Maker, settings: str = SETTINGS, catalogue: str = CATALOGUE) -> dict[str, str]:
-    hand = make(settings, catalogue)
+CHEST = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+
+
+def said(
+    make: Maker, settings: str = SETTINGS, catalogue: str = CATALOGUE, frozen: bool = True
+) -> dict[str, str]:
+    hand = make(settings + CHEST, catalogue)
     hand.batch("firm", 48)
+    if frozen and hand.shop.catalogue.products["firm"].held == "frozen":
+        hand.shop.move_lot(LOT, "chest")
     return {s.key: s.text for s in hand.shop.label(LOT).statements if s.present}
 
 
@@ -43,6 +50,11 @@ def test_storage_words_follow_how_the_product_is_held(
     found = said(make, settings, held(how))
     assert found.get("storage") == text
     assert ("frig" in found.get("second-storage", "")) is (how == "cold" and settings == SETTINGS)
+
+
+def test_what_is_held_frozen_says_so_once_it_is_noted_frozen(make: Maker) -> None:
+    own = held("frozen", 'storage = "Keep in the chest", ')
+    assert said(make, SETTINGS, own, frozen=False)["storage"].startswith("Keep refrigerated")
 
 
 @pytest.mark.parametrize("how", ["cold", "frozen"])
