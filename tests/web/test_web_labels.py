@@ -315,7 +315,13 @@ def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> 
     morning.shop.load_catalogue(
         CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
     )
-    shown = said(page.get("/labels/explain?lot=26328-01"))
+    morning.batch("firm", 48)
+    assert morning.shop.folder is not None
+    settings = morning.shop.folder / "shop.toml"
+    chest = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+    settings.write_text(settings.read_text("utf-8") + chest, "utf-8")
+    page.post("/log/lot/26328-05/move", {"place": "chest"})
+    shown = said(page.get("/labels/explain?lot=26328-05"))
     assert "Keep frozen at 0 °F (−18 °C) or below." in shown
     assert "Manténgase congelado" in shown
     assert "refrigerated" not in shown
