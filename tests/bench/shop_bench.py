@@ -54,6 +54,8 @@ def begin(folder: Path) -> Shop:
 
 
 def bake(shop: Shop) -> None:
+    asked = ("made", "holds", "day", "cash", "uncounted", "cooling")
+    shop.given = dict.fromkeys(asked, "so it is, said the bench")
     for product, made in MADE.items():
         mixed = ((f"{shop.today():%y%j}-01", 20),) if product == "smoked" else ()
         shop.log_batch(product, BatchNote(made=made, boiled_minutes=10, mixed=mixed))
