@@ -98,7 +98,8 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
 
 def put(questions: Iterable[Question]) -> list[dict[str, str]]:
     """Questions as the page's own program puts them to a person."""
-    return [{"about": q.about, "text": g.words.said(q.text)} for q in questions]
+    said = [(q.about, g.words.said(q.text)) for q in questions]
+    return [{"about": about, "text": text[:1].upper() + text[1:]} for about, text in said]
 
 
 def resent(questions: Iterable[Question]) -> list[tuple[str, str]]:

@@ -88,8 +88,9 @@ export function askWords({error, questions}) {
   form.method = "dialog";
   const head = document.createElement("p");
   head.textContent = error;
-  form.append(head);
-  for (const {about, text} of questions) {
+  if (questions.length > 1) form.append(head);
+  for (const {about, text: each} of questions) {
+    const text = questions.length > 1 ? each : error;
     const place = document.createElement("label");
     place.append(text, Object.assign(document.createElement("input"), {name: about, required: true, minLength: 2, maxLength: 200}));
     form.append(place);
