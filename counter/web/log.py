@@ -41,6 +41,7 @@ class State(msgspec.Struct, frozen=True):
     uncooled: bool = False
     warm: bool = False
     refused: str = ""
+    past: bool = False
     cools: bool = False
     corrected: bool = False
 
@@ -58,6 +59,7 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
+        past=row is not None and row.lot.mark.day < shop().now().date(),
         cools=shop().cools_still(batch),
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written

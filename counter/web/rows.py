@@ -33,7 +33,7 @@ def row_of(product: ShelfProduct) -> dict[str, Any]:
     blocks = in_row(product)
     lots = [
         {
-            "lot": lot, "state": state_of(lot.refusal, lot.last_day),
+            "lot": lot, "state": "reserve" if lot.reserve else state_of(lot.refusal, lot.last_day),
             "stack": stack_of(lot.amount, blocks) if product.unit == "piece" else None,
             "behind": standing_behind(product, lot),
             "full": share(standing_behind(product, lot), mould),

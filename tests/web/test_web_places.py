@@ -67,6 +67,7 @@ def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInH
     page.post("/log/lot/26328-01/move", {"place": "chest"})
     shown = page.get("/log/lot/26328-01").get_data(as_text=True)
     assert "Frozen since Nov 24, 2026" in shown
+    assert "past its date" not in shown
     assert '<b class="chip">frozen</b>' in page.get("/shelf/").get_data(as_text=True)
     morning.clock.set("2026-12-10 09:00")
     page.post("/log/lot/26328-01/move", {"place": "fridge", "celsius": "39"})
