@@ -42,6 +42,7 @@ class Demo(msgspec.Struct, frozen=True):
     labels: str
     lots: dict[str, str]
     tub: str
+    at: datetime
 
 
 class Hand:
@@ -82,7 +83,9 @@ class Play:
             count = moulds[day.weekday()] or (1 if day == self.shop.today() and pace < 1 else 0)
             if not count:
                 continue
-            self.clock.moment = start + timedelta(minutes=minutes * pace)
+            moment = start + timedelta(minutes=minutes * pace)
+            self.note_cooling(moment)
+            self.clock.moment = moment
             minutes += 22
             try:
                 batch = self.shop.log_batch(product, self.note(product, count, lots), by="Teo")
@@ -327,7 +330,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     printed = shop.print_labels([(lot, None) for lot in lots.values()], by="Teo")
     return Demo(
         str(shop.folder), today, days, play.batches, play.sales, play.taken, play.wasted,
-        play.sold_out_days, str(printed.path), lots, tub.tub if tub else "",
+        play.sold_out_days, str(printed.path), lots, tub.tub if tub else "", now,
     )  # fmt: skip
 
 

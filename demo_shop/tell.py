@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from counter.trade.money import show_money
 from demo_shop.play import Demo
 
@@ -12,6 +14,7 @@ def tell(demo: Demo) -> list[str]:
     first, second = demo.lots["firm"], demo.lots["soft"]
     money = show_money(demo.taken, "USD")
     command = f"counter --shop {folder}"
+    cooked, warm, cold = (f"{demo.at - timedelta(minutes=m):%H:%M}" for m in (180, 120, 15))
     return [
         f"Millrace Tofu Works (invented) is open in {folder}.",
         "",
@@ -23,7 +26,8 @@ def tell(demo: Demo) -> list[str]:
         "Try next:",
         f"  {command} shelf",
         f"  {command} sell firm-block*2 cup-small+ginger --cash 20.00",
-        f"  {command} batch firm --made 96 --beans 12kg --brix 11.2 --boiled 10min",
+        f"  {command} batch firm --made 96 --boiled 10min"
+        f" --cooked-at {cooked} --cooled {warm},{cold}",
         f"  {command} labels {first} -o labels.pdf",
         f"  {command} waste {second} 3 --because broken",
         f"  {command} trace {first}",

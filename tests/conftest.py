@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 from importlib.resources import files
 from pathlib import Path
@@ -60,12 +60,38 @@ class ShopInHand:
         self.shop, self.clock = shop, clock
 
     def batch(self, product: str = "firm", made: int = 48, **note: object) -> Batch:
+        """A batch that was boiled an hour ago and is cold, where ``note`` says nothing of it."""
         note.setdefault("boiled_minutes", 10)
-        return self.shop.log_batch(product, BatchNote(made=made, **note))  # type: ignore[arg-type]
+        given = self.shop.given
+        made_as = self.shop.catalogue.products.get(product)
+        chilled = made_as is not None and made_as.cooled
+        cooked = bool(note["boiled_minutes"] or "cook_minutes" in note)
+        if chilled and "cook_ended" not in note and "cooled" not in note:
+            if cooked:
+                note["cook_ended"] = self.ago(60)
+            if cooked or "mixed" in note:
+                note["cooled"] = (self.ago(35), self.ago(10))
+            if not cooked:
+                self.shop.given = {"cooked": "smoked until it was put in the ice", **given}
+        made_of = BatchNote(made=made, **note)  # type: ignore[arg-type]
+        try:
+            return self.shop.log_batch(product, made_of)
+        finally:
+            self.shop.given = given
+
+    def ago(self, minutes: int) -> time:
+        """What the clock showed so many minutes ago."""
+        then = self.clock.moment.timestamp() - 60 * minutes
+        moment = datetime.fromtimestamp(then, self.shop.settings.zone)
+        return moment.time().replace(second=0, microsecond=0)
+
+    def hot(self, product: str = "pudding", made: int = 16000, ended: int = 20) -> Batch:
+        """A batch that came from the cook a while ago and is hot still."""
+        return self.batch(product, made, cook_ended=self.ago(ended))
 
     def pudding(self, made: int = 16000, mode: str = "cold") -> tuple[Batch, str]:
         """A batch of pudding with an open tub of 8 l; the tub's name."""
-        batch = self.batch("pudding", made)
+        batch = self.hot("pudding", made) if mode == "hot" else self.batch("pudding", made)
         celsius = Decimal(4) if mode == "cold" else Decimal(60)
         tub = self.shop.open_tub(batch.lot, mode, 8000, celsius)  # type: ignore[arg-type]
         return batch, tub.tub

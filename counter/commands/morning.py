@@ -169,6 +169,7 @@ def catalogue_take_back(ctx: click.Context, day: str) -> None:
 @click.option(
     "--cooled", metavar="HH:MM,HH:MM", help="When 21 °C/70 °F and 5 °C/41 °F were reached."
 )
+@click.option("--passed-57", metavar="HH:MM", help="When it passed 57 °C/135 °F, where measured.")
 @click.option("--press", metavar="'PRESSURE,MINUTES'", help="Such as 60psi,25min.")
 @click.option(
     "--from", "mixed", metavar="LOT:AMOUNT", multiple=True, help="Older stock that went in."
@@ -222,6 +223,7 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
     """Show the production log of DAY, today if none is named."""
     from counter.commands.say import Words
     from counter.trade.production import Batch
+    from counter.trade.stock import due_of, lot_of
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
@@ -237,7 +239,8 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
         return
     words = Words(shop)
     for made in batches.values():
-        click.echo("\n".join(words.batch(made)) + "\n")
+        lines, due = words.batch(made), due_of(lot_of(made, wanted), shop.now())
+        click.echo("\n".join([*lines, words.due(due)] if due else lines) + "\n")
     if not batches:
         click.echo(f"No batch is logged for {wanted}.")
 

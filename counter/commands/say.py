@@ -7,6 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from counter.trade.cooling import REACHED
 from counter.trade.money import show_money
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount, show_temperature
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from counter.trade.sales import PricedSlip, Sale
     from counter.trade.settings import Settings
     from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
+    from counter.trade.stock import Due
     from counter.trade.takings import Takings
     from counter.trade.tracing import Trace, TracedSale
     from labels.explain import Explained
@@ -131,6 +133,8 @@ class Words:
             cook = batch.cook
             how = "boiled" if cook.celsius is None else self.temperature(cook.celsius)
             figures.append(f"{how} {cook.minutes} min")
+        if batch.passed_57:
+            figures.append(f"57 °C at {self.clock(batch.passed_57)}")
         if batch.cooling:
             cool = batch.cooling
             cold = self.clock(cool.to_5) if cool.to_5 else "not yet cold"
@@ -191,9 +195,16 @@ class Words:
         words = {
             "oversold: explain at closing": lot.oversold,
             "last day": lot.last_day,
-            "cooling not noted": lot.cooling_missing,
         }
-        return ", ".join(word for word, holds in words.items() if holds)
+        said = [word for word, holds in words.items() if holds]
+        return ", ".join([*said, self.due(lot.cooling)] if lot.cooling else said)
+
+    def due(self, due: Due) -> str:
+        """What of the cooling is to be noted next, and how many minutes are left for it."""
+        by = self.clock(due.by)
+        if due.minutes < 0:
+            return f"{REACHED[due.step]} IS OVERDUE since {by}: measure it and note it"
+        return f"{REACHED[due.step]} due by {by}, {due.minutes} min left"
 
     def slip(self, priced: PricedSlip) -> list[str]:
         rows = []

@@ -18,7 +18,6 @@ from counter.reports.blocks import Column
 from counter.reports.document import Block, Document, Grid, Heading, Text
 from counter.reports.recall import lots_grid, sales_blocks
 from counter.trade.catalogue import Catalogue
-from counter.trade.cooling import too_slow
 from counter.trade.corrections import Correction, goods_words
 from counter.trade.inside import Inside
 from counter.trade.production import Batch, Hold, lot_day
@@ -176,11 +175,13 @@ class Inspector:
             return f"NOT FOR SALE: {batch.raw}"
         if batch.cooling is None:
             return "COOLING NOT NOTED" if batch.chilled else "not cooled"
-        ended = batch.cook.ended if batch.cook else None
-        slow = too_slow(batch.cooling, ended)
-        if slow:
-            return f"TOO SLOW: {slow}"
-        return "in time" if ended else "end of the cook not noted: the first 2 hours cannot be seen"
+        if batch.slow:
+            return f"TOO SLOW: {batch.slow}"
+        return (
+            "in time"
+            if batch.seen
+            else "end of the cook not noted: the first 2 hours cannot be seen"
+        )
 
     def _places(self) -> list[Block]:
         columns = (

@@ -44,10 +44,12 @@ why text why it was corrected
 notes text
 by text
 void text why it never was; empty for a batch that was made
+passed_57 moment when it passed 57 °C / 135 °F as it cooled, where that was measured
 """), plain("lot", "revision", "product", "unit", "made", "at", "mark.kind", "mark.day",
              "mark.limit", "mark.reason", "brix", "cook.minutes", "cook.celsius", "cook.ended",
              "cooling.to_21", "cooling.to_5", "press_kpa", "press_minutes", "raw", "chilled",
-             "why", "notes", "by", "void")),
+             "why", "notes", "by", "void",
+             "passed_57")),
     Kind("ingredients", "batches", "What went into each batch.", fields_of("""
 lot text
 revision whole

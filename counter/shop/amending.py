@@ -24,7 +24,13 @@ from counter.trade.contents import (
     taken_back,
     told_of,
 )
-from counter.trade.cooling import Cooling, Step, check_cooling, check_step, still_cools
+from counter.trade.cooling import (
+    Cooling,
+    Step,
+    check_cooling,
+    check_step,
+    must_have_come,
+)
 from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
 from counter.trade.doubts import of_batch
@@ -36,12 +42,15 @@ from counter.trade.production import (
     Mixed,
     check_figures,
     check_void,
+    cooling_questions,
     lot_day,
     refill,
     unusual,
     why_not_cooked,
 )
 from counter.trade.stock import out_too_long
+
+STILL_COOKS = timedelta(hours=6)  # after it was logged; later a cook is of the day before
 
 
 class Amending(Making):
@@ -56,7 +65,9 @@ class Amending(Making):
         day before the lot was made, and before what is already noted of it.
         """
         with self.writing(at, by) as entry:
-            batch, stops = self._put_right(self.batch(lot), note, entry, why)
+            old = self.batch(lot)
+            batch, stops = self._put_right(old, note, entry, why)
+            entry.ask(*cooling_questions(f"correct lot {lot}", old, batch, entry.now))
             entry.add("batches", batch)
             self.stop_lots(entry, stops)
         return batch
@@ -112,36 +123,29 @@ class Amending(Making):
         ``clock``, also when the trading day has turned meanwhile.
 
         Refused out of turn, a second time, and for now when the batch is of a day before and more
-        than 18 hours old.
+        than 18 hours old. Asked for a word where the clock time lies well behind.
         """
         tried = f"note the cooling of lot {lot}"
         with self.writing(None, by) as entry:
             old = self.batch(lot)
             check_step(tried, old.cooling, step)
+            ended = old.cook.ended if old.cook else None
             if clock is None:
                 if not self.cools_still(old):
                     why_not = f"it was made on {lot_day(lot)}"
                     raise Refused(f"{tried} now", why_not, "Write the times under Correct")
                 reached = entry.now.replace(second=0, microsecond=0)
             else:
-                ended = old.cook.ended if old.cook else None
-                after = old.cooling.to_21 if old.cooling else ended
+                after = old.cooling.to_21 if old.cooling else old.passed_57 or ended
                 reached = self._reached(lot_day(lot) or entry.day, clock, after, old.at)
+                must_have_come(tried, reached, entry.now)
             cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
-            check_cooling(tried, cooling, old.cook.ended if old.cook else None)
+            check_cooling(tried, cooling, ended, old.passed_57)
             batch, stops = self._put_right(old, BatchNote(), entry, why, cooling)
+            entry.ask(*cooling_questions(tried, old, batch, entry.now))
             entry.add("batches", batch)
             self.stop_lots(entry, stops)
         return batch
-
-    def cools_still(self, batch: Batch) -> bool:
-        """Whether it must be cooled, is not cold yet, and is young enough to be asked about now."""
-        young = lot_day(batch.lot) == self.today() or still_cools(batch.at, self.now())
-        return batch.uncooled and young
-
-    def cooling_of_before(self) -> list[Batch]:
-        """Batches of the day before today that cool still: the day has turned over them."""
-        return [b for b in self.made_on(self.today() - timedelta(days=1)) if self.cools_still(b)]
 
     def hold(
         self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
@@ -244,10 +248,14 @@ class Amending(Making):
             )  # fmt: skip
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
-        cook = self._cook(tried, note, day, start, old.at, old.cook) or old.cook
-        cooling = cooling or self._cooling(tried, note, day, cook, start, old.at) or old.cooling
+        until = min(entry.now, old.at + STILL_COOKS, key=datetime.timestamp)
+        cook = self._cook(tried, note, day, start, old.at, until, old.cook) or old.cook
+        passed = self._passed(tried, note, day, cook, old.at) or old.passed_57
+        cooling = (
+            cooling or self._cooling(tried, note, day, cook, start, old.at, passed) or old.cooling
+        )
         if cooling:
-            check_cooling(tried, cooling, cook.ended if cook else None)
+            check_cooling(tried, cooling, cook.ended if cook else None, passed)
         made = old.made if note.made is None else note.made
         brix = old.brix if note.brix is None else note.brix
         check_figures(tried, made, brix, cook)
@@ -261,7 +269,7 @@ class Amending(Making):
             ingredients=self._parts_after_all(tried, old, note, catalogue, product),
             codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
             notes=old.notes if note.notes is None else note.notes[:1000],
-            revision=old.revision + 1,
+            revision=old.revision + 1, passed_57=passed,
         )  # fmt: skip
 
     def _mixed_after_all(
@@ -317,7 +325,7 @@ class Amending(Making):
         def stop(which: str, why: str) -> None:
             holds.append(Hold(which, True, why, entry.at, entry.by))
 
-        slow, was_slow = self.slow(batch, None), self.slow(old, None)
+        slow, was_slow = batch.slow, old.slow
         if slow:
             stop(lot, f"cooled too slowly: {slow}")
         whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)

@@ -330,7 +330,7 @@ class Desk(Dated):
         if at is None:
             return now
         tried = f"note it for {at.isoformat(' ')[:16]}"
-        if at.timestamp() > (now + CLOCKS_DIFFER).timestamp():
+        if at.timestamp() > now.timestamp() + CLOCKS_DIFFER.total_seconds():
             raise BadInput(tried, f"it is only {now:%Y-%m-%d %H:%M}", "Write when it happened")
         if at.timestamp() < (now - timedelta(days=LATEST_NOTE_DAYS)).timestamp():
             raise BadInput(

@@ -18,9 +18,9 @@ from counter.trade.cooling import (
     Cooling,
     check_cooling,
     cooling_time,
+    must_have_come,
     night_time,
     still_cools,
-    too_slow,
 )
 from counter.trade.dates import DateMark, marks_of
 from counter.trade.doubts import HISTORY, HISTORY_DAYS, of_batch
@@ -33,6 +33,7 @@ from counter.trade.production import (
     Mixed,
     check_figures,
     check_left_out,
+    cooling_questions,
     fill_recipe,
     lot_day,
     new_lot,
@@ -40,7 +41,7 @@ from counter.trade.production import (
     why_not_cooked,
 )
 from counter.trade.stock import Lot, lot_of, refusal_for
-from counter.trade.units import clock_on, minutes_between
+from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
 from counter.trade.whereabouts import Move
 
 
@@ -67,9 +68,10 @@ class Making(Catalogued):
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add("batches", batch)
             self._lay_down(batch, made, entry)
-            slow = self.slow(batch, start)
-            if slow:
-                why = f"cooled too slowly: {slow}"
+            tried = f"log a batch of {product}"
+            entry.ask(*cooling_questions(tried, None, batch, entry.now))
+            if batch.slow:
+                why = f"cooled too slowly: {batch.slow}"
                 entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by))
         return batch
 
@@ -103,7 +105,7 @@ class Making(Catalogued):
         batch = self._batch(made, catalogue, note, entry, start)
         # What goes into a mould that only stands for the amount says nothing.
         asked = (q.text for q in entry.questions if known or not q.about.startswith("amount."))
-        return Preview(batch, self.slow(batch, start), tuple(asked))
+        return Preview(batch, batch.slow, tuple(asked))
 
     def _as_if(self, at: datetime | None, by: str) -> Entry:
         """An entry that nobody will write."""
@@ -128,8 +130,9 @@ class Making(Catalogued):
         lot = new_lot(
             tried, entry.day, entry.ledger.batches, note.lot, self.least_numbers(entry.day).lots
         )
-        cook = self._cook(tried, note, entry.day, start, entry.at)
-        cooling = self._cooling(tried, note, entry.day, cook, start, entry.at)
+        cook = self._cook(tried, note, entry.day, start, entry.at, entry.at)
+        passed = self._passed(tried, note, entry.day, cook, entry.at)
+        cooling = self._cooling(tried, note, entry.day, cook, start, entry.at, passed)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
         if product.cook is None and not note.mixed:
@@ -140,14 +143,6 @@ class Making(Catalogued):
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
-        coldest = (cooling.to_5 or cooling.to_21) if cooling else None
-        if coldest and coldest.timestamp() > entry.now.timestamp() + 300:
-            reached = "5 °C" if cooling and cooling.to_5 else "21 °C"
-            warnings.append(f"{reached} at {coldest:%H:%M} has not come yet; noted as written")
-        if cooling and start is None and (cook is None or cook.ended is None):
-            warnings.append(
-                "the end of the cook is not noted, so the first 2 hours are not checked"
-            )
         raw = why_not_cooked(cook, product.cook)
         if raw:
             warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
@@ -156,8 +151,12 @@ class Making(Catalogued):
             mark=mark, frozen_mark=frozen_mark,
             ingredients=parts, codes=dict(note.codes), brix=note.brix, cook=cook, cooling=cooling,
             press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
-            chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000],
+            chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000], passed_57=passed,
         )  # fmt: skip
+        if not batch.seen:
+            warnings.append(
+                "the end of the cook is not noted, so the first 2 hours are not checked"
+            )
         behind = self.catalogue_behind(batch)
         self.refuse_unsaid(tried, product, batch, behind)
         warnings += told_of(batch, behind, self.batch)
@@ -170,11 +169,6 @@ class Making(Catalogued):
         """Refused while a name of what is in a batch says an allergen that nothing names."""
         keys = [p.ingredient for p in parts_within(batch, self.batch) if p.grams]
         refuse_unsaid(tried, product, keys, catalogue, self.settings.shop.market)
-
-    def slow(self, batch: Batch, start: datetime | None) -> str:
-        """Why a batch cooled too slowly since its cook, or since ``start``; "" if it did not."""
-        ended = batch.cook.ended if batch.cook else None
-        return too_slow(batch.cooling, ended or start)
 
     def _parts(
         self, tried: str, note: BatchNote, catalogue: Catalogue, product: Product
@@ -195,16 +189,23 @@ class Making(Catalogued):
 
     def _cook(
         self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime,
-        known: Cook | None = None,
+        until: datetime, known: Cook | None = None,
     ) -> Cook | None:  # fmt: skip
-        """The cook that is noted, None for none; its end alone is that of the one ``known``."""
+        """The cook that is noted, None for none; its end alone is that of the one ``known``.
+
+        An end after ``until``, when it is noted for, is of the day before, or refused.
+        """
         ended = start
         if note.cook_ended is not None:
             told = self.settings
             ended = night_time(day, note.cook_ended, about, told.day_starts, told.zone)
             before = clock_on(day - timedelta(days=1), note.cook_ended, told.day_starts, told.zone)
-            if minutes_between(self.now(), ended) > 5 and still_cools(before, about):
-                ended = before  # it has not come yet today, and was not long ago yesterday
+            late = minutes_between(until, ended) * 60 > CLOCKS_DIFFER.total_seconds()
+            if late and still_cools(before, about):
+                ended = before  # it was not long ago yesterday
+            elif late:
+                why = f"it is noted for {until:%H:%M}, and its cook would end at {ended:%H:%M}"
+                raise BadInput(tried, why, "Write when the cook ended, once it has")
         if note.boiled_minutes is not None:
             return Cook(note.boiled_minutes, None, ended)
         if note.cook_celsius is None and note.cook_minutes is None:
@@ -222,17 +223,29 @@ class Making(Catalogued):
 
     def _cooling(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,
-        about: datetime,
+        about: datetime, passed_57: datetime | None,
     ) -> Cooling | None:  # fmt: skip
         if note.cooled is None:
             return None
         first, second = note.cooled
-        begins = (cook.ended if cook else None) or start
+        ended = cook.ended if cook else None
+        begins = passed_57 or ended or start
         to_21 = self._reached(day, first, begins, about)
         to_5 = None if second is None else self._reached(day, second, to_21, about)
         cooling = Cooling(to_21, to_5)
-        check_cooling(tried, cooling, begins)
+        check_cooling(tried, cooling, ended or start, passed_57)
+        must_have_come(tried, to_5 or to_21, self.now())
         return cooling
+
+    def _passed(
+        self, tried: str, note: BatchNote, day: date, cook: Cook | None, about: datetime
+    ) -> datetime | None:
+        """When the batch passed 57 °C / 135 °F as it cooled, where that is noted."""
+        if note.passed_57 is None:
+            return None
+        passed = self._reached(day, note.passed_57, cook.ended if cook else None, about)
+        must_have_come(tried, passed, self.now())
+        return passed
 
     def _reached(self, day: date, clock: time, after: datetime | None, about: datetime) -> datetime:
         """When a batch of ``day`` was so cold: after the cook or the step before, where known."""

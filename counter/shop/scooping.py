@@ -8,11 +8,13 @@ from decimal import Decimal
 from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
+from counter.trade.asking import Question
 from counter.trade.doubts import above_all, refuse_not_cold
 from counter.trade.picking import Picker
-from counter.trade.stock import refusal_for
+from counter.trade.stock import Lot, held_warm, refusal_for
 from counter.trade.tubs import (
     COLD,
+    HOT,
     Mode,
     Tub,
     TubCheck,
@@ -45,10 +47,7 @@ class Scooping(Catalogued):
             product = self.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
             if product is None or not product.tub:
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
-            policy = self.settings.shop.past_best_by
-            refusal = refusal_for(row.lot, entry.at, policy, tried)
-            if refusal:
-                raise refusal
+            self._refuse_unfit(row.lot, mode, celsius, tried, entry)
             free = row.on_hand - entry.ledger.in_tubs(lot)
             if free <= 0 or (level or 0) > free:
                 self._refuse_out_of_another(lot, tried, entry)
@@ -72,7 +71,7 @@ class Scooping(Catalogued):
         """Refuse a tub that was cold before its lot was; ask about more than was ever there."""
         lot, celsius = opened.lot, opened.celsius
         cold = opened.mode == "cold" or (celsius is not None and celsius <= COLD)
-        if cold and (refusal := refuse_not_cold(self.batch(lot).cooling, entry.at, tried, lot)):
+        if cold and (refusal := refuse_not_cold(self.batch(lot), entry.at, tried)):
             raise refusal
         entry.ask(*above_all("holds", entry.ledger.rows[lot], opened.level, tried))
 
@@ -83,6 +82,22 @@ class Scooping(Catalogued):
         begun = cooling is not None and cooling.to_21.timestamp() <= entry.at.timestamp()
         cold = any(t.lot == lot and t.mode == "cold" for t in entry.ledger.tubs.values())
         return begun or cold or entry.ledger.rows[lot].lot.made_on < entry.day
+
+    def _refuse_unfit(
+        self, lot: Lot, mode: Mode, celsius: Decimal | None, tried: str, entry: Entry
+    ) -> None:
+        """What starts hot goes by the tub's own clock; past the hour at which it was to be cold,
+        somebody says that it never left the heat."""
+        hot = mode != "cold" and celsius is not None and celsius >= HOT
+        never_left = hot and lot.to_21_by is not None
+        known = held_warm(lot) if never_left else lot
+        policy = self.settings.shop.past_best_by
+        if refusal := refusal_for(known, entry.at, policy, tried):
+            raise refusal
+        if never_left and refusal_for(lot, entry.at, policy, tried):
+            text = f"it was to be cold by {lot.cold_by:%H:%M}, and nobody noted that it stayed hot"
+            clause = "Food Code 3-501.16(A)(1)"
+            entry.ask(Question(about="hot", tried=tried, text=text, clause=clause))
 
     def _refuse_out_of_another(self, lot: str, tried: str, entry: Entry) -> None:
         """More than is left beside the tubs is bookkeeping, unless one of them may not be sold

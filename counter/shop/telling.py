@@ -64,10 +64,11 @@ class Telling(Packing):
         self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
     ) -> list[Explained]:
         """Every statement of a lot's label: text, clause, heights, or why it is absent; and every
-        question about it, with the answer."""
+        question about it, with the answer. Refused for a lot that may not be sold."""
         from labels import explain
 
         batch = self.batch(lot)
+        self.refuse_unsafe(batch)
         product = self.product_of(batch)
         facts = self._facts(batch, product, weight)
         rows = explain(

@@ -29,7 +29,8 @@ class BatchNote(msgspec.Struct, frozen=True):
     """What the maker writes down of a batch; clock times are on the shop's clock.
 
     ``made`` and ``mixed`` amounts are in the product's own unit. ``cooled`` holds when
-    21 °C / 70 °F and 5 °C / 41 °F were reached, the second None as long as it is still warmer.
+    21 °C / 70 °F and 5 °C / 41 °F were reached, the second None as long as it is still warmer;
+    ``passed_57`` when it passed 57 °C / 135 °F before.
     0 g of an ingredient of the recipe says that it was left out of this batch.
     None leaves a figure as it was when a batch is corrected.
     """
@@ -48,6 +49,7 @@ class BatchNote(msgspec.Struct, frozen=True):
     mixed: tuple[tuple[str, int], ...] = ()
     notes: str | None = None
     lot: str = ""  # the number on the packs of a new batch; "" for the next one
+    passed_57: time | None = None
 
 
 def read_note(
@@ -56,9 +58,10 @@ def read_note(
     """A maker's note from texts; what is missing or empty is not noted.
 
     Keys: made, beans, water, coagulant ("gypsum 300g"), brix, boiled, cook ("95C,15min"),
-    cooked_at, cooled ("08:10,11:30" or "08:10"), press ("60psi,25min"), lot, notes; and lists of
-    texts: extra ("ginger=200g"), code ("soybeans=B-1207"), mixed ("26328-01:24"). ``unit`` is the
-    product's, ``unit_of`` gives that of a lot. Raises BadInput, BadValue and NotFound.
+    cooked_at, cooled ("08:10,11:30" or "08:10"), passed_57, press ("60psi,25min"), lot,
+    notes; and lists of texts: extra ("ginger=200g"), code ("soybeans=B-1207"), mixed
+    ("26328-01:24").
+    ``unit`` is the product's, ``unit_of`` gives that of a lot. Raises BadInput, BadValue, NotFound.
     """
     boiled, cook, press = texts.get("boiled"), texts.get("cook"), texts.get("press")
     celsius = minutes = kpa = pressed = None
@@ -71,7 +74,7 @@ def read_note(
         force, _, held = press.partition(",")
         kpa, pressed = parse_pressure(force), parse_minutes(held) if held.strip() else None
     made, brix = texts.get("made"), texts.get("brix")
-    ended, cooled = texts.get("cooked_at"), texts.get("cooled")
+    ended, cooled, passed = (texts.get(key) for key in ("cooked_at", "cooled", "passed_57"))
     return BatchNote(
         made=parse_amount(made, unit) if made else None,
         ingredients=read_ingredients(texts, catalogue),
@@ -87,6 +90,7 @@ def read_note(
         press_kpa=kpa, press_minutes=pressed,
         mixed=tuple(read_mixed(text, unit_of) for text in texts.get("mixed", ())),
         notes=texts.get("notes"), lot=(texts.get("lot") or "").strip(),
+        passed_57=parse_clock(passed) if passed else None,
     )  # fmt: skip
 
 

@@ -29,7 +29,7 @@ from counter.trade.catalogue import (
     Unit,
 )
 from counter.trade.catalogue_labels import PackEntry, market_fault, number_fault, weighed_fault
-from counter.trade.dates import DateKind, DayOne, Held
+from counter.trade.dates import DateKind, DayOne, Held, keeps_fault
 from counter.trade.money import parse_money
 from counter.trade.production import COLDEST_COOK, HOTTEST_COOK
 from counter.trade.settings import Market, bad_entry, read_toml
@@ -245,8 +245,8 @@ class _Reader:
 
     def product(self, key: str, entry: ProductEntry) -> Product:
         path = f"products.{key}"
-        if not 1 <= entry.keeps <= 365:
-            raise self.bad(f"{path}.keeps", "a product keeps from 1 to 365 days")
+        if why := keeps_fault(entry.keeps, entry.held, entry.study, self.market):
+            raise self.bad(f"{path}.keeps", why)
         usual = {}
         for what, (least, most) in entry.usual.items():
             if what not in USUAL:

@@ -1,7 +1,8 @@
 """Cooling of what was cooked: the two limits, and which night a clock time belongs to.
 
 FDA Food Code 3-501.14: from 135 °F (57 °C) to 70 °F (21 °C) within 2 hours, and to 41 °F (5 °C)
-within 6 hours in all. The local food code and the inspector decide.
+within 6 hours in all. Both are due whether anybody notes them or not: silence is not cold. The
+local food code and the inspector decide.
 """
 
 from __future__ import annotations
@@ -13,12 +14,15 @@ from zoneinfo import ZoneInfo
 import msgspec
 
 from counter.errors import BadInput, Refused
-from counter.trade.units import clock_on, minutes_between
+from counter.trade.asking import Question
+from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
 
 Step = Literal["21", "5"]
 COOL_FIRST_MINUTES = 120
 COOL_ALL_MINUTES = 360
 COOL_NOTED_MINUTES = 18 * 60  # food forgotten overnight; what is longer is a slip of the pen
+NOTED_LATE_MINUTES = 30  # a thermometer read so long ago was not read for this note
+REACHED: dict[Step, str] = {"21": "21 °C / 70 °F", "5": "5 °C / 41 °F"}
 
 
 class Cooling(msgspec.Struct, frozen=True):
@@ -89,15 +93,46 @@ def check_step(tried: str, cooling: Cooling | None, step: Step) -> None:
         raise Refused(tried, why, "Write both times under Correct")
 
 
-def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
+def must_have_come(tried: str, moment: datetime, now: datetime) -> None:
+    """Refuse a time that the clock has not shown yet: nobody has read a thermometer there."""
+    if moment.timestamp() > now.timestamp() + CLOCKS_DIFFER.total_seconds():
+        why = f"it is only {now:%H:%M}, and {moment:%H:%M} has not come yet"
+        raise BadInput(tried, why, "Write the time once it has come")
+
+
+def late_note(
+    tried: str, old: Cooling | None, new: Cooling | None, now: datetime
+) -> list[Question]:
+    """What is asked where the last step that ``new`` has beside ``old`` was reached long ago: what
+    was measured, and why it is noted so late."""
+    if new is None or new == old:
+        return []
+    cold = new.to_5 if old is None or old.to_5 != new.to_5 else None
+    late = minutes_between(cold or new.to_21, now)
+    if late <= NOTED_LATE_MINUTES:
+        return []
+    text = f"21 °C / 70 °F at {new.to_21:%H:%M} is noted late, {_span(late)} after it"
+    if cold:
+        text = f"5 °C / 41 °F at {cold:%H:%M} is noted late, {_span(late)} after it"
+    clause = "FDA Food Code 3-501.14(A)"
+    return [Question(about="late", tried=tried, text=text, clause=clause)]
+
+
+def check_cooling(
+    tried: str, cooling: Cooling, ended: datetime | None, passed_57: datetime | None
+) -> None:
     """Refuse cooling times that run backwards."""
-    if start is not None and cooling.to_21 < start:
+    start = passed_57 or ended
+    if passed_57 is not None and ended is not None and minutes_between(ended, passed_57) < 0:
+        why = f"57 °C at {passed_57:%H:%M} is before the end of the cook, {ended:%H:%M}"
+        raise BadInput(tried, why, "Write when it passed 57 °C / 135 °F as it cooled")
+    if start is not None and minutes_between(start, cooling.to_21) < 0:
         raise BadInput(
             tried,
             f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
             "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
         )
-    if cooling.to_5 is not None and cooling.to_5 < cooling.to_21:
+    if cooling.to_5 is not None and minutes_between(cooling.to_21, cooling.to_5) < 0:
         raise BadInput(
             tried,
             f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
@@ -105,15 +140,20 @@ def check_cooling(tried: str, cooling: Cooling, start: datetime | None) -> None:
         )
 
 
-def cold_by(cooling: Cooling | None, ended: datetime | None) -> datetime | None:
-    """Until when a batch that began to cool must be cold; None where nothing is open.
-
-    Six hours from the end of the cook; where that is not noted, from 21 °C, which came later.
+def due_by(cooling: Cooling | None, start: datetime) -> tuple[datetime | None, datetime | None]:
+    """Until when a batch that cools from ``start`` must have 21 °C / 70 °F, and 5 °C / 41 °F; None
+    for what is noted. What reached 21 °C before the start began to cool then, at the latest.
     """
-    if cooling is None or cooling.to_5 is not None:
-        return None
-    start = (ended or cooling.to_21).timestamp() + COOL_ALL_MINUTES * 60
-    return datetime.fromtimestamp(start, cooling.to_21.tzinfo)
+    if cooling is not None and cooling.to_5 is not None:
+        return None, None
+    if cooling is None:
+        return _after(start, COOL_FIRST_MINUTES), _after(start, COOL_ALL_MINUTES)
+    first = min(start, cooling.to_21, key=datetime.timestamp)
+    return None, _after(first, COOL_ALL_MINUTES)
+
+
+def _after(moment: datetime, minutes: int) -> datetime:
+    return datetime.fromtimestamp(moment.timestamp() + minutes * 60, moment.tzinfo)
 
 
 def too_slow(cooling: Cooling | None, start: datetime | None) -> str:

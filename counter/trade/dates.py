@@ -20,13 +20,17 @@ DateKind = Literal["best-by", "use-by"]
 Held = Literal["cold", "frozen", "room"]
 
 US_COLD_DAYS = 7
+# In the EU the maker proves how long food keeps: Regulation (EC) 2073/2005 Art. 3(2) asks for
+# studies (from memory). The law names no figure; beyond ten days this program wants to hear of it.
+EU_COLD_DAYS = 10
 
 
 class Keeping(msgspec.Struct, frozen=True):
     """How long a product keeps, as its maker says.
 
     ``day_one`` says which day counts as day 1: the day it is ``made`` (made + days - 1) or the day
-    ``after`` (made + days). ``study`` names the shelf-life study that supports more than 7 days.
+    ``after`` (made + days). ``study`` names the study, or the reason, that supports
+    more than 7 days (US) or 10 days (EU).
     """
 
     days: int
@@ -69,6 +73,16 @@ def count_days(made: date, days: int, day_one: DayOne) -> date:
     return made + timedelta(days=days - 1 if day_one == "made" else days)
 
 
+def keeps_fault(days: int, held: Held, study: str, market: str) -> str:
+    """Why a product cannot be said to keep so many days, or "". Without a study the US cuts them,
+    and in the EU, where nothing is cut, they are refused."""
+    if not 1 <= days <= 365:
+        return "a product keeps from 1 to 365 days"
+    if market != "eu" or held != "cold" or days <= EU_COLD_DAYS or study.strip():
+        return ""
+    return f"cold for {days} days: name the study or the reason for more than 10"
+
+
 def mark_date(
     made: date, keeping: Keeping, market: str, mixed: Iterable[tuple[str, DateMark]] = ()
 ) -> DateMark:
@@ -91,6 +105,8 @@ def mark_date(
             day = cap
             reason += "; cut to 7 days with the day made as day 1 (Food Code 3-501.17)"
         limits.append(cap)
+    elif market == "eu" and keeping.study:
+        reason += f"; by the study '{keeping.study}'"
     for lot, mark in mixed:
         if mark.day < day:
             day, reason = mark.day, f"lot {lot} went into it and keeps only so long"

@@ -16,7 +16,6 @@ from counter.errors import NotSafe
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
 from counter.trade.closing import Closing
-from counter.trade.cooling import Cooling
 from counter.trade.drawer import Move
 from counter.trade.money import plain_money
 from counter.trade.production import Batch
@@ -126,15 +125,17 @@ def _shown(value: Decimal | int, unit: str) -> str:
     return f"{round(Decimal(value), 1).normalize():f} {unit}".rstrip()
 
 
-def refuse_not_cold(cooling: Cooling | None, at: datetime, tried: str, lot: str) -> NotSafe | None:
-    """Why a tub cannot have been cold at ``at``: its lot was not (FDA Food Code 3-501.14, .16)."""
-    if cooling is None or (cooling.to_5 and cooling.to_5.timestamp() <= at.timestamp()):
+def refuse_not_cold(batch: Batch, at: datetime, tried: str) -> NotSafe | None:
+    """Why a tub cannot have been cold at ``at``: its lot was not, by what is noted; that it is cold
+    now does not say that it cooled in time (FDA Food Code 3-501.14, .16)."""
+    cold = batch.cooling.to_5 if batch.cooling else None
+    if not batch.chilled or (cold and cold.timestamp() <= at.timestamp()):
         return None
     why = "that it reached 5 °C / 41 °F is not noted"
-    if cooling.to_5:
-        why = f"it reached 5 °C / 41 °F only at {cooling.to_5:%H:%M}"
+    if cold:
+        why = f"it reached 5 °C / 41 °F only at {cold:%H:%M}"
     do = "Cool it first, and note in the production log when it was cold"
-    return NotSafe(tried, why, do, lot=lot)
+    return NotSafe(tried, why, do, lot=batch.lot)
 
 
 def of_packs(

@@ -1,4 +1,5 @@
-"""What must be thrown away now: lots past their date, stopped or raw, tubs past their time."""
+"""What must be thrown away now: lots past their date, stopped, raw or not noted as cold in time,
+tubs past their time."""
 
 from __future__ import annotations
 
@@ -9,7 +10,7 @@ import msgspec
 
 from counter.trade.catalogue import Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import LotRow, oldest_first, out_too_long, refusal_frozen
+from counter.trade.stock import LotRow, held_warm, oldest_first, out_too_long, refusal_frozen
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -37,8 +38,11 @@ class MustGo(msgspec.Struct, frozen=True):
 
 def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
     """Lots that may not be sold any more, then tubs of good lots; what surely goes comes first."""
+    warm = {tub.lot for tub in ledger.open_tubs() if tub.mode != "cold"}
     found = [
-        go for row in oldest_first(ledger.rows.values()) for go in _lot(row, now, past_best_by)
+        go
+        for row in oldest_first(ledger.rows.values())
+        for go in _lot(row, row.lot.lot in warm, now, past_best_by)
     ]
     lots = {go.lot for go in found}
     for tub in ledger.open_tubs():
@@ -54,16 +58,19 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
     return sorted(found, key=lambda go: not go.surely)
 
 
-def _lot(row: LotRow, now: datetime, past_best_by: str) -> Iterator[MustGo]:
-    lot = row.lot
-    refusal = lot_refusal(lot, now, past_best_by, f"sell lot {lot.lot}")
+def _lot(row: LotRow, warm: bool, now: datetime, past_best_by: str) -> Iterator[MustGo]:
+    """``warm``: it stands in a tub that is not cold, and that goes by its own clock."""
+    lot, tried = row.lot, f"sell lot {row.lot.lot}"
+    refusal = known = lot_refusal(held_warm(lot), now, past_best_by, tried)
+    if refusal is None and not warm:
+        refusal = lot_refusal(lot, now, past_best_by, tried)
     kept = refusal_frozen(lot, "")
     if refusal is None or not row.there or (kept and kept.why == refusal.why):
         return
-    reason: Reason = "stopped" if lot.stopped else "other" if lot.raw else "date"
+    reason: Reason = "stopped" if lot.stopped else "other" if lot.raw or not known else "date"
     if reason == "date" and out_too_long(lot, now, ""):
         reason = "time" if lot.kind == "room" else "temperature"
     yield MustGo(
         lot.lot, lot.product, lot.unit, row.there, reason, refusal.why, refusal.do,
-        surely=reason == "date", words=lot.raw if reason == "other" else "",
+        surely=reason == "date", words=(lot.raw or refusal.why) if reason == "other" else "",
     )  # fmt: skip

@@ -17,7 +17,7 @@ from counter.trade.catalogue import Catalogue, Portion
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.sales import SlipItem
-from counter.trade.stock import Draw, How, LotRow, allocate, oldest_first
+from counter.trade.stock import Draw, How, LotRow, allocate, held_warm, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -142,6 +142,7 @@ class Picker:
     def why_not(self, tub: Tub, tried: str) -> Refused | None:
         """The tub's own clock first, then its lot."""
         lot = self.ledger.rows[tub.lot].lot
+        lot = lot if tub.mode == "cold" else held_warm(lot)
         return tub_refusal(tub, self.now, tried, self.clock) or lot_refusal(
             lot, self.now, self.past_best_by, tried
         )

@@ -15,8 +15,9 @@ from decimal import Decimal
 import msgspec
 
 from counter.errors import BadInput, Refused
+from counter.trade.asking import Question
 from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
-from counter.trade.cooling import Cooling
+from counter.trade.cooling import Cooling, late_note, too_slow
 from counter.trade.dates import DateMark
 
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
@@ -51,7 +52,8 @@ class Batch(msgspec.Struct, frozen=True):
     ``raw`` says why it does not count as cooked ("" when it does), by the rule of that day;
     ``chilled`` that it must be cooled. ``revision`` counts from 0; a correction is a new record of
     the same lot, and ``why`` says what was wrong. ``frozen_mark`` is the date of what is held
-    frozen, as long as it is noted to be.
+    frozen, as long as it is noted to be; ``passed_57`` is when it passed 57 °C / 135 °F as it
+    cooled, where that was measured.
     """
 
     lot: str
@@ -77,6 +79,25 @@ class Batch(msgspec.Struct, frozen=True):
     why: str = ""
     void: str = ""  # why it never was: logged by mistake, its number stays taken
     frozen_mark: DateMark | None = None
+    passed_57: datetime | None = None
+
+    @property
+    def cools_from(self) -> datetime:
+        """From when its cooling counts: when it passed 57 °C / 135 °F; where that was not measured,
+        the end of its cook; where that is not noted, when it was made. Each is stricter."""
+        ended = self.cook.ended if self.cook else None
+        return self.passed_57 or ended or self.at
+
+    @property
+    def slow(self) -> str:
+        """Why it cooled too slowly, or ""."""
+        return too_slow(self.cooling, self.cools_from if self.seen else None)
+
+    @property
+    def seen(self) -> bool:
+        """Whether its cooling can be judged from its start on."""
+        begun = self.cools_from.timestamp()
+        return self.cooling is None or begun <= self.cooling.to_21.timestamp()
 
     @property
     def uncooled(self) -> bool:
@@ -252,6 +273,17 @@ def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
     for tub in tubs:
         do = "Take the tub away first, and keep what is in it"
         raise Refused(tried, f"tub {tub} of it stands open", do)
+
+
+def cooling_questions(tried: str, old: Batch | None, new: Batch, now: datetime) -> list[Question]:
+    """What is asked of a cooling that is noted: long after it was read, or without its start."""
+    known = old.cooling if old else None
+    found = late_note(tried, known, new.cooling, now)
+    if known is None and not new.seen:
+        text = "the end of the cook is not noted, so the first 2 hours are not checked"
+        clause = "FDA Food Code 3-501.14(A)(1)"
+        found.append(Question(about="cooked", tried=tried, text=text, clause=clause))
+    return found
 
 
 def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:

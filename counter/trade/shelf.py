@@ -8,7 +8,7 @@ import msgspec
 
 from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import LotRow, oldest_first
+from counter.trade.stock import Due, LotRow, due_of, held_warm, oldest_first
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import MINUTES, Mode, Tub, minutes_left
@@ -18,7 +18,7 @@ from counter.trade.whereabouts import Place
 
 class ShelfLot(msgspec.Struct, frozen=True):
     """One lot: ``amount`` on hand in the product's unit; ``refusal`` is "" when it may be sold;
-    a ``reserve`` is frozen and not sold so."""
+    a ``reserve`` is frozen and not sold so. ``cooling`` is what is to be noted of it next."""
 
     lot: str
     amount: int
@@ -28,7 +28,7 @@ class ShelfLot(msgspec.Struct, frozen=True):
     advice: str = ""
     last_day: bool = False
     oversold: bool = False
-    cooling_missing: bool = False
+    cooling: Due | None = None
     place: str = ""
     reserve: bool = False
 
@@ -140,7 +140,7 @@ def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
         advice=refusal.do if refusal else "",
         last_day=row.lot.mark.day <= now.date(),
         oversold=row.oversold,
-        cooling_missing=row.lot.uncooled,
+        cooling=due_of(row.lot, now),
         place=row.lot.place,
         reserve=row.lot.reserve,
     )
@@ -150,9 +150,9 @@ def _tub(
     tub: Tub, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
 ) -> ShelfTub:
     tried = f"sell from tub {tub.tub}"
-    refusal = tub_refusal(tub, now, tried) or lot_refusal(
-        ledger.rows[tub.lot].lot, now, past_best_by, tried
-    )
+    lot = ledger.rows[tub.lot].lot
+    lot = lot if tub.mode == "cold" else held_warm(lot)
+    refusal = tub_refusal(tub, now, tried) or lot_refusal(lot, now, past_best_by, tried)
     cups = {
         portion.key: max(0, tub.level // portion.draws)
         for portion in catalogue.portions_of(tub.product)

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
-from math import ceil
+from math import ceil, floor
 from typing import Literal
 
 import msgspec
 
 from counter.errors import NotSafe
 from counter.trade.catalogue import Unit
-from counter.trade.cooling import COOL_ALL_MINUTES, cold_by
+from counter.trade.cooling import COOL_ALL_MINUTES, Step, due_by
 from counter.trade.dates import DateMark
 from counter.trade.production import Batch
 from counter.trade.temperatures import PlaceKind
@@ -34,13 +34,14 @@ class Lot(msgspec.Struct, frozen=True):
     raw: str = ""
     stopped: str = ""
     uncooled: bool = False
-    cold_by: datetime | None = None  # it began to cool, and has not been cold (5 °C / 41 °F) yet
+    cold_by: datetime | None = None  # it has not been cold (5 °C / 41 °F) yet, and must be by then
     void: str = ""  # why it never was
     out: int = 0  # minutes it has been out of its temperature, all together, but for since
     out_since: datetime | None = None  # when it is out of it now
     place: str = ""  # where it lies, and since when
     kind: PlaceKind = "cold"
     since: datetime | None = None
+    to_21_by: datetime | None = None  # 21 °C / 70 °F is not noted, and must be by then
     cold_at: datetime | None = None  # from when on it must be held cold or hot; None: never
     own_mark: DateMark | None = None  # its date but for what freezing does to it
     frozen_mark: DateMark | None = None  # its date while it is frozen, where it is held so
@@ -62,6 +63,15 @@ class Lot(msgspec.Struct, frozen=True):
         """Minutes out of its temperature by ``now``, all together."""
         open_now = 0 if self.out_since is None else minutes_between(self.out_since, now)
         return self.out + max(0, ceil(open_now))
+
+
+class Due(msgspec.Struct, frozen=True, kw_only=True):
+    """The next step of a lot's cooling that nobody has noted; ``minutes`` left, below zero once it
+    is overdue."""
+
+    step: Step
+    by: datetime
+    minutes: int
 
 
 class Carried(msgspec.Struct, frozen=True):
@@ -158,6 +168,9 @@ class LotRow:
 
 def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
     """The lot of a logged batch."""
+    to_21_by, cold_by = None, None
+    if batch.chilled and not batch.void:
+        to_21_by, cold_by = due_by(batch.cooling, batch.cools_from)
     return Lot(
         lot=batch.lot,
         product=batch.product,
@@ -167,9 +180,8 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
         raw=batch.raw,
         stopped=stopped,
         uncooled=batch.uncooled,
-        cold_by=cold_by(batch.cooling, batch.cook.ended if batch.cook else None)
-        if batch.chilled and not batch.void
-        else None,
+        cold_by=cold_by,
+        to_21_by=to_21_by,
         void=batch.void,
         cold_at=cold_at(batch),
         own_mark=batch.mark,
@@ -185,8 +197,22 @@ def cold_at(batch: Batch) -> datetime | None:
         return None
     if batch.cooling is not None and batch.cooling.to_5 is not None:
         return batch.cooling.to_5
-    start = (batch.cook.ended if batch.cook else None) or batch.at
-    return start + timedelta(minutes=COOL_ALL_MINUTES)
+    return batch.cools_from + timedelta(minutes=COOL_ALL_MINUTES)
+
+
+def due_of(lot: Lot, now: datetime) -> Due | None:
+    """What of its cooling is to be noted next, and by when; None where nothing is open."""
+    by = lot.to_21_by or lot.cold_by
+    if by is None:
+        return None
+    step: Step = "21" if lot.to_21_by else "5"
+    return Due(step=step, by=by, minutes=floor(minutes_between(now, by)))
+
+
+def held_warm(lot: Lot) -> Lot:
+    """The lot as a hot tub or one by time holds it: they go by their own clock, not by when the
+    rest of it was to be cold (Food Code 3-501.16, 3-501.19)."""
+    return msgspec.structs.replace(lot, uncooled=False, cold_by=None, to_21_by=None)
 
 
 def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
@@ -195,9 +221,9 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
 
     A date on a pack is a calendar date: it is over at midnight, whenever the trading day turns.
     ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
-    date, a stop and a missing cook always refuse, and so does a lot that began to cool and was not
-    cold in time (Food Code 3-501.14(A)), or has been out of its temperature for 4 hours, all
-    together (3-501.19(B) as the measure).
+    date, a stop and a missing cook always refuse, and so does a lot of which nobody has noted in
+    time that it is cold (Food Code 3-501.14(A)), or one that has been out of its temperature for 4
+    hours, all together (3-501.19(B) as the measure).
     """
     mark, today = lot.mark, now.date()
     if lot.void:
@@ -214,8 +240,7 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
             "Record the cook in the production log; the local food code decides",
             lot=lot.lot,
         )
-    if lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
-        why = f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
+    if why := _not_cold(lot, now):
         do = "Note when it was reached in the production log, or stop the lot"
         return NotSafe(tried, why, do, lot=lot.lot)
     if out := out_too_long(lot, now, tried):
@@ -252,6 +277,16 @@ def out_too_long(lot: Lot, now: datetime, tried: str) -> NotSafe | None:
     why = f"it was out of its temperature for {out} minutes in all, allowed are {MINUTES}"
     do = "Put it aside until it is released, or throw it away; the local food code decides"
     return NotSafe(tried, why, do, lot=lot.lot)
+
+
+def _not_cold(lot: Lot, now: datetime) -> str:
+    """Why it does not count as cold by now, or "". A lot carried by closings of before the times
+    were kept for every lot has none; it was due on the day it was made."""
+    if lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
+        return f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
+    if lot.uncooled and lot.cold_by is None and now.date() > lot.made_on:
+        return f"5 °C / 41 °F is not noted, and was due on {lot.made_on}"
+    return ""
 
 
 def oldest_first(rows: Iterable[LotRow]) -> list[LotRow]:

@@ -33,8 +33,8 @@ Values = dict[str, str]
 OTHERS = ("1", "2")  # ingredients beside those of the recipe and of the last time
 MIXED = ("1", "2", "3", "4")
 PLAIN = (
-    "made", "brix", "cook", "cook-minutes", "cook-temp", "cooked-at", "cooled-21", "cooled-5",
-    "press", "press-minutes", "at-day", "at-clock", "lot",
+    "made", "brix", "cook", "cook-minutes", "cook-temp", "cooked-at", "passed-57", "cooled-21",
+    "cooled-5", "press", "press-minutes", "at-day", "at-clock", "lot",
 )  # fmt: skip
 # Fields that mean something only together: when one of them is corrected, all are.
 TOGETHER = (
@@ -89,6 +89,7 @@ def values_of(batch: Batch) -> Values:
     if batch.cooling:
         found["cooled-21"] = clock24(batch.cooling.to_21)
         found["cooled-5"] = clock24(batch.cooling.to_5)
+    found["passed-57"] = clock24(batch.passed_57)
     if batch.press_kpa is not None:
         found["press"] = pressure(batch.press_kpa)
         found["press-minutes"] = str(batch.press_minutes or "")
@@ -143,7 +144,9 @@ def read_form(values: Values, product: Product) -> tuple[BatchNote, dict[str, st
 
 def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """What each field says, as the texts that ``read_note`` knows; empty ones say nothing."""
-    for name, key in (("made", "made"), ("brix", "brix"), ("cooked-at", "cooked_at")):
+    for name, key in (
+        ("made", "made"), ("brix", "brix"), ("cooked-at", "cooked_at"), ("passed-57", "passed_57"),
+    ):  # fmt: skip
         if values[name]:
             yield name, {key: point(values[name])}
     yield from cook_readings(values)

@@ -13,8 +13,8 @@ from counter.errors import BadInput, CounterError
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Product
 from counter.trade.cooling import Step
-from counter.trade.production import Batch
-from counter.trade.stock import refusal_for
+from counter.trade.production import Batch, lot_day
+from counter.trade.stock import Due, due_of, lot_of, refusal_for
 from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
 from counter.web.batch_form import Values
@@ -44,23 +44,25 @@ class State(msgspec.Struct, frozen=True):
     past: bool = False
     cools: bool = False
     corrected: bool = False
+    due: Due | None = None
 
 
 def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
-    """Stopped, raw, not cooled yet (``warm``: 21 °C is noted; ``cools``: one may tap that it is
-    colder now), or past its date.
+    """Stopped, raw, not cooled yet (``warm``: 21 °C is noted; ``due``: by when the next step is;
+    ``cools``: one may tap that it is colder now), or past its date.
 
     ``written`` is what was written down of it. A cooling read later completes a batch; that alone
     does not make it ``corrected``.
     """
     ledger = shop().standing()
     row = ledger.rows.get(batch.lot)
+    lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or ledger.day)
     late = refusal_for(row.lot, shop().now(), "refuse", "") if row else None
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
         past=row is not None and row.lot.mark.day < shop().now().date(),
-        cools=shop().cools_still(batch),
+        cools=shop().cools_still(batch), due=due_of(lot, shop().now()),
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
         ),

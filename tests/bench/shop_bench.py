@@ -31,6 +31,7 @@ from counter.trade.closing import Closing
 from counter.trade.production import Batch, lot_code
 from counter.trade.sales import Sale, Slip, Tender
 from counter.trade.settings import parse_settings
+from counter.trade.units import parse_clock
 
 HERE = Path(__file__).parent  # a temporary folder may lie in memory, where an fsync costs nothing
 ZONE = ZoneInfo("America/Los_Angeles")
@@ -38,6 +39,7 @@ SETTINGS = (files("demo_shop") / "shop.toml").read_text("utf-8")
 CATALOGUE = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
 TODAY = date(2026, 11, 24)
 MORNING = datetime(2026, 11, 24, 9, 30, tzinfo=ZONE)
+COOKED, WARM, COLD = (parse_clock(text) for text in ("08:00", "09:00", "09:20"))
 YEARS = 10
 ROUNDS = 240
 ORDER = ("firm-block*2", "cup-small+ginger")
@@ -58,7 +60,14 @@ def bake(shop: Shop) -> None:
     shop.given = dict.fromkeys(asked, "so it is, said the bench")
     for product, made in MADE.items():
         mixed = ((f"{shop.today():%y%j}-01", 20),) if product == "smoked" else ()
-        shop.log_batch(product, BatchNote(made=made, boiled_minutes=10, mixed=mixed))
+        note = BatchNote(
+            made=made,
+            boiled_minutes=10,
+            mixed=mixed,
+            cook_ended=COOKED,
+            cooled=(WARM, COLD),
+        )
+        shop.log_batch(product, note)
     shop.open_tub(f"{shop.today():%y%j}-06", "cold", 80000, Decimal(4))
 
 
@@ -212,7 +221,7 @@ def with_and_without_history(there: int, old: Path, name: Path) -> Row:
 
 LOOK = """
 import sys, time
-from datetime import datetime
+from datetime import datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 from counter.shop import Shop

@@ -73,11 +73,13 @@ def by_page(live: Live, page: Any) -> None:
 
 
 def log_batch(live: Live, page: Any, product: str, made: str) -> None:
-    """A batch typed into the form, boiled for ten minutes."""
+    """A batch typed into the form, boiled for ten minutes and cold by now."""
     page.goto(f"{live.url}/log/new?product={product}")
     page.fill("[name=made]", made)
     page.check("[name=cook][value=boiled]")
     page.fill("[name=cook-minutes]", "10")
+    for name, clock in (("cooked-at", "03:10"), ("cooled-21", "03:35"), ("cooled-5", "04:00")):
+        page.fill(f"[name={name}]", clock)
     page.locator("form button.large").click()
     page.wait_for_url("**/log/lot/26328-0*")
 
@@ -135,7 +137,8 @@ def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> S
 
     clock.set("2026-11-24 04:10")
     for product, made in (("firm", "48"), ("soft", "30"), ("pressed", "4000"), ("pudding", "16l")):
-        do("batch", product, "--made", made, "--boiled", "10min")
+        do("batch", product, "--made", made, "--boiled", "10min",
+           "--cooked-at", "03:10", "--cooled", "03:35,04:00")  # fmt: skip
     do("labels", "26328-01", "--count", "2")
     do("tub", "open", "26328-04", "--cold", "--temp", "4C")
     clock.set("2026-11-24 08:00")

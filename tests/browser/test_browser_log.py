@@ -73,25 +73,26 @@ def test_the_cook_of_the_last_time_and_the_time_of_now_take_one_tap(
 def test_cooling_is_added_with_two_taps_and_a_lot_is_stopped_and_released(
     live: Live, tablet: Any
 ) -> None:
+    assert live.hand.hot("firm", 48).lot == "26328-05"
     tablet.goto(f"{live.url}/log/")
-    card = tablet.locator("section.batch", has_text="26328-01")
+    card = tablet.locator("section.batch", has_text="26328-05")
     card.get_by_role("button", name="21 °C / 70 °F reached now").click()
-    tablet.wait_for_selector("text=Cooling of lot 26328-01 noted at 8:30 AM.")
+    tablet.wait_for_selector("text=Cooling of lot 26328-05 noted at 8:30 AM.")
     assert tablet.url == f"{live.url}/log/"  # the next lot that waits stands there too
     live.clock.set("2026-11-24 09:50")
     card.get_by_role("link").click()
     tablet.get_by_role("button", name="5 °C / 41 °F reached now").click()
-    tablet.wait_for_selector("text=Cooling of lot 26328-01 noted at 9:50 AM.")
-    cooling = live.shop.batch("26328-01").cooling
+    tablet.wait_for_selector("text=Cooling of lot 26328-05 noted at 9:50 AM.")
+    cooling = live.shop.batch("26328-05").cooling
     assert (f"{cooling.to_21:%H:%M}", f"{cooling.to_5:%H:%M}") == ("08:30", "09:50")
-    tablet.get_by_label("Why").fill("smells sour")
+    tablet.locator("#f-why").fill("smells sour")
     tablet.get_by_role("button", name="Stop it").click()
-    tablet.wait_for_selector("text=Lot 26328-01 is stopped")
-    assert live.shop.ledger().rows["26328-01"].lot.stopped == "smells sour"
-    tablet.get_by_label("Why").fill("tasted by two, good")
+    tablet.wait_for_selector("text=Lot 26328-05 is stopped")
+    assert live.shop.ledger().rows["26328-05"].lot.stopped == "smells sour"
+    tablet.locator("#f-why").fill("tasted by two, good")
     tablet.get_by_role("button", name="Release it").click()
-    tablet.wait_for_selector("text=Lot 26328-01 is released.")
-    assert live.shop.ledger().rows["26328-01"].lot.stopped == ""
+    tablet.wait_for_selector("text=Lot 26328-05 is released.")
+    assert live.shop.ledger().rows["26328-05"].lot.stopped == ""
 
 
 def test_a_figure_is_corrected_and_the_rest_stays(live: Live, tablet: Any) -> None:

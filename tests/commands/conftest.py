@@ -13,6 +13,8 @@ from counter.cli import main
 from counter.shop import Shop, make_shop
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 
+COLD = ("--boiled", "10min", "--cooked-at", "10:45", "--cooled", "11:20,11:50")  # it is 12:00
+
 
 class CommandLine:
     """Types commands as a user does, on Tuesday 2026-11-24 at 12:00."""
@@ -86,8 +88,8 @@ def empty(tmp_path: Path, clock: Clock) -> CommandLine:
 def line(empty: CommandLine) -> CommandLine:
     """The invented shop with the morning's batches: 26328-01 firm, 26328-02 soft, 26328-03
     pudding, of which a cold tub is open."""
-    empty.done("batch", "firm", "--made", "96", "--beans", "12kg", "--boiled", "10min")
-    empty.done("batch", "soft", "--made", "60", "--boiled", "10min")
-    empty.done("batch", "pudding", "--made", "16l", "--boiled", "10min")
+    empty.done("batch", "firm", "--made", "96", "--beans", "12kg", *COLD)
+    empty.done("batch", "soft", "--made", "60", *COLD)
+    empty.done("batch", "pudding", "--made", "16l", *COLD)
     empty.done("tub", "open", "26328-03", "--cold", "--holds", "8l", "--temp", "4C")
     return empty

@@ -20,7 +20,7 @@ from tests.conftest import CATALOGUE, Clock
 def test_a_batch_answers_with_lot_date_reason_and_figures(empty: CommandLine) -> None:
     said = empty.done(
         "batch", "firm", "--made", "96", "--beans", "12kg", "--brix", "11.2",
-        "--boiled", "10min", "--cooled", "08:10,11:30",
+        "--boiled", "10min", "--cooked-at", "06:30", "--cooled", "08:10,11:30",
     )  # fmt: skip
     assert said.splitlines() == [
         "Lot 26328-01: 96 Firm Tofu",
@@ -171,7 +171,7 @@ def test_the_production_log_of_a_day_is_shown(line: CommandLine) -> None:
 def test_a_batch_is_completed_later(line: CommandLine) -> None:
     said = line.done(
         "batch", "firm", "--amend", "26328-01", "--because", "read later",
-        "--cooled", "08:10,11:30", "--press", "60psi,25min", "--coagulant", "gypsum 360g",
+        "--cooled", "11:25,11:45", "--press", "60psi,25min", "--coagulant", "gypsum 360g",
     )  # fmt: skip
     assert "pressed at 414 kPa for 25 min" in said
     assert "corrected 1 times" in line.done("trace", "26328-01")

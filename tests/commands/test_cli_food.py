@@ -12,3 +12,35 @@ def test_yesterdays_date_is_refused_at_night(line: CommandLine) -> None:
         "Throw it away under Waste."
     )
     assert "NOT FOR SALE: its best-by date 2026-11-28 has passed" in line.done("shelf")
+
+
+def test_the_shelf_and_the_log_say_when_cooling_is_due_and_overdue(empty: CommandLine) -> None:
+    empty.done("batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "11:30")
+    assert "21 °C / 70 °F due by 13:30, 90 min left" in empty.done("shelf")
+    empty.clock.set("2026-11-24 13:31")
+    overdue = "21 °C / 70 °F IS OVERDUE since 13:30: measure it and note it"
+    assert overdue in empty.done("shelf")
+    assert overdue in empty.done("log")
+    empty.clock.set("2026-11-24 17:31")
+    assert "NOT FOR SALE: 5 °C / 41 °F is not noted, and was due by 17:30" in empty.done("shelf")
+    assert empty.refused(1, "labels", "26328-01").startswith("Cannot label lot 26328-01: 5 °C")
+    assert empty.refused(1, "labels", "26328-01", "--explain").startswith("Cannot label lot")
+
+
+def test_a_late_note_of_the_cooling_needs_a_word(empty: CommandLine) -> None:
+    empty.done("batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "11:30")
+    empty.clock.set("2026-11-24 18:00")
+    late = ("batch", "firm", "--amend", "26328-01", "--cooled", "12:30,14:00", "--because", "read")
+    assert empty.refused(1, *late).startswith(
+        "Cannot correct lot 26328-01: 5 °C / 41 °F at 14:00 is noted late, 4 h 00 min after it."
+    )
+    empty.done(*late, "--sure", "late=measured 4 C, nobody had a hand free")
+    empty.done("sell", "26328-01", "--cash", "5.00")
+
+
+def test_57_degrees_can_be_noted(empty: CommandLine) -> None:
+    said = empty.done(
+        "batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "09:00",
+        "--passed-57", "09:30", "--cooled", "11:10,11:50",
+    )  # fmt: skip
+    assert "57 °C at 09:30; cooled 11:10, 11:50" in said

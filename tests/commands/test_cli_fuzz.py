@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from counter.cli import main
 from counter.shop import make_shop
-from tests.commands.conftest import CommandLine
+from tests.commands.conftest import COLD, CommandLine
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 
 NAMES = sorted(set(main.commands) - {"serve", "demo", "new", "labels"})
@@ -46,7 +46,7 @@ def test_no_command_line_ends_in_a_traceback(
         make_shop(folder, SETTINGS).load_catalogue(CATALOGUE)
         line = CommandLine(folder, clock)
         line.done("batch", "firm", "--made", "9", "--boiled", "10min")
-        line.done("batch", "pudding", "--made", "8l", "--boiled", "10min")
+        line.done("batch", "pudding", "--made", "8l", *COLD)
         line.done("tub", "open", "26328-02", "--cold", "--temp", "4C")
         line.done("sell", "firm-block*2", "cup-small", "--cash")
         for command, words in commands:

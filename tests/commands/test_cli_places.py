@@ -1,21 +1,18 @@
 """Where lots lie, on the command line: moved, stopped by a warm place, and said on every list."""
 
-from datetime import time
-
-from counter.shop.making import BatchNote
 from tests.commands.conftest import CommandLine
 
 
 def test_a_warm_place_stops_what_lies_in_it(line: CommandLine) -> None:
     # Food Code 3-501.16(A), with 3-501.19(B) as the measure: 4 hours from the last good reading.
     line.clock.set("2026-11-24 13:05")
-    line.shop().amend_batch("26328-01", BatchNote(cooled=(time(12, 1), time(13, 1))), "read")
     line.done("temperature", "fridge", "4C")
     line.clock.set("2026-11-24 15:05")
     line.done("temperature", "fridge", "9C")
     shown = line.done("shelf").splitlines()[0]
     assert shown.startswith(
-        "fridge MEASURED 48.2 °F at 15:05, last good 13:05: 26328-01 120 min left"
+        "fridge MEASURED 48.2 °F at 15:05, last good 13:05: 26328-03 120 min left, 26328-02 120 "
+        "min left, 26328-01 120 min left"
     )
     assert "fridge measured 48.2 °F at 15:05: what lies there may have to go" in line.done("plan")
     line.clock.set("2026-11-24 17:05")

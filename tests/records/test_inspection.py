@@ -72,7 +72,6 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
     cook = section(folder, "Cook and cooling")
     assert "boiled 10 min" in cook
     assert "not needed" in cook
-    assert "COOLING NOT NOTED" in cook
     places = section(folder, SECTIONS[3])
     assert "39.2 °F" in places  # 4 °C
     assert "122 °F" in places  # 50 °C in the hot well
@@ -98,6 +97,7 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
 
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
     note = BatchNote(cooled=(time(5, 30), time(8)))
+    hand.shop.given = {"late": "the slip was under the press"}
     hand.shop.amend_batch("26328-01", note, "times were on a slip", by="Ida")
     path = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
     assert "corrected 1x: times were on a slip" in section(path, "Production log")
@@ -105,9 +105,17 @@ def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_pat
     assert "26329-01" not in " ".join(pages_of(path))
 
 
+def test_a_batch_whose_cooling_nobody_noted_is_said_in_capitals(
+    hand: ShopInHand, tmp_path: Path
+) -> None:
+    hand.batch(made=10, cooled=None)
+    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    assert "COOLING NOT NOTED" in section(path, "Cook and cooling")
+
+
 def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Path) -> None:
     times = [time(hour) for hour in (5, 8, 16)]
-    hand.clock.set("2026-11-26 18:00")
+    hand.clock.set("2026-11-26 16:10")
     hand.batch(made=10, cook_ended=times[0], cooled=(times[1], times[2]))
     path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "TOO SLOW: it took 3 h 00 min" in section(path, "Cook and cooling")

@@ -17,7 +17,7 @@ from counter.trade.dates import trading_day
 from counter.trade.sales import Slip, SlipItem, Tender
 from counter.trade.settings import BadEntry, parse_settings
 from counter.trade.units import parse_clock
-from tests.conftest import SETTINGS, Maker, ShopInHand
+from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 
 WEST = ZoneInfo("America/Los_Angeles")
 Doing = Callable[[ShopInHand, str], object]
@@ -155,3 +155,37 @@ def test_a_day_begins_between_midnight_and_six(text: str) -> None:
 def test_midnight_and_six_are_still_in_the_night(text: str) -> None:
     text = SETTINGS.replace('day_starts = "03:00"', f'day_starts = "{text}"')
     assert isinstance(parse_settings(text).day_starts, time)
+
+
+# -- longer than the usual, by a study
+
+
+EU = SETTINGS.replace('market = "us"', 'market = "eu"')
+
+
+@pytest.mark.parametrize(("days", "study", "held", "why"), [
+    (10, "", "cold", ""),
+    (11, "", "cold", "cold for 11 days: name the study or the reason for more than 10"),
+    (11, "  ", "cold", "cold for 11 days: name the study or the reason for more than 10"),
+    (45, "boiled in its bag, report 7 (invented)", "cold", ""),
+    (90, "", "frozen", ""),
+])  # fmt: skip
+def test_in_the_eu_cold_food_of_more_than_ten_days_names_its_study(
+    make: Maker, days: int, study: str, held: str, why: str
+) -> None:
+    hand = make(EU, DATED_CATALOGUE)
+    firm = f'keeps = {days}\nstudy = "{study}"\nheld = "{held}"\nmould = "48"'
+    catalogue = DATED_CATALOGUE.replace('keeps = 5\nmould = "48"', firm, 1)
+    if why:
+        with pytest.raises(BadEntry) as refused:
+            hand.shop.load_catalogue(catalogue)
+        assert f"'products.firm.keeps' (line 92): {why}." in str(refused.value)
+        return
+    hand.shop.load_catalogue(catalogue)
+    mark = hand.batch().mark
+    assert mark.reason.endswith(f"; by the study '{study}'") is bool(study)
+
+
+def test_in_the_us_the_date_is_cut_as_ever(make: Maker) -> None:
+    hand = make(catalogue=CATALOGUE.replace('keeps = 5\nmould = "48"', 'keeps = 11\nmould = "48"'))
+    assert hand.batch().mark.day == date(2026, 11, 30)

@@ -58,9 +58,11 @@ def test_a_late_note_that_ends_a_tub_does_not_break_the_day_after(hand: ShopInHa
 
 
 def test_cooling_times_noted_the_day_after_are_those_of_the_day_made(hand: ShopInHand) -> None:
+    hand.clock.set("2026-11-24 05:10")
     batch = hand.batch(cook_ended=parse_clock("05:00"))
     hand.shop.close_day()
     hand.clock.set("2026-11-25 09:00")
+    hand.shop.given = {"late": "read off the chart of the recorder"}
     cooled = (parse_clock("06:10"), parse_clock("10:00"))
     made = hand.shop.amend_batch(batch.lot, BatchNote(cooled=cooled), "read off the chart")
     assert made.cooling is not None

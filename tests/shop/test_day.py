@@ -71,7 +71,7 @@ def test_a_batch_cooled_too_slowly_is_stopped_and_can_be_released(hand: ShopInHa
 
 def test_cooling_times_may_come_later_and_are_judged_then(hand: ShopInHand) -> None:
     batch = hand.batch(cook_ended=_t("04:00"))
-    hand.clock.set("2026-11-24 12:00")
+    hand.clock.set("2026-11-24 11:20")
     hand.shop.amend_batch(batch.lot, BatchNote(cooled=(_t("05:30"), _t("11:00"))), "cooling read")
     assert "6 h in all" in hand.shop.ledger().rows[batch.lot].lot.stopped
     assert hand.shop.batch(batch.lot).revision == 1

@@ -39,7 +39,7 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
         firm = next((k for k, r in shop.ledger().rows.items() if r.lot.product == "firm"), "")
         hand.batch("smoked", int(a), boiled_minutes=None, mixed=((firm, int(b)),))  # type: ignore[call-overload]
     elif what == "pudding":
-        batch = hand.batch("pudding", int(a))  # type: ignore[call-overload]
+        batch = hand.hot(made=int(a)) if b == "hot" else hand.batch("pudding", int(a))  # type: ignore[call-overload]
         shop.open_tub(batch.lot, b, None, Decimal(60) if b == "hot" else Decimal(4))  # type: ignore[arg-type]
     elif what == "sell":
         hand.sell(f"{a}*{b}", cash=100000)

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from counter.errors import Asked
+from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 
 ORGANIC = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Firm Tofu"')
@@ -132,6 +133,8 @@ def test_long_keeping_without_a_study_is_asked_about_in_the_eu(
 ) -> None:
     more = f'keeps = {keeps}\nstudy = "{study}"' if study else f"keeps = {keeps}"
     text = (DATED_CATALOGUE if market == "eu" else CATALOGUE).replace("keeps = 5", more)
-    hand = make(EU if market == "eu" else SETTINGS, text)
+    hand = make(SETTINGS, text)
+    if market == "eu":  # loaded before such a catalogue was refused
+        hand.shop.settings = parse_settings(EU)
     abouts = [q.about for q in hand.shop.label_questions([hand.batch("firm").lot])]
     assert ("label.firm.keeps" in abouts) is asked

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from hypothesis import given, settings
@@ -25,6 +25,12 @@ STEP = st.tuples(
 )  # fmt: skip
 
 
+def cold_note(made: int, at: datetime) -> BatchNote:
+    """A batch that was cold when it was noted."""
+    cooked, warm, cold = ((at - timedelta(minutes=m)).time() for m in (90, 60, 20))
+    return BatchNote(made=made, boiled_minutes=10, cook_ended=cooked, cooled=(warm, cold))
+
+
 def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
     ledger = shop.ledger(shop.day_of(at))
     lots, tubs, sales = list(ledger.rows), list(ledger.tubs), list(ledger.sales)
@@ -34,7 +40,7 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
         product = "firm" if yes else "pulp"
         shop.log_batch(product, BatchNote(made=n + 1, boiled_minutes=10), at)
     elif what == "pudding":
-        made = shop.log_batch("pudding", BatchNote(made=8000, boiled_minutes=10), at)
+        made = shop.log_batch("pudding", cold_note(8000, at), at)
         shop.open_tub(made.lot, "cold" if yes else "time", 4000, Decimal(4), at)
     elif what == "smoke":
         shop.log_batch("smoked", BatchNote(made=n + 1, mixed=((lot, n + 1),)), at)
@@ -64,9 +70,10 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
     clock = Clock("2026-11-26 20:00")
     shop = Shop.memory(parse_settings(SETTINGS), clock)
     shop.load_catalogue(CATALOGUE)
+    shop.given = {"late": "from the paper of that day"}
     early = Clock("2026-11-24 03:00").moment  # a lot and a tub that end within these days
     shop.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
-    pudding = shop.log_batch("pudding", BatchNote(made=4000, boiled_minutes=10), early)
+    pudding = shop.log_batch("pudding", cold_note(4000, early), early)
     shop.open_tub(pudding.lot, "cold", 1000, Decimal(4), early)
     for what, when, n, yes in steps:
         try:

@@ -13,7 +13,6 @@ import pytest
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop import Shop
-from counter.shop.making import BatchNote
 from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand
 
 PLACES = '\n[holding]\nfridge = "cold"\ndisplay = "cold"\n"hot well" = "hot"\ntable = "room"\n'
@@ -22,11 +21,10 @@ WARM, COLD = Decimal(9), Decimal(4)
 
 @pytest.fixture
 def hand(make: Maker) -> ShopInHand:
-    """A lot of firm that was cold at seven; it is eight, and the fridge was just measured good."""
+    """A lot of firm that was cold at four; it is eight, and the fridge was just measured good."""
     hand = make(SETTINGS + PLACES)
     hand.batch("firm")
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.amend_batch(LOT, BatchNote(cooled=(time(5, 0), time(7, 0))), "read")
     hand.shop.note_temperature("fridge", COLD)
     return hand
 
@@ -152,7 +150,7 @@ def test_a_release_for_another_reason_takes_no_minute_off(hand: ShopInHand) -> N
 
 
 def test_what_cools_still_goes_by_the_clock_of_its_cooling(hand: ShopInHand) -> None:
-    other = hand.batch("soft").lot  # warm from the cook, and the fridge is warm
+    other = hand.hot("soft", 48).lot  # warm from the cook, and the fridge is warm
     measure(hand, "11:00", WARM)
     assert hand.shop.ledger().rows[other].lot.out_by(hand.clock()) == 0
 
@@ -297,7 +295,6 @@ def test_a_tub_brings_the_minutes_of_its_lot_and_its_own_go_back(make: Maker) ->
     hand = make(SETTINGS + PLACES)
     batch = hand.batch("pudding", 16000).lot
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.amend_batch(batch, BatchNote(cooled=(time(5, 0), time(7, 0))), "read")
     measure(hand, "08:00", COLD)
     measure(hand, "09:00", WARM)
     measure(hand, "10:00", COLD)

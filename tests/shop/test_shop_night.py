@@ -50,7 +50,7 @@ def test_a_batch_is_noted_as_cooled_when_the_day_has_turned(hand: ShopInHand, la
 def test_the_cooling_of_the_night_can_be_written_as_a_correction(
     hand: ShopInHand, late: Batch
 ) -> None:
-    hand.clock.set("2026-11-25 07:00")
+    hand.clock.set("2026-11-25 06:00")
     made = hand.shop.amend_batch(late.lot, note(hand, cooled="03:20,05:40"), "read")
     assert made.cooling is not None
     assert made.cooling.to_5 is not None
@@ -83,7 +83,7 @@ def test_a_batch_logged_behind_the_turn_was_cooked_before_it(hand: ShopInHand) -
 
 def test_without_the_end_of_the_cook_the_night_is_that_of_the_batch(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-25 01:40")
-    made = hand.batch("firm")
+    made = hand.batch("firm", cooled=None)
     hand.clock.set("2026-11-25 03:30")
     done = hand.shop.note_cooling(made.lot, "21", parse_clock("03:20"), "read")
     assert done.cooling is not None
@@ -101,7 +101,7 @@ def test_a_slip_of_the_pen_is_refused_and_does_not_become_the_day_after(hand: Sh
 
 
 def test_now_is_not_noted_of_a_batch_of_long_ago(hand: ShopInHand) -> None:
-    made = hand.batch("firm")
+    made = hand.batch("firm", cooled=None)
     hand.clock.set("2026-11-24 23:00")  # still its day, though 19 hours later
     assert hand.shop.cools_still(made)
     hand.clock.set("2026-11-25 04:10")

@@ -12,17 +12,13 @@ from decimal import Decimal
 import pytest
 
 from counter.errors import BadInput, NotSafe
-from counter.shop.making import BatchNote
 from tests.conftest import ShopInHand
-
-COOLED = BatchNote(cooled=(time(5, 0), time(7, 0)))
 
 
 def cooled(hand: ShopInHand) -> str:
-    """A lot of pudding of 04:10 that was cold at 07:00; it is eight o'clock."""
+    """A lot of pudding of 04:10 that was cold before; it is eight o'clock."""
     lot = hand.batch("pudding", 16000).lot
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.amend_batch(lot, COOLED, "read")
     return lot
 
 
@@ -78,12 +74,12 @@ def test_cold_food_is_reheated_before_it_is_held_hot(
 
 
 def test_a_hot_tub_straight_from_the_cook_needs_no_reheating(hand: ShopInHand) -> None:
-    lot = hand.batch("pudding", 16000).lot
+    lot = hand.hot().lot
     assert hand.shop.open_tub(lot, "hot", 8000, Decimal(80)).mode == "hot"
 
 
 def test_what_began_to_cool_or_stood_cold_is_reheated_too(hand: ShopInHand) -> None:
-    lot = hand.batch("pudding", 16000).lot
+    lot = hand.hot().lot
     hand.clock.set("2026-11-24 05:30")
     hand.shop.note_cooling(lot, "21", time(5, 20), "read")
     with pytest.raises(NotSafe, match="it was cooled"):

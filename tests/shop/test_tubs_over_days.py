@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from counter.errors import CounterError, NotSafe, Refused
 from counter.shop import Shop
+from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
 from counter.trade.sales import Slip, SlipItem, Tender
 from counter.trade.settings import parse_settings
@@ -25,9 +26,12 @@ def at(text: str) -> datetime:
 
 def tub_left_standing(hand: ShopInHand, mode: str, made: int = 16000) -> tuple[str, str]:
     """A tub of 8 l opened on Tuesday and left there; the day is not closed. It is 03:01."""
-    batch = hand.batch("pudding", made)
+    batch = hand.hot(made=made) if mode == "hot" else hand.batch("pudding", made)
     celsius = Decimal(60) if mode == "hot" else Decimal(4)
     tub = hand.shop.open_tub(batch.lot, mode, 8000, celsius)  # type: ignore[arg-type]
+    if mode == "hot":  # the rest of it went into the ice
+        hand.clock.forward(minutes=60)
+        hand.shop.amend_batch(batch.lot, BatchNote(cooled=(hand.ago(30), hand.ago(5))), "read")
     hand.clock.set("2026-11-25 03:01")
     return batch.lot, tub.tub
 
@@ -189,7 +193,7 @@ def test_a_clock_set_back_gives_no_tub_more_time(hand: ShopInHand, mode: str) ->
 
 
 def tub_of(hand: ShopInHand, mode: str) -> tuple[str, str]:
-    batch = hand.batch("pudding", 16000)
+    batch = hand.hot() if mode == "hot" else hand.batch("pudding", 16000)
     celsius = Decimal(60) if mode == "hot" else Decimal(4)
     return batch.lot, hand.shop.open_tub(batch.lot, mode, 8000, celsius).tub  # type: ignore[arg-type]
 

@@ -95,7 +95,7 @@ def test_without_a_start_only_the_whole_span_is_seen() -> None:
 )
 def test_cooling_times_that_run_backwards_are_refused(first: str, second: str, why: str) -> None:
     with pytest.raises(BadInput) as refusal:
-        check_cooling("log it", Cooling(at(first), at(second)), at("07:00"))
+        check_cooling("log it", Cooling(at(first), at(second)), at("07:00"), None)
     assert why in str(refusal.value)
 
 

@@ -26,7 +26,7 @@ def said(answer: Any) -> str:
 def test_every_figure_of_the_form_gets_into_the_log_as_typed(
     page: Page, morning: ShopInHand
 ) -> None:
-    morning.clock.set("2026-11-24 14:00")
+    morning.clock.set("2026-11-24 12:20")
     answer = page.post("/log/new", {
         **FORM, "amount.soybeans": "26 lb", "amount.water": "84 l", "code.soybeans": "B-1207",
         "other-1": "salt", "other-amount-1": "30g", "other-code-1": "S-3", "brix": "11.2",
@@ -186,11 +186,13 @@ def test_cooling_is_noted_with_two_taps(page: Page, morning: ShopInHand) -> None
 
 
 def test_cooling_out_of_turn_or_on_another_day_is_refused(page: Page, morning: ShopInHand) -> None:
-    answer = page.post("/log/lot/26328-01/cooled", {"step": "5"})
+    warm = morning.batch("firm", cooled=None).lot
+    answer = page.post(f"/log/lot/{warm}/cooled", {"step": "5"})
     assert answer.status_code == 409
     assert "when it reached 21 °C / 70 °F is not noted" in said(answer)
     morning.clock.set("2026-11-25 08:00")
-    late = page.post("/log/lot/26328-01/cooled", {"step": "21"})
+    morning.clock.set("2026-11-25 08:40")
+    late = page.post(f"/log/lot/{warm}/cooled", {"step": "21"})
     assert "it was made on 2026-11-24" in said(late)
 
 
@@ -305,6 +307,7 @@ def test_the_cooling_of_the_night_is_tapped_when_the_day_has_turned(
     assert "26328-05" in shown
     assert page.post("/log/lot/26328-05/cooled", {"step": "21"}).status_code == 302
     assert "Cooling of lot 26328-05 noted at 3:20 AM." in said(page.get("/log/lot/26328-05"))
+    morning.clock.set("2026-11-25 03:45")
     page.post("/log/lot/26328-05/cooled", {"step": "5", "clock": "03:40"})
     cooling = morning.shop.batch("26328-05").cooling
     assert cooling is not None
@@ -468,7 +471,7 @@ def test_a_change_without_the_token_or_from_another_host_is_refused(
 def test_a_cooling_read_later_completes_a_batch_and_does_not_correct_it(
     page: Page, morning: ShopInHand
 ) -> None:
-    lot = "26328-01"
+    lot = morning.batch("firm", cooled=None).lot
     made = page.post(f"/log/lot/{lot}/cooled", {"step": "21", "back": "log"})
     assert (made.status_code, made.location) == (302, "/log/")
     assert morning.shop.batch(lot).revision == 1
@@ -479,9 +482,10 @@ def test_a_cooling_read_later_completes_a_batch_and_does_not_correct_it(
         assert '<span class="chip">corrected</span>' in said(page.get(path))
 
 
-def test_what_is_missing_of_a_batch_is_said_once(page: Page) -> None:
-    page.post("/log/lot/26328-01/cooled", {"step": "21"})
-    assert said(page.get("/log/lot/26328-01")).count("The cooling is not complete") == 1
+def test_what_is_missing_of_a_batch_is_said_once(page: Page, morning: ShopInHand) -> None:
+    lot = morning.batch("firm", cooled=None).lot
+    page.post(f"/log/lot/{lot}/cooled", {"step": "21"})
+    assert said(page.get(f"/log/lot/{lot}")).count("The cooling is not complete") == 1
 
 
 def test_the_number_on_the_packs_is_a_field_of_the_form(page: Page, morning: ShopInHand) -> None:

@@ -1,13 +1,9 @@
 """Where lots lie, on the page: a band over a warm place, and a lot moved from its own page."""
 
-from datetime import time
 from decimal import Decimal
 
-from counter.shop.making import BatchNote
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page
-
-COLD = BatchNote(cooled=(time(5, 0), time(7, 0)))
 
 
 def test_a_warm_place_puts_a_band_on_the_shelf_and_stops_its_lots(
@@ -16,7 +12,6 @@ def test_a_warm_place_puts_a_band_on_the_shelf_and_stops_its_lots(
     # Food Code 3-501.16(A), with 3-501.19(B) as the measure.
     before = page.get("/shelf.json").get_json()["band"]
     assert "fridge" not in before
-    morning.shop.amend_batch("26328-01", COLD, "read")
     page.post("/temperatures/", {"place": "fridge", "celsius": "39"})
     morning.clock.set("2026-11-24 10:00")
     page.post("/temperatures/", {"place": "fridge", "celsius": "48"})
@@ -45,7 +40,6 @@ def test_a_lot_is_moved_on_its_own_page(page: Page, morning: ShopInHand) -> None
 
 
 def test_the_closing_says_what_was_out_of_its_temperature(page: Page, morning: ShopInHand) -> None:
-    morning.shop.amend_batch("26328-01", COLD, "read")
     morning.shop.note_temperature("fridge", Decimal(4))
     morning.clock.set("2026-11-24 10:00")
     morning.shop.note_temperature("fridge", Decimal(9))
@@ -61,7 +55,6 @@ def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInH
     settings = morning.shop.folder / "shop.toml"
     places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
     settings.write_text(settings.read_text("utf-8") + places, "utf-8")
-    morning.shop.amend_batch("26328-01", COLD, "read")
     morning.shop.print_labels([("26328-01", 9)])
     assert "chest" in page.get("/log/lot/26328-01").get_data(as_text=True)
     page.post("/log/lot/26328-01/move", {"place": "chest"})
