@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from counter.shop import Shop
     from counter.trade.corrections import Correction
+    from counter.trade.temperatures import Water
 
 
 @contextmanager
@@ -192,18 +193,20 @@ def recall(
 @click.argument("place", required=False)
 @click.argument("reading", required=False, metavar="TEMP")
 @click.option("--note", default="", help="What was done about it.")
+@click.option("--calibration", type=click.Choice(["ice", "boiling"]),
+              help="PLACE is a thermometer, in ice water or in boiling water.")  # fmt: skip
 @recording
 @json_option
 @click.pass_context
 def temperature(
-    ctx: click.Context, place: str | None, reading: str | None, note: str, at: str, by: str,
-    json: bool,
+    ctx: click.Context, place: str | None, reading: str | None, note: str,
+    calibration: Water | None, at: str, by: str, json: bool,
 ) -> None:  # fmt: skip
     """Note what PLACE (fridge, display) measures, such as 4C; alone, show today's readings."""
     from counter.commands.say import Words
-    from counter.commands.say_records import reading_lines
+    from counter.commands.say_records import check_lines, reading_lines
     from counter.errors import BadInput
-    from counter.trade.temperatures import what_to_do
+    from counter.trade.temperatures import what_is_wrong, what_to_do
     from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
@@ -213,12 +216,23 @@ def temperature(
         if json:
             as_json(found)
             return
-        click.echo("\n".join(reading_lines(found, Words(shop), today)))
+        checks = check_lines(shop.thermometers(today, today), Words(shop))
+        click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
         return
     if reading is None:
         do = f"Write it as counter temperature {place} 4C"
         raise BadInput(f"note a temperature of {place}", "no temperature is given", do)
-    made = shop.note_temperature(place, parse_temperature(reading), note, moment(shop, at), by)
+    celsius, when = parse_temperature(reading), moment(shop, at)
+    if calibration:
+        check = shop.check_thermometer(place, calibration, celsius, note, when, by)
+        if json:
+            as_json(check)
+            return
+        click.echo("\n".join(check_lines([check], Words(shop))))
+        if not check.ok:
+            click.echo(what_is_wrong(check), err=True)
+        return
+    made = shop.note_temperature(place, celsius, note, when, by)
     if json:
         as_json(made)
         return

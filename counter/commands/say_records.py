@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from counter.trade.catalogue_changes import CatalogueChange
     from counter.trade.corrections import Correction, Corrections
     from counter.trade.recalling import Recall
-    from counter.trade.temperatures import Temperature
+    from counter.trade.temperatures import Temperature, ThermometerCheck
 
 
 def recall_lines(recall: Recall, words: Words) -> list[str]:
@@ -74,6 +74,15 @@ def reading_lines(found: Sequence[Temperature], words: Words, day: date) -> list
         ],
         right=(2,),
     )  # fmt: skip
+
+
+def check_lines(found: Sequence[ThermometerCheck], words: Words) -> list[str]:
+    """What thermometers showed in water."""
+    return [
+        f"{words.clock(t.at)}  Thermometer {t.thermometer} in {t.water} water:"
+        f" {words.temperature(t.celsius)}, {'right' if t.ok else 'NOT RIGHT'}"
+        for t in found
+    ]
 
 
 def correction_lines(made: Correction, words: Words) -> list[str]:

@@ -121,6 +121,15 @@ at moment
 by text
 freezer flag whether it keeps frozen food
 """), plain("place", "hot", "celsius", "ok", "note", "at", "by", "freezer")),
+    Kind("thermometers", "thermometers", "Thermometers checked in water.", fields_of("""
+thermometer text
+water text ice (0 °C) or boiling (100 °C)
+celsius number what it showed
+ok flag whether it was right to 1 °C
+note text
+at moment
+by text
+"""), plain("thermometer", "water", "celsius", "ok", "note", "at", "by")),
     Kind("moves", "moves", "Where lots were brought, and what the food measured.", fields_of("""
 lot text
 place text

@@ -32,7 +32,7 @@ from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 from counter.trade.settings import Settings, SettingsChange, parse_settings
 from counter.trade.stock import Carried
-from counter.trade.temperatures import Temperature
+from counter.trade.temperatures import Temperature, ThermometerCheck
 from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
 from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Waste
@@ -51,6 +51,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "counts": Count,
     "drawer": DrawerMove,
     "temperatures": Temperature,
+    "thermometers": ThermometerCheck,
     "moves": Move,
     "corrections": Correction,
     "answers": Answer,

@@ -28,7 +28,14 @@ from counter.trade.recalling import (
 )
 from counter.trade.sales import Sale
 from counter.trade.stock import out_too_long
-from counter.trade.temperatures import Temperature, measured, read_place
+from counter.trade.temperatures import (
+    Temperature,
+    ThermometerCheck,
+    Water,
+    checked,
+    measured,
+    read_place,
+)
 from counter.trade.tracing import Trace
 from counter.trade.whereabouts import Move, check_move
 from labels.units import parse_measure
@@ -94,6 +101,25 @@ class Records(Correcting, Copying):
             for _, commit in self.commits(first, last)
             for record in commit.records.get("temperatures", ())
             if isinstance(record, Temperature)
+        ]
+
+    def check_thermometer(
+        self, name: str, water: Water, celsius: Decimal, note: str = "",
+        at: datetime | None = None, by: str = "",
+    ) -> ThermometerCheck:  # fmt: skip
+        """Write down what a thermometer shows in ice water or in boiling water."""
+        with self.writing(at, by) as entry:
+            made = checked(name, water, celsius, entry.at, note, entry.by)
+            entry.add("thermometers", made)
+        return made
+
+    def thermometers(self, first: date, last: date) -> list[ThermometerCheck]:
+        """The checks of thermometers on some days, in the order written."""
+        return [
+            record
+            for _, commit in self.commits(first, last)
+            for record in commit.records.get("thermometers", ())
+            if isinstance(record, ThermometerCheck)
         ]
 
     # -- recalls

@@ -5,6 +5,10 @@ Source: FDA Food Code 3-501.16(A): food that needs it is held at 57 °C / 135 °
 memory). A freezer keeps -18 °C / 0 °F or below: the EU's figure for quick-frozen food (Directive
 89/108/EEC), common practice elsewhere; frozen food stays frozen (3-501.11). How often to measure is
 for the shop's own plan and the local food code; a log helps to show it and is no permit.
+
+A thermometer for food is right to 1 °C where it is used (4-203.11, number from memory; 2 °F where
+it has no °C) and checked as often as it needs (4-502.11(B)). Ice water at 0 °C and boiling water at
+100 °C by the sea, about 1 °C less every 300 m up, as its measure are common practice, no source.
 """
 
 from __future__ import annotations
@@ -23,6 +27,23 @@ PlaceKind = Literal["cold", "hot", "freezer", "room"]
 """How a place holds its food; ``room`` is one that is not chilled."""
 FROZEN = Decimal("-17.78")  # 0 °F; -18 °C is colder, so either reading passes
 COLDEST, HOTTEST = Decimal(-40), Decimal(120)  # below and above it the thermometer is wrong
+
+
+Water = Literal["ice", "boiling"]
+SHOWS: dict[Water, Decimal] = {"ice": Decimal(0), "boiling": Decimal(100)}
+TRUE_WITHIN = Decimal(1)  # °C, also for one that shows °F only: the stricter of the two
+
+
+class ThermometerCheck(msgspec.Struct, frozen=True, kw_only=True):
+    """What a thermometer showed in water of which the temperature is known."""
+
+    thermometer: str
+    water: Water
+    celsius: Decimal
+    at: datetime
+    ok: bool
+    note: str = ""
+    by: str = ""
 
 
 class Temperature(msgspec.Struct, frozen=True):
@@ -83,6 +104,33 @@ def measured(
     hot, freezer = kind == "hot", kind == "freezer"
     ok = celsius <= FROZEN if freezer else holds("hot" if hot else "cold", celsius)
     return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by, freezer)
+
+
+def checked(
+    name: str, water: Water, celsius: Decimal, at: datetime, note: str = "", by: str = ""
+) -> ThermometerCheck:
+    """A check of a thermometer with its verdict. BadInput for one without a name."""
+    thermometer = " ".join(name.split())[:60]
+    if not thermometer:
+        do = "Name it, such as probe 1"
+        raise BadInput("note the check of a thermometer", "it has no name", do)
+    ok = abs(celsius - SHOWS[water]) <= TRUE_WITHIN
+    return ThermometerCheck(
+        thermometer=thermometer, water=water, celsius=celsius, at=at, ok=ok,
+        note=" ".join(note.split())[:200], by=by,
+    )  # fmt: skip
+
+
+def what_is_wrong(check: ThermometerCheck) -> str:
+    """What a thermometer that is not right asks for, or ""."""
+    if check.ok:
+        return ""
+    return (
+        f"{check.thermometer} is more than {TRUE_WITHIN} °C off. Set it right or take another one,"
+        " and check it again; what it measured since its last check is in doubt. High above the sea"
+        " water boils below 100 °C: use ice water there."
+        " The local food code and the inspector decide."
+    )
 
 
 def what_to_do(reading: Temperature) -> str:

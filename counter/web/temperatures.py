@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import CounterError
-from counter.trade.temperatures import what_to_do
+from counter.errors import BadInput, CounterError
+from counter.trade.temperatures import SHOWS, Water, what_is_wrong, what_to_do
 from counter.trade.units import parse_day, parse_temperature
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
@@ -31,6 +33,12 @@ def show() -> str:
     day = parse_day(typed("day") or str(today))
     readings = shop().temperatures(day, day)
     last = {r.place: r for r in readings}
+    checks = shop().thermometers(day, day)
+    of_each = {c.thermometer: c for c in checks}.values()
+    wrong = [
+        *((r.at, r.celsius, what_to_do(r)) for r in last.values() if not r.ok),
+        *((c.at, c.celsius, what_is_wrong(c)) for c in of_each if not c.ok),
+    ]
     places = [
         (name, how, last.get(name), USUAL[how, settings.fahrenheit])
         for name, how in settings.holding.items() if how != "room"
@@ -38,7 +46,7 @@ def show() -> str:
     return render_template(
         "temperatures.html", places=places, readings=readings[::-1], typed=typed, at=day,
         today=today, parse=parse_temperature, unit="°F" if settings.fahrenheit else "°C",
-        wrong=[(r, what_to_do(r)) for r in last.values() if not r.ok] if day == today else [],
+        wrong=wrong if day == today else [], checks=checks[::-1],
     )  # fmt: skip
 
 
@@ -51,16 +59,43 @@ def index() -> str:
 def measure() -> AnyResponse | tuple[str, int]:
     """Note what a place measures: a button's figure, or one that was typed."""
     try:
-        text = field("usual", "", 20) or field("celsius", most=20)
-        if text[-1:].isdigit():
-            text += "F" if shop().settings.fahrenheit else "C"
-        made = shop().note_temperature(
-            field("place", most=60), parse_temperature(text), field("note", ""), by=by()
-        )
+        celsius = figure(field("usual", "", 20) or field("celsius", most=20))
+        made = shop().note_temperature(field("place", most=60), celsius, field("note", ""), by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
     shown = words().temperature(made.celsius)
     note(t("temperatures.noted" if made.ok else "temperatures.out", place=made.place,
+           shown=shown), "good" if made.ok else "stop")  # fmt: skip
+    return redirect(url_for("temperatures.index"))
+
+
+def figure(text: str) -> Decimal:
+    """Degrees as typed; a number alone is in the shop's own unit."""
+    if text[-1:].isdigit():
+        text += "F" if shop().settings.fahrenheit else "C"
+    return parse_temperature(text)
+
+
+def water_of(text: str) -> Water:
+    for water in SHOWS:
+        if text == water:
+            return water
+    why = "neither ice water nor boiling water is chosen"
+    raise BadInput("note the check of a thermometer", why, "Choose one of them")
+
+
+@page.post("/thermometer")
+def thermometer() -> AnyResponse | tuple[str, int]:
+    """Note what a thermometer shows in ice water or in boiling water."""
+    try:
+        water = water_of(field("water", "", 10))
+        name, celsius = field("thermometer", most=60), figure(field("celsius", most=20))
+        made = shop().check_thermometer(name, water, celsius, field("note", ""), by=by())
+    except CounterError as error:
+        status = told(error)
+        return show(), status
+    shown = words().temperature(made.celsius)
+    note(t("temperatures.right" if made.ok else "temperatures.not_right", name=made.thermometer,
            shown=shown), "good" if made.ok else "stop")  # fmt: skip
     return redirect(url_for("temperatures.index"))

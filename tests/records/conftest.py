@@ -29,6 +29,7 @@ def lived_in(folder: Path) -> ShopInHand:
     clock.set("2026-11-24 08:00")
     shop.note_temperature("fridge", Decimal(4), by="Ida")
     shop.note_temperature("Hot Well", Decimal(50), "turned up", by="Ida")
+    shop.check_thermometer("probe 1", "ice", Decimal("0.5"), by="Ida")
     hand.sell("firm-block*3", cash=5000)
     hand.sell("cup-small*2")
     sale = hand.sell("firm-block*2")

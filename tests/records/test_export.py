@@ -84,6 +84,7 @@ def test_lots_of_sales_add_up_to_the_piece(hand: ShopInHand, tmp_path: Path) -> 
         ("checks", "checks", {"tub": "tub", "celsius": "celsius"}),
         ("ended", "ended", {"tub": "tub", "left": "left"}),
         ("temperatures", "temperatures", {"place": "place", "celsius": "celsius", "note": "note"}),
+        ("thermometers", "thermometers", {"thermometer": "thermometer", "celsius": "celsius"}),
         ("batches", "batches", {"lot": "lot", "made": "made", "product": "product"}),
         ("refunds", "refunds", {"refund": "number", "sale": "sale", "why": "why"}),
     ],

@@ -138,6 +138,16 @@ def test_a_temperature_out_of_limits_says_what_to_do(typed: Typed) -> None:
     typed("temperature", "fridge", "warm", status=2)
 
 
+def test_a_thermometer_is_checked_in_ice_water(typed: Typed) -> None:
+    said = typed("temperature", "probe 1", "33F", "--calibration", "ice", "--by", "Ida").stdout
+    assert said.endswith("Thermometer probe 1 in ice water: 33 °F, right\n")
+    wrong = typed("temperature", "probe 2", "97C", "--calibration", "boiling")
+    assert "NOT RIGHT" in wrong.stdout
+    assert wrong.stderr.startswith("probe 2 is more than 1 °C off. Set it right")
+    assert len(typed("temperature").stdout.splitlines()) == 3
+    typed("temperature", "probe 1", "33F", "--calibration", "tea", status=2)
+
+
 def test_correct_says_what_follows_and_what_does_not(typed: Typed) -> None:
     said = typed(
         "correct", "2026-11-25", "--lot", "26329-01", "--amount", "-2", "--because", "two fell"

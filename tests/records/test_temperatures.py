@@ -9,7 +9,7 @@ import pytest
 
 from counter.errors import BadInput, NotFound
 from counter.trade.settings import parse_settings
-from counter.trade.temperatures import what_to_do
+from counter.trade.temperatures import Water, what_is_wrong, what_to_do
 from counter.trade.units import parse_temperature
 from tests.conftest import SETTINGS, Maker, ShopInHand
 
@@ -86,3 +86,31 @@ def test_what_to_do_names_the_limit_and_leaves_the_decision_where_it_belongs(
     said = what_to_do(hand.shop.note_temperature("fridge", Decimal(9)))
     assert "fridge must keep 5 °C / 41 °F or below" in said
     assert said.endswith("The local food code and the inspector decide.")
+
+
+@pytest.mark.parametrize(
+    ("water", "written", "ok"),
+    [
+        ("ice", "0C", True),  # 4-203.11: right to 1 °C; 4-502.11(B): checked as often as it needs
+        ("ice", "1C", True),
+        ("ice", "-1.1C", False),
+        ("ice", "1.1C", False),
+        ("boiling", "99C", True),
+        ("boiling", "210F", False),  # 98.9 °C
+        ("boiling", "212F", True),
+    ],
+)
+def test_a_thermometer_is_right_to_one_degree(
+    hand: ShopInHand, water: Water, written: str, ok: bool
+) -> None:
+    made = hand.shop.check_thermometer(" probe  1 ", water, parse_temperature(written), by="Ida")
+    assert (made.thermometer, made.ok, made.by) == ("probe 1", ok, "Ida")
+    assert hand.shop.thermometers(DAY, DAY) == [made]
+    assert bool(what_is_wrong(made)) is not ok
+    assert hand.shop.temperatures(DAY, DAY) == []  # no place was measured
+
+
+def test_a_thermometer_has_a_name(hand: ShopInHand) -> None:
+    with pytest.raises(BadInput, match="it has no name"):
+        hand.shop.check_thermometer("  ", "ice", Decimal(0))
+    assert hand.shop.thermometers(DAY, DAY) == []

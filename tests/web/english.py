@@ -50,6 +50,7 @@ REASONS = {
 # Functions whose answer is shown, or put into a sentence, as it is.
 SAYING = {
     "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
+    "what_is_wrong",
     "number_fault", "weighed_fault", "market_fault", "torn_notice",
     "answer_to", "_caution", "_holiday_caution", "why_tiny", "said",
 }  # fmt: skip

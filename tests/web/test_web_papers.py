@@ -208,6 +208,20 @@ def test_no_place_shows_what_cannot_be(
     assert books_of(morning) == before
 
 
+def test_a_thermometer_is_checked_on_the_page(page: Page, morning: ShopInHand) -> None:
+    sent = {"thermometer": "probe 1", "water": "ice", "celsius": "36", "note": "old battery"}
+    assert page.post("/temperatures/thermometer", sent).status_code == 302
+    [made] = morning.shop.thermometers(morning.shop.today(), morning.shop.today())
+    assert (made.thermometer, made.water, made.ok) == ("probe 1", "ice", False)
+    told = text_of(page.get("/temperatures/"))
+    assert "probe 1 is more than 1" in told
+    assert "old battery" in told
+    before = books_of(morning)
+    for wrong in ({"water": "tea"}, {"thermometer": ""}, {"celsius": "warm"}):
+        assert page.post("/temperatures/thermometer", sent | wrong).status_code in (400, 422)
+    assert books_of(morning) == before
+
+
 def test_a_note_to_a_temperature_is_text_everywhere(page: Page, morning: ShopInHand) -> None:
     page.post("/temperatures/", {"place": "fridge", "usual": "4C", "note": "<script>alert(1)"})
     assert "<script>alert(1)" not in text_of(page.get("/temperatures/"))
