@@ -6,7 +6,6 @@ never stand on a label (a negative mass, a side of zero) cannot be made: BadValu
 
 from __future__ import annotations
 
-import math
 from datetime import date
 from decimal import Decimal
 from typing import Literal
@@ -14,10 +13,12 @@ from typing import Literal
 import msgspec
 
 from labels.allergens import check_source
+from labels.checks import shown
 from labels.errors import BadValue
 from labels.symbols import Symbol
-from labels.units import parse_measure
+from labels.units import MOST, parse_measure
 
+MOST_DEEP = 20  # of ingredients within one another
 SQUARE_INCH = Decimal("25.4") ** 2
 
 
@@ -42,6 +43,12 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         _not_below_zero(f"ingredient '{self.name}'", self.grams)
         for key in self.allergens:
             check_source(key, self.name)
+        deep, within = 0, self.parts
+        while within:
+            deep, within = deep + 1, tuple(part for item in within for part in item.parts)
+            if deep > MOST_DEEP:
+                why = f"ingredients lie in it, one in another, more than {MOST_DEEP} deep"
+                raise BadValue(f"list '{self.name}'", why, "Write its recipe flatter")
 
     def all_allergens(self) -> tuple[str, ...]:
         """Its own source keys and those of its parts, each once, in order of appearance."""
@@ -104,6 +111,9 @@ class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         for value in (self.grams, self.ml, self.count, self.drained):
             if value is not None and not (Decimal(value).is_finite() and value > 0):
                 raise BadValue(f"state the net quantity {value}", "it is not above zero")
+            if value is not None and value >= MOST:
+                why = "no such amount is weighed or measured"
+                raise BadValue(f"state the net quantity {shown(f'{value}')}", why)
         if self.drained is not None and (self.grams is None or self.drained > self.grams):
             why = "it is not part of a larger net weight"
             raise BadValue(f"state the drained weight {self.drained} g", why)
@@ -256,5 +266,8 @@ def _say_something(what: str, text: str) -> None:
 
 
 def _not_below_zero(what: str, grams: Decimal) -> None:
-    if not math.isfinite(grams) or grams < 0:
+    if not Decimal(grams).is_finite() or grams < 0:
         raise BadValue(f"weigh {what} at {grams} g", "it is not a weight of zero or more")
+    if grams >= MOST * 1000:
+        why = "no such amount is weighed or measured"
+        raise BadValue(f"weigh {what} at {shown(f'{grams}')} g", why)

@@ -26,6 +26,7 @@ import msgspec
 from labels.errors import BadValue
 from labels.facts import Facts, NetQuantity
 from labels.gs1 import parse_brackets
+from labels.plain import parse_toml
 from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, qr, upca
 
 _PLAIN = {"code128": code128, "ean-13": ean13, "ean-8": ean8, "upc-a": upca, "qr": qr}
@@ -40,11 +41,14 @@ def read_facts(path: str | Path) -> list[Facts]:
     path = Path(path)
     tried = f"read the facts in {path.name}"
     try:
-        told = tomllib.loads(path.read_text("utf-8"), parse_float=Decimal)
+        told = parse_toml(path.read_text("utf-8"), parse_float=Decimal)
     except OSError as error:
         raise BadValue(tried, (error.strerror or str(error)).lower()) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise BadValue(tried, f"it is no TOML: {error}") from error
+    except RecursionError:
+        why = "its tables lie in one another without end"
+        raise BadValue(tried, why, "Write the parts flatter") from None
     foods = told.get("food", [told])
     if not isinstance(foods, list) or not all(isinstance(food, dict) for food in foods):
         raise BadValue(tried, "'food' is no list of tables", "Write [[food]] above each")

@@ -13,6 +13,7 @@ from typing import Literal
 
 import msgspec
 
+from labels.checks import shown
 from labels.errors import BadValue
 
 Kind = Literal["mass", "volume"]
@@ -39,6 +40,9 @@ _SPELLINGS = {
     "gallon": "gal", "gallons": "gal",
 }  # fmt: skip
 _NUMBER = re.compile(r"\s*([+-]?[0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*([^\W\d_][^\d]*)?\s*", re.UNICODE)
+
+
+MOST = Decimal(10) ** 9  # of any unit: more is a slip of the finger
 
 
 class Measure(msgspec.Struct, frozen=True):
@@ -100,7 +104,7 @@ def parse_measure(text: str, kind: Kind | None = None) -> Measure:
     known = [u for k, table in tables.items() if kind in (None, k) for u in table]
     noun = kind or "amount"
     expected = f"write a number and one of {', '.join(known)}"
-    parts = split_number(text)
+    parts, text = split_number(text), shown(text)
     if parts is None:
         raise BadValue(f"read {noun} '{text}'", "it is not a number with a unit", expected)
     number, word = parts
@@ -111,4 +115,6 @@ def parse_measure(text: str, kind: Kind | None = None) -> Measure:
         raise BadValue(f"read {noun} '{text}'", why, expected)
     if number < 0:
         raise BadValue(f"read {noun} '{text}'", "it is below zero", expected)
+    if number >= MOST:
+        raise BadValue(f"read {noun} '{text}'", "no such amount is weighed or measured", expected)
     return Measure(number, unit)

@@ -36,7 +36,7 @@ from counter.trade.settings import Market, bad_entry, read_toml
 from counter.trade.units import parse_pressure, parse_temperature
 from labels.allergens import SOURCES, check_source
 from labels.errors import LabelError
-from labels.facts import Panel
+from labels.facts import MOST_DEEP, Panel
 from labels.restricted import Layout
 from labels.units import Measure, parse_measure
 
@@ -366,18 +366,22 @@ class _Reader:
         return made
 
     def refuse_cycles(self, made: Catalogue) -> None:
-        done: set[str] = set()
+        """Nor recipes that lie in one another deeper than a label can list."""
+        done: dict[str, int] = {}
 
-        def walk(key: str, way: tuple[str, ...]) -> None:
+        def walk(key: str, way: tuple[str, ...]) -> int:
             if key in way:
                 circle = " > ".join((*way[way.index(key) :], key))
                 raise self.bad(
                     f"ingredients.{key}.recipe", f"the recipe goes in a circle: {circle}"
                 )
-            if key not in done:
-                for part in made.ingredients[key].parts:
-                    walk(part.ingredient, (*way, key))
-                done.add(key)
+            if key not in done and len(way) <= MOST_DEEP:
+                parts = made.ingredients[key].parts
+                done[key] = max((1 + walk(p.ingredient, (*way, key)) for p in parts), default=0)
+            if len(way) > MOST_DEEP or done[key] > MOST_DEEP:
+                why = f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
+                raise self.bad(f"ingredients.{(*way, key)[0]}.recipe", why)
+            return done[key]
 
         for key in made.ingredients:
             walk(key, ())

@@ -18,6 +18,7 @@ from counter.trade.temperatures import PlaceKind
 from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
+from labels.plain import parse_toml
 from labels.restricted import REGIONS, Layout
 from labels.rules.words import EU_WORDS
 
@@ -213,7 +214,7 @@ def read_toml(text: str, file: str, shape: type[_T]) -> _T:
 def toml_table(text: str, file: str) -> dict[str, Any]:
     """The plain tables of a TOML text; a slip of syntax is named with its line."""
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))  # some editors put a mark before the text
+        return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
         raise BadInput(f"read {file}", str(error), "Mend that line; nothing was changed") from None
     except (RecursionError, ValueError) as error:

@@ -14,6 +14,7 @@ from counter.shop import Shop
 from counter.trade.catalogue import Person
 from counter.trade.people import Role
 from counter.web.words import Wording
+from labels.plain import plain_text
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 _T = TypeVar("_T")
@@ -72,7 +73,8 @@ def public(view: _F) -> _F:
 
 
 def clean(value: str, name: str, most: int = LONGEST) -> str:
-    """Text somebody sent: one line, no control characters, nothing that was not UTF-8."""
+    """Text somebody sent: no control characters, nothing that was not UTF-8; what cannot be seen
+    is taken out, but for the separators of a scan."""
     tried = f"read {name}"
     if len(value) > most:
         raise BadInput(tried, f"it has {len(value)} characters", f"Expected are {most} at most")
@@ -81,7 +83,7 @@ def clean(value: str, name: str, most: int = LONGEST) -> str:
             unicodedata.category(char) in ("Cc", "Cs") and char not in "\n\t\r\x1d"
         ):
             raise BadInput(tried, "it is not plain text in UTF-8", "Type it again")
-    return value.strip(" \t\r\n")
+    return "\x1d".join(map(plain_text, value.split("\x1d"))).strip(" \t\r\n")
 
 
 def field(name: str, default: str | None = None, most: int = LONGEST) -> str:

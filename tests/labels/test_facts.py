@@ -80,6 +80,47 @@ def test_an_unknown_allergen_source_names_those_there_are() -> None:
         Ingredient(name="paste", allergens=("gluten",))
 
 
+@pytest.mark.parametrize(
+    "make",
+    [
+        lambda: NetQuantity.of("9" * 30 + " g"),
+        lambda: NetQuantity(grams=Decimal("1e400")),
+        lambda: NetQuantity(count=10**30),
+        lambda: Ingredient(name="salt", grams=Decimal("1e400")),
+    ],
+)
+def test_an_amount_of_thirty_digits_is_one_sentence(make: Callable[[], object]) -> None:
+    with pytest.raises(BadValue, match=r"no such amount is weighed or measured") as refusal:
+        make()
+    assert len(str(refusal.value)) < 200
+
+
+def test_a_number_without_end_is_shown_by_its_beginning() -> None:
+    with pytest.raises(BadValue) as refusal:
+        NetQuantity.of("9" * 5000 + " g")
+    assert len(str(refusal.value)) < 200
+
+
+def within(depth: int) -> Ingredient:
+    item = Ingredient(name="syrup", grams=Decimal(1))
+    for _ in range(depth):
+        item = Ingredient(name="syrup", grams=Decimal(1), parts=(item,))
+    return item
+
+
+def test_ingredients_a_thousand_deep_are_one_sentence() -> None:
+    assert within(20).all_allergens() == ()
+    with pytest.raises(BadValue, match=r"^Cannot list 'syrup': .* more than 20 deep\. Write its"):
+        within(1000)
+
+
+def test_what_nobody_sees_is_not_in_the_facts_of_a_file(tmp_path: Path) -> None:
+    path = tmp_path / "tofu.toml"
+    path.write_text('\ufeffname = "Fi\u200brm\u00a0Tofu\u202e"\nlot = "A\\u00ad1"', "utf-8")
+    [facts] = read_facts(path)
+    assert (facts.name, facts.lot) == ("Firm Tofu", "A1")
+
+
 FILE = """
 name = "Firm Tofu"
 net = "14 oz"
@@ -119,6 +160,9 @@ def test_facts_are_read_from_toml(tmp_path: Path) -> None:
         ('name = "Tofu"\nsymbols = 5', "symbols"),
         ('name = "Tofu"\nsymbols = ["26328-01"]', "symbols"),
         ("food = [5]", "food"),
+        ("a." * 30_000 + "a = 1", r"a key has more than 50 parts \(at line 1\)"),
+        ('name = "Tofu"\nparts = ' + "[" * 5000 + "]" * 5000, "lie in one another without end"),
+        ('"na\u200bme" = "Tofu"', "the key 'na<200B>me' holds a character that cannot be seen"),
     ],
 )
 def test_a_mistake_in_the_file_is_named(text: str, why: str, tmp_path: Path) -> None:

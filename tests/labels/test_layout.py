@@ -226,6 +226,23 @@ def test_a_logo_that_is_no_picture_is_refused(
         lay_out(firm_tofu(logo=str(path)), market="us", blank=blank_named("roll-60x80"))
 
 
+def test_a_logo_that_is_not_whole_or_gigantic_is_one_sentence(tmp_path: Path) -> None:
+    noise = Image.effect_noise((600, 300), 90)
+    noise.save(tmp_path / "noise.png")
+    cut = tmp_path / "cut.png"
+    cut.write_bytes((tmp_path / "noise.png").read_bytes()[:40_000])
+    wide, huge, heavy = (tmp_path / name for name in ("wide.png", "huge.png", "heavy.png"))
+    Image.new("1", (4000, 10)).save(wide)
+    Image.new("1", (20_000, 20_000)).save(huge)  # some KiB that unfold into 400 million dots
+    heavy.write_bytes(bytes(5 << 20))
+    for path, why in (
+        (cut, "the picture in that file is not whole"), (wide, "more than 3000 dots a side"),
+        (huge, "more than 3000 dots a side"), (heavy, "it has more than 4 MiB"),
+    ):  # fmt: skip
+        with pytest.raises(BadValue, match=rf"^Cannot print the logo {path.name}: .*{why}"):
+            lay_out(firm_tofu(logo=str(path)), market="us", blank=blank_named("roll-60x80"))
+
+
 def test_an_unknown_market_is_refused() -> None:
     with pytest.raises(BadValue, match=r"there are no rules for it\. Use one of us, eu, house\."):
         lay_out(firm_tofu(), market="uk", blank=blank_named("roll-60x80"))

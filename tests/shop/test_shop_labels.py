@@ -26,6 +26,7 @@ from counter.trade.settings import parse_settings
 from counter.trade.weighed import as_stated, weigh_pack
 from labels.pdf import build_pdf
 from labels.picture import png, render
+from labels.plain import plain_text
 from labels.restricted import REGIONS, Layout
 from labels.units import Measure, parse_measure
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
@@ -391,8 +392,8 @@ def label_fields(draw: st.DrawFn) -> tuple[str, Catalogue]:
     texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
     weighs = draw(st.booleans())
     pack = Pack(
-        net=draw(st.sampled_from(["", "14 oz", "400 g"])), storage=draw(texts),
-        handling=draw(texts), symbols=("weighed", "lot") if weighs else ("lot",),
+        net=draw(st.sampled_from(["", "14 oz", "400 g"])), storage=plain_text(draw(texts)),
+        handling=plain_text(draw(texts)), symbols=("weighed", "lot") if weighs else ("lot",),
         item=draw(st.text("0123456789", min_size=5, max_size=5)) if weighs else "",
         e_mark=market == "eu" and draw(st.booleans()),
         percent_clause="" if market == "eu" else draw(st.sampled_from(["", "2", "1.5", "1", "0.5"])),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from counter.errors import BadInput
+from counter.trade.settings import parse_settings
 from labels.errors import MissingFact
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker
 from tests.shop.test_shop_labels import EU
@@ -166,3 +167,39 @@ def test_what_may_get_into_a_product_stands_on_its_label_in_both_languages(make:
     assert found["second-may-contain"] == (
         "Puede contener: cacahuates, nueces de árbol (anacardos)."
     )
+
+
+def test_what_nobody_sees_comes_into_no_catalogue_and_no_settings(make: Maker) -> None:
+    text = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Fi\u200brm\u00a0To\u00adfu\u202e"')
+    settings = SETTINGS.replace("Millrace", "Mill\u2060race\ufeff")
+    hand = make(settings, text)
+    assert hand.shop.catalogue.product("firm").name == "Firm Tofu"
+    assert hand.shop.settings.shop.name == "Millrace Tofu Works"
+    with pytest.raises(BadInput, match=r"the key 'gro<200B>cery' holds a character that cannot be"):
+        parse_settings(SETTINGS.replace("[tax.classes.grocery]", '[tax.classes."gro\u200bcery"]'))
+
+
+def test_recipes_a_thousand_deep_are_one_sentence(make: Maker) -> None:
+    hand = make()
+    for up in (1, -1):  # the deepest first, and last
+        chain = [
+            f'[ingredients.s{n}]\nname = "S{n}"\nrecipe = {{ s{n + 1} = "1 g" }}\n'
+            for n in range(1000)
+        ]
+        last = '[ingredients.s1000]\nname = "Last"\n'
+        text = CATALOGUE + "\n".join([*chain, last][::up])
+        with pytest.raises(BadInput, match=r"holds recipes, one in another, more than 20 deep"):
+            hand.shop.load_catalogue(text)
+
+
+def test_a_key_of_fifteen_thousand_parts_is_one_sentence(make: Maker) -> None:
+    """tomllib takes 1.5 GiB for it."""
+    hand = make()
+    with pytest.raises(BadInput, match=r"a key has more than 50 parts \(at line 1\)"):
+        hand.shop.load_catalogue("a." * 15_000 + "a = 1\n")
+
+
+def test_a_net_quantity_of_thirty_digits_is_one_sentence(make: Maker) -> None:
+    hand = make()
+    with pytest.raises(BadInput, match="no such amount is weighed or measured"):
+        hand.shop.load_catalogue(CATALOGUE.replace('net = "14 oz"', f'net = "{"9" * 30} oz"'))

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from flask import Flask
 
+from counter.web.here import field
 from counter.web.outside import own_path
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of
@@ -339,3 +340,14 @@ def test_both_languages_say_the_same_things() -> None:
         }
 
     assert keys("en") == keys("es")
+
+
+def test_what_nobody_sees_is_taken_out_of_what_a_form_sends(
+    app: Flask,
+) -> None:
+    with app.test_request_context(
+        data={"why": "tas\u200bting\u202e\u00a0room ", "code": "10A\x1d15\u200b261130"},
+        method="POST",
+    ):
+        assert field("why") == "tasting room"
+        assert field("code") == "10A\x1d15261130"  # what parts a scan stays

@@ -325,3 +325,18 @@ def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> 
     assert "Keep frozen at 0 °F (−18 °C) or below." in shown
     assert "Manténgase congelado" in shown
     assert "refrigerated" not in shown
+
+
+def test_a_logo_cut_short_is_one_sentence_on_the_page(page: Page, morning: ShopInHand) -> None:
+    folder = morning.shop.folder
+    assert folder is not None
+    noise = io.BytesIO()
+    Image.effect_noise((300, 200), 90).save(noise, "PNG")
+    (folder / "mark.png").write_bytes(noise.getvalue()[:20_000])
+    text = (folder / "shop.toml").read_text("utf-8")
+    text = text.replace("[labels]\n", '[labels]\nlogo = "mark.png"\n')
+    (folder / "shop.toml").write_text(text, "utf-8")
+    told = page.get(f"/labels/preview.json?{FIRM}")
+    assert told.json["error"] == (
+        "Cannot print the logo mark.png: the picture in that file is not whole. Give a PNG file."
+    )
