@@ -7,17 +7,16 @@ which small text only shouts. What does not fit at the least is refused.
 from __future__ import annotations
 
 import math
-import warnings
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 from pathlib import Path
 
 from labels.arrange import Arrangement, Arranger
 from labels.blanks import Blank
 from labels.compose import READABLE_MM, Composer, Style
-from labels.errors import BadValue, DoesNotFit
+from labels.errors import DoesNotFit
 from labels.facts import Facts
 from labels.fonts import MM, Faces, house_faces
+from labels.logo import ratio_of
 from labels.placed import Label, PlacedSymbol
 from labels.placing import boxes_of, turn_over
 from labels.rules import Statement, statements
@@ -31,7 +30,6 @@ _CLEARLY = 1.12  # a smaller gain in type is not worth the air it costs
 _MUCH = 1.25  # and a smaller one than this, not the target width of the modules
 _LOWER_BARS = (25.0, 20.0, 15.0, 12.5, 10.0, 7.5, LOWEST_BARS_MM)  # mm, tried in turn
 _TORN = 20  # lines no name has
-_LOGO_BYTES, _LOGO_DOTS = 4 << 20, 3000  # common practice, no source: no label shows more
 _HAIR = 1e-6  # points: what floating point leaves
 
 
@@ -113,7 +111,7 @@ class _Fitting:
         self.facts, self.market, self.blank, self.language = facts, market, blank, language
         self.said = said
         self.composer = Composer(said, facts.symbols, faces, blank.dpi, lowest_bars)
-        self.logo_ratio = _ratio(facts.logo) if facts.logo else None
+        self.logo_ratio = ratio_of(facts.logo) if facts.logo else None
         self.width, self.height = blank.width * MM, blank.height * MM
         self.bottom_30 = any(s.placement == BOTTOM_30 for s in said)
 
@@ -364,42 +362,3 @@ def _last(arrangement: Arrangement, height: float, style: Style) -> str:
 def _up(points: float) -> float:
     """Points to millimetres, up to the next whole one."""
     return float(math.ceil(points / MM - _HAIR))
-
-
-def _ratio(path: str) -> float:
-    """Width by height of a picture. Raises BadValue for what is none, is not whole or too large."""
-    file = Path(path)
-    tried = f"print the logo {file.name}"
-    try:
-        told = file.stat()
-    except OSError as error:
-        raise BadValue(tried, "there is no such file", "Give a PNG file") from error
-    if told.st_size > _LOGO_BYTES:
-        raise BadValue(tried, f"it has more than {_LOGO_BYTES >> 20} MiB", "Save it smaller")
-    width, height = _sides(file, tried, told.st_mtime_ns, told.st_size)
-    return width / height
-
-
-@lru_cache(8)
-def _sides(file: Path, tried: str, *_changed: int) -> tuple[int, int]:
-    """Width and height in dots, of a picture read to its end: a head alone proves nothing. The
-    sides are looked at before a dot is unpacked."""
-    from PIL import Image, UnidentifiedImageError
-
-    try:
-        with warnings.catch_warnings(), Image.open(file) as image:
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            if max(image.size) <= _LOGO_DOTS:
-                image.load()
-            width, height = image.size
-    except Image.DecompressionBombError:
-        width, height = _LOGO_DOTS + 1, 1
-    except UnidentifiedImageError as error:
-        raise BadValue(tried, "there is no picture in that file", "Give a PNG file") from error
-    except (OSError, ValueError, SyntaxError, EOFError) as error:
-        why = "the picture in that file is not whole"
-        raise BadValue(tried, why, "Give a PNG file") from error
-    if max(width, height) > _LOGO_DOTS:
-        why = f"it has more than {_LOGO_DOTS} dots a side"
-        raise BadValue(tried, why, "Save it smaller")
-    return width, height

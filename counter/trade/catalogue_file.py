@@ -28,7 +28,13 @@ from counter.trade.catalogue import (
     Topping,
     Unit,
 )
-from counter.trade.catalogue_labels import PackEntry, market_fault, number_fault, weighed_fault
+from counter.trade.catalogue_labels import (
+    PackEntry,
+    market_fault,
+    number_fault,
+    recipe_fault,
+    weighed_fault,
+)
 from counter.trade.dates import DateKind, DayOne, Held, keeps_fault
 from counter.trade.money import parse_money
 from counter.trade.production import COLDEST_COOK, HOTTEST_COOK
@@ -36,7 +42,7 @@ from counter.trade.settings import Market, bad_entry, read_toml
 from counter.trade.units import parse_pressure, parse_temperature
 from labels.allergens import SOURCES, check_source
 from labels.errors import LabelError
-from labels.facts import MOST_DEEP, Panel
+from labels.facts import Panel
 from labels.restricted import Layout
 from labels.units import Measure, parse_measure
 
@@ -360,31 +366,12 @@ class _Reader:
             staff={k: Person(k, v.name, v.role) for k, v in e.staff.items()},
             may_contain=self.sources("kitchen.may_contain", e.kitchen.may_contain),
         )
-        self.refuse_cycles(made)
+        key, why = recipe_fault(made)
+        if why:
+            raise self.bad(f"ingredients.{key}.recipe", why)
         for one in unsaid_in(made, self.market):
             raise self.bad(one.path, why_unsaid(one))
         return made
-
-    def refuse_cycles(self, made: Catalogue) -> None:
-        """Nor recipes that lie in one another deeper than a label can list."""
-        done: dict[str, int] = {}
-
-        def walk(key: str, way: tuple[str, ...]) -> int:
-            if key in way:
-                circle = " > ".join((*way[way.index(key) :], key))
-                raise self.bad(
-                    f"ingredients.{key}.recipe", f"the recipe goes in a circle: {circle}"
-                )
-            if key not in done and len(way) <= MOST_DEEP:
-                parts = made.ingredients[key].parts
-                done[key] = max((1 + walk(p.ingredient, (*way, key)) for p in parts), default=0)
-            if len(way) > MOST_DEEP or done[key] > MOST_DEEP:
-                why = f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
-                raise self.bad(f"ingredients.{(*way, key)[0]}.recipe", why)
-            return done[key]
-
-        for key in made.ingredients:
-            walk(key, ())
 
 
 def density_of(entry: IngredientEntry) -> Decimal | None:

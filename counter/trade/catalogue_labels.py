@@ -7,12 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from graphlib import CycleError, TopologicalSorter
 from typing import Literal
 
 import msgspec
 
-from counter.trade.catalogue import Shape, SubIngredients, Unit
+from counter.trade.catalogue import Catalogue, Shape, SubIngredients, Unit
 from counter.trade.weighed import layouts_for, weighing_layouts
+from labels.facts import MOST_DEEP
 from labels.gs1 import check_digit, is_restricted
 from labels.restricted import Layout
 
@@ -75,6 +77,24 @@ def weighed_fault(
         )
     room = " or ".join(map(str, rooms))
     return f"item '{item}' has {len(item)} digits, and the layouts in shop.toml take {room}"
+
+
+def recipe_fault(catalogue: Catalogue) -> tuple[str, str]:
+    """The ingredient at fault and why, where a recipe goes in a circle or lies deeper than a label
+    can list; else two empty texts."""
+    inside = {k: [p.ingredient for p in i.parts] for k, i in catalogue.ingredients.items()}
+    deep: dict[str, int] = {}
+    try:
+        for key in TopologicalSorter(inside).static_order():
+            deep[key] = max((1 + deep[part] for part in inside[key]), default=0)
+            if deep[key] > MOST_DEEP:
+                return key, f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
+    except CycleError as error:
+        circle = error.args[1][:0:-1]  # from what holds to what is held, each once
+        first = circle.index(next(key for key in inside if key in circle))
+        names = " > ".join((*circle[first:], *circle[:first], circle[first]))
+        return circle[first], f"the recipe goes in a circle: {names}"
+    return "", ""
 
 
 def market_fault(entry: PackEntry, market: str) -> str:
