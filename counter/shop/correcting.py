@@ -17,6 +17,7 @@ from counter.trade.corrections import (
     lot_sold,
     what_of,
 )
+from counter.trade.doubts import of_correction
 from counter.trade.ledger import correction_number
 from counter.trade.sales import Slip, SlipItem, Tender, price_slip, settle
 from counter.trade.stock import Draw
@@ -44,7 +45,8 @@ class Correcting(Amending, Selling, Evening):
         self.must_be_sealed(day)
         if sale and (self.sale(sale).number.partition("/")[0] != str(day)):
             raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
-        units = {row.lot: row.unit for row in self.closing(day).lots}
+        closing = self.closing(day)
+        units = {row.lot: row.unit for row in closing.lots}
         if lot and lot not in units:
             raise NotFound(tried, f"lot of {day}", lot, units)
         with self.writing(at, by) as entry:
@@ -52,6 +54,8 @@ class Correcting(Amending, Selling, Evening):
             if row is not None and row.on_hand + amount < min(0, row.on_hand):
                 why_not = f"the log has only {row.on_hand} of lot {lot} left"
                 raise Refused(tried, why_not, "Count the lot first, or check the amount")
+            places = self.settings.places
+            entry.ask(*of_correction(closing, lot, amount, money or cash, places, tried))
             record = Correction(
                 correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
                 entry.at, sale, lot, amount, money, bool(amount) and row is not None, entry.by,

@@ -171,14 +171,7 @@ class Evening(Desk):
             asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
             for answer in self.answered(asked, entry.by):
                 entry.add("answers", answer)
-            self._end_tubs(entry)
-            if entry.records:
-                self.books.commit(day, entry.records, entry.now)
-                ledger = self.ledger(day)
-            losses = self._scooping(ledger, entry)
-            if losses.records:
-                self.books.commit(day, losses.records, entry.now)
-                ledger = self.ledger(day)
+            ledger = self._book_ends(entry)
             book = self.books.day(day)
             stays = self._stays(leave)
             closing = msgspec.structs.replace(
@@ -191,6 +184,17 @@ class Evening(Desk):
             closing = self._with_figures(with_words(closing, words), ledger)
             self.books.commit_closing({"closings": [closing]}, entry.now)
         return closing
+
+    def _book_ends(self, entry: Entry) -> Ledger:
+        """Book what a closing ends, with what was answered: tubs past their time, and what was lost
+        in scooping. The ledger after it."""
+        self._end_tubs(entry)
+        if entry.records:
+            self.books.commit(entry.day, entry.records, entry.now)
+        losses = self._scooping(self.ledger(entry.day), entry)
+        if losses.records:
+            self.books.commit(entry.day, losses.records, entry.now)
+        return self.ledger(entry.day)
 
     def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
         sale_of = self.sale_before(closing.day)

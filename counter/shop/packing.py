@@ -263,8 +263,7 @@ class Packing(Amending):
         lots = [lot for lot, _ in wanted]
         drawn = [self.as_it_lies(self.batch(lot)) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
-        entry = self._as_if(at, by)
-        self.answered([*asked, *self.doubts_of_day(entry.ledger, entry.now)], by)
+        self.answered([*asked, *self._doubts_of_day_at(at)], by)
         self.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         drawn_on = runs[0][0].blank
@@ -285,6 +284,11 @@ class Packing(Amending):
             str(path), printed.labels, printed.pages, tuple(lots), again, drawn_on.dpi,
             drawn_on.page_mm,
         )  # fmt: skip
+
+    def _doubts_of_day_at(self, at: datetime | None) -> list[Question]:
+        """What is asked of the day before a file is made: a record of it comes only after that."""
+        entry = self._as_if(at, "")
+        return self.doubts_of_day(entry.ledger, entry.now)
 
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
         tried = f"print labels of lot {lot}"

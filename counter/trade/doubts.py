@@ -181,6 +181,23 @@ def of_count(row: LotRow, amount: int, tried: str) -> list[Question]:
     return found
 
 
+def of_correction(
+    closing: Closing, lot: str, amount: int, money: int, places: int, tried: str
+) -> list[Question]:
+    """More of a lot, or more money, than all there was of it on the day that is corrected."""
+    found = []
+    there = sum(n.carried_in + n.made for n in closing.lots if n.lot == lot)
+    if amount > there:
+        text = f"{amount} more of lot {lot}, and {there} were there that day"
+        found.append(Question(about="amount", tried=tried, text=text))
+    moved = closing.total + closing.cash.start + closing.cash.moved_in
+    if abs(money) > moved:
+        more, all_of_it = plain_money(abs(money), places), plain_money(moved, places)
+        text = f"{more}, and {all_of_it} were there that day"
+        found.append(Question(about="money", tried=tried, text=text))
+    return found
+
+
 # -- cash
 
 

@@ -324,6 +324,23 @@ def test_cash_too_much_and_cash_gone_overnight_are_differences(make: Maker) -> N
         hand.shop.close_day(16_000)
 
 
+@pytest.mark.parametrize(
+    ("about", "what"),
+    [("amount", {"lot": "26328-01", "amount": 480}), ("money", {"cash": -200_000})],
+)
+def test_a_correction_of_more_than_was_there_is_asked(
+    made: ShopInHand, about: str, what: dict[str, object]
+) -> None:
+    closed(made)
+    made.clock.set("2026-11-25 09:00")
+    with pytest.raises(Asked) as asked:
+        made.shop.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
+    assert [q.about for q in asked.value.questions] == [about]
+    made.shop.given = {about: "a whole rack"}
+    made.shop.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
+    assert [a.words for a in answers_of(made)] == ["a whole rack"]
+
+
 def test_what_is_explained_is_answered_already(make: Maker) -> None:
     hand = make()
     hand.batch("firm", 48, **COOLED)
