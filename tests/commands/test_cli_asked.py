@@ -12,7 +12,7 @@ from tests.conftest import CATALOGUE, SETTINGS, Clock
 
 pytestmark = pytest.mark.usefixtures("nobody_answers")
 BATCH = ("batch", "firm", "--boiled", "10min", "--cooked-at", "09:00")
-COLD = ("--cooled", "09:50,11:00")
+COLD = ("--cooled", "10:30,11:50")
 
 
 @pytest.fixture
@@ -39,7 +39,10 @@ def test_a_figure_ten_times_the_usual_is_written_with_sure_and_a_word(typed: Com
 @pytest.mark.parametrize(
     ("about", "words"),
     [
-        ("cooled-5", [*BATCH, "--made", "48", "--cooled", "09:50,09:55"]),
+        (
+            "cooled-5",
+            [*BATCH, "--made", "48", "--cooled", "10:50,10:55", "--sure", "late=read on the slip"],
+        ),
         ("amount.soybeans", [*BATCH, "--made", "48", *COLD, "--beans", "600kg"]),
         ("count.26328-01", ["count", "26328-01", "480"]),
         ("drawer", ["drawer", "float", "1500.00"]),

@@ -129,9 +129,9 @@ def test_cooling_within_ten_minutes_is_asked(
 
 def test_a_tub_is_not_cold_before_its_lot_is() -> None:
     cold = Cooling(NOON - timedelta(hours=2), NOON)
-    assert doubts.refuse_not_cold(cold, NOON, "open it", "26328-01") is None
-    early = doubts.refuse_not_cold(cold, NOON - timedelta(minutes=1), "open it", "26328-01")
-    warm = doubts.refuse_not_cold(Cooling(NOON), NOON, "open it", "26328-01")
+    assert doubts.refuse_not_cold(batch(cooling=cold), NOON, "open it") is None
+    early = doubts.refuse_not_cold(batch(cooling=cold), NOON - timedelta(minutes=1), "open it")
+    warm = doubts.refuse_not_cold(batch(cooling=Cooling(NOON)), NOON, "open it")
     assert early is not None
     assert warm is not None
     assert str(early) == (
