@@ -53,7 +53,7 @@ def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, ta
     assert "the label claims 'organic': what proves it" in tablet.inner_text("dialog[open]")
     tablet.fill("dialog[open] input", "certificate 7")
     tablet.click("dialog[open] button[value=yes]")
-    tablet.wait_for_url("**/labels/done/26328-01.pdf")
+    tablet.wait_for_url("**/labels/done/26328-01-203dpi.pdf")
     live.shop.books.refresh()
     assert live.shop.confirmed()["label.firm.organic"].words == "certificate 7"
 
