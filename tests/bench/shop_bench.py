@@ -148,7 +148,7 @@ def sale_beside_sqlite(there: int) -> Row:
 
 def template() -> tuple[list[list[Batch]], list[Sale], bytes]:
     """A third day in a row in memory: its batches, some sales, its closing as JSON."""
-    moment = [datetime(2026, 11, 19, 9, tzinfo=ZONE)]
+    moment = [datetime(2026, 11, 19, 9, 30, tzinfo=ZONE)]
     shop = Shop.memory(parse_settings(SETTINGS), lambda: moment[0])
     shop.load_catalogue(CATALOGUE)
     for _ in range(3):

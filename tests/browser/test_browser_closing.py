@@ -66,7 +66,6 @@ def by_page(live: Live, page: Any) -> None:
     page.get_by_role("button", name="Look at the closing").click()
     page.get_by_label("26328-01: 1 missing").fill("cut for a customer")
     page.get_by_label("Cash: $1.00 missing").fill("wrong change")
-    page.get_by_label("That it reached 5 °C").fill("in the ice")
     page.get_by_label("Notes").fill("a quiet day")
     page.get_by_role("button", name="Seal the day").click()
     expect(page.locator("p.notice").first).to_contain_text("is closed and sealed")
@@ -155,8 +154,7 @@ def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> S
     for lot, amount in (("01", "41"), ("02", "28"), ("03", "4000"), ("04", "15800")):
         do("count", f"26328-{lot}", amount)
     do("close", "--coins", "20x5 1x18", "--leave", "100", "--notes", "a quiet day",
-       "--explain", "26328-01=cut for a customer", "--explain", "cash=wrong change",
-       "--sure", "cooling=in the ice")  # fmt: skip
+       "--explain", "26328-01=cut for a customer", "--explain", "cash=wrong change")  # fmt: skip
     return shop
 
 
@@ -201,8 +199,6 @@ def test_the_closing_goes_by_keyboard_alone(live: Live, tablet: Any) -> None:
     reach(page, "#cash button")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", level=1)).to_contain_text("as it would be")
-    reach(page, "[name='sure.cooling']")
-    page.keyboard.type("in the ice")
     reach(page, "form[action='/closing/seal'] button")
     page.keyboard.press("Enter")
     expect(page.locator("p.notice").first).to_contain_text("is closed and sealed")
