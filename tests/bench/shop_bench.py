@@ -221,7 +221,7 @@ def with_and_without_history(there: int, old: Path, name: Path) -> Row:
 
 LOOK = """
 import sys, time
-from datetime import datetime, time
+from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 from counter.shop import Shop
