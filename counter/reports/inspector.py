@@ -1,28 +1,30 @@
 """The inspector's folder: what a shop must be able to show of some days, in one document.
 
 Sections follow what is asked for: FDA Food Code 3-501.14 (cooling), 3-501.16 (holding), 3-501.17
-(date marking), 3-501.19 (time as control). It shows what was written down, and where nothing was.
+(date marking), 3-501.19 (time as control). It shows what was written down, and where nothing was;
+in front stands what follows from it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from functools import partial
 from zoneinfo import ZoneInfo
-
-import msgspec
 
 from counter.reports.blocks import Column
 from counter.reports.document import Block, Document, Grid, Heading, Text
+from counter.reports.gathered import Gathered
 from counter.reports.recall import lots_grid, sales_blocks
+from counter.reports.verdict import Verdict
+from counter.trade.asking import Answer
 from counter.trade.catalogue import Catalogue
 from counter.trade.corrections import Correction, goods_words
 from counter.trade.inside import Inside
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.recalling import Recall, accounted_for
-from counter.trade.temperatures import Temperature
+from counter.trade.temperatures import PlaceKind, Temperature, ThermometerCheck
 from counter.trade.tubs import TubCheck, TubEnded, TubOpened, holds, words_of
 from counter.trade.units import show_amount, show_temperature
 from counter.trade.waste import WORDS, Waste
@@ -31,43 +33,10 @@ CAUTION = (
     "These are the shop's own records, as written down and sealed day by day. They are no permit:"
     " the local food code and the inspector decide."
 )
-Dated = tuple[date, Any]
-
-
-class Gathered(msgspec.Struct, frozen=True):
-    """The records of some days, each with the trading day of its book. ``batches`` are those made
-    in these days, as last corrected, with how often that was."""
-
-    first: date
-    last: date
-    batches: tuple[Batch, ...]
-    records: Mapping[str, tuple[Dated, ...]]
-    days: int
-
-    def of(self, table: str) -> Sequence[Dated]:
-        return self.records.get(table, ())
-
-
-def gather(
-    first: date, last: date, commits: Iterable[tuple[date, Mapping[str, Sequence[Any]]]]
-) -> Gathered:
-    """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
-    these days are taken from them, and nothing else."""
-    batches: dict[str, Batch] = {}
-    found: dict[str, list[Dated]] = {}
-    days = set()
-    for day, records in commits:
-        for table, rows in records.items():
-            for row in rows:
-                if isinstance(row, Batch):
-                    if first <= (lot_day(row.lot) or day) <= last:
-                        batches[row.lot] = row
-                elif day <= last:
-                    found.setdefault(table, []).append((day, row))
-        if day <= last:
-            days.add(day)
-    ordered = tuple(batches[lot] for lot in sorted(batches))
-    return Gathered(first, last, ordered, {t: tuple(r) for t, r in found.items()}, len(days))
+MEANS = (
+    "Worked out from the records of these days and from nothing else: it says what was written"
+    " down, and in capitals what was not. What was done and not written down does not stand here."
+)
 
 
 def allergens(inside: Sequence[Inside]) -> list[Block]:
@@ -99,28 +68,51 @@ class Inspector:
 
     def document(
         self, shop: str, recalls: Sequence[Recall], more_units: Mapping[str, str],
+        carried: Mapping[date, Mapping[str, str]], kinds: Mapping[str, PlaceKind],
         inside: Sequence[Inside] = (),
     ) -> Document:  # fmt: skip
-        """The whole folder. ``more_units`` says the units of lots made before these days."""
+        """The whole folder. ``more_units`` says the units of lots made before these days;
+        ``carried`` and ``kinds`` are as for :class:`Verdict`."""
         self.units = {**more_units, **self.units}  # type: ignore[dict-item] # units are units
         first, last = self.gathered.first, self.gathered.last
         span = str(first) if first == last else f"{first} to {last}"
         blocks: list[Block] = []
         for title, section in (
-            ("Production log", self._production), ("Allergens", lambda: allergens(inside)),
+            ("Verdict", partial(self._verdicts, carried, kinds)),
+            ("Production log", self._production), ("Allergens", partial(allergens, inside)),
             ("Cook and cooling", self._cooking),
             ("Temperatures of fridge, display and hot well", self._places),
+            ("Thermometers", self._thermometers),
             ("Holding at the counter", self._holding), ("Date marks", self._dates),
             ("Waste", self._waste), ("Lots stopped and released", self._holds),
             ("Corrections of sealed days", self._corrections),
+            ("Asked and answered", self._answers),
         ):  # fmt: skip
             blocks += [Heading(title), *section()]
         blocks += [Heading("Traces"), *self._traces(recalls)]
-        days = f"{self.gathered.days} day book" + ("s" if self.gathered.days != 1 else "")
+        books = len(self.gathered.days)
+        days = f"{books} day book" + ("s" if books != 1 else "")
         intro = (shop, f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
         return Document("Records for inspection", intro, tuple(blocks), f"{shop} · {span}")
 
     # -- sections
+
+    def _verdicts(
+        self, carried: Mapping[date, Mapping[str, str]], kinds: Mapping[str, PlaceKind]
+    ) -> list[Block]:
+        """What follows from the records, topic by topic, each line with the rule that asks."""
+        verdict = Verdict(self.gathered, carried, kinds, self.moment, self.temperature)
+        topics = verdict.topics()
+        text = (
+            f"{len(topics[0][1])} things not written down; {verdict.out} measurements out of"
+            f" limits, {verdict.silent} of them without a word of what was done."
+        )
+        columns = Column("by the records", 11), Column("source (FDA Food Code)", 3.6)
+        blocks: list[Block] = [Text(text, bold=True), Text(MEANS)]
+        for title, lines in topics:
+            rows = tuple((line.text, line.source) for line in lines)
+            blocks += [Heading(title, 2), Grid(columns, rows, "None.")]
+        return blocks
 
     def _production(self) -> list[Block]:
         columns = (
@@ -198,6 +190,34 @@ class Inspector:
             if isinstance(t, Temperature)
         )  # fmt: skip
         return [Grid(columns, rows, "No temperature was written down in these days.")]
+
+    def _thermometers(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("thermometer", 2), Column("in water", 1.2),
+            Column("at", 1.8), Column("showed", 1.4, "right"), Column("verdict", 1.8),
+            Column("by, note", 3.4),
+        )  # fmt: skip
+        rows = tuple(
+            (
+                str(day), t.thermometer, t.water, self.moment(t.at), self.temperature(t.celsius),
+                "right" if t.ok else "NOT RIGHT", "; ".join(x for x in (t.by, t.note) if x),
+            )
+            for day, t in self.gathered.of("thermometers")
+            if isinstance(t, ThermometerCheck)
+        )  # fmt: skip
+        return [Grid(columns, rows, "No thermometer was checked in these days.")]
+
+    def _answers(self) -> list[Block]:
+        columns = (
+            Column("day", 1.3), Column("asked", 6), Column("answered", 4), Column("at", 1.8),
+            Column("by", 1.6),
+        )  # fmt: skip
+        rows = tuple(
+            (str(day), a.asked, a.words, self.moment(a.at), a.by)
+            for day, a in self.gathered.of("answers")
+            if isinstance(a, Answer)
+        )
+        return [Grid(columns, rows, "Nothing was asked.")]
 
     def _holding(self) -> list[Block]:
         columns = (
@@ -330,4 +350,4 @@ def corrected(batch: Batch) -> str:
     return f"corrected {batch.revision}x" + (f": {batch.why}" if batch.why else "")
 
 
-__all__ = ["Gathered", "Inspector", "gather"]
+__all__ = ["Inspector"]

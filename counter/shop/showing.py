@@ -138,14 +138,15 @@ class Papers(Records):
         work has come, in thousandths.
         """
         from counter.reports.document import write_document
-        from counter.reports.inspector import Inspector, gather
+        from counter.reports.gathered import Commit, gather
+        from counter.reports.inspector import Inspector
 
         tried = f"draw up the records from {first} to {last}"
         if (last - first).days >= MOST_DAYS:
             raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
         commits = self.commits(first, until, part_of(progress, 0, READ))
-        gathered = gather(first, last, ((d, c.records) for d, c in commits))
+        gathered = gather(first, last, (Commit(d, c.entered, c.records) for d, c in commits))
         if not gathered.days:
             raise Refused(tried, "no day of them has a book", "Name other days")
         stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]
@@ -157,10 +158,20 @@ class Papers(Records):
         settings = self.settings
         inside = [inside_lot(b, self.catalogue_behind(b), self.batch) for b in gathered.batches]
         inspector = Inspector(gathered, self.catalogue_of(None), settings.zone, settings.fahrenheit)
-        document = inspector.document(self.name_and_place, recalls, units, inside)
+        document = inspector.document(
+            self.name_and_place, recalls, units, self._lay_in(first, last), settings.holding, inside
+        )
         path = path or self.new_file("reports", f"inspection-{first}-{last}.pdf")
         write_document(
             path, document, paper=self.paper, language=settings.label_language,
             second=self._second(), progress=part_of(progress, READ, 1),
         )  # fmt: skip
         return path
+
+    def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:
+        """For each closing of some days and shortly before: where each lot lay it carried over."""
+        closings = self.closings(first - timedelta(days=LATEST_NOTE_DAYS), last)
+        return {
+            closing.day: {c.lot.lot: c.lot.place for c in closing.carried if c.amount > 0}
+            for closing in closings
+        }

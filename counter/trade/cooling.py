@@ -111,9 +111,9 @@ def late_note(
     late = minutes_between(cold or new.to_21, now)
     if late <= NOTED_LATE_MINUTES:
         return []
-    text = f"21 °C / 70 °F at {new.to_21:%H:%M} is noted late, {_span(late)} after it"
+    text = f"21 °C / 70 °F at {new.to_21:%H:%M} is noted late, {span_words(late)} after it"
     if cold:
-        text = f"5 °C / 41 °F at {cold:%H:%M} is noted late, {_span(late)} after it"
+        text = f"5 °C / 41 °F at {cold:%H:%M} is noted late, {span_words(late)} after it"
     clause = "FDA Food Code 3-501.14(A)"
     return [Question(about="late", tried=tried, text=text, clause=clause)]
 
@@ -169,17 +169,20 @@ def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
             return ""
         took = minutes_between(cooling.to_21, cooling.to_5)
         slow = took > COOL_ALL_MINUTES
-        return f"it took {_span(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
+        return (
+            f"it took {span_words(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
+        )
     first = minutes_between(start, cooling.to_21)
     if first > COOL_FIRST_MINUTES:
-        return f"it took {_span(first)} to reach 21 °C / 70 °F, allowed are 2 h"
+        return f"it took {span_words(first)} to reach 21 °C / 70 °F, allowed are 2 h"
     if cooling.to_5 is None:
         return ""
     whole = minutes_between(start, cooling.to_5)
     if whole > COOL_ALL_MINUTES:
-        return f"it took {_span(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
+        return f"it took {span_words(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
     return ""
 
 
-def _span(minutes: float) -> str:
+def span_words(minutes: float) -> str:
+    """Hours and minutes, such as 3 h 05 min."""
     return f"{int(minutes) // 60} h {int(minutes) % 60:02d} min"

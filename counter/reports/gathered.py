@@ -1,0 +1,66 @@
+"""The records of some days, sorted by their tables: what an inspector's folder is made from."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, datetime
+from typing import Any
+
+import msgspec
+
+from counter.trade.production import Batch, lot_day
+
+Dated = tuple[date, Any]
+
+
+class Commit(msgspec.Struct, frozen=True):
+    """What was written in one line of the book of a day, and when."""
+
+    day: date
+    entered: datetime
+    records: Mapping[str, Sequence[Any]]
+
+
+class Gathered(msgspec.Struct, frozen=True):
+    """The records of some days, each with the trading day of its book. ``batches`` are those made
+    in these days, as last corrected, with how often that was; ``days`` those that have a book.
+    ``commits`` are all lines of theirs, and later ones that correct a batch made in them."""
+
+    first: date
+    last: date
+    batches: tuple[Batch, ...]
+    records: Mapping[str, tuple[Dated, ...]]
+    days: tuple[date, ...]
+    commits: tuple[Commit, ...]
+
+    def of(self, table: str) -> Sequence[Dated]:
+        return self.records.get(table, ())
+
+    @property
+    def within(self) -> list[Commit]:
+        """The lines of these days themselves."""
+        return [c for c in self.commits if c.day <= self.last]
+
+
+def gather(first: date, last: date, commits: Iterable[Commit]) -> Gathered:
+    """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
+    these days are taken from them, and nothing else."""
+    batches: dict[str, Batch] = {}
+    found: dict[str, list[Dated]] = {}
+    kept = list[Commit]()
+    for commit in commits:
+        day, wanted = commit.day, commit.day <= last
+        for table, rows in commit.records.items():
+            for row in rows:
+                if isinstance(row, Batch):
+                    if first <= (lot_day(row.lot) or day) <= last:
+                        batches[row.lot] = row
+                        wanted = True
+                elif day <= last:
+                    found.setdefault(table, []).append((day, row))
+        kept += [commit] if wanted else []
+    return Gathered(
+        first, last, tuple(batches[lot] for lot in sorted(batches)),
+        {t: tuple(r) for t, r in found.items()},
+        tuple(dict.fromkeys(c.day for c in kept if c.day <= last)), tuple(kept),
+    )  # fmt: skip

@@ -1,0 +1,410 @@
+"""What an inspector asks of some days, answered from their records alone.
+
+Sources: FDA Food Code 3-401.11 (cook), 3-501.14 (cooling), 3-403.11 (reheating), 3-501.16 and
+3-501.19 (holding), 4-502.11(B) with 4-203.11 (thermometers), 3-701.11 (what is unsafe is thrown
+away; this one from memory). That a tub is measured every 4 hours and a place once a trading day is
+common practice, no source. The local food code and the inspector decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from functools import cached_property
+from itertools import pairwise
+
+import msgspec
+
+from counter.reports.gathered import Commit, Gathered
+from counter.trade.cooling import Cooling, late_note, span_words
+from counter.trade.production import Batch, Hold, lot_day
+from counter.trade.temperatures import PlaceKind, Temperature
+from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, words_of
+from counter.trade.units import minutes_between, show_amount
+from counter.trade.waste import WORDS, Waste
+from counter.trade.whereabouts import Move
+
+COOK, COOLING, REHEATING = "3-401.11", "3-501.14(A)", "3-403.11(A), (D)"
+HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
+THERMOMETERS = "4-502.11(B), 4-203.11"
+EVERY_DAY = "3-501.16(A); once a day: common practice, no source"
+EVERY_4_HOURS = "3-501.16(A); every 4 hours: common practice, no source"
+OWN = "the shop's own records"
+
+
+class Line(msgspec.Struct, frozen=True):
+    """A sentence of the verdict, and the rule that asks for it."""
+
+    text: str
+    source: str
+
+
+class Reading(msgspec.Struct, frozen=True):
+    """A place measured, with the trading day it is of."""
+
+    day: date
+    of: Temperature
+
+
+class Verdict:
+    """Reads the records of some days. ``carried`` says for each closing in which place each lot
+    lay that it carried over; ``kinds`` how each place of the shop holds its food."""
+
+    def __init__(
+        self, gathered: Gathered, carried: Mapping[date, Mapping[str, str]],
+        kinds: Mapping[str, PlaceKind], moment: Callable[[datetime], str],
+        temperature: Callable[[Decimal], str],
+    ) -> None:  # fmt: skip
+        self.gathered, self.carried, self.kinds = gathered, carried, kinds
+        self.moment, self.temperature = moment, temperature
+        self.missing = list[Line]()
+        self.out = self.silent = 0  # measured out of limits, and of these without what was done
+
+    def topics(self) -> list[tuple[str, list[Line]]]:
+        """What was not written down, then what was, by what is asked for."""
+        topics = [
+            ("Places: how often they were measured", list(self._places())),
+            ("Tubs: how often they were measured", list(self._tubs())),
+            ("Out of limits, and what was done", [*self._bad_places(), *self._bad_tubs()]),
+            ("Cook and cooling", list(self._cooling())),
+            ("Reheating for hot holding", list(self._reheating())),
+            ("Stopped, released, and why", list(self._holds())),
+            ("Tubs thrown away, and why", list(self._gone())),
+            ("Thermometers checked", list(self._thermometers())),
+            ("Who was on duty", list(self._duty())),
+        ]
+        return [("Not written down", [*self._no_book(), *self.missing]), *topics]
+
+    def miss(self, text: str, source: str) -> None:
+        self.missing.append(Line(text, source))
+
+    # -- how often
+
+    @cached_property
+    def readings(self) -> list[Reading]:
+        """Places as measured, in the order of time; those that a closed day forgot with them."""
+        days = [(d, t) for d, t in self.gathered.of("temperatures")]
+        days += [(c.corrects, c.reading) for _, c in self.gathered.of("corrections") if c.reading]
+        found = [Reading(d, t) for d, t in days if self.gathered.first <= d <= self.gathered.last]
+        return sorted(found, key=lambda r: r.of.at.timestamp())
+
+    @cached_property
+    def held(self) -> dict[date, set[str]]:
+        """In which places food lay on each day that has a book: carried over or brought there."""
+        found, lay = dict[date, set[str]](), set[str]()
+        for day in sorted({*self.carried, *self.gathered.days}):
+            if day in self.gathered.days:
+                lay = lay | {m.place for d, m in self.gathered.of("moves") if d == day}
+                found[day] = lay
+            lay = set(self.carried[day].values()) if day in self.carried else lay
+        return found
+
+    def _places(self) -> Iterator[Line]:
+        measured = {r.of.place for r in self.readings}
+        known = [p for p, kind in self.kinds.items() if kind != "room"]
+        for place in dict.fromkeys([*known, *sorted(measured)]):
+            with_food = [day for day, places in self.held.items() if place in places]
+            mine = [r for r in self.readings if r.of.place == place]
+            left_out = [d for d in with_food if all(r.day != d for r in mine)]
+            for day in left_out:
+                self.miss(f"NO TEMPERATURE OF {place} ON {day}", EVERY_DAY)
+            if not with_food and not mine:
+                yield Line(f"{place}: held no food by the log, and was not measured.", EVERY_DAY)
+                continue
+            text = (
+                f"{place}: measured on {len(with_food) - len(left_out)} of {len(with_food)} days on"
+                f" which it held food, {len(mine)} times in all"
+            )
+            longest = self._longest([r.of.at for r in mine])
+            yield Line(f"{text}; {longest}." if longest else f"{text}.", EVERY_DAY)
+
+    def _longest(self, moments: Iterable[datetime]) -> str:
+        """The longest time between two of some moments, in words, or ""."""
+        gaps = gaps_of(moments)
+        if not gaps:
+            return ""
+        return f"longest time between two measurements {self._gap(*max(gaps, key=length))}"
+
+    def _gap(self, start: datetime, end: datetime) -> str:
+        took = span_words(minutes_between(start, end))
+        return f"{took}, from {self.moment(start)} to {self.moment(end)}"
+
+    @cached_property
+    def opened(self) -> dict[str, TubOpened]:
+        return {t.tub: t for _, t in self.gathered.of("tubs")}
+
+    @cached_property
+    def ended(self) -> dict[str, TubEnded]:
+        return {t.tub: t for _, t in self.gathered.of("ended")}
+
+    def checks(self, tub: str) -> list[TubCheck]:
+        mine = [c for _, c in self.gathered.of("checks") if c.tub == tub]
+        return sorted(mine, key=lambda c: c.at.timestamp())
+
+    def _tubs(self) -> Iterator[Line]:
+        until = max(c.entered for c in self.gathered.within)
+        checked = (c.tub for _, c in self.gathered.of("checks"))
+        for tub in dict.fromkeys([*self.opened, *checked, *self.ended]):
+            opened, ended = self.opened.get(tub), self.ended.get(tub)
+            end = ended.at if ended else until
+            if not ended:
+                self.miss(f"THE END OF tub {tub}: it stands open in the last record", OWN)
+            if opened and opened.celsius is None:
+                self.miss(f"THE TEMPERATURE OF tub {tub} AT ITS OPENING", HELD)
+            if opened and opened.mode == "time":
+                long = minutes_between(opened.at, end) > MINUTES
+                verdict = "MORE THAN 4 HOURS" if long else "within 4 hours"
+                stood = self._gap(opened.at, end)
+                yield Line(f"Tub {tub}, by time: stood {stood}: {verdict}.", BY_TIME)
+                continue
+            yield self._tub(tub, "cold" if opened is None else words_of(opened.mode), end)
+
+    def _tub(self, tub: str, held: str, end: datetime) -> Line:
+        """A tub that is held by its temperature: when it was measured, until it was taken away."""
+        opened, checks = self.opened.get(tub), self.checks(tub)
+        begun = [opened.at] if opened else []
+        times = len(checks) + bool(opened and opened.celsius is not None)
+        text = f"Tub {tub}, held {held}: measured {times} times; "
+        gaps = gaps_of([*begun, *(c.at for c in checks), end])
+        long = [gap for gap in gaps if length(gap) > MINUTES]
+        if long:
+            named = "; ".join(self._gap(*gap) for gap in long)
+            return Line(f"{text}NOT MEASURED FOR MORE THAN 4 HOURS: {named}.", EVERY_4_HOURS)
+        longest = self._gap(*max(gaps, key=length)) if gaps else "0 h 00 min"
+        return Line(f"{text}never longer than {longest}: within 4 hours.", EVERY_4_HOURS)
+
+    # -- out of limits
+
+    def _bad_places(self) -> Iterator[Line]:
+        for reading in self.readings:
+            bad = reading.of
+            if bad.ok:
+                continue
+            later = (
+                r.of for r in self.readings
+                if r.of.place == bad.place and r.of.ok and r.of.at.timestamp() > bad.at.timestamp()
+            )  # fmt: skip
+            what = f"{bad.place}, {self.temperature(bad.celsius)} at {self.moment(bad.at)}"
+            done = [f'noted "{bad.note}"'] if bad.note else []
+            done += self._done_about(reading)
+            yield self._acted(what, done, next(later, None))
+
+    def _acted(self, what: str, done: list[str], good: Temperature | TubCheck | None) -> Line:
+        self.out += 1
+        text = f"{what}: {'; '.join(done)}"
+        if not done:
+            self.silent += 1
+            self.miss(f"WHAT WAS DONE ABOUT {what}", HELD)
+            text = f"{what}: WHAT WAS DONE IS NOT WRITTEN DOWN"
+        again = "not measured within its limits again in these days"
+        if good:
+            again = f"within its limits again at {self.moment(good.at)}"
+        return Line(f"{text}; {again}.", HELD)
+
+    def _done_about(self, reading: Reading) -> Iterator[str]:
+        """What was written down that day, after a place was out of its limits, of what lay there:
+        moves away from it, stops, and what was thrown away for it."""
+        bad, place = reading.of, reading.of.place
+
+        def after(table: str) -> Iterator[Move | Hold | Waste]:
+            for day, row in self.gathered.of(table):
+                if day == reading.day and row.at.timestamp() >= bad.at.timestamp():
+                    yield row
+
+        for move in after("moves"):
+            if isinstance(move, Move) and move.place != place and (
+                self._lay(move.lot, reading.day, move.at, before=True) == place
+            ):  # fmt: skip
+                yield f"lot {move.lot} moved to {move.place} at {self.moment(move.at)}"
+        for hold in after("holds"):
+            there = self._lay(hold.lot, reading.day, hold.at) == place
+            if isinstance(hold, Hold) and hold.stopped and there:
+                yield f"lot {hold.lot} stopped at {self.moment(hold.at)}: {hold.why}"
+        for waste in after("waste"):
+            there = self._lay(waste.lot, reading.day, waste.at) == place
+            if isinstance(waste, Waste) and waste.reason in ("temperature", "stopped") and there:
+                why = f"{WORDS[waste.reason]}, at {self.moment(waste.at)}"
+                yield f"some of lot {waste.lot} thrown away, {why}"
+
+    def _lay(self, lot: str, day: date, at: datetime, before: bool = False) -> str:
+        """Where a lot lay at a moment, or just ``before`` it, by the log."""
+        moves = [m for _, m in self.gathered.of("moves") if m.lot == lot]
+        end = at.timestamp()
+        came = [m for m in moves if (t := m.at.timestamp()) < end or (t == end and not before)]
+        if came:
+            return max(came, key=lambda m: m.at.timestamp()).place  # type: ignore[no-any-return]
+        earlier = [places[lot] for d, places in self.carried.items() if d < day and lot in places]
+        return earlier[-1] if earlier else ""
+
+    def _bad_tubs(self) -> Iterator[Line]:
+        for tub in dict.fromkeys(c.tub for _, c in self.gathered.of("checks")):
+            opened, ended = self.opened.get(tub), self.ended.get(tub)
+            mode = opened.mode if opened else "cold"
+            checks = self.checks(tub)
+            for n, bad in enumerate(checks):
+                if mode == "time" or holds(mode, bad.celsius):
+                    continue
+                good = next((c for c in checks[n + 1 :] if holds(mode, c.celsius)), None)
+                what = f"Tub {tub}, {self.temperature(bad.celsius)} at {self.moment(bad.at)}"
+                done = [self._taken(ended)] if ended and not good else []
+                yield self._acted(what, done, good)
+
+    def _taken(self, ended: TubEnded) -> str:
+        if ended.kept:
+            return f"put back cold at {self.moment(ended.at)}"
+        return f"taken away at {self.moment(ended.at)}, {self._why_gone(ended) or 'nothing left'}"
+
+    def _why_gone(self, ended: TubEnded) -> str:
+        """Why what was left in a tub went, as it was written down with it."""
+        return ", ".join(
+            w.words or WORDS[w.reason]
+            for _, w in self.gathered.of("waste")
+            if w.tub == ended.tub and w.reason != "scooping" and w.at == ended.at
+        )
+
+    # -- cook, cooling, reheating
+
+    def _cooling(self) -> Iterator[Line]:
+        whole = cold = 0
+        for batch in self.gathered.batches:
+            if batch.void:
+                continue
+            yield from self._cook(batch)
+            if not batch.chilled:
+                continue
+            whole += 1
+            yield from self._cooled(batch)
+            cold += not batch.uncooled and not batch.slow and batch.seen
+        if whole:
+            yield Line(
+                f"{cold} of {whole} batches that must be cooled are noted as cold in time.", COOLING
+            )
+
+    def _cook(self, batch: Batch) -> Iterator[Line]:
+        if batch.cook is None and batch.raw:
+            self.miss(f"THE COOK OF lot {batch.lot}", COOK)
+        elif batch.raw:
+            yield Line(f"Lot {batch.lot} does not count as cooked: {batch.raw}.", COOK)
+        elif batch.cook and batch.cook.ended is None and batch.chilled:
+            self.miss(f"THE END OF THE COOK OF lot {batch.lot}", COOLING)
+
+    def _cooled(self, batch: Batch) -> Iterator[Line]:
+        lot, hot = f"lot {batch.lot}", ""
+        if any(t.lot == batch.lot and t.mode == "hot" for t in self.opened.values()):
+            hot = " (a hot tub was opened of it)"
+        if batch.cooling is None:
+            self.miss(f"THE COOLING OF {lot}{hot}", COOLING)
+            return
+        if batch.cooling.to_5 is None:
+            self.miss(f"WHEN {lot} WAS AT 5 °C / 41 °F{hot}", COOLING)
+        if batch.slow:
+            yield Line(f"Lot {batch.lot} cooled TOO SLOWLY: {batch.slow}.", COOLING)
+        elif not batch.seen:
+            why = "when it began to cool is not noted before 21 °C / 70 °F"
+            yield Line(f"Lot {batch.lot}: {why}, so its first 2 hours cannot be seen.", COOLING)
+        old: Cooling | None = None
+        for commit in self.gathered.commits:
+            for row in commit.records.get("batches", ()):
+                if row.lot == batch.lot:
+                    yield from self._late(row, old, commit)
+                    old = row.cooling
+
+    def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
+        """A time of cooling that was written down long after it, with the words given."""
+        for question in late_note("", old, batch.cooling, commit.entered):
+            words = [a.words for a in commit.records.get("answers", ()) if a.about == "late"]
+            why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
+            yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)
+
+    def _reheating(self) -> Iterator[Line]:
+        batches = {b.lot: b for b in self.gathered.batches}
+        for day, tub in self.gathered.of("tubs"):
+            if tub.mode != "hot":
+                continue
+            if tub.reheated is not None:
+                took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
+                text = f"Tub {tub.tub}: reheated to {self.temperature(tub.reheated)}{took}."
+                yield Line(text, REHEATING)
+            elif self._was_cooled(tub, day, batches.get(tub.lot)):
+                self.miss(f"THE REHEATING OF tub {tub.tub}: its lot was cooled", REHEATING)
+            else:
+                yield Line(f"Tub {tub.tub}: hot from its cook, by the log.", REHEATING)
+
+    def _was_cooled(self, tub: TubOpened, day: date, batch: Batch | None) -> bool:
+        """Whether a lot had left the heat when a tub of it was opened hot, by the log."""
+        cooling, at = batch.cooling if batch else None, tub.at.timestamp()
+        cold = (t for t in self.opened.values() if t.lot == tub.lot and t.mode == "cold")
+        return (
+            (lot_day(tub.lot) or day) < day
+            or (cooling is not None and cooling.to_21.timestamp() <= at)
+            or any(t.at.timestamp() <= at for t in cold)
+        )
+
+    # -- what went, and who
+
+    def _holds(self) -> Iterator[Line]:
+        rows = [h for _, h in self.gathered.of("holds")]
+        last = {h.lot: h for h in rows}
+        for hold in rows:
+            who = hold.by or "NO NAME"
+            what = "stopped" if hold.stopped else "released"
+            text = f"Lot {hold.lot} {what} at {self.moment(hold.at)} by {who}: {hold.why}"
+            still = hold.stopped and last[hold.lot] is hold
+            yield Line(f"{text}{'; not released in these days' if still else ''}.", GONE)
+
+    def _gone(self) -> Iterator[Line]:
+        for ended in self.ended.values():
+            if ended.kept or not ended.left:
+                continue
+            why, left = self._why_gone(ended), show_amount(ended.left, "ml")
+            if not why:
+                self.miss(f"WHY tub {ended.tub} WAS THROWN AWAY", GONE)
+            when, who = self.moment(ended.at), ended.by or "NO NAME"
+            why = why or "NO REASON WRITTEN DOWN"
+            yield Line(f"Tub {ended.tub}: {left} thrown away at {when} by {who}: {why}.", GONE)
+
+    def _thermometers(self) -> Iterator[Line]:
+        rows = [t for _, t in self.gathered.of("thermometers")]
+        if not rows:
+            self.miss("NO CHECK OF A THERMOMETER IN THESE DAYS", THERMOMETERS)
+        for one in rows:
+            shown = f"{self.temperature(one.celsius)} at {self.moment(one.at)}"
+            right = "right to 1 °C" if one.ok else "NOT RIGHT TO 1 °C"
+            words = "; ".join(x for x in (right, one.note, one.by or "NO NAME") if x)
+            text = f"{one.thermometer} in {one.water} water: {shown}: {words}."
+            yield Line(text, THERMOMETERS)
+
+    def _duty(self) -> Iterator[Line]:
+        """The names in the records of each day, by when they were written."""
+        for day in self.gathered.days:
+            lines = [c for c in self.gathered.within if c.day == day]
+            named = dict[str, list[datetime]]()
+            nobody = 0
+            for commit in lines:
+                names = {r.by for rows in commit.records.values() for r in rows} - {""}
+                nobody += not names
+                for name in names:
+                    named.setdefault(name, []).append(commit.entered)
+            if nobody:
+                self.miss(f"NO NAME ON {nobody} OF {len(lines)} ENTRIES OF {day}", OWN)
+            for name, when in sorted(named.items()):
+                first, last = self.moment(min(when)), self.moment(max(when))
+                entries = f"{len(when)} entries, first {first}, last {last}"
+                yield Line(f"{day}: {name}, {entries}.", OWN)
+
+    def _no_book(self) -> Iterator[Line]:
+        day = self.gathered.first
+        while day <= self.gathered.last:
+            if day not in self.gathered.days:
+                yield Line(f"ANYTHING ON {day}: there is no book of that day", OWN)
+            day += timedelta(days=1)
+
+
+def gaps_of(moments: Iterable[datetime]) -> list[tuple[datetime, datetime]]:
+    ordered = sorted(moments, key=datetime.timestamp)
+    return list(pairwise(ordered))
+
+
+def length(gap: tuple[datetime, datetime]) -> float:
+    return minutes_between(*gap)
