@@ -104,8 +104,8 @@ class Inspector:
         verdict = Verdict(self.gathered, carried, kinds, self.moment, self.temperature)
         topics = verdict.topics()
         text = (
-            f"{len(topics[0][1])} things not written down; {verdict.out} measurements out of"
-            f" limits, {verdict.silent} of them without a word of what was done."
+            f"Not written down: {len(topics[0][1])}. Measured out of limits: {verdict.out},"
+            f" of these without a word of what was done: {verdict.silent}."
         )
         columns = Column("by the records", 11), Column("source (FDA Food Code)", 3.6)
         blocks: list[Block] = [Text(text, bold=True), Text(MEANS)]

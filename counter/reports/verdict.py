@@ -109,13 +109,12 @@ class Verdict:
             left_out = [d for d in with_food if all(r.day != d for r in mine)]
             for day in left_out:
                 self.miss(f"NO TEMPERATURE OF {place} ON {day}", EVERY_DAY)
-            if not with_food and not mine:
-                yield Line(f"{place}: held no food by the log, and was not measured.", EVERY_DAY)
-                continue
             text = (
                 f"{place}: measured on {len(with_food) - len(left_out)} of {len(with_food)} days on"
-                f" which it held food, {len(mine)} times in all"
+                f" which it held food, times in all: {len(mine)}"
             )
+            if not with_food:
+                text = f"{place}: held no food by the log, times measured: {len(mine)}"
             longest = self._longest([r.of.at for r in mine])
             yield Line(f"{text}; {longest}." if longest else f"{text}.", EVERY_DAY)
 
@@ -165,7 +164,7 @@ class Verdict:
         opened, checks = self.opened.get(tub), self.checks(tub)
         begun = [opened.at] if opened else []
         times = len(checks) + bool(opened and opened.celsius is not None)
-        text = f"Tub {tub}, held {held}: measured {times} times; "
+        text = f"Tub {tub}, held {held}: times measured: {times}; "
         gaps = gaps_of([*begun, *(c.at for c in checks), end])
         long = [gap for gap in gaps if length(gap) > MINUTES]
         if long:

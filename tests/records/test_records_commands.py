@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 
+import pdfplumber
 import pytest
 from click.testing import CliRunner, Result
 
@@ -214,6 +215,10 @@ def test_inspect_draws_one_pdf(typed: Typed, tmp_path: Path) -> None:
     out = tmp_path / "i.pdf"
     said = typed("inspect", "--from", "2026-11-24", "--to", "2026-11-25", "-o", str(out)).stdout
     assert said == f"Records for inspection: {out}\n"
+    with pdfplumber.open(out) as pdf:
+        verdict = pdf.pages[1].extract_text()
+    assert verdict.startswith("Verdict\nNot written down: ")
+    assert "NO TEMPERATURE OF fridge ON 2026-11-25" in verdict
     assert out.read_bytes()[:5] == b"%PDF-"
 
 
