@@ -42,6 +42,13 @@ class Gathered(msgspec.Struct, frozen=True):
         return [c for c in self.commits if c.day <= self.last]
 
 
+class Line(msgspec.Struct, frozen=True):
+    """A sentence of the verdict, and the rule that asks for it."""
+
+    text: str
+    source: str
+
+
 def gather(first: date, last: date, commits: Iterable[Commit]) -> Gathered:
     """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
     these days are taken from them, and nothing else."""

@@ -1,9 +1,9 @@
 """What an inspector asks of some days, answered from their records alone.
 
-Sources: FDA Food Code 3-401.11 (cook), 3-501.14 (cooling), 3-403.11 (reheating), 3-501.16 and
-3-501.19 (holding), 4-502.11(B) with 4-203.11 (thermometers), 3-701.11 (what is unsafe is thrown
-away; this one from memory). That a tub is measured every 4 hours and a place once a trading day is
-common practice, no source. The local food code and the inspector decide.
+Sources: FDA Food Code 3-501.16 and 3-501.19 (holding), 4-502.11(B) with 4-203.11 (thermometers),
+3-701.11 (what is unsafe is thrown away; this one from memory). That a tub is measured every 4 hours
+and a place once a trading day is common practice, no source. The local food code and the inspector
+decide.
 """
 
 from __future__ import annotations
@@ -16,28 +16,21 @@ from itertools import pairwise
 
 import msgspec
 
-from counter.reports.gathered import Commit, Gathered
-from counter.trade.cooling import Cooling, late_note, span_words
-from counter.trade.production import Batch, Hold, lot_day
+from counter.reports.cooked import Cooked
+from counter.reports.gathered import Gathered, Line
+from counter.trade.cooling import span_words
+from counter.trade.production import Hold
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, words_of
 from counter.trade.units import minutes_between, show_amount
 from counter.trade.waste import WORDS, Waste
 from counter.trade.whereabouts import Move
 
-COOK, COOLING, REHEATING = "3-401.11", "3-501.14(A)", "3-403.11(A), (D)"
 HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
 THERMOMETERS = "4-502.11(B), 4-203.11"
 EVERY_DAY = "3-501.16(A); once a day: common practice, no source"
 EVERY_4_HOURS = "3-501.16(A); every 4 hours: common practice, no source"
 OWN = "the shop's own records"
-
-
-class Line(msgspec.Struct, frozen=True):
-    """A sentence of the verdict, and the rule that asks for it."""
-
-    text: str
-    source: str
 
 
 class Reading(msgspec.Struct, frozen=True):
@@ -63,12 +56,13 @@ class Verdict:
 
     def topics(self) -> list[tuple[str, list[Line]]]:
         """What was not written down, then what was, by what is asked for."""
+        food = Cooked(self.gathered, self.temperature, self.miss)
         topics = [
             ("Places: how often they were measured", list(self._places())),
             ("Tubs: how often they were measured", list(self._tubs())),
             ("Out of limits, and what was done", [*self._bad_places(), *self._bad_tubs()]),
-            ("Cook and cooling", list(self._cooling())),
-            ("Reheating for hot holding", list(self._reheating())),
+            ("Cook and cooling", list(food.cooling())),
+            ("Reheating for hot holding", list(food.reheating())),
             ("Stopped, released, and why", list(self._holds())),
             ("Tubs thrown away, and why", list(self._gone())),
             ("Thermometers checked", list(self._thermometers())),
@@ -189,17 +183,20 @@ class Verdict:
             done += self._done_about(reading)
             yield self._acted(what, done, next(later, None))
 
-    def _acted(self, what: str, done: list[str], good: Temperature | TubCheck | None) -> Line:
+    def _acted(
+        self, what: str, done: list[str], good: Temperature | TubCheck | None, gone: bool = False
+    ) -> Line:
+        """The line of what was measured out of limits; what is ``gone`` is not measured again."""
         self.out += 1
         text = f"{what}: {'; '.join(done)}"
         if not done:
             self.silent += 1
             self.miss(f"WHAT WAS DONE ABOUT {what}", HELD)
             text = f"{what}: WHAT WAS DONE IS NOT WRITTEN DOWN"
-        again = "not measured within its limits again in these days"
+        again = "" if gone else "; not measured within its limits again in these days"
         if good:
-            again = f"within its limits again at {self.moment(good.at)}"
-        return Line(f"{text}; {again}.", HELD)
+            again = f"; within its limits again at {self.moment(good.at)}"
+        return Line(f"{text}{again}.", HELD)
 
     def _done_about(self, reading: Reading) -> Iterator[str]:
         """What was written down that day, after a place was out of its limits, of what lay there:
@@ -216,10 +213,13 @@ class Verdict:
                 self._lay(move.lot, reading.day, move.at, before=True) == place
             ):  # fmt: skip
                 yield f"lot {move.lot} moved to {move.place} at {self.moment(move.at)}"
+        stops = dict[str, list[str]]()
         for hold in after("holds"):
             there = self._lay(hold.lot, reading.day, hold.at) == place
             if isinstance(hold, Hold) and hold.stopped and there:
-                yield f"lot {hold.lot} stopped at {self.moment(hold.at)}: {hold.why}"
+                stops.setdefault(self.moment(hold.at), []).append(hold.lot)
+        for moment, lots in stops.items():
+            yield f"stopped at {moment}: lot {', '.join(lots)} (why stands below)"
         for waste in after("waste"):
             there = self._lay(waste.lot, reading.day, waste.at) == place
             if isinstance(waste, Waste) and waste.reason in ("temperature", "stopped") and there:
@@ -247,7 +247,7 @@ class Verdict:
                 good = next((c for c in checks[n + 1 :] if holds(mode, c.celsius)), None)
                 what = f"Tub {tub}, {self.temperature(bad.celsius)} at {self.moment(bad.at)}"
                 done = [self._taken(ended)] if ended and not good else []
-                yield self._acted(what, done, good)
+                yield self._acted(what, done, good, bool(ended))
 
     def _taken(self, ended: TubEnded) -> str:
         if ended.kept:
@@ -260,84 +260,6 @@ class Verdict:
             w.words or WORDS[w.reason]
             for _, w in self.gathered.of("waste")
             if w.tub == ended.tub and w.reason != "scooping" and w.at == ended.at
-        )
-
-    # -- cook, cooling, reheating
-
-    def _cooling(self) -> Iterator[Line]:
-        whole = cold = 0
-        for batch in self.gathered.batches:
-            if batch.void:
-                continue
-            yield from self._cook(batch)
-            if not batch.chilled:
-                continue
-            whole += 1
-            yield from self._cooled(batch)
-            cold += not batch.uncooled and not batch.slow and batch.seen
-        if whole:
-            yield Line(
-                f"{cold} of {whole} batches that must be cooled are noted as cold in time.", COOLING
-            )
-
-    def _cook(self, batch: Batch) -> Iterator[Line]:
-        if batch.cook is None and batch.raw:
-            self.miss(f"THE COOK OF lot {batch.lot}", COOK)
-        elif batch.raw:
-            yield Line(f"Lot {batch.lot} does not count as cooked: {batch.raw}.", COOK)
-        elif batch.cook and batch.cook.ended is None and batch.chilled:
-            self.miss(f"THE END OF THE COOK OF lot {batch.lot}", COOLING)
-
-    def _cooled(self, batch: Batch) -> Iterator[Line]:
-        lot, hot = f"lot {batch.lot}", ""
-        if any(t.lot == batch.lot and t.mode == "hot" for t in self.opened.values()):
-            hot = " (a hot tub was opened of it)"
-        if batch.cooling is None:
-            self.miss(f"THE COOLING OF {lot}{hot}", COOLING)
-            return
-        if batch.cooling.to_5 is None:
-            self.miss(f"WHEN {lot} WAS AT 5 °C / 41 °F{hot}", COOLING)
-        if batch.slow:
-            yield Line(f"Lot {batch.lot} cooled TOO SLOWLY: {batch.slow}.", COOLING)
-        elif not batch.seen:
-            why = "when it began to cool is not noted before 21 °C / 70 °F"
-            yield Line(f"Lot {batch.lot}: {why}, so its first 2 hours cannot be seen.", COOLING)
-        old: Cooling | None = None
-        for commit in self.gathered.commits:
-            for row in commit.records.get("batches", ()):
-                if row.lot == batch.lot:
-                    yield from self._late(row, old, commit)
-                    old = row.cooling
-
-    def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
-        """A time of cooling that was written down long after it, with the words given."""
-        for question in late_note("", old, batch.cooling, commit.entered):
-            words = [a.words for a in commit.records.get("answers", ()) if a.about == "late"]
-            why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
-            yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)
-
-    def _reheating(self) -> Iterator[Line]:
-        batches = {b.lot: b for b in self.gathered.batches}
-        for day, tub in self.gathered.of("tubs"):
-            if tub.mode != "hot":
-                continue
-            if tub.reheated is not None:
-                took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
-                text = f"Tub {tub.tub}: reheated to {self.temperature(tub.reheated)}{took}."
-                yield Line(text, REHEATING)
-            elif self._was_cooled(tub, day, batches.get(tub.lot)):
-                self.miss(f"THE REHEATING OF tub {tub.tub}: its lot was cooled", REHEATING)
-            else:
-                yield Line(f"Tub {tub.tub}: hot from its cook, by the log.", REHEATING)
-
-    def _was_cooled(self, tub: TubOpened, day: date, batch: Batch | None) -> bool:
-        """Whether a lot had left the heat when a tub of it was opened hot, by the log."""
-        cooling, at = batch.cooling if batch else None, tub.at.timestamp()
-        cold = (t for t in self.opened.values() if t.lot == tub.lot and t.mode == "cold")
-        return (
-            (lot_day(tub.lot) or day) < day
-            or (cooling is not None and cooling.to_21.timestamp() <= at)
-            or any(t.at.timestamp() <= at for t in cold)
         )
 
     # -- what went, and who

@@ -1,0 +1,106 @@
+"""Whether what was made in some days was cooked, cooled and reheated, by the records alone.
+
+Sources: FDA Food Code 3-401.11 (cook; number from memory), 3-501.14(A) (cooling), 3-403.11(A), (D)
+(reheating for hot holding). The local food code and the inspector decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from decimal import Decimal
+
+from counter.reports.gathered import Commit, Gathered, Line
+from counter.trade.cooling import Cooling, late_note
+from counter.trade.production import Batch, lot_day
+from counter.trade.tubs import TubOpened
+
+COOK, COOLING, REHEATING = "3-401.11", "3-501.14(A)", "3-403.11(A), (D)"
+
+
+class Cooked:
+    """Says what is noted of cook, cooling and reheating; ``miss`` is told of what is not, with the
+    rule that asks for it."""
+
+    def __init__(
+        self, gathered: Gathered, temperature: Callable[[Decimal], str],
+        miss: Callable[[str, str], None],
+    ) -> None:  # fmt: skip
+        self.gathered, self.temperature, self.miss = gathered, temperature, miss
+        self.opened: list[TubOpened] = [t for _, t in gathered.of("tubs")]
+
+    def cooling(self) -> Iterator[Line]:
+        whole = cold = 0
+        for batch in self.gathered.batches:
+            if batch.void:
+                continue
+            yield from self._cook(batch)
+            if not batch.chilled:
+                continue
+            whole += 1
+            yield from self._cooled(batch)
+            cold += not batch.uncooled and not batch.slow and batch.seen
+        if whole:
+            yield Line(
+                f"{cold} of {whole} batches that must be cooled are noted as cold in time.", COOLING
+            )
+
+    def _cook(self, batch: Batch) -> Iterator[Line]:
+        if batch.cook is None and batch.raw:
+            self.miss(f"THE COOK OF lot {batch.lot}", COOK)
+        elif batch.raw:
+            yield Line(f"Lot {batch.lot} does not count as cooked: {batch.raw}.", COOK)
+        elif batch.cook and batch.cook.ended is None and batch.chilled:
+            self.miss(f"THE END OF THE COOK OF lot {batch.lot}", COOLING)
+
+    def _cooled(self, batch: Batch) -> Iterator[Line]:
+        lot, hot = f"lot {batch.lot}", ""
+        if any(t.lot == batch.lot and t.mode == "hot" for t in self.opened):
+            hot = " (a hot tub was opened of it)"
+        if batch.cooling is None:
+            self.miss(f"THE COOLING OF {lot}{hot}", COOLING)
+            return
+        if batch.cooling.to_5 is None:
+            self.miss(f"WHEN {lot} WAS AT 5 °C / 41 °F{hot}", COOLING)
+        if batch.slow:
+            yield Line(f"Lot {batch.lot} cooled TOO SLOWLY: {batch.slow}.", COOLING)
+        elif not batch.seen:
+            why = "when it began to cool is not noted before 21 °C / 70 °F"
+            yield Line(f"Lot {batch.lot}: {why}, so its first 2 hours cannot be seen.", COOLING)
+        old: Cooling | None = None
+        for commit in self.gathered.commits:
+            for row in commit.records.get("batches", ()):
+                if row.lot == batch.lot:
+                    yield from self._late(row, old, commit)
+                    old = row.cooling
+
+    def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
+        """A time of cooling that was written down long after it, with the words given."""
+        for question in late_note("", old, batch.cooling, commit.entered):
+            words = [a.words for a in commit.records.get("answers", ()) if a.about == "late"]
+            why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
+            yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)
+
+    def reheating(self) -> Iterator[Line]:
+        batches = {b.lot: b for b in self.gathered.batches}
+        for day, tub in self.gathered.of("tubs"):
+            if tub.mode != "hot":
+                continue
+            if tub.reheated is not None:
+                took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
+                text = f"Tub {tub.tub}: reheated to {self.temperature(tub.reheated)}{took}."
+                yield Line(text, REHEATING)
+            elif self._was_cooled(tub, day, batches.get(tub.lot)):
+                self.miss(f"THE REHEATING OF tub {tub.tub}: its lot was cooled", REHEATING)
+            else:
+                yield Line(f"Tub {tub.tub}: hot from its cook, by the log.", REHEATING)
+
+    def _was_cooled(self, tub: TubOpened, day: date, batch: Batch | None) -> bool:
+        """Whether a lot had left the heat when a tub of it was opened hot, by the log."""
+        cooling, at = batch.cooling if batch else None, tub.at.timestamp()
+        cold = (t for t in self.opened if t.lot == tub.lot and t.mode == "cold")
+        return (
+            (lot_day(tub.lot) or day) < day
+            or (cooling is not None and cooling.to_21.timestamp() <= at)
+            or any(t.at.timestamp() <= at for t in cold)
+        )
