@@ -28,6 +28,10 @@ class Cooked:
     ) -> None:  # fmt: skip
         self.gathered, self.temperature, self.miss = gathered, temperature, miss
         self.opened: list[TubOpened] = [t for _, t in gathered.of("tubs")]
+        self.written = dict[str, list[tuple[Commit, Batch]]]()  # each batch as it was logged
+        for commit in gathered.commits:
+            for row in commit.records.get("batches", ()):
+                self.written.setdefault(row.lot, []).append((commit, row))
 
     def cooling(self) -> Iterator[Line]:
         whole = cold = 0
@@ -68,11 +72,9 @@ class Cooked:
             why = "when it began to cool is not noted before 21 °C / 70 °F"
             yield Line(f"Lot {batch.lot}: {why}, so its first 2 hours cannot be seen.", COOLING)
         old: Cooling | None = None
-        for commit in self.gathered.commits:
-            for row in commit.records.get("batches", ()):
-                if row.lot == batch.lot:
-                    yield from self._late(row, old, commit)
-                    old = row.cooling
+        for commit, row in self.written.get(batch.lot, ()):
+            yield from self._late(row, old, commit)
+            old = row.cooling
 
     def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
         """A time of cooling that was written down long after it, with the words given."""

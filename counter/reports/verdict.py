@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from functools import cached_property
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 import msgspec
 
@@ -298,8 +298,8 @@ class Verdict:
 
     def _duty(self) -> Iterator[Line]:
         """The names in the records of each day, by when they were written."""
-        for day in self.gathered.days:
-            lines = [c for c in self.gathered.within if c.day == day]
+        for day, of_day in groupby(self.gathered.within, key=lambda c: c.day):
+            lines = list(of_day)
             named = dict[str, list[datetime]]()
             nobody = 0
             for commit in lines:

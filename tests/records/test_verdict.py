@@ -77,6 +77,8 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
             shop.note_temperature("fridge", Decimal(9 if warm else 3), note, by="Oz")
             if kind == 4:
                 shop.throw_away(pudding.lot, 500, "temperature", by="Oz")
+                clock.forward(minutes=5)
+                shop.note_temperature("fridge", Decimal(8), "shut the door", by="Oz")
         if n == 1 and kind != 5:
             shop.note_temperature("fridge", Decimal(3))
     moment += timedelta(minutes=dice.randrange(10, 300))
@@ -84,10 +86,9 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     shop.end_tub(hot, 1000, kept=False, by="Oz")
     shop.end_tub(cold, 3000, kept=False)
     if kind == 6:  # as old books have it: cooled, and no reheating noted; and no measuring either
+        lot = hand.batch("pudding", 8000, **read).lot
         with shop.writing() as entry:
-            entry.add("tubs", TubOpened(
-                f"{pudding.lot}/9", pudding.lot, "hot", 2000, entry.at
-            ))  # fmt: skip
+            entry.add("tubs", TubOpened(f"{lot}/9", lot, "hot", 2000, entry.at))
         shop.check_thermometer("probe 1", "ice", Decimal("1.5"), by="Ida")
 
 
@@ -377,7 +378,7 @@ def test_reheating_is_noted_or_its_lack_is_named(week: Week) -> None:
     hot = [t for t in tables["tubs"] if t["mode"] == "hot"]
     cooled = {b["lot"]: b["cooled_21"] for b in tables["batches"]}
     missing = said["Not written down"][0]
-    assert [t["tub"] for t in hot if not t["reheated"]] == ["26333-02/9"]
+    assert [t["tub"] for t in hot if not t["reheated"]] == ["26333-03/9"]
     for tub in hot:
         text = f"Tub {tub['tub']}: reheated to {degrees(tub['reheated'] or '0')}"
         text += f" in {tub['reheat_minutes']} minutes."
