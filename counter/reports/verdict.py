@@ -267,10 +267,15 @@ class Verdict:
     def _holds(self) -> Iterator[Line]:
         rows = [h for _, h in self.gathered.of("holds")]
         last = {h.lot: h for h in rows}
+        standing = dict[str, str]()  # a further reason is kept behind those that stand
         for hold in rows:
-            who = hold.by or "NO NAME"
+            who, why, before = hold.by or "NO NAME", hold.why, standing.pop(hold.lot, "")
             what = "stopped" if hold.stopped else "released"
-            text = f"Lot {hold.lot} {what} at {self.moment(hold.at)} by {who}: {hold.why}"
+            if hold.stopped:
+                standing[hold.lot] = why
+                if before and why.startswith(f"{before}; "):
+                    what, why = "stopped as well", why[len(before) + 2 :]
+            text = f"Lot {hold.lot} {what} at {self.moment(hold.at)} by {who}: {why}"
             still = hold.stopped and last[hold.lot] is hold
             yield Line(f"{text}{'; not released in these days' if still else ''}.", GONE)
 

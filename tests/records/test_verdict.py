@@ -395,13 +395,14 @@ def test_stops_releases_and_what_was_thrown_away_carry_who_and_why(week: Week) -
     assert {h["stopped"] for h in tables["holds"]} == {"true", "false"}
     last = {h["lot"]: h for h in tables["holds"]}
     for h in tables["holds"]:
-        what = "stopped" if h["stopped"] == "true" else "released"
-        text = (
-            f"Lot {h['lot']} {what} at {clock(at(h['at']))} by {h['by'] or 'NO NAME'}: {h['why']}"
-        )
-        text += "; not released in these days." if last[h["lot"]]["stopped"] == "true" else "."
-        if h is last[h["lot"]]:
-            assert text in told
+        mine = [x for x in tables["holds"] if x["lot"] == h["lot"]]
+        before = mine[mine.index(h) - 1] if mine.index(h) else {"stopped": "false", "why": ""}
+        what, why = "stopped" if h["stopped"] == "true" else "released", h["why"]
+        if (h["stopped"], before["stopped"]) == ("true", "true"):
+            what, why = "stopped as well", why.removeprefix(before["why"] + "; ")
+        text = f"Lot {h['lot']} {what} at {clock(at(h['at']))} by {h['by'] or 'NO NAME'}: {why}"
+        still = h is last[h["lot"]] and h["stopped"] == "true"
+        assert f"{text}{'; not released in these days' if still else ''}." in told
     gone = [t for t in tables["ended"] if t["kept"] == "false" and int(t["left"])]
     assert len(gone) == 10
     for t in gone:
