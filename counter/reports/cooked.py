@@ -28,6 +28,7 @@ class Cooked:
     ) -> None:  # fmt: skip
         self.gathered, self.temperature, self.miss = gathered, temperature, miss
         self.opened: list[TubOpened] = [t for _, t in gathered.of("tubs")]
+        self.hot = {t.lot for t in self.opened if t.mode == "hot"}
         self.written = dict[str, list[tuple[Commit, Batch]]]()  # each batch as it was logged
         for commit in gathered.commits:
             for row in commit.records.get("batches", ()):
@@ -59,7 +60,7 @@ class Cooked:
 
     def _cooled(self, batch: Batch) -> Iterator[Line]:
         lot, hot = f"lot {batch.lot}", ""
-        if any(t.lot == batch.lot and t.mode == "hot" for t in self.opened):
+        if batch.lot in self.hot:
             hot = " (a hot tub was opened of it)"
         if batch.cooling is None:
             self.miss(f"THE COOLING OF {lot}{hot}", COOLING)

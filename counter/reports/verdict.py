@@ -131,14 +131,27 @@ class Verdict:
     def ended(self) -> dict[str, TubEnded]:
         return {t.tub: t for _, t in self.gathered.of("ended")}
 
-    def checks(self, tub: str) -> list[TubCheck]:
-        mine = [c for _, c in self.gathered.of("checks") if c.tub == tub]
-        return sorted(mine, key=lambda c: c.at.timestamp())
+    @cached_property
+    def checks(self) -> dict[str, list[TubCheck]]:
+        """The checks of each tub, in the order of time."""
+        found = dict[str, list[TubCheck]]()
+        rows = [c for _, c in self.gathered.of("checks")]
+        for check in sorted(rows, key=lambda c: c.at.timestamp()):
+            found.setdefault(check.tub, []).append(check)
+        return found
+
+    @cached_property
+    def gone(self) -> dict[str, list[Waste]]:
+        """What each tub wasted, but for what scooping loses."""
+        found = dict[str, list[Waste]]()
+        for _, waste in self.gathered.of("waste"):
+            if waste.tub and waste.reason != "scooping":
+                found.setdefault(waste.tub, []).append(waste)
+        return found
 
     def _tubs(self) -> Iterator[Line]:
         until = max(c.entered for c in self.gathered.within)
-        checked = (c.tub for _, c in self.gathered.of("checks"))
-        for tub in dict.fromkeys([*self.opened, *checked, *self.ended]):
+        for tub in dict.fromkeys([*self.opened, *self.checks, *self.ended]):
             opened, ended = self.opened.get(tub), self.ended.get(tub)
             end = ended.at if ended else until
             if not ended:
@@ -155,7 +168,7 @@ class Verdict:
 
     def _tub(self, tub: str, held: str, end: datetime) -> Line:
         """A tub that is held by its temperature: when it was measured, until it was taken away."""
-        opened, checks = self.opened.get(tub), self.checks(tub)
+        opened, checks = self.opened.get(tub), self.checks.get(tub, [])
         begun = [opened.at] if opened else []
         times = len(checks) + bool(opened and opened.celsius is not None)
         text = f"Tub {tub}, held {held}: times measured: {times}; "
@@ -237,10 +250,9 @@ class Verdict:
         return earlier[-1] if earlier else ""
 
     def _bad_tubs(self) -> Iterator[Line]:
-        for tub in dict.fromkeys(c.tub for _, c in self.gathered.of("checks")):
+        for tub, checks in self.checks.items():
             opened, ended = self.opened.get(tub), self.ended.get(tub)
             mode = opened.mode if opened else "cold"
-            checks = self.checks(tub)
             for n, bad in enumerate(checks):
                 if mode == "time" or holds(mode, bad.celsius):
                     continue
@@ -257,9 +269,7 @@ class Verdict:
     def _why_gone(self, ended: TubEnded) -> str:
         """Why what was left in a tub went, as it was written down with it."""
         return ", ".join(
-            w.words or WORDS[w.reason]
-            for _, w in self.gathered.of("waste")
-            if w.tub == ended.tub and w.reason != "scooping" and w.at == ended.at
+            w.words or WORDS[w.reason] for w in self.gone.get(ended.tub, ()) if w.at == ended.at
         )
 
     # -- what went, and who
