@@ -79,7 +79,8 @@ class Cooked:
 
     def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
         """A time of cooling that was written down long after it, with the words given."""
-        for question in late_note("", old, batch.cooling, commit.entered):
+        start, entered = batch.cools_from, commit.entered
+        for question in late_note("", old, batch.cooling, start, entered):
             words = [a.words for a in commit.records.get("answers", ()) if a.about == "late"]
             why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
             yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)

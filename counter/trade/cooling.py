@@ -101,11 +101,12 @@ def must_have_come(tried: str, moment: datetime, now: datetime) -> None:
 
 
 def late_note(
-    tried: str, old: Cooling | None, new: Cooling | None, now: datetime
+    tried: str, old: Cooling | None, new: Cooling | None, start: datetime, now: datetime
 ) -> list[Question]:
-    """What is asked where the last step that ``new`` has beside ``old`` was reached long ago: what
-    was measured, and why it is noted so late."""
-    if new is None or new == old:
+    """What is asked where a step that ``new`` has beside ``old`` was reached long ago, and is noted
+    past the six hours from ``start``, when the food was for sale no more: what was measured, and
+    why it is noted so late."""
+    if new is None or new == old or minutes_between(start, now) <= COOL_ALL_MINUTES:
         return []
     cold = new.to_5 if old is None or old.to_5 != new.to_5 else None
     late = minutes_between(cold or new.to_21, now)

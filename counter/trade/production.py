@@ -278,7 +278,7 @@ def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
 def cooling_questions(tried: str, old: Batch | None, new: Batch, now: datetime) -> list[Question]:
     """What is asked of a cooling that is noted: long after it was read, or without its start."""
     known = old.cooling if old else None
-    found = late_note(tried, known, new.cooling, now)
+    found = late_note(tried, known, new.cooling, new.cools_from, now)
     if known is None and not new.seen:
         text = "the end of the cook is not noted, so the first 2 hours are not checked"
         clause = "FDA Food Code 3-501.14(A)(1)"

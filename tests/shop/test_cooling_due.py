@@ -232,12 +232,17 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
     assert [(a.words, a.by) for a in answers] == [("measured 4.1 °C, the tablet was flat", "Teo")]  # type: ignore[attr-defined]
 
 
-@pytest.mark.parametrize(("text", "asked"), [("09:30", False), ("09:29", True)])
-def test_half_an_hour_is_no_late_note(hand: ShopInHand, text: str, asked: bool) -> None:
+@pytest.mark.parametrize(
+    ("now", "text", "asked"),
+    [("10:00", "09:00", False), ("10:05", "09:35", False), ("10:05", "09:34", True)],
+)
+def test_a_note_is_late_past_the_six_hours_and_half_an_hour_after_the_reading(
+    hand: ShopInHand, now: str, text: str, asked: bool
+) -> None:
     lot = warm(hand).lot
     clock(hand, "05:00")
     hand.shop.note_cooling(lot, "21", None, "read")
-    clock(hand, "10:00")
+    clock(hand, now)
     if asked:
         with pytest.raises(Asked):
             hand.shop.note_cooling(lot, "5", t(text), "read")

@@ -51,6 +51,7 @@ def out_too_long(hand: ShopInHand) -> str:
         hand.clock.set(f"2026-11-24 {clock}")
         hand.shop.note_temperature("fridge", Decimal(celsius))
     note = BatchNote(cooled=(time(4, 30), time(4, 45)))
+    hand.shop.given = {**hand.shop.given, "late": "the chart was found again"}
     hand.shop.amend_batch(lot, note, "read from the chart")
     hand.clock.set("2026-11-24 12:00")
     return lot
