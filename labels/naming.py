@@ -29,10 +29,10 @@ _WORDS = {
         "lactose|ghee|kefir|paneer|ricotta|mozzarella|parmesan|custard|dairy|latte",
         "egg": "egg|albumen|albumin|mayonnaise|mayo|meringue|aioli",
         "fish": r"\w*fish|anchov(?:y|ie)|tuna|salmon|cod|bonito|katsuobushi|sardine|mackerel|"
-        "herring|haddock|pollock|tilapia|trout|eel|dashi|surimi|worcestershire|caviar|roe|"
-        "nam pla|nuoc mam|garum|colatura",
+        r"herring|haddock|pollock|tilapia|trout|bass|flounder|eel|\w*dashi|surimi|worcestershire|"
+        "caviar|roe|nam pla|nuoc mam|garum|colatura",
         "crustacean": "crustacean|shellfish|shrimp|prawn|crab|lobster|crayfish|crawfish|krill|"
-        "langoustine|scampi",
+        "langoustine|scampi|belacan|terasi",
         "tree-nut": "nut|praline|nougat|gianduja",
         "tree-nut:almond": "almond|marzipan|frangipane",
         "tree-nut:hazelnut": "hazelnut|filbert",
@@ -42,13 +42,14 @@ _WORDS = {
         "tree-nut:Brazil nut": "brazil nut",
         "tree-nut:pistachio": "pistachio",
         "tree-nut:macadamia": "macadamia|queensland nut",
-        "wheat": "wheat|wholewheat|wheatgerm|flour|seitan|bulgh?ur|couscous|semolina|durum|spelt|"
-        "farro|kamut|einkorn|emmer|triticale|gluten|panko|bread|breaded|breadcrumb|batter|"
+        "tree-nut:pine nut": "pine ?nut|pinon",
+        "wheat": r"wheat\w*|matzoh?|freekeh|wholewheat|flour|seitan|bulgh?ur|couscous|semolina|"
+        "durum|spelt|farro|kamut|einkorn|emmer|triticale|gluten|panko|bread|breaded|breadcrumb|batter|"
         "battered|tempura|cracker|noodle|udon|somen|ramen|wonton|pasta|filo|phyllo|soya? sauce|"
         "shoyu|hoisin|teriyaki|ponzu",
         "peanut": "peanut|groundnut|ground nut|satay|arachis",
-        "soy": r"soy|soya\w*|soy ?bean|tofu|bean ?curd|tempeh|edamame|miso|okara|tamari|shoyu|"
-        "natto|yuba|kinako|hoisin|teriyaki|ponzu|doubanjiang|gochujang|doenjang|tvp|"
+        "soy": r"soy\w*|tofu|bean ?curd|tempeh|edamame|miso|okara|tamari|shoyu|"
+        "natto|yuba|kinako|douchi|hoisin|teriyaki|ponzu|doubanjiang|gochujang|doenjang|tvp|"
         "textured vegetable protein|lecithin",
         "sesame": "sesame|tahini?|tahina|hummus|houmous|halvah?|gomash?io|benne|furikake|za'?atar",
         "rye": "rye",
@@ -65,7 +66,8 @@ _WORDS = {
         "milk": "leche|lacteo|mantequilla|nata|crema|queso|requeson|yogur|caseina|lactosa|"
         "suero de leche",
         "egg": "huevo|mayonesa|merengue",
-        "fish": "pescado|atun|anchoa|boqueron|bacalao|salmon|sardina|merluza|caballa|arenque",
+        "fish": "pescado|lubina|abadejo|platija|atun|anchoa|boqueron|bacalao|salmon|sardina|"
+        "merluza|caballa|arenque",
         "crustacean": "crustaceo|marisco|camaron|gamba|langostino|cangrejo|langosta",
         "tree-nut": "nuez|nuec|frutos de cascara|frutos secos",
         "tree-nut:almond": "almendra|mazapan|turron",
@@ -73,6 +75,7 @@ _WORDS = {
         "tree-nut:cashew": "anacardo|maranon",
         "tree-nut:pecan": "pacana",
         "tree-nut:pistachio": "pistacho|alfoncigo",
+        "tree-nut:pine nut": "pinon",
         "wheat": "trigo|harina|semola|espelta|cuscus|fideo|empanizado|rebozado|"
         "pan (?:rallado|molido|integral)|salsa de so[yj]a",
         "peanut": "cacahu[ae]te|mani",
@@ -90,13 +93,14 @@ _WORDS = {
     "fr": {
         "milk": "lait|lactoserum|beurre|creme|fromage|yaourt|caseine|babeurre",
         "egg": "oeuf",
-        "fish": "poisson|thon|anchois|saumon|morue|cabillaud|sardine|hareng|maquereau",
+        "fish": "poisson|bonite|thon|anchois|saumon|morue|cabillaud|sardine|hareng|maquereau",
         "crustacean": r"crustace|crevette|crabe|homard|ecrevisse|langoust\w+",
         "tree-nut": "noix|fruits? a coque|praline",
         "tree-nut:almond": "amande|massepain",
         "tree-nut:hazelnut": "noisette",
         "tree-nut:cashew": "cajou",
         "tree-nut:pistachio": "pistache",
+        "tree-nut:pine nut": "pignon",
         "wheat": "ble|froment|farine|semoule|epeautre|chapelure|pain|boulgour|sauce (?:de )?soja",
         "peanut": "cacahuete|cacahouete|arachide",
         "soy": "soja|lecithine",
@@ -154,16 +158,17 @@ _WORDS = {
     "de": {
         "milk": r"milch|butter|sahne|\brahm|kase\b|kasein|joghurt|molke|\bquark|laktose|schmand",
         "egg": r"\bei\b|\beier|\beigelb|\beiweiss|vollei|huhnerei|\beipulver",
-        "fish": "fisch|sardelle|lachs|kabeljau|hering|makrele|forelle",
+        "fish": "fisch|barsch|flunder|pollack|sardelle|lachs|kabeljau|hering|makrele|forelle",
         "crustacean": "krebs|garnele|krabbe|hummer",
         "tree-nut": "nuss|schalenfruchte|krokant",
         "tree-nut:almond": "mandel",
         "tree-nut:hazelnut": "haselnuss",
         "tree-nut:walnut": "walnuss",
-        "tree-nut:cashew": "kaschu",
+        "tree-nut:cashew": "kaschu|cashew",
         "tree-nut:pecan": "pekan",
         "tree-nut:Brazil nut": "paranuss",
         "tree-nut:pistachio": "pistazie",
+        "tree-nut:pine nut": "pinienkern",
         "wheat": r"weizen|\bmehl\b|paniermehl|dinkel|griess|grunkern|semmelbrosel|brot\b|nudel|"
         r"sojasau?ce|sojasosse",
         "peanut": "erdnuss",
@@ -199,9 +204,9 @@ _WORDS = {
         "mollusc": "weekdier|mossel|oester|inktvis",
     },
     "zh": {
-        "milk": "牛奶|牛乳|奶粉|奶油|黄油|黃油|奶酪|乳酪|芝士|酸奶|乳清|炼乳|煉乳",
-        "egg": "鸡蛋|雞蛋|蛋黄|蛋黃|蛋液|皮蛋|咸蛋|鹹蛋|卵",
-        "fish": "鱼|魚",
+        "milk": "牛奶|牛乳|奶粉|奶油|黄油|黃油|奶酪|乳酪|芝士|酸奶|乳清|[炼煉][乳奶]",
+        "egg": "蛋(?!白[质質])|卵",
+        "fish": "鱼|魚|狭鳕",
         "crustacean": "虾|蝦|蟹|甲壳类",
         "tree-nut": "坚果|堅果",
         "tree-nut:almond": "杏仁|扁桃仁",
@@ -211,27 +216,48 @@ _WORDS = {
         "tree-nut:pecan": "碧根果",
         "tree-nut:pistachio": "开心果|開心果",
         "tree-nut:macadamia": "夏威夷果",
-        "wheat": "小麦|小麥|面粉|麵粉|面筋|麵筋|面包|麵包|面条|麵條|麸|麩|[酱醬醤]油|生抽|老抽",
+        "tree-nut:pine nut": "松子|松仁",
+        "wheat": "小麦|小麥|面粉|麵粉|面筋|麵筋|面包|麵包|面条|麵條|麸|麩|[酱醬醤]油|"
+        "豉油|生抽|老抽",
         "peanut": "花生",
         "soy": "大豆|黄豆|黃豆|毛豆|豆腐|豆浆|豆漿|豆乳|豆花|豆干|豆皮|豆渣|腐竹|味噌|[酱醬醤]油|"
-        "生抽|老抽",
-        "sesame": "芝麻|胡麻|麻酱|麻醬",
+        "生抽|老抽|豉|豆瓣|腐皮|腐乳",
+        "sesame": "芝麻|胡麻|麻酱|麻醬|麻油|香油",
+        "rye": "黑麦|黑麥",
+        "barley": "大麦|大麥|麦芽|麥芽",
+        "oats": "燕麦|燕麥",
+        "celery": "芹菜",
+        "mustard": "芥末|芥子",
+        "sulphites": "亚硫酸|亞硫酸|二氧化硫",
+        "lupin": "羽扇豆",
+        "mollusc": "软体动物|軟體動物|[蚝蠔蛤蚬蜆贝貝]|螺(?!旋)|[鱿魷墨章鲍鮑][鱼魚]",
     },
     "vi": {
         "milk": "sữa|phô mai",
         "egg": "trứng",
-        "fish": "cá|nước mắm",
-        "crustacean": "tôm|cua|ghẹ|giáp xác",
+        "fish": "cá|mắm",
+        "crustacean": "tôm|mắm ruốc|cua|ghẹ|giáp xác",
         "tree-nut": "các loại hạt",
         "tree-nut:almond": "hạnh nhân",
+        "tree-nut:hazelnut": "hạt phỉ",
         "tree-nut:walnut": "óc chó",
         "tree-nut:cashew": "hạt điều",
+        "tree-nut:pecan": "hồ đào",
+        "tree-nut:Brazil nut": "hạt brazil",
+        "tree-nut:pine nut": "hạt thông",
         "tree-nut:pistachio": "hạt dẻ cười",
         "tree-nut:macadamia": "mắc ca",
         "wheat": "lúa mì|bột mì|mì căn|nước tương|xì dầu",
         "peanut": "đậu phộng|lạc",
-        "soy": "đậu nành|đậu phụ|đậu hũ|tàu hũ|tào phớ|nước tương|xì dầu",
+        "soy": "đậu nành|đậu phụ|đậu hũ|tàu hũ|tào phớ|nước tương|tương (?:hột|bần|đen)|xì dầu",
         "sesame": "mè|vừng",
+        "rye": "lúa mạch đen",
+        "barley": "lúa mạch(?! đen)|mạch nha",
+        "oats": "yến mạch",
+        "celery": "cần tây",
+        "mustard": "mù tạt",
+        "sulphites": "sulfit",
+        "mollusc": "nhuyễn thể|dầu hào|hàu|mực|nghêu|sò|ốc",
     },
 }
 # Named after what they look like: "soy milk" is of soy, "rice flour" of rice. The plant stays.

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from labels.allergens import KIND_NAMES, SOURCES
 from labels.naming import suspected, unsaid
 
 SAID = {
@@ -55,6 +56,29 @@ def test_a_name_says_the_allergens_that_are_in_such_a_food(name: str, said: str)
     elif said.startswith("tree-nut:"):
         found = [k for k in found if k != "tree-nut"]  # "hạt điều" may be a nut of any kind
     assert " ".join(found) == said
+
+
+NAMED = [(key, name) for key, row in SOURCES.items() for name in row[1:]]
+NAMED += [("tree-nut", name) for row in KIND_NAMES["tree-nut"] for name in row]
+
+
+@pytest.mark.parametrize(("source", "name"), NAMED)
+def test_a_source_is_known_by_what_labels_call_it_in_each_language(source: str, name: str) -> None:
+    # Annex II and 21 USC 321(qq), in every language that a label can speak.
+    assert source in [key.partition(":")[0] for key in suspected(name)]
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        ("香油", "sesame"), ("麻油", "sesame"), ("豉油", "wheat soy"), ("豆瓣酱", "soy"),
+        ("蛋清", "egg"), ("蚝油", "mollusc"), ("松子", "tree-nut:pine nut"), ("dầu hào", "mollusc"),
+        ("mắm", "fish"), ("Belacan", "crustacean"), ("wheatflour", "wheat"), ("matzo", "wheat"),
+        ("soysauce", "soy"), ("Cashewkerne", "tree-nut:cashew"), ("螺旋藻", ""), ("蛋白质", ""),
+    ],
+)  # fmt: skip
+def test_what_a_kitchen_calls_it_says_it_too(name: str, said: str) -> None:
+    assert " ".join(suspected(name)) == said
 
 
 def test_a_nut_is_named_by_its_kind_in_any_language() -> None:
