@@ -215,6 +215,8 @@ class Amending(Making):
         batch = msgspec.structs.replace(batch, why=why[:200], by=entry.by or old.by)
         self._ask_of(old, batch, product, entry, tried)
         catalogue = self.catalogue_behind(old, batch)
+        if listed_of(old) != listed_of(batch):
+            self.refuse_unsaid(tried, product, batch, catalogue)
         stops = self._stops(old, batch, entry)
         warnings = unusual(
             product, batch.made, batch.ingredients, batch.brix, batch.cook, batch.press_kpa

@@ -74,3 +74,19 @@ def test_allergens_is_a_matrix_of_what_is_on_hand(line: CommandLine, tmp_path: P
     assert rows[-1][:4] == ["In", "none", "of", "it:"]
     assert "peanut" in " ".join(rows[-1])
     assert '"may_contain"' in line.done("allergens", "--json")
+
+
+def test_a_correction_is_looked_at_for_names_as_the_batch_was(
+    empty: CommandLine, tmp_path: Path
+) -> None:
+    # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c)
+    file = tmp_path / "next.toml"
+    text = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Sesame Tofu"')
+    file.write_text(
+        text.replace('gypsum = "30 g" }', 'gypsum = "30 g", sesame = "9 g" }', 1), "utf-8"
+    )
+    empty.done("catalogue", "load", str(file))
+    empty.done("batch", "firm", "--made", "8", "--boiled", "10min")
+    none = ("--amend", "26328-01", "--with", "sesame=0g", "--because", "none went in")
+    said = empty.refused(1, "batch", "firm", *none)
+    assert said.startswith("Cannot correct lot 26328-01: the name 'Sesame Tofu' says sesame")

@@ -16,6 +16,7 @@ from msgspec import structs
 from counter.errors import BadInput, Refused
 from counter.shop import Shop
 from counter.shop.packs import facts_of
+from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
@@ -146,6 +147,35 @@ def test_an_old_catalogue_logs_no_batch_and_no_card_until_it_is_mended(make: Mak
         hand.batch("soft", ingredients={"odd": kilos("0.01")})
     with pytest.raises(Refused, match="write a counter card: the name 'Sesame Oil' says sesame"):
         hand.shop.counter_card(Path("never.pdf"))
+
+
+def test_no_correction_brings_in_what_an_old_catalogue_does_not_name(make: Maker) -> None:
+    # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c): the log of a batch says it, corrected or not.
+    hand = make(catalogue=with_odd("Odd"))
+    batch = hand.batch("soft")
+    old = hand.shop.catalogue
+    odd = structs.replace(old.ingredients["odd"], name="Sesame Oil")
+    kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
+    hand.shop.books.commit_catalogue({"catalogues": [kept]}, hand.shop.now())
+    note = BatchNote(ingredients={"odd": kilos("0.01")})
+    said = f"correct lot {batch.lot}: the name 'Sesame Oil' says sesame"
+    with pytest.raises(Refused, match=said):
+        hand.shop.preview_amended(batch.lot, note)
+    with pytest.raises(Refused, match=said):
+        hand.shop.amend_batch(batch.lot, note, "it went in")
+    assert hand.shop.batch(batch.lot) == batch
+    # what changes nothing of what is in it is noted all the same
+    assert hand.shop.amend_batch(batch.lot, BatchNote(notes="x"), "a word").notes == "x"
+
+
+def test_what_gives_a_product_its_name_is_not_taken_out_by_a_correction(make: Maker) -> None:
+    text = CATALOGUE.replace('name = "Smoked Tofu"', 'name = "Sesame Tofu"')
+    text = text.replace('salt = "3 g" }', 'salt = "3 g", sesame = "9 g" }')
+    hand = make(catalogue=text)
+    firm = hand.batch("firm")
+    lot = hand.batch("smoked", 8, boiled_minutes=None, mixed=((firm.lot, 8),)).lot
+    with pytest.raises(Refused, match="the name 'Sesame Tofu' says sesame"):
+        hand.shop.amend_batch(lot, BatchNote(ingredients={"sesame": kilos("0")}), "none there")
 
 
 def test_a_batch_of_before_is_not_labelled_until_the_catalogue_is_mended(make: Maker) -> None:

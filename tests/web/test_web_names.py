@@ -90,3 +90,19 @@ def test_what_is_in_it_is_one_tap_from_the_shelf_for_every_role(
     assert page.get("/inside/cheese").status_code == 404
     page.post("/language", {"language": "es"})
     assert "Contiene</b> <b>soya</b>" in said(page.get("/inside/firm"))
+
+
+def test_a_correction_is_looked_at_for_names_as_the_batch_was(
+    page: Page, morning: ShopInHand
+) -> None:
+    # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c)
+    text = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Sesame Tofu"')
+    morning.clock.forward(minutes=1)
+    morning.shop.load_catalogue(
+        text.replace('gypsum = "30 g" }', 'gypsum = "30 g", sesame = "9 g" }', 1)
+    )
+    lot = morning.batch("firm", 8).lot
+    form = {"made": "8", "amount.sesame": "0 g", "because": "none went in"}
+    answer = page.post(f"/log/lot/{lot}/amend", form)
+    assert answer.status_code == 409
+    assert f"Cannot correct lot {lot}: the name 'Sesame Tofu' says sesame" in said(answer)
