@@ -11,7 +11,7 @@ import msgspec
 from counter.errors import Refused
 from counter.trade.allergens import none_of
 from counter.trade.catalogue import Catalogue, Part, Product, Topping
-from counter.trade.contents import BatchOf, bringing, parts_within
+from counter.trade.contents import BatchOf, bringing, may_contain_within, parts_within
 from counter.trade.inside import Inside
 from counter.trade.production import Batch
 from counter.trade.settings import Settings
@@ -167,7 +167,11 @@ def card_of(
                         name=f"{product.name} {lot}".strip(), form=cups,
                         second_language=second_language,
                         second_name=product.second_name if second_language else "",
-                        ingredients=found, may_contain=catalogue.may_contain_of(product.key),
+                        ingredients=found,
+                        may_contain=may_contain_within(
+                            [b for b in there if lot in ("", b.lot)], product.key, catalogue,
+                            batch_of,
+                        ),
                         **_list_style(product),
                     )
                 )  # fmt: skip
@@ -201,11 +205,12 @@ def inside_of(
         if not there:
             keys = [p.ingredient for p in product.recipe if p.grams]
             items = ingredients_of(product.recipe, catalogue)
-            found.append(_inside(product, items, catalogue, keys))
+            may = catalogue.may_contain_of(key)
+            found.append(_inside(product, items, catalogue, keys, may))
     for topping in catalogue.toppings.values():
         keys = [key for key in [topping.ingredient] if key in catalogue.ingredients]
         items = ingredients_of([Part(key, Decimal(1)) for key in keys], catalogue)
-        found.append(_inside(topping, items, catalogue, keys, topping=True))
+        found.append(_inside(topping, items, catalogue, keys, catalogue.may_contain, topping=True))
     return found
 
 
@@ -214,15 +219,17 @@ def inside_lot(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> Inside:
     product, mark = catalogue.product(batch.product, f"look up lot {batch.lot}"), batch.mark
     keys = [p.ingredient for p in parts_within(batch, batch_of) if p.grams]
     items = contents_of(batch, catalogue, batch_of)
-    return _inside(product, items, catalogue, keys, lot=batch.lot, kind=mark.kind, day=mark.day)
+    may = may_contain_within([batch], product.key, catalogue, batch_of)
+    return _inside(
+        product, items, catalogue, keys, may, lot=batch.lot, kind=mark.kind, day=mark.day
+    )
 
 
 def _inside(
     one: Product | Topping, items: Sequence[Ingredient], catalogue: Catalogue, keys: Sequence[str],
-    **more: Any,
+    may: Sequence[str], **more: Any,
 ) -> Inside:  # fmt: skip
     contains = dict.fromkeys(key for item in items for key in item.all_allergens())
-    may = catalogue.may_contain_of(one.key) if isinstance(one, Product) else catalogue.may_contain
     by_hand = one.allergens_none if isinstance(one, Product) else {}
     return Inside(
         key=one.key, name=one.name, contains=tuple(contains),
@@ -281,7 +288,7 @@ def facts_of(
         held="cold" if unfrozen else product.held,
         frozen_on=lot.frozen_on if lot and product.held == "frozen" and lot.frozen else None,
         thawed=bool(lot and lot.thawed_on),
-        may_contain=catalogue.may_contain_of(product.key),
+        may_contain=may_contain_within([batch], product.key, catalogue, batch_of),
         beverage=pack.beverage,
         handling=pack.handling,
         panel=Panel(pack.shape, pack.panel_mm) if pack.panel_mm else None,

@@ -92,6 +92,15 @@ def allergens_within(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> s
     return _allergens(parts_within(batch, batch_of), catalogue)
 
 
+def may_contain_within(
+    batches: Iterable[Batch], product: str, catalogue: Catalogue, batch_of: BatchOf
+) -> tuple[str, ...]:
+    """Source keys of what may get into a product and into every lot within its batches."""
+    within = (one.product for batch in batches for one in generations(batch, batch_of))
+    keys = (key for one in (product, *within) for key in catalogue.may_contain_of(one))
+    return tuple(dict.fromkeys(keys))
+
+
 def listed_of(batch: Batch) -> list[str]:
     """What its label lists, in the order of weight, and the lots within it."""
     parts = sorted((p for p in batch.ingredients if p.grams), key=lambda p: -p.grams)

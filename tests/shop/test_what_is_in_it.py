@@ -79,6 +79,24 @@ def test_what_came_in_with_older_stock_is_in_it(hand: ShopInHand) -> None:
     assert set(told[0].contains) == {"soy", "wheat"}
 
 
+def test_what_may_be_in_older_stock_may_be_in_what_it_went_into(
+    make: Maker, tmp_path: Path
+) -> None:
+    # FDA on 21 USC 343(w), EU 1169/2011 Art. 36(3)(a): said on the pack, the card, and when asked.
+    odd = '[products.puffs]\nmay_contain = ["peanut"]\n'
+    text = CATALOGUE.replace("[products.puffs]\n", odd)
+    hand = make(catalogue=text.replace('label = { net = "14 oz"', 'label = { blank = ""}\n#'))
+    puffs = hand.batch("puffs", 14, boiled_minutes=None, cook_celsius=180, cook_minutes=5)
+    lot = hand.batch("firm", mixed=((puffs.lot, 2),)).lot
+    hand.clock.forward(minutes=1)
+    smoked = hand.batch("smoked", 8, boiled_minutes=None, mixed=((lot, 8),)).lot
+    told = {o.lot: o.may_contain for o in hand.shop.what_is_in_it() if o.lot}
+    assert told == {puffs.lot: ("peanut",), lot: ("peanut",), smoked: ("peanut",)}
+    assert "May contain: peanuts." in card(hand, tmp_path)
+    label = hand.shop.label(smoked, "roll-100x150")
+    assert "May contain: peanuts." in [s.text for s in label.statements]
+
+
 def test_a_topping_is_told_and_one_that_nobody_knows_is_no_free_of(make: Maker) -> None:
     known = 'name = "Black sesame"\nprice = "0.75"\ningredient = "sesame"\n'
     hand = make(catalogue=CATALOGUE.replace(known, 'name = "Crumble"\n'))
