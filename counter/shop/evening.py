@@ -26,6 +26,7 @@ from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
 from counter.trade.production import lot_day
+from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
 from counter.trade.tracing import Trace, trace_lot
 from counter.trade.tubs import TubEnded, reason_gone
@@ -198,7 +199,17 @@ class Evening(Desk):
 
     def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
         sale_of = self.sale_before(closing.day)
-        return with_figures(closing, ledger, self.catalogue_of(None), sale_of)
+        back = self._taken_back(ledger, sale_of)
+        return with_figures(closing, ledger, self.catalogue_of(None), sale_of, back)
+
+    def _taken_back(self, ledger: Ledger, sale_of: Callable[[str], Sale | None]) -> list[Sale]:
+        """Sales of earlier days of which the refunds of a day gave back the last piece."""
+        known = {s.number: s for r in ledger.refunds if (s := sale_of(r.sale))}
+        first = min((self.day_of(s.at) for s in known.values()), default=ledger.day)
+        days = self.books.days(first, ledger.day - timedelta(days=1))
+        found = (r for d in days for c in self.records_of(d) for r in c.get("refunds", ()))
+        refunds = [r for r in found if isinstance(r, Refund)]
+        return [known[n] for n in sorted(taken_back(known, [*refunds, *ledger.refunds]))]
 
     def sale_before(self, day: date) -> Callable[[str], Sale | None]:
         """Finds a sale of a day before ``day`` by its number; each book is read once."""

@@ -16,6 +16,7 @@ from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import in_use
 from counter.trade.closing import Closing, Reopening
 from counter.trade.corrections import Correction
+from counter.trade.dayfigures import less_taken_back
 from counter.trade.stock import Lot, refusal_for
 from labels.errors import LabelError
 
@@ -106,7 +107,7 @@ class Reporting(Papers, Looking):
 
         first, last = span_of(kind, day or self.today())
         start, _ = span_of(kind, first - timedelta(days=1))
-        found = self.closings(start, last)
+        found = less_taken_back(self.closings(start, last))
         within = [c for c in found if c.day >= first]
         if not within:
             days = self.books.days()
@@ -156,7 +157,7 @@ class Reporting(Papers, Looking):
         from counter.plan.almanac import holidays_of
 
         first = until - timedelta(days=PLAN_DAYS)
-        closings = self.closings(first, until)
+        closings = less_taken_back(self.closings(first, until))
         settings = self.settings
         years = range((closings[0].day if closings else until).year, until.year + 3)
         country, subdivision = settings.region

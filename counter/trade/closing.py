@@ -103,6 +103,15 @@ class HourDay(msgspec.Struct, frozen=True):
     sold: dict[str, int] = {}
 
 
+class TakenBack(msgspec.Struct, frozen=True, kw_only=True):
+    """A sale of an earlier day of which a day's refunds gave back the last piece, as the closing of
+    its own day counts it: a part of that day's ``portions`` and of one of its ``hours``."""
+
+    sale: str
+    portions: tuple[PortionDay, ...]
+    hour: HourDay
+
+
 class WasteDay(msgspec.Struct, frozen=True):
     """What was wasted of a product for one reason, in its unit, and in money.
 
@@ -151,6 +160,7 @@ class Closing(msgspec.Struct, frozen=True):
     the day; ``refunded`` is what refunds gave back before cash was rounded: see :attr:`takings`.
     ``places`` are as they were measured last.
     ``answers`` is what was asked over the day, and at its closing, and what people said.
+    ``back`` are sales of earlier days, sealed with theirs, that are taken back whole since today.
     """
 
     day: date
@@ -186,6 +196,7 @@ class Closing(msgspec.Struct, frozen=True):
     taken_back_total: int = 0
     places: tuple[Place, ...] = ()
     answers: tuple[Answer, ...] = ()
+    back: tuple[TakenBack, ...] = ()
 
     @property
     def takings(self) -> Takings:

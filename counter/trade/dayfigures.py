@@ -6,14 +6,22 @@ not change what was lost.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
 import msgspec
 
 from counter.trade.catalogue import Catalogue, Ingredient, Portion, Product, Unit
-from counter.trade.closing import Closing, HourDay, LotDay, WasteDay, YieldDay
+from counter.trade.closing import (
+    Closing,
+    HourDay,
+    LotDay,
+    TakenBack,
+    WasteDay,
+    YieldDay,
+    portions_sold,
+)
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.production import Batch
@@ -28,11 +36,12 @@ LEFT_OVER = ("date", "time", "temperature", "unmeasured")
 
 def with_figures(
     closing: Closing, ledger: Ledger, catalogue: Catalogue,
-    sale_of: Callable[[str], Sale | None] = lambda _: None,
+    sale_of: Callable[[str], Sale | None] = lambda _: None, back: Iterable[Sale] = (),
 ) -> Closing:  # fmt: skip
     """The closing with what reports and the plan need of the day.
 
-    ``sale_of`` finds a sale of an earlier day by its number, for the tax in refunds of it.
+    ``sale_of`` finds a sale of an earlier day by its number, for the tax in refunds of it; ``back``
+    are those that today's refunds have taken back whole.
     """
     return msgspec.structs.replace(
         closing,
@@ -43,7 +52,43 @@ def with_figures(
         by_rate=taxes_by_rate(
             ledger.sales.values(), ledger.refunds, lambda n: ledger.sales.get(n) or sale_of(n)
         ),
+        back=tuple(
+            TakenBack(sale=s.number, portions=tuple(portions_sold([s])), hour=sales_by_hour([s])[0])
+            for s in back
+        ),
     )
+
+
+def less_taken_back(closings: Sequence[Closing]) -> list[Closing]:
+    """Closings without what was sold in sales that the refunds of a later one of them took back
+    whole, as each is without those of its own day."""
+    back: dict[str, list[TakenBack]] = {}
+    for one in (b for c in closings for b in c.back):
+        back.setdefault(one.sale.partition("/")[0], []).append(one)
+    return [_less(c, back.get(str(c.day), ())) for c in closings]
+
+
+def _less(closing: Closing, back: Sequence[TakenBack]) -> Closing:
+    if not back:
+        return closing
+    portions = {p.portion: p for p in closing.portions}
+    hours = {h.hour: h for h in closing.hours}
+    for one in back:
+        for p in one.portions:
+            was = portions[p.portion]
+            portions[p.portion] = msgspec.structs.replace(
+                was, quantity=was.quantity - p.quantity, net=was.net - p.net
+            )
+        if now := hours.get(one.hour.hour):  # closings of before they were kept have none
+            sold = {name: n - one.hour.sold.get(name, 0) for name, n in now.sold.items()}
+            left = HourDay(now.hour, now.sales - 1, now.total - one.hour.total, sold)
+            hours[now.hour] = left
+    return msgspec.structs.replace(
+        closing, portions=tuple(p for p in portions.values() if p.quantity),
+        hours=tuple(h for h in hours.values() if h.sales),
+        taken_back=closing.taken_back + len(back),
+        taken_back_total=closing.taken_back_total + sum(b.hour.total for b in back),
+    )  # fmt: skip
 
 
 def sales_by_hour(sales: Iterable[Sale]) -> tuple[HourDay, ...]:

@@ -187,14 +187,17 @@ class Player:
 
 
 class Plain:
-    """The figures of one day (or of several, added up) out of the rows of the CSV alone."""
+    """The figures of one day (or of several, added up) out of the rows of the CSV alone, with what
+    was taken back ``until`` a later one."""
 
-    def __init__(self, tables: dict[str, list[Row]], day: date) -> None:
+    def __init__(self, tables: dict[str, list[Row]], day: date, until: date | None = None) -> None:
         self.t = {name: [r for r in rows if r["day"] == str(day)] for name, rows in tables.items()}
         self.about = [r for r in tables["corrections"] if r["corrects"] == str(day)]
         self.day, self.every = day, tables
         back: Counter[tuple[str, str]] = Counter()
-        for line in self.t["refund_lines"]:
+        for line in tables["refund_lines"]:
+            if line["day"] > str(until or day):
+                continue
             back[line["sale"], line["line_of_sale"]] += int(line["quantity"])
         whole = Counter(n["sale"] for n in self.t["sale_lines"])
         gone = Counter(
@@ -458,6 +461,8 @@ def test_the_figures_of_a_span(played: Played, kind: str) -> None:
     player, closings, plains = played
     span = player.shop.span_summary(kind, FIRST)  # type: ignore[arg-type]
     takings = span.takings
+    on_its_day, plains = plains, [Plain(p.every, p.day, DAY_NAMES[-1]) for p in plains]
+    assert sum(len(p.back) for p in plains) > sum(len(p.back) for p in on_its_day)
     assert (span.sales, span.total) == (
         sum(len(p.t["sales"]) for p in plains), sum(p.taken for p in plains),
     )  # fmt: skip

@@ -130,6 +130,44 @@ def test_a_sale_taken_back_line_by_line_is_taken_back_whole(hand: ShopInHand) ->
     assert hand.shop.closing(date(2026, 11, 24)).portions == ()
 
 
+def test_a_sale_taken_back_on_later_days_leaves_week_month_and_the_plan(
+    folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hand, shop = folder_shop, folder_shop.shop
+    hand.batch("firm", 24)
+    hand.clock.set("2026-11-24 09:00")
+    wrong = hand.sell("firm-block*9")
+    hand.clock.set("2026-11-24 10:00")
+    hand.sell("firm-block*2")
+    shop.refund(wrong.number, "two were sour", {1: 2})
+    sealed = shop.close_day()
+    hand.clock.set("2026-11-25 09:00")
+    shop.refund(wrong.number, "one more", {1: 1})
+    assert shop.close_day().back == ()
+    hand.clock.set("2026-11-26 09:00")
+    shop.refund(wrong.number, "all of them were")
+    [one] = shop.closing(date(2026, 11, 26)).back
+    assert (one.sale, one.hour.total) == (wrong.number, wrong.total)
+    assert shop.span_summary("week").takings.taken_back == 0  # the day is not closed
+    shop.close_day()
+    assert shop.closing(date(2026, 11, 24)) == sealed
+    for kind in ("week", "month"):
+        span = shop.span_summary(kind)  # type: ignore[arg-type]
+        assert [(p.quantity, p.net) for p in span.portions] == [(2, 650)]
+        assert [(h.hour, h.sales, h.total) for h in span.hours] == [(10, 1, 650)]
+        money = span.takings
+        assert (money.sales, money.taken_back, money.average) == (2, 1, 650)
+        assert (money.total, money.given_back, money.left) == (3350, 2700, 650)
+        assert "without 1 sale that was taken back whole" in text_of(shop.span_report(span))
+    opened = classmethod(lambda cls, folder, clock=None: shop)
+    monkeypatch.setattr(Shop, "open", opened)
+    said = CliRunner().invoke(main, ["week"]).stdout
+    assert "they are in no portion, hour or average ($6.50 a sale)" in said
+    past = shop.past(date(2026, 11, 27)).closings[0]
+    assert [p.quantity for p in past.portions] == [2]
+    assert [(h.hour, h.sold) for h in past.hours] == [(10, {"firm": 2})]
+
+
 def oversold(hand: ShopInHand) -> str:
     lot = hand.batch("firm", 2).lot
     hand.shop.sell(Slip((SlipItem("firm-block", 5),)), [Tender("card")])
