@@ -341,22 +341,28 @@ def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: boo
 
 
 @click.command()
-@click.argument("lot")
+@click.argument("lot", required=False, default="")
+@click.option("--code", default="", metavar="CODE", help="All lots with this supplier's code.")
 @click.option("--because", default="", help="Why.")
 @recording
 @click.pass_context
-def stop(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
-    """Stop LOT: it is refused everywhere until it is released."""
-    shop = open_shop(ctx)
-    shop.hold(lot, True, because, moment(shop, at), by or login_name())
-    click.echo(f"Lot {lot} is stopped: it can be neither sold nor labelled. See who has it: "
-               f"counter trace {lot}")  # fmt: skip
-    for other in shop.unstopped(lot):
-        click.echo(
-            f"NOT STOPPED: lot {other.lot} was made from it. Stop it too unless it is surely "
-            f"good: counter stop {other.lot} --because ...",
-            err=True,
-        )
+def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str) -> None:
+    """Stop LOT, and what was made from it: refused everywhere until it is released."""
+    from counter.errors import BadInput
+
+    shop, who = open_shop(ctx), by or login_name()
+    if bool(lot) == bool(code):
+        raise BadInput("stop a lot", "one lot or one supplier's code is to be named",
+                       "Write: counter stop 26328-01, or counter stop --code B-1207")  # fmt: skip
+    if code:
+        holds = shop.stop_code(code, because, moment(shop, at), who)
+    else:
+        holds = shop.stop([lot], because, moment(shop, at), who)
+    for hold in holds:
+        click.echo(f"Lot {hold.lot} is stopped: it can be neither sold nor labelled. See who has "
+                   f"it: counter trace {hold.lot}")  # fmt: skip
+    for gone in {one.lot: one for hold in holds for one in shop.unstopped(hold.lot)}:
+        click.echo(f"Lot {gone} was made from it, and is gone from the shelf by the log.", err=True)
 
 
 @click.command()
@@ -365,7 +371,8 @@ def stop(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
 @recording
 @click.pass_context
 def release(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
-    """Release LOT after a stop. The local food code decides whether it may be sold."""
+    """Release LOT after a stop; of what the program stopped it takes an owner. The local food code
+    decides whether it may be sold."""
     shop = open_shop(ctx)
     shop.hold(lot, False, because, moment(shop, at), by or login_name())
     click.echo(f"Lot {lot} is released.")

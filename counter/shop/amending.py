@@ -6,19 +6,18 @@ the lots made from it that are still there (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 
 import msgspec
 
 from counter.errors import BadInput, DaySealed, Refused
 from counter.shop.desk import Entry
-from counter.shop.making import Making, Preview, sooner
+from counter.shop.making import Preview, sooner
+from counter.shop.stopping import Stopping
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
 from counter.trade.contents import (
     allergens_within,
-    generations,
     listed_of,
     named,
     taken_back,
@@ -48,13 +47,12 @@ from counter.trade.production import (
     unusual,
     why_not_cooked,
 )
-from counter.trade.stock import out_too_long
 
 STILL_COOKS = timedelta(hours=6)  # after it was logged; later a cook is of the day before
 
 
-class Amending(Making):
-    """Corrections of the production log, stops and releases."""
+class Amending(Stopping):
+    """Corrections of the production log."""
 
     def amend_batch(
         self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
@@ -146,41 +144,6 @@ class Amending(Making):
             entry.add("batches", batch)
             self.stop_lots(entry, stops)
         return batch
-
-    def hold(
-        self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
-    ) -> Hold:
-        """Stop a lot everywhere, or release it, with who and why. A further reason to stop is kept
-        beside the first; a release is from all of them.
-        """
-        word = "stop" if stopped else "release"
-        self.batch(lot)
-        if not why.strip():
-            raise BadInput(f"{word} lot {lot}", "no reason is given", "Say why, with --because")
-        with self.writing(at, by) as entry:
-            self.refuse_out_of_turn(f"{word} lot {lot}", lot, entry.day)
-            held, why = entry.ledger.held(lot), why.strip()[:200]
-            row = entry.ledger.rows.get(lot)
-            if not stopped and row and (out := out_too_long(row.lot, entry.at, "")):
-                held = held or out.why  # stopped by the program, and by no record yet
-            if held is not None and (not held if not stopped else why in held.split("; ")):
-                state = f"already stopped: {held}" if stopped else "not stopped"
-                raise Refused(f"{word} lot {lot}", f"it is {state}")
-            if held and stopped:
-                why = f"{held}; {why}"
-            record = Hold(lot, stopped, why, entry.at, entry.by)
-            entry.add("holds", record)
-        return record
-
-    def stop_lots(self, entry: Entry, holds: Sequence[Hold]) -> None:
-        """Stop lots, each once, and for what it is not stopped for already."""
-        for lot in dict.fromkeys(hold.lot for hold in holds):
-            held = entry.ledger.held(lot)
-            before = held.split("; ") if held else []
-            whys = dict.fromkeys([*before, *(h.why for h in holds if h.lot == lot)])
-            if len(whys) > len(before):
-                self.refuse_out_of_turn(f"stop lot {lot}", lot, entry.day)
-                entry.add("holds", Hold(lot, True, "; ".join(whys), entry.at, entry.by))
 
     def refuse_out_of_turn(self, tried: str, lot: str, day: date) -> None:
         """Refuse to note of a lot what would come before its making, or before what is noted of it
@@ -324,25 +287,25 @@ class Amending(Making):
         """What a correction stops, and why: the batch itself, and the lots made from it."""
         lot, holds = batch.lot, list[Hold]()
 
-        def stop(which: str, why: str) -> None:
-            holds.append(Hold(which, True, why, entry.at, entry.by))
+        def because(which: str, why: str) -> None:
+            holds.append(Hold(which, True, why, entry.at, entry.by, own=True))
 
         slow, was_slow = batch.slow, old.slow
         if slow:
-            stop(lot, f"cooled too slowly: {slow}")
+            because(lot, f"cooled too slowly: {slow}")
         whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)
         earlier, other = sooner(batch.mark, old.mark), listed_of(old) != listed_of(batch)
         if earlier and self.printed_of(lot):
-            stop(lot, f"its printed labels bear a later date than {earlier}")
+            because(lot, f"its printed labels bear a later date than {earlier}")
         if other and (new := self._unnamed(old, batch, batch)):
-            stop(lot, f"its printed labels do not name {new}")
+            because(lot, f"its printed labels do not name {new}")
         for one in self._made_from(lot) if whys or earlier or other else ():
             for why in whys:
-                stop(one.lot, f"lot {lot} went into it: {why}")
+                because(one.lot, f"lot {lot} went into it: {why}")
             if earlier and (until := sooner(batch.mark, one.mark)):
-                stop(one.lot, f"lot {lot} went into it and keeps only to {until}")
+                because(one.lot, f"lot {lot} went into it and keeps only to {until}")
             if other and (new := self._unnamed(old, batch, one)):
-                stop(one.lot, f"its printed labels do not name {new}")
+                because(one.lot, f"its printed labels do not name {new}")
         return holds
 
     def _unnamed(self, old: Batch, batch: Batch, one: Batch) -> str:
@@ -357,11 +320,6 @@ class Amending(Making):
         new = allergens_within(one, catalogue, batch_of)
         new -= allergens_within(before, catalogue, self.batch)
         return named(sorted(new)) if new and self.printed_of(one.lot) else ""
-
-    def _made_from(self, lot: str) -> list[Batch]:
-        """The batches on the shelf that hold some of a lot, generation after generation."""
-        batches = (self.batch(one) for one in self._fold(self.today()).rows if one != lot)
-        return [b for b in batches if lot in {g.lot for g in generations(b, self.batch)}]
 
     def printed_of(self, lot: str) -> list[Printed]:
         """The labels printed of a lot so far, in order."""

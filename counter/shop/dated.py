@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 import msgspec
 
@@ -14,9 +14,12 @@ from counter.trade.catalogues import Dated as DatedCatalogue
 from counter.trade.catalogues import at as at_of
 from counter.trade.catalogues import in_use, timeline, with_all, with_left, with_made
 from counter.trade.dates import trading_day
+from counter.trade.production import Hold, Stops
 from counter.trade.rates import Tax, said_rates, tax_then
 from counter.trade.settings import Settings, SettingsChange
 from counter.trade.units import CLOCKS_DIFFER
+
+STOPS_DAYS = 400  # longer than anything keeps
 
 
 class Dated:
@@ -130,13 +133,28 @@ class Dated:
             kept: Sequence[Catalogue] = self.kept_catalogues()
             if made is not None:
                 kept = with_made(kept, made, now.date())
-            last = {table: book.last(table) for table in ("pins", "confirmed", "settings")}
+            last = {table: book.last(table) for table in ("pins", "confirmed", "settings", "stops")}
             if (noted := self._noted_tax()) != (tax := self.settings.tax):
                 last["settings"] = SettingsChange(said_rates(noted, tax), now, tax=tax)
             along = {table: [record] for table, record in last.items() if record}
             self.books.commit_catalogue({
                 **({"catalogues": kept} if kept else {}), **along, **records,
             }, now)  # fmt: skip
+
+    def stops(self) -> Mapping[str, Hold]:
+        """The last stop or release of each lot that was written lately."""
+        last = self.books.catalogue.last("stops")
+        return last.stops if isinstance(last, Stops) else {}
+
+    def keep_stops(self, holds: Sequence[Hold], now: datetime, by: str) -> None:
+        """Let stops and releases hold whatever day the clock believes in, now and later: a stop
+        before its own day's book has it, a release after. What is older than any date has run."""
+        if not holds:
+            return
+        since = now - timedelta(days=STOPS_DAYS)
+        kept = {k: h for k, h in self.stops().items() if h.at.timestamp() > since.timestamp()}
+        stops = {**kept, **{hold.lot: hold for hold in holds}}
+        self.keep({"stops": [Stops(stops=stops, at=now, by=by)]})
 
 
 def _catalogues_in(commit: Commit) -> list[Catalogue]:

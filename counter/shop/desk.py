@@ -27,7 +27,7 @@ from counter.trade.drawer import DrawerMove
 from counter.trade.ledger import Count, Ledger, Printed
 from counter.trade.numbers import ABOUT, Least, check_answerer, least_after, question_of
 from counter.trade.people import Pins
-from counter.trade.production import Batch, Hold, lot_day
+from counter.trade.production import Batch, Hold, Stops, lot_day
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 from counter.trade.settings import Settings, SettingsChange, parse_settings
@@ -59,6 +59,7 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "confirmed": Answers,
     "pins": Pins,
     "settings": SettingsChange,
+    "stops": Stops,
     "closings": Closing,
     "reopenings": Reopening,
 }
@@ -106,6 +107,7 @@ class Desk(Dated):
         # to a person takes it away
         self._folded: list[tuple[date, int, Ledger]] = []
         self._base_line: object = None
+        self._held: Mapping[str, Hold] = {}
         self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
 
     @classmethod
@@ -179,14 +181,14 @@ class Desk(Dated):
     def _fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
         sealed = self._sealed_as_read()
-        base = self.books.closings.last_n
+        base = self.books.closings.last_n, self.books.catalogue.last_n
         first = sealed + timedelta(days=1) if sealed else None
         books = self.books.days(first, day)
         fresh = base != self._base_line or [d for d, _, _ in self._folded] != books[
             : len(self._folded)
         ]  # fmt: skip
         if fresh:
-            self._folded, self._base_line = [], base
+            self._folded, self._base_line, self._held = [], base, self.stops()
         for i, d in enumerate(books):
             if i == len(self._folded):
                 self._folded.append((d, -1, self._begin(d)))
@@ -221,14 +223,14 @@ class Desk(Dated):
         coins = self.settings.coin_values
         if before:
             end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
-            return Ledger(day, end.carried, end.tubs, end.cash.left, coins, end.places)
+            return Ledger(day, end.carried, end.tubs, end.cash.left, coins, end.places, self._held)
         last = self._closing_as_read()
         if last is None:
-            return Ledger(day, cash=self.settings.float_minor, coins=coins)
+            return Ledger(day, cash=self.settings.float_minor, coins=coins, stops=self._held)
         carried: tuple[Carried, ...] = last.carried
         tubs: tuple[Tub, ...] = last.tubs
         cash = last.cash if isinstance(last, Reopening) else last.cash.left
-        return Ledger(day, carried, tubs, cash, coins, last.places)
+        return Ledger(day, carried, tubs, cash, coins, last.places, self._held)
 
     # -- writing
 
@@ -251,7 +253,10 @@ class Desk(Dated):
             for answer in self.answered(entry.questions, entry.by):
                 entry.add("answers", answer)
             begins = entry.day == self.day_of(now) and not self.books.days(entry.day, entry.day)
+            holds = [h for h in entry.records.get("holds", ()) if isinstance(h, Hold)]
+            self.keep_stops([h for h in holds if h.stopped], now, entry.by)
             self.books.commit(entry.day, entry.records, now)
+            self.keep_stops([h for h in holds if not h.stopped], now, entry.by)
             if begins:
                 self.begun = entry.day
 

@@ -28,7 +28,7 @@ from counter.trade.money import plain_money
 from counter.trade.production import lot_day
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
-from counter.trade.tracing import Trace, trace_lot
+from counter.trade.tracing import Trace, trace_lot, with_last_hold
 from counter.trade.tubs import TubEnded, reason_gone
 from counter.trade.waste import Reason, Waste
 
@@ -372,4 +372,5 @@ class Evening(Desk):
         closings = self.closings(closed[0], closed[-1]) if closed else []
         row = self._fold(self.today()).rows.get(lot)
         books = [(d, self.records_of(d)) for d in days]
-        return trace_lot(batch, books, closings, row.likely if row else 0)
+        found = trace_lot(batch, books, closings, row.likely if row else 0)
+        return with_last_hold(found, self.stops().get(lot))

@@ -65,11 +65,11 @@ class Records(Correcting, Copying):
         if self.books.days(entry.day + timedelta(days=1)):
             return
         holds = [
-            Hold(lot.lot, True, refusal.why, entry.at, entry.by)
+            Hold(lot.lot, True, refusal.why, entry.at, entry.by, own=True)
             for lot in entry.ledger.with_readings(readings)
             if (refusal := out_too_long(lot, entry.at, f"sell lot {lot.lot}"))
         ]
-        self.stop_lots(entry, holds)
+        self.stop_lots(entry, self.and_made_from(holds))
 
     def move_lot(
         self, lot: str, place: str, celsius: Decimal | None = None, at: datetime | None = None,
@@ -155,6 +155,16 @@ class Records(Correcting, Copying):
             self.now(), tuple(asked), tuple(found), recalled_sales(reached, sales), code,
             sales_that_may_be(reached, sales),
         )  # fmt: skip
+
+    def stop_code(
+        self, code: str, why: str, at: datetime | None = None, by: str = ""
+    ) -> list[Hold]:
+        """Stop all lots with a supplier's code at once, and what was made from them."""
+        lots = [batch.lot for batch in self.lots_with_code(code)]
+        if not lots:
+            do = "Name a lot, or another supplier code with --code"
+            raise Refused("stop lots", f"no lot has the supplier code '{code}'", do)
+        return self.stop(lots, why, at, by)
 
     def unstopped(self, lot: str) -> list[RecalledLot]:
         """The lots made from a lot, generation after generation, that nobody has stopped."""

@@ -72,7 +72,7 @@ class Making(Catalogued):
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
             if batch.slow:
                 why = f"cooled too slowly: {batch.slow}"
-                entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by))
+                entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by, own=True))
         return batch
 
     def _lay_down(self, batch: Batch, product: Product, entry: Entry) -> None:

@@ -16,7 +16,7 @@ from counter.errors import NotFound
 from counter.trade.asking import Answer
 from counter.trade.corrections import Correction
 from counter.trade.drawer import Drawer, DrawerMove
-from counter.trade.production import Batch, Hold, lot_day
+from counter.trade.production import Batch, Hold, lot_day, stopped_by
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, Lot, LotRow, lot_of
@@ -60,8 +60,12 @@ class Ledger:
         cash: int = 0,
         coins: Sequence[int] = (),
         places: Sequence[Place] = (),
+        stops: Mapping[str, Hold] | None = None,
     ) -> None:
-        self.day = day
+        """``stops`` is what was written last of stopped and released lots, by whatever clock: it
+        holds over what the books of the days say in their order."""
+        self.day, self.stops = day, stops or {}
+        carried = [Carried(self._stopped(c.lot), c.amount) for c in carried]
         self.rows = {c.lot.lot: LotRow(c.lot, c.amount) for c in carried}
         self.tubs = {tub.tub: tub.turned() for tub in tubs}
         self.tubs_began, self.opened = dict(self.tubs), list[str]()
@@ -106,6 +110,8 @@ class Ledger:
 
     def held(self, lot: str) -> str | None:
         """Why a lot is stopped, "" if it is not; None for one that left the shelf long ago."""
+        if lot in self.stops:
+            return stopped_by(self.stops[lot])
         if lot in self.rows:
             return self.rows[lot].lot.stopped
         return next((h.why * h.stopped for h in reversed(self.holds) if h.lot == lot), None)
@@ -173,7 +179,7 @@ class Ledger:
         made_on = lot_day(batch.lot) or self.day
         row = self.rows.get(batch.lot)
         stopped = row.lot.stopped if row else ""
-        lot = lot_of(batch, made_on, stopped)
+        lot = self._stopped(lot_of(batch, made_on, stopped))
         before = self.batches.get(batch.lot)
         if row is None:
             row = self.rows[batch.lot] = LotRow(lot)
@@ -194,10 +200,16 @@ class Ledger:
         row = self.rows.get(hold.lot)
         if row is not None:
             why = hold.why if hold.stopped else ""
-            lot, track = msgspec.structs.replace(row.lot, stopped=why), self.tracks[hold.lot]
+            lot = self._stopped(msgspec.structs.replace(row.lot, stopped=why))
+            track = self.tracks[hold.lot]
             if not hold.stopped and lot.out_by(hold.at) >= MINUTES:
                 track.decided = hold.at.timestamp()
             row.lot = track.judged(lot, self.places)
+
+    def _stopped(self, lot: Lot) -> Lot:
+        if lot.lot not in self.stops:
+            return lot
+        return msgspec.structs.replace(lot, stopped=stopped_by(self.stops[lot.lot]))
 
     def add_places(self, records: Mapping[str, Sequence[object]]) -> None:
         """Where lots were brought and what places measured: what it says of every lot, and of the

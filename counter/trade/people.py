@@ -15,7 +15,7 @@ from typing import Literal
 
 import msgspec
 
-from counter.errors import BadInput
+from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Person
 
 Role = Literal["counter", "maker", "owner"]
@@ -36,6 +36,19 @@ class Pins(msgspec.Struct, frozen=True):
 def owner_among(keys: Collection[str], staff: Mapping[str, Person]) -> bool:
     """Whether one of those who have a PIN is an owner, without whom nobody lets the others in."""
     return any(key in staff and staff[key].role == "owner" for key in keys)
+
+
+def check_release(tried: str, why: str, by: str, staff: Mapping[str, Person]) -> None:
+    """Refuse to release what the program stopped, but for an owner with a reason in words. Where
+    nobody is set up, whoever does it says who."""
+    if len(why.strip()) < 3:
+        raise BadInput(tried, f"'{why.strip()}' is no reason", "Say in words why it may be sold")
+    owners = {p.name.casefold() for p in staff.values() if p.role == "owner"}
+    if not by.strip():
+        raise Refused(tried, "the program stopped it, and nobody is named", "Say who releases it")
+    if staff and by.strip().casefold() not in owners:
+        why_not = f"the program stopped it, and {by.strip()} is no owner"
+        raise Refused(tried, why_not, "Let an owner look at it and release it")
 
 
 def may(role: str, needed: Role) -> bool:

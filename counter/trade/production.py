@@ -107,13 +107,47 @@ class Batch(msgspec.Struct, frozen=True):
 
 
 class Hold(msgspec.Struct, frozen=True):
-    """A lot stopped or released, by whom and why."""
+    """A lot stopped or released, by whom and why. ``own``: the program itself stopped it, or has
+    done so before and nobody released it since."""
 
     lot: str
     stopped: bool
     why: str
     at: datetime
     by: str = ""
+    own: bool = False
+
+
+class Stops(msgspec.Struct, frozen=True, kw_only=True):
+    """The last stop or release of each lot, in the order they were really written: whatever day the
+    clock believed in, and whatever day's book it stands in. The last record counts."""
+
+    stops: dict[str, Hold]
+    at: datetime
+    by: str = ""
+
+
+def must_have_reason(tried: str, why: str) -> str:
+    """Why a lot is stopped or released, as it is kept. BadInput without a reason."""
+    if not why.strip():
+        raise BadInput(tried, "no reason is given", "Say why, with --because")
+    return why.strip()[:200]
+
+
+def stopped_by(hold: Hold | None) -> str:
+    """Why a lot is stopped by its last hold, "" where it is not."""
+    return hold.why if hold is not None and hold.stopped else ""
+
+
+def stops_added(held: str, known: Hold | None, new: Sequence[Hold]) -> Hold | None:
+    """A stop of a lot for the reasons it is ``held`` for already and all ``new`` ones of it; None
+    where none is new. ``known`` is its last stop or release."""
+    before = held.split("; ") if held else []
+    whys = dict.fromkeys([*before, *(hold.why for hold in new)])
+    if len(whys) == len(before):
+        return None
+    own = any(hold.own for hold in new) or (known is not None and known.stopped and known.own)
+    return msgspec.structs.replace(new[0], why="; ".join(whys), own=own)
 
 
 def lot_code(day: date, number: int) -> str:

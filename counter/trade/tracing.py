@@ -279,6 +279,15 @@ def _when(one: TracedSale) -> float:
     return one.at.timestamp()
 
 
+def with_last_hold(trace: Trace, last: Hold | None) -> Trace:
+    """A trace with the stop or release that was really written last at the end of its holds: it may
+    stand in the book of a day before others, or of none."""
+    if last is None:
+        return trace
+    holds = (*(hold for hold in trace.holds if hold != last), last)
+    return msgspec.structs.replace(trace, holds=holds)
+
+
 def _drawn(
     number: str, at: datetime, lines: Iterable[SaleLine], product: str
 ) -> Iterator[TracedSale]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any, Literal
 
 import msgspec
@@ -13,7 +13,7 @@ from counter.errors import BadInput, CounterError
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Product
 from counter.trade.cooling import Step
-from counter.trade.production import Batch, lot_day
+from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.stock import Due, due_of, lot_of, refusal_for
 from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
@@ -45,11 +45,12 @@ class State(msgspec.Struct, frozen=True):
     cools: bool = False
     corrected: bool = False
     due: Due | None = None
+    own: bool = False
 
 
 def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     """Stopped, raw, not cooled yet (``warm``: 21 °C is noted; ``due``: by when the next step is;
-    ``cools``: one may tap that it is colder now), or past its date.
+    ``cools``: one may tap that it is colder now; ``own``: the program stopped it), past its date.
 
     ``written`` is what was written down of it. A cooling read later completes a batch; that alone
     does not make it ``corrected``.
@@ -63,6 +64,7 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
         past=row is not None and row.lot.mark.day < shop().now().date(),
         cools=shop().cools_still(batch), due=due_of(lot, shop().now()),
+        own=batch.lot in ledger.stops and ledger.stops[batch.lot].own,
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
         ),
@@ -263,15 +265,18 @@ def hold(lot: str) -> AnyResponse:
     what = field("what")
     if what not in ("stop", "release"):
         raise BadInput(f"stop or release lot {lot}", f"it cannot be '{what}'", "Reload the page")
-    made = shop().hold(lot, what == "stop", field("why"), by=by())
-    done = t("log.stopped", lot=lot) if made.stopped else t("log.released", lot=lot)
-    note(done, "warn" if made.stopped else "good")
-    if made.stopped:
-        others = [one.lot for one in shop().unstopped(lot)]
-        if others:
-            named = ", ".join(others[:NAMED]) + (" …" if len(others) > NAMED else "")
-            note(t("log.others_not_stopped", n=len(others), lot=lot, lots=named), "stop")
+    if what == "release":
+        shop().hold(lot, False, field("why"), by=by())
+        note(t("log.released", lot=lot))
+    else:
+        note_stops(shop().stop([lot], field("why"), by=by()))
     return redirect(url_for(place_after_stop(), lot=field("from", lot, 20)))
+
+
+def note_stops(holds: Sequence[Hold]) -> None:
+    """Say which lots are stopped now."""
+    lots = ", ".join(h.lot for h in holds[:NAMED]) + (" …" if len(holds) > NAMED else "")
+    note(t("log.stopped", n=len(holds), lot=lots), "warn")
 
 
 @page.post("/lot/<lot>/move")

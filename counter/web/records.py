@@ -15,7 +15,8 @@ from counter.trade.units import parse_day
 from counter.web.batch_form import pressure
 from counter.web.charts import brix_picture, summary_of, way_of_lot
 from counter.web.forms import told, typed
-from counter.web.here import field, shop, unhurried, words
+from counter.web.here import by, field, needs, shop, unhurried, words
+from counter.web.log import note_stops
 from counter.web.sales import place_of
 
 page = Blueprint("records", __name__, url_prefix="/records")
@@ -132,7 +133,17 @@ def find() -> AnyResponse | str | tuple[str, int]:
     except CounterError as error:
         status = told(error)
         return render_template("records_found.html", found=(), **found_words()), status
-    return render_template("records_found.html", found=found, **found_words())
+    coded = shop().lots_with_code(wanted)
+    return render_template("records_found.html", found=found, coded=coded, **found_words())
+
+
+@page.post("/stop-code")
+@needs("maker")
+@unhurried
+def stop_code() -> AnyResponse:
+    """Stop all lots with a supplier's code, and what was made from them."""
+    note_stops(shop().stop_code(field("code"), field("why"), by=by()))
+    return redirect(url_for("records.find", q=field("code")))
 
 
 def found_words() -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tests.commands.conftest import CommandLine
+from tests.commands.conftest import COLD, CommandLine
 
 
 def test_yesterdays_date_is_refused_at_night(line: CommandLine) -> None:
@@ -44,3 +44,25 @@ def test_57_degrees_can_be_noted(empty: CommandLine) -> None:
         "--passed-57", "09:30", "--cooled", "11:10,11:50",
     )  # fmt: skip
     assert "57 °C at 09:30; cooled 11:10, 11:50" in said
+
+
+def test_a_stop_takes_along_what_was_made_from_it(line: CommandLine) -> None:
+    line.done("batch", "smoked", "--made", "8", "--from", "26328-01:6")
+    said = line.done("stop", "26328-01", "--because", "glass in it", "--by", "Ida")
+    assert [row.split()[1] for row in said.splitlines()] == ["26328-01", "26328-04"]
+    assert line.refused(1, "release", "26328-04", "--because", "it is good", "--by", "Ida") == (
+        "Cannot release lot 26328-04: the program stopped it, and Ida is no owner. Let an owner "
+        "look at it and release it."
+    )
+    line.done("release", "26328-04", "--because", "made before", "--by", "Rosa")
+
+
+def test_all_lots_of_a_code_are_stopped_with_one_command(empty: CommandLine) -> None:
+    for product in ("firm", "soft"):
+        empty.done("batch", product, "--made", "48", "--code", "soybeans=B-1207", *COLD)
+    said = empty.done("stop", "--code", "B-1207", "--because", "the mill called")
+    assert said.count("is stopped") == 2
+    assert empty.refused(2, "stop", "--because", "x").startswith("Cannot stop a lot: ")
+    assert empty.refused(1, "stop", "--code", "Z", "--because", "xyz").startswith(
+        "Cannot stop lots: no lot has the supplier code 'Z'."
+    )

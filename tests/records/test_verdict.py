@@ -46,7 +46,7 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     if kind == 1:  # too slow, and so stopped by the program
         clock.set(on + "16:00")
         slow = hand.batch("soft", 30, cook_ended=time(5), cooled=(time(8), time(15, 50)))
-        shop.hold(slow.lot, False, "tasted and measured by the owner", by="Ida")
+        shop.hold(slow.lot, False, "tasted and measured by the owner", by="Rosa")
         clock.set(on + "16:10")
         return
     if kind != 5:

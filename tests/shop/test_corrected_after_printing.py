@@ -27,7 +27,7 @@ def test_a_lot_whose_printed_labels_lack_an_allergen_is_stopped(folder_shop: Sho
         hand.shop.amend_batch(one.lot, BatchNote(ingredients=SESAME), "sesame went in")
     why = "its printed labels do not name sesame"
     assert [stopped(hand, b.lot) for b in (made, smoked, other)] == [why, why, ""]
-    hand.shop.hold(made.lot, False, "labelled anew")
+    hand.shop.hold(made.lot, False, "labelled anew", by="Rosa")
     hand.sell(made.lot, cash=400)
 
 

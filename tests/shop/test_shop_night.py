@@ -195,15 +195,15 @@ def test_a_preview_says_what_would_refuse_or_stop_the_correction(hand: ShopInHan
 # -- what was made from a stopped lot
 
 
-def test_the_lots_made_from_a_stopped_one_are_named_until_they_are_stopped(
+def test_the_lots_made_from_a_stopped_one_are_stopped_with_it(
     hand: ShopInHand,
 ) -> None:
     firm = hand.batch("firm", 48)
     smoked = hand.batch("smoked", 24, mixed=((firm.lot, 10),))
     spiced = hand.batch("spiced", 24, mixed=((smoked.lot, 5),))
     other = hand.batch("soft", 24)
-    hand.shop.hold(firm.lot, True, "sour")
-    assert [one.lot for one in hand.shop.unstopped(firm.lot)] == [smoked.lot, spiced.lot]
-    hand.shop.hold(smoked.lot, True, "sour")
-    assert [one.lot for one in hand.shop.unstopped(firm.lot)] == [spiced.lot]
-    assert hand.shop.unstopped(other.lot) == []
+    holds = hand.shop.stop([firm.lot], "sour", by="Ida")
+    assert [hold.lot for hold in holds] == [firm.lot, smoked.lot, spiced.lot]
+    assert hand.shop.unstopped(firm.lot) == hand.shop.unstopped(other.lot) == []
+    hand.shop.hold(smoked.lot, False, "made before the milk turned", by="Rosa")
+    assert [one.lot for one in hand.shop.unstopped(firm.lot)] == [smoked.lot]

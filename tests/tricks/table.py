@@ -140,11 +140,11 @@ TRICKS = (
         +1 08:00 batch firm --amend 26328-01 --made 96 --because forgot""", "no"),
     Trick("let somebody at the counter release what the program stopped", STOP, f"""
         09:10 batch firm --made 48 {COOK} 05:00 --cooled 07:40,09:00
-        release 26328-01 --because 'looks good to me' --by Ida
+        !release 26328-01 --because 'looks good to me' --by Ida
         sell 26328-01 --card""", "no", "cooled too slowly"),
     Trick("release it with no more than ok", STOP, f"""
         09:10 batch firm --made 48 {COOK} 05:00 --cooled 07:40,09:00
-        ?release 26328-01 --because ok --by Rosa
+        !release 26328-01 --because ok --by Rosa
         sell 26328-01 --card""", "no", "cooled too slowly"),
     Trick("sell what was made from a stopped lot", STOP, f"""
         09:10 batch firm --made 48 {GOOD}

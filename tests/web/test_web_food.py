@@ -56,3 +56,37 @@ def test_the_page_asks_why_a_cooling_is_noted_late(page: Page, morning: ShopInHa
     assert sure.status_code == 302
     assert not morning.shop.batch(lot).uncooled
     assert "8:20 AM" in said(page.get(f"/log/lot/{lot}"))
+
+
+def test_the_page_stops_all_lots_of_a_code_and_what_was_made_of_them(
+    page: Page, morning: ShopInHand
+) -> None:
+    lot = morning.batch("firm", codes={"soybeans": "B-1207"}).lot
+    smoked = morning.batch("smoked", 4, boiled_minutes=None, mixed=((lot, 4),)).lot
+    found = said(page.get("/records/find?q=B-1207"))
+    assert "Stop 1 lot with the supplier's code B-1207" in found
+    done = page.post("/records/stop-code", {"code": "B-1207", "why": "the mill called"})
+    assert done.status_code == 302
+    held = morning.shop.standing().held
+    assert (held(lot), held(smoked)) == (
+        "the mill called", f"lot {lot} went into it: the mill called",
+    )  # fmt: skip
+    assert f"Lots {lot}, {smoked} are stopped" in said(page.get("/log/"))
+
+
+def test_the_page_lets_only_an_owner_release_what_the_program_stopped(
+    page: Page, morning: ShopInHand, pins: dict[str, str]
+) -> None:
+    lot = morning.hot("firm", 48, ended=170).lot
+    page.sign_in("teo", pins["teo"])
+    page.post(f"/log/lot/{lot}/cooled", {"step": "21"})
+    shown = said(page.get(f"/log/lot/{lot}"))
+    assert "The program stopped it: an owner releases it, with a reason." in shown
+    release = {"what": "release", "why": "the probe was wrong"}
+    refused = page.post(f"/log/lot/{lot}/hold", release)
+    assert refused.status_code == 409
+    assert "the program stopped it, and Teo is no owner" in said(refused)
+    page.sign_in("rosa", pins["rosa"])
+    assert page.post(f"/log/lot/{lot}/hold", {**release, "why": "ok"}).status_code == 400
+    assert page.post(f"/log/lot/{lot}/hold", release).status_code == 302
+    assert morning.shop.standing().held(lot) == ""

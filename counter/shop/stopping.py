@@ -1,0 +1,100 @@
+"""Lots stopped and released: at any moment, of whatever day, with what was made from them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import msgspec
+
+from counter.errors import DaySealed, Refused
+from counter.shop.desk import Entry
+from counter.shop.making import Making
+from counter.trade.contents import generations
+from counter.trade.people import check_release
+from counter.trade.production import Batch, Hold, must_have_reason, stops_added
+from counter.trade.stock import out_too_long
+
+
+class Stopping(Making):
+    """Stops and releases."""
+
+    def hold(
+        self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
+    ) -> Hold:
+        """Stop a lot everywhere, as :meth:`stop` does, or release it, with who and why. A release
+        is from all reasons; of what the program stopped it takes an owner."""
+        if stopped:
+            return self.stop([lot], why, at, by)[0]
+        tried = f"release lot {lot}"
+        self.batch(lot)
+        why = must_have_reason(tried, why)
+        with self.writing(at, by) as entry:
+            held, known = entry.ledger.held(lot), entry.ledger.stops.get(lot)
+            row = entry.ledger.rows.get(lot)
+            out = out_too_long(row.lot, entry.at, "") if row else None
+            if held == "" and out is None:
+                raise Refused(tried, "it is not stopped")
+            if out or (known and known.stopped and known.own):
+                check_release(tried, why, entry.by, self.catalogue_as_read().staff)
+            record = Hold(lot, False, why, entry.at, entry.by)
+            entry.add("holds", record)
+        return record
+
+    def stop(
+        self, lots: Sequence[str], why: str, at: datetime | None = None, by: str = ""
+    ) -> list[Hold]:
+        """Stop lots everywhere, and what was made from them, in one commit; those named come first.
+
+        At any moment: of a day that has not come by this clock, or that is closed. A further reason
+        is kept beside the first; Refused where all of them are stopped for it already.
+        """
+        tried = f"stop lot {lots[0]}" if len(lots) == 1 else "stop lots"
+        for lot in lots:
+            self.batch(lot, f"stop lot {lot}")
+        why = must_have_reason(tried, why)
+        try:
+            with self.writing(at, by) as entry:
+                return self._stop(lots, why, tried, entry)
+        except DaySealed:
+            with self.books.exclusive():
+                now = self.now()
+                entry = Entry(self.standing(), now, now, by[:60])
+                holds = self._stop(lots, why, tried, entry)
+                self.keep_stops(holds, now, entry.by)
+                return holds
+
+    def _stop(self, lots: Sequence[str], why: str, tried: str, entry: Entry) -> list[Hold]:
+        named = [Hold(lot, True, why, entry.at, entry.by) for lot in lots]
+        self.stop_lots(entry, self.and_made_from(named))
+        holds = [hold for hold in entry.records.get("holds", ()) if isinstance(hold, Hold)]
+        if not any(hold.lot in lots for hold in holds):
+            raise Refused(tried, f"it is already stopped: {entry.ledger.held(lots[0])}")
+        return holds
+
+    def and_made_from(self, holds: Sequence[Hold]) -> list[Hold]:
+        """Stops, and those of the lots on the shelf that were made from the stopped ones."""
+        made = [
+            msgspec.structs.replace(
+                hold, lot=one.lot, why=f"lot {hold.lot} went into it: {hold.why}", own=True
+            )
+            for hold in holds
+            for one in self._made_from(hold.lot)
+        ]
+        return [*holds, *made]
+
+    def stop_lots(self, entry: Entry, holds: Sequence[Hold]) -> None:
+        """Stop lots, each once, and for what it is not stopped for already."""
+        for lot in dict.fromkeys(hold.lot for hold in holds):
+            held, known = entry.ledger.held(lot) or "", entry.ledger.stops.get(lot)
+            record = stops_added(held, known, [hold for hold in holds if hold.lot == lot])
+            if record is not None:
+                entry.add("holds", record)
+
+    def _made_from(self, lot: str) -> list[Batch]:
+        """The batches on the shelf that hold some of a lot, generation after generation."""
+        there = dict.fromkeys(self._fold(self.today()).rows)
+        self._fold(max([self.today(), *self.books.days()[-1:]]))
+        there.update((one, None) for _, _, ledger in self._folded for one in ledger.rows)
+        batches = (self.batch(one) for one in there if one != lot)
+        return [b for b in batches if lot in {g.lot for g in generations(b, self.batch)}]
