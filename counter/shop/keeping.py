@@ -27,7 +27,7 @@ from counter.trade.recalling import (
     sales_that_may_be,
 )
 from counter.trade.sales import Sale
-from counter.trade.stock import out_too_long
+from counter.trade.stock import OUT_TOO_LONG, out_too_long
 from counter.trade.temperatures import (
     Temperature,
     ThermometerCheck,
@@ -65,9 +65,9 @@ class Records(Correcting, Copying):
         if self.books.days(entry.day + timedelta(days=1)):
             return
         holds = [
-            Hold(lot.lot, True, refusal.why, entry.at, entry.by, own=True)
+            Hold(lot.lot, True, OUT_TOO_LONG, entry.at, entry.by, own=True)
             for lot in entry.ledger.with_readings(readings)
-            if (refusal := out_too_long(lot, entry.at, f"sell lot {lot.lot}"))
+            if out_too_long(lot, entry.at, "")
         ]
         self.stop_lots(entry, self.and_made_from(holds))
 

@@ -270,6 +270,9 @@ def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
     return None
 
 
+OUT_TOO_LONG = f"it was out of its temperature for {MINUTES} minutes and more"
+
+
 def out_too_long(lot: Lot, now: datetime, tried: str) -> NotSafe | None:
     """Why a lot may not be sold that has been out of its temperature for 4 hours, all together."""
     if (out := lot.out_by(now)) < MINUTES:

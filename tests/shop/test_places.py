@@ -80,7 +80,7 @@ def test_a_warm_place_puts_a_clock_on_its_lots_from_the_last_good_reading(hand: 
         f"Cannot sell lot {LOT}: it was out of its temperature for 240 minutes in all, allowed are "
         "240. Put it aside until it is released, or throw it away; the local food code decides."
     )
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.shop.label(LOT)
     assert [(g.lot, g.reason, g.surely) for g in hand.shop.must_go()] == [
         (LOT, "temperature", False)
@@ -96,7 +96,7 @@ def test_a_good_reading_in_time_ends_the_clock_and_the_minutes_add_up(hand: Shop
     measure(hand, "13:30", WARM)
     measure(hand, "15:00", COLD)
     assert minutes(hand) == 240
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
 
 
@@ -107,7 +107,7 @@ def test_a_reading_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> Non
     assert hand.sell("firm-block").lines
     hand.shop.note_temperature("fridge", WARM, at=early)
     assert minutes(hand) == 240
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
     hand.clock.set("2026-11-24 13:00")
     fresh = Shop(hand.shop.books, hand.shop.settings, hand.clock).standing()
@@ -117,11 +117,11 @@ def test_a_reading_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> Non
 def test_once_a_person_acts_it_is_stopped_until_somebody_decides(hand: ShopInHand) -> None:
     measure(hand, "09:00", WARM)
     measure(hand, "12:30", WARM)
-    assert lot(hand).stopped == (
-        "it was out of its temperature for 270 minutes in all, allowed are 240"
-    )
+    assert lot(hand).stopped == "it was out of its temperature for 240 minutes and more"
+    measure(hand, "12:35", WARM)  # says nothing new
+    assert len(hand.shop.ledger().holds) == 1
     measure(hand, "12:40", COLD)
-    with pytest.raises(NotSafe, match="it is stopped: it was out of its temperature for 270"):
+    with pytest.raises(NotSafe, match="it is stopped: it was out of its temperature for 240"):
         hand.sell("firm-block")
     hand.shop.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
     assert (minutes(hand), lot(hand).stopped) == (0, "")
@@ -137,7 +137,7 @@ def test_what_the_program_refuses_without_a_record_can_be_released_too(hand: Sho
     hand.shop.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
     assert hand.sell("firm-block").lines
     hand.clock.set("2026-11-24 17:00")  # the fridge was not measured good since
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
 
 
@@ -213,7 +213,7 @@ def test_blocks_on_an_unchilled_display_have_four_hours_from_the_move(hand: Shop
         ("table", "room", {LOT: 1})
     ]
     hand.clock.set("2026-11-24 12:00")
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
     assert [g.reason for g in hand.shop.must_go()] == ["time"]
 
@@ -231,7 +231,7 @@ def test_put_back_it_goes_on_with_its_minutes_and_stays_out_until_it_is_cold(
     assert minutes(hand) == 150
     hand.shop.move_lot(LOT, "table", COLD)
     hand.clock.set("2026-11-24 17:30")
-    with pytest.raises(NotSafe, match="240 minutes in all"):
+    with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
 
 
@@ -262,7 +262,7 @@ def test_minutes_and_clock_go_over_the_night(hand: ShopInHand, closed: bool) -> 
         assert closing.lots[0].out == 90 + 15 * 60 + 30
     hand.clock.set("2026-11-25 08:00")
     assert hand.shop.standing().rows[LOT].lot.out_by(hand.clock()) == 90 + 22 * 60 + 30
-    with pytest.raises(NotSafe, match="minutes in all"):
+    with pytest.raises(NotSafe, match="minutes"):
         hand.sell("firm-block")
 
 
