@@ -176,9 +176,12 @@ def recall(
     begun = perf_counter()
     found = shop.recall(lots, code)
     took = perf_counter() - begun
-    files = [shop.write_recall_csv(found, csv)] if csv else []
+    shop.unused(csv)  # before the sheet: both are written, or none
+    files = []
     if pdf or not (drill or json or csv):
-        files.insert(0, shop.write_recall_sheet(found, pdf))
+        files.append(shop.write_recall_sheet(found, pdf))
+    if csv:
+        files.append(shop.write_recall_csv(found, csv))
     if json:
         as_json(found)
         return

@@ -16,8 +16,9 @@ import msgspec
 
 from counter.books import Books
 from counter.books.folder import RESTORED
-from counter.errors import BadInput, DaySealed, NotAShop, NotFound, Refused
+from counter.errors import BadInput, DaySealed, NotAShop, NotFound
 from counter.shop.dated import Dated
+from counter.shop.filing import Filing
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
@@ -86,7 +87,7 @@ class Entry:
         self.questions += questions
 
 
-class Desk(Dated):
+class Desk(Dated, Filing):
     """An opened shop: what every operation stands on.
 
     For one thread at a time: threads take turns, or open the shop once each. Processes need not
@@ -343,24 +344,6 @@ class Desk(Dated):
                 tried, f"that is more than {LATEST_NOTE_DAYS} days ago", "Check the date"
             )
         return at.astimezone(self.settings.zone)
-
-    def file_place(self, kind: str) -> Path:
-        """The folder for files made for people (labels, reports); Refused for a shop in memory."""
-        if self.folder is None:
-            raise Refused(f"keep {kind}", "this shop has no folder", "Name a file to write to")
-        place = self.folder / kind
-        place.mkdir(exist_ok=True)
-        return place
-
-    def new_file(self, kind: str, name: str, data: bytes | None = None) -> Path:
-        """Where a file for others goes: what was printed before stays, and the new one bears a
-        number. The file itself where it holds ``data`` already."""
-        path = first = self.file_place(kind) / name
-        number = 2
-        while path.exists() and (data is None or path.read_bytes() != data):
-            path = first.with_name(f"{first.stem}-{number}{first.suffix}")
-            number += 1
-        return path
 
     def records_of(self, day: date) -> list[Mapping[str, list[msgspec.Struct]]]:
         """All commits of a day book in order; empty where there is none."""

@@ -257,6 +257,7 @@ class Packing(Amending):
         from labels import write_pdf
 
         self.refuse_new("print labels")
+        self.unused(path)
         if weights:
             _check_weighed(wanted, weights)
         asked = self._doubts_of_packs(wanted[0][0], weights) if weights else []

@@ -114,7 +114,7 @@ class Papers(Records):
         from counter.reports.document import write_document
         from counter.reports.recall import recall_document
 
-        path = path or self.new_file("reports", f"recall-{recall.asked[0]}.pdf")
+        path = self.unused(path) or self.new_file("reports", f"recall-{recall.asked[0]}.pdf")
         document = recall_document(recall, self.product_names(), self.name_and_place)
         language = self.settings.label_language
         write_document(path, document, paper=self.paper, language=language, second=self._second())
@@ -125,6 +125,7 @@ class Papers(Records):
         from counter.reports.recall import recall_csv
         from labels.pdf import write_whole
 
+        self.unused(path)
         write_whole(path, "".join(recall_csv(recall, self.product_names())).encode())
         return path
 
@@ -144,6 +145,7 @@ class Papers(Records):
         tried = f"draw up the records from {first} to {last}"
         if (last - first).days >= MOST_DAYS:
             raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
+        self.unused(path)
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
         commits = self.commits(first, until, part_of(progress, 0, READ))
         gathered = gather(first, last, (Commit(d, c.entered, c.records) for d, c in commits))

@@ -26,6 +26,7 @@ class Telling(Packing):
         from labels.card import write_card
 
         self.refuse_new("write a counter card")
+        self.unused(path)
         second = self.settings.labels.second_language
         batches = self._there()
         catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))

@@ -65,7 +65,12 @@ def test_labels_of_a_lot_go_into_the_file_that_is_named(line: CommandLine) -> No
     assert (result.exit_code, result.stderr) == (0, "")
     assert result.stdout == f"96 labels on 96 pages: {target}\n"
     assert target.read_bytes().startswith(b"%PDF")
-    again = line.run("labels", "26328-01", "-o", str(target), "-n", "1")
+    assert line.refused(1, "labels", "26328-01", "-o", str(target), "-n", "1") == (
+        "Cannot write labels.pdf: there is such a file, and what was printed before stays."
+        " Name another file."
+    )
+    other = target.with_name("more.pdf")
+    again = line.run("labels", "26328-01", "-o", str(other), "-n", "1")
     assert again.stderr == "Note: labels of lot 26328-01 had been printed before.\n"
 
 

@@ -111,6 +111,16 @@ def test_recall_draws_a_sheet_and_a_drill_draws_none(typed: Typed, tmp_path: Pat
     assert (typed.folder / "reports" / "recall-26328-01.pdf").read_bytes()[:5] == b"%PDF-"
     typed("recall", "--code", "AF-46", "--csv", str(tmp_path / "r.csv"))
     assert b"26328-03" in (tmp_path / "r.csv").read_bytes()
+    both = (
+        "recall",
+        "26328-01",
+        "--pdf",
+        str(tmp_path / "r.pdf"),
+        "--csv",
+        str(tmp_path / "r.csv"),
+    )
+    assert "Cannot write r.csv: there is such a file" in typed(*both, status=1).stderr
+    assert not (tmp_path / "r.pdf").exists()
     assert json.loads(typed("recall", "26328-01", "--json").stdout)["asked"] == ["26328-01"]
     assert "no lot is named" in typed("recall", status=1).stderr
 

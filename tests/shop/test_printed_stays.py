@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -66,6 +67,34 @@ def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(
         f"recall-{LOT}.pdf", f"recall-{LOT}-2.pdf", f"inspection-{day}-{day}.pdf",
         f"inspection-{day}-{day}-2.pdf",
     ])  # fmt: skip
+
+
+def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_path: Path) -> None:
+    shop, day = folder_shop.shop, folder_shop.shop.today()
+    folder_shop.batch(made=3)
+    sheet, table, folder, packs, card = (tmp_path / name for name in "abcde")
+
+    def prints() -> list[Callable[[], object]]:
+        return [
+            lambda: shop.write_recall_sheet(shop.recall([LOT]), sheet),
+            lambda: shop.write_recall_csv(shop.recall([LOT]), table),
+            lambda: shop.write_inspection(day, day, folder),
+            lambda: shop.print_labels([(LOT, 1)], packs),
+            lambda: shop.counter_card(card),
+        ]
+
+    for draw in prints():
+        draw()
+    before = [p.read_bytes() for p in (sheet, table, folder, packs, card)]
+    for draw, name in zip(prints(), "abcde", strict=True):
+        with pytest.raises(Refused) as refused:
+            draw()
+        assert str(refused.value) == (
+            f"Cannot write {name}: there is such a file, and what was printed before stays."
+            " Name another file."
+        )
+    assert [p.read_bytes() for p in (sheet, table, folder, packs, card)] == before
+    assert len(shop.printed_of(LOT)) == 1
 
 
 def test_a_day_closed_again_has_a_report_of_its_own_and_the_same_report_is_one_file(

@@ -1,0 +1,38 @@
+"""Where files for people go: what was printed before is never written over."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from counter.errors import Refused
+
+
+class Filing:
+    """The shop's folders of labels and reports, and files that a person names."""
+
+    folder: Path | None
+
+    def file_place(self, kind: str) -> Path:
+        """The folder for files made for people (labels, reports); Refused for a shop in memory."""
+        if self.folder is None:
+            raise Refused(f"keep {kind}", "this shop has no folder", "Name a file to write to")
+        place = self.folder / kind
+        place.mkdir(exist_ok=True)
+        return place
+
+    def new_file(self, kind: str, name: str, data: bytes | None = None) -> Path:
+        """Where a file for others goes: what was printed before stays, and the new one bears a
+        number. The file itself where it holds ``data`` already."""
+        path = first = self.file_place(kind) / name
+        number = 2
+        while path.exists() and (data is None or path.read_bytes() != data):
+            path = first.with_name(f"{first.stem}-{number}{first.suffix}")
+            number += 1
+        return path
+
+    def unused(self, path: Path | None) -> Path | None:
+        """A file that somebody named for others; Refused where one is: what was printed stays."""
+        if path is not None and path.is_file():
+            why = "there is such a file, and what was printed before stays"
+            raise Refused(f"write {path.name}", why, "Name another file")
+        return path
