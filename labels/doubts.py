@@ -28,21 +28,25 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     basis: str
 
 
-# kind of claim: its words, the clause in the US and in the EU. Words in six languages.
+# kind of claim: its words, the clause in the US and in the EU. Words in the languages of labels,
+# in Italian and in Dutch.
 _CLAIMS = {
     "organic": (
-        r"organic\w*|ecologic[oa]s?|organic[oa]s?|\bbio\b|biologi\w+|okologisch\w*|biolog\w+",
+        r"organic\w*|ecologic[oa]s?|\bbio(?:tofu)?\b|biolog\w+|\boko(?:logisch\w*)?\b|有机|有機|"
+        r"huu co",
         "7 CFR 205.301, 205.303", "Regulation (EU) 2018/848 Art. 30, 32",
     ),
     "gluten-free": (
         r"gluten[ -]?free|no gluten|(?:without|free of) gluten|sin gluten|libre de gluten|"
-        r"glutenfrei\w*|sans gluten|senza glutine|glutenvrij\w*",
+        r"glutenfrei\w*|sans gluten|senza glutine|glutenvrij\w*|(?:无|無|不含)(?:麸质|麩質|谷蛋白)|"
+        r"khong (?:chua |co )?gluten",
         "21 CFR 101.91", "Regulation (EU) 828/2014",
     ),
     "free": (
-        r"\b\w+[ -]free\b|free (?:of|from) \w+|\bno (?:added|artificial|preservatives?|sugar|salt|"
-        r"fat)\b|\bwithout \w+|libre de \w+|\bsin \w+|\w{3,}frei\b|\bohne \w+|\bsans \w+|senza \w+|"
-        r"\w{3,}vrij\b|zonder \w+",
+        r"\b\w+(?:[ -]|(?<=\w{3}))free\b|\b(?:0 ?%|zero) \w+|free (?:of|from) \w+|"
+        r"\bno (?:added|artificial|preservatives?|sugar|salt|fat)\b|\bwithout \w+|libre de \w+|"
+        r"\bsin \w+|\w{3,}frei(?:e[mnrs]?)?\b|\bohne \w+|\bsans \w+|senza \w+|\w{3,}vrij\b|"
+        r"zonder \w+|不含|[无無零](?:添加|脂|糖|防腐)|khong (?:chua|co|them|đuong)",
         "21 CFR 101.13, 101.60 to 101.62", "Regulation (EC) 1924/2006 Art. 8 and Annex; "
         "1169/2011 Art. 7(1)",
     ),
@@ -51,25 +55,28 @@ _CLAIMS = {
         r"fib(?:er|re)|fat|salt|sodium|sugar|calories?|energy|iron|calcium|cholesterol|"
         r"carb\w*|vitamins?)|"
         r"(?:high|low|reduced)[ -](?:protein|fib(?:er|re)|fat|salt|sodium|sugar|calorie|carb)\w*|"
-        r"(?:good |excellent |great )?source of|\brich in\b|\bhigh in\b|\blow in\b|\blight\b|"
-        r"\blite\b|\blean\b|alto en|ric[oa] en|bajo en|fuente de|reich an|\w*arm an|"
-        r"(?<!oster)reich\b|"
-        r"\w*quelle\b|riche en|source d|pauvre en|ricc[oa] di|fonte di|\brijk aan|bron van",
+        r"\w+[ -]rich\b|(?:good |excellent |great )?source of|"
+        r"\brich in\b|\bhigh in\b|\blow in\b|\blight\b|\blite\b|\blean\b|"
+        r"alto (?:en|contenido)|ric[oa] en|bajo en|fuente de|reich an|\w*arm an|"
+        r"(?<!oster)reich(?:e[mnrs]?)?\b|hoher \w*gehalt|(?:fett|salz|zucker|kalorien)arm|"
+        r"\w*quelle\b|riche en|source d|pauvre en|ricc[oa] di|fonte di|\brijk aan|bron van|"
+        r"[高低](?:蛋白|钙|鈣|脂|糖|盐|鹽|纤|纖|钠|鈉)|富含|\bgiau |\bit (?:beo|đuong|muoi)\b",
         "21 CFR 101.13, 101.54 to 101.62; it ends the exemption of 21 USC 343(q)(5)(D)",
         "Regulation (EC) 1924/2006 Art. 8 and Annex",
     ),
     "health": (
-        r"health\w*|\bheart\b|immun\w+|\bdetox\w*|\bcures?\b|diabet\w+|cancer|bones?\b|digest\w+|"
-        r"superfood\w*|probiotic\w*|prebiotic\w*|slim\w*|saludable\w*|\bsalud\b|corazon|"
-        r"gesund\w*|\bherz\w*|\bsante\b|\bsain[es]*\b|\bcoeur\b|salutare|\bsano\b|gezond\w*",
+        r"health\w*|wellness|\bheart\b|immun\w+|\bdetox\w*|\bcures?\b|diabet\w+|cancer|bones?\b|"
+        r"digest\w+|superfood\w*|probiotic\w*|prebiotic\w*|slim\w*|saludable\w*|\bsalud\b|corazon|"
+        r"gesund\w*|\bherz\w*|\bsante\b|\bsain[es]*\b|\bcoeur\b|salutare|\bsano\b|gezond\w*|"
+        r"健康|养生|養生|[减減]肥|suc khoe",
         "21 CFR 101.14", "Regulation (EC) 1924/2006 Art. 10",
     ),
 }  # fmt: skip
 # 1308/2013 Annex VII part III 2; C-422/16 (14 June 2017): not for plant products, soy or tofu
 # added or not. Decision 2010/791/EU lists what may be called so, by language (from memory).
 _DAIRY = re.compile(
-    r"\b(?:milk|buttermilk|butter|cream|cheese|yogh?urt|whey|kephir|kefir|casein|smetana|leche|"
-    r"mantequilla|nata|queso|yogur|suero|lait|beurre|creme|fromage|yaourt|latte|burro|panna|"
+    r"\b(?:milk|buttermilk|butter|cream|cheese|yogh?urt|whey|kephir|kefir|casein|smetana|quark|"
+    r"mozzarella|ricotta|parmesan|cheddar|feta|leche|mantequilla|nata|queso|yogur|suero|lait|beurre|creme|fromage|yaourt|latte|burro|panna|"
     r"formaggio|melk|boter|room|kaas|karnemelk)\b|milch|butter|sahne|rahm\b|kase\b|joghurt|molke|"
     r"\b\w*(?:melk|boter|kaas)\b"
 )
@@ -85,7 +92,8 @@ _ADDITIVE = re.compile(
     r"\be ?\d{3}\w?\b|sul(?:f|ph)ate?\b|sulfat\b|sulfato|solfato|chloride|chlorid\b|chlorure|"
     r"cloruro|glucono|lact?on|citric acid|zitronensaure|acide citrique|acido citric|citroenzuur|"
     r"nigari|gypsum|\bgips\b|lecithin|lezithin|lecitina|carrageen|xanthan|\bagar\b|"
-    r"bicarbonate|bicarbonato|ascorb"
+    r"bicarbonate|bicarbonato|ascorb|benzoat|sorbat|glutamat|\bmsg\b|\bgdl\b|phosphat|fosfat|citrat|"
+    r"lactic acid|milchsaure|acide lactique|acido lactico|\w+ gum\b|diglycerid|pectin"
 )
 _CATEGORY = re.compile(
     r"agent|regulator|corrector|correcteur|correttore|regulador|regolatore|regelaar|middel|mittel|"
@@ -119,7 +127,8 @@ def doubts(facts: Facts, market: str, filled: Decimal | None = None) -> list[Dou
 
 def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
     """Words that promise: each kind asked once, with all that was found."""
-    texts = [t for t in (facts.name, facts.form, facts.second_name, facts.handling) if t]
+    own = (facts.name, facts.form, facts.second_name, facts.handling, facts.storage)
+    texts = [text for text in own if text]
     left = [plain(text) for text in texts]
     for kind, (words, us, eu) in _CLAIMS.items():
         said = [m[0] for text in left for m in re.finditer(words, text)]

@@ -34,6 +34,14 @@ CLAIMS = [
     ("Tofu alto en proteínas", ["nutrient"]), ("Proteinreicher Tofu, reich an Eiweiß", ["nutrient"]),
     # 21 CFR 101.14; 1924/2006 Art. 10
     ("Heart tofu", ["health"]), ("Healthy tofu", ["health"]), ("Gesunder Tofu", ["health"]),
+    # in every language of labels
+    ("Öko-Tofu", ["organic"]), ("有机豆腐", ["organic"]), ("Đậu hũ hữu cơ", ["organic"]),
+    ("无麸质豆腐", ["gluten-free"]), ("Đậu hũ không chứa gluten", ["gluten-free"]),
+    ("Dairyfree tofu", ["free"]), ("Laktosefreier Tofu", ["free"]), ("0 % fat tofu", ["free"]),
+    ("无糖豆浆", ["free"]), ("Sữa đậu nành không đường", ["free"]), ("高蛋白豆腐", ["nutrient"]),
+    ("Protein-rich tofu", ["nutrient"]), ("Fettarmer Tofu", ["nutrient"]),
+    ("Tofu con alto contenido de proteína", ["nutrient"]), ("Đậu hũ giàu đạm", ["nutrient"]),
+    ("健康豆腐", ["health"]), ("Tốt cho sức khỏe", ["health"]),
     # no claims
     ("Firm Tofu", []), ("Five-Spice Tofu", []), ("Smoked Tofu", []), ("Vegan Tofu", []),
     ("Fresh Soft Tofu", []), ("Tofu cinco especias", []), ("Pudín de tofu", []),
@@ -46,6 +54,7 @@ def test_a_claim_is_asked_about(name: str, found: list[str]) -> None:
     assert keys(firm_tofu(name=name, second_name="")) == found
     assert keys(firm_tofu(second_name=name)) == found
     assert keys(firm_tofu(handling=name)) == found
+    assert keys(firm_tofu(storage=f"{name}. Keep cold")) == found
 
 
 def test_a_claim_is_told_with_the_words_and_the_law_of_the_market() -> None:
