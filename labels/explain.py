@@ -13,6 +13,8 @@ from labels.fonts import MM
 from labels.layout import lay_out
 from labels.placed import Label
 from labels.rules import Statement, statements
+from labels.rules.eu_list import unlisted_water
+from labels.rules.listing import unlisted_aids
 from labels.rules.statement import absent, plain
 
 
@@ -71,7 +73,20 @@ def explain(
         except DoesNotFit:
             label = None
     said = label.statements if label else statements(facts, market, language=language)
-    return [_row(statement, label) for statement in said]
+    return [_row(statement, label) for statement in said] + _left_out(facts, market)
+
+
+def _left_out(facts: Facts, market: str) -> list[Explained]:
+    """What went in and stands in no list: processing aids, and in the EU a little added water."""
+    if market not in ("us", "eu"):
+        return []
+    law, found = "21 CFR 101.100(a)(3)(ii); EU 1169/2011 Art. 20(b)", []
+    for name in unlisted_aids(facts.ingredients, market):
+        found.append(unlisted("ingredients", law, f"{name} is a processing aid"))
+    for name in unlisted_water(facts) if market == "eu" else ():
+        why = f"{name} is at most 5 % of the finished food"
+        found.append(unlisted("ingredients", "EU 1169/2011 Annex VII A 1(b)", why))
+    return found
 
 
 def _row(statement: Statement, label: Label | None) -> Explained:

@@ -110,7 +110,9 @@ class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
             raise BadValue("state the net quantity", "no mass, volume or count is given")
         for value in (self.grams, self.ml, self.count, self.drained):
             if value is not None and not (Decimal(value).is_finite() and value > 0):
-                raise BadValue(f"state the net quantity {value}", "it is not above zero")
+                raise BadValue(
+                    f"state the net quantity {Decimal(value).normalize()}", "it is not above zero"
+                )
             if value is not None and value >= MOST:
                 why = "no such amount is weighed or measured"
                 raise BadValue(f"state the net quantity {shown(f'{value}')}", why)

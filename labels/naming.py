@@ -371,7 +371,8 @@ def unsaid(names: Iterable[str], known: Iterable[str], market: str) -> tuple[str
 
 
 def _of_us(key: str) -> bool:
-    return bool(SOURCES[key.partition(":")[0]][0])
+    """Of the nine, or sulfites, which are listed from 10 mg/kg (21 CFR 101.100(a)(4))."""
+    return key == "sulphites" or bool(SOURCES[key.partition(":")[0]][0])
 
 
 def _names(known: str, key: str) -> bool:

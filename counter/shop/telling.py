@@ -9,6 +9,7 @@ from counter.errors import Refused
 from counter.shop.packing import Packing
 from counter.shop.packs import card_of, inside_of
 from counter.trade.allergens import unsaid_in, why_unsaid
+from counter.trade.contents import parts_within
 from counter.trade.inside import Inside
 from counter.trade.label_questions import answer_to
 from counter.trade.production import Batch
@@ -79,20 +80,16 @@ class Telling(Packing):
         return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
 
     def _left_out_rows(self, batch: Batch) -> list[Explained]:
-        """What is in no list of ingredients, and why."""
+        """What did not go in, and is in no list of ingredients for that."""
         from labels.explain import unlisted
 
         found, catalogue = [], self.catalogue_behind(batch)
-        aid = "21 CFR 101.100(a)(3)(ii); EU 1169/2011 Art. 20(b)"
-        for part in batch.ingredients:
-            item = catalogue.ingredients.get(part.ingredient)
-            name = item.name if item else part.ingredient
-            if not part.grams:
-                why = f"by the log no {name} went into this batch"
-                found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
-            elif item and item.processing_aid:
-                why = f"{name} is a processing aid by the catalogue"
-                found.append(unlisted("ingredients", aid, why))
+        parts = list(parts_within(batch, self.batch))
+        there = {p.ingredient for p in parts if p.grams}
+        for key in dict.fromkeys(p.ingredient for p in parts if p.ingredient not in there):
+            item = catalogue.ingredients.get(key)
+            why = f"by the log no {item.name if item else key} went into this batch"
+            found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
         return found
 
     def _asked_rows(self, lot: str, weight: Measure | None) -> list[Explained]:

@@ -44,6 +44,12 @@ def _listed(facts: Facts) -> list[Ingredient]:
     return [*items, *aids_of(facts.ingredients)]
 
 
+def unlisted_water(facts: Facts) -> list[str]:
+    """The added water that stands in no list, being too little of the finished food."""
+    listed = {item.name for item in _listed(facts)}
+    return [i.name for i in facts.ingredients if i.water and not i.aid and i.name not in listed]
+
+
 def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) -> list[Statement]:
     """The ingredient list with its allergens emphasised, or what stands in its place."""
     clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"

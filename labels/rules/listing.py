@@ -92,6 +92,22 @@ def aids_of(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     return [replace(i, aid=False) for i in ingredients if i.aid and i.all_allergens()]
 
 
+def unlisted_aids(ingredients: Iterable[Ingredient], market: str) -> list[str]:
+    """The processing aids that stand in no list, those of compounds too.
+
+    The US list has those that leave sulfites (21 CFR 101.100(a)(4)), that of the EU those of any
+    allergen (1169/2011 Art. 20(b)).
+    """
+    found: list[str] = []
+    for item in ingredients:
+        keys = item.all_allergens()
+        if item.aid and not (SULPHITES in keys if market == "us" else keys):
+            found.append(item.name)
+        else:
+            found += unlisted_aids(item.parts, market)
+    return found
+
+
 def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
     for item in ingredients:
         if item.aid:

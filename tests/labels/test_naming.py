@@ -93,3 +93,6 @@ def test_only_what_the_law_of_the_market_lists_is_asked_for() -> None:
     # Annex II lists celery and rye; 21 USC 321(qq) does not.
     assert unsaid(["celery and rye"], [], "us") == ()
     assert unsaid(["celery and rye"], [], "eu") == ("rye", "celery")
+    # 21 CFR 101.100(a)(4): sulfites from 10 mg/kg, a processing aid's too
+    assert unsaid(["Sodium Metabisulfite"], [], "us") == ("sulphites",)
+    assert unsaid(["Sodium Metabisulfite"], ["sulphites"], "us") == ()

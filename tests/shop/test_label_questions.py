@@ -81,7 +81,7 @@ def test_explain_says_what_is_in_no_list(make: Maker) -> None:
     lot = hand.batch("spiced", 24).lot
     amended = hand.shop.explain_label(hand.batch("firm").lot, "roll-100x150")
     assert [r.why_absent for r in amended if "Gypsum" in r.why_absent] == [
-        "Gypsum is a processing aid by the catalogue"
+        "Gypsum is a processing aid"
     ]
     from tests.conftest import kilos
 
@@ -89,6 +89,32 @@ def test_explain_says_what_is_in_no_list(make: Maker) -> None:
                      cook_celsius=180, cook_minutes=5).lot  # fmt: skip
     rows = hand.shop.explain_label(lot, "roll-100x150")
     assert "by the log no Wheat Flour went into this batch" in [r.why_absent for r in rows]
+
+
+SULFITE = '[ingredients.dip]\nname = "Sodium Metabisulfite"\nsecond_name = "Metabisulfito"\n' \
+          'processing_aid = true\nallergens = ["sulphites"]\n'  # fmt: skip
+FOAM = '[ingredients.foam]\nname = "Antifoam"\nsecond_name = "Nada"\nprocessing_aid = true\n'
+
+
+def test_explain_calls_left_out_what_is_in_a_compound_and_not_what_is_listed(make: Maker) -> None:
+    # 21 CFR 101.100(a)(3)(ii), (4): an aid is not listed, unless it leaves sulfites.
+    text = CATALOGUE.replace("[ingredients.ginger]\n", f"{SULFITE}{FOAM}[ingredients.ginger]\n")
+    text = text.replace('wheat = "150 g", salt', 'wheat = "150 g", foam = "2 g", salt')
+    text = text.replace('nigari = "24 g", soy-sauce', 'nigari = "24 g", dip = "1 g", soy-sauce')
+    rows = make(catalogue=text)
+    lot = rows.batch("spiced", 24).lot
+    found = rows.shop.explain_label(lot, "roll-100x150")
+    left = [r.why_absent for r in found if r.key == "ingredients" and r.why_absent]
+    assert left == ["Antifoam is a processing aid"]
+    assert "Sodium Metabisulfite" in next(r.text for r in found if r.key == "ingredients")
+
+
+def test_explain_says_that_a_little_added_water_is_in_no_list(make: Maker) -> None:
+    # EU 1169/2011 Annex VII A 1(b): up to 5 % of the finished food.
+    hand = make(EU, DATED_CATALOGUE.replace('net = "14 oz"', 'net = "2.7 oz"'))
+    found = hand.shop.explain_label(hand.batch("firm").lot, "roll-100x150")
+    left = [(r.why_absent, r.clause) for r in found if r.key == "ingredients" and r.why_absent]
+    assert left == [("Water is at most 5 % of the finished food", "EU 1169/2011 Annex VII A 1(b)")]
 
 
 def test_packs_that_hold_more_than_went_in_are_asked_about(make: Maker, tmp_path: Path) -> None:
