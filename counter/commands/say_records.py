@@ -33,9 +33,8 @@ def recall_lines(recall: Recall, words: Words) -> list[str]:
             lot.over,
         )  # fmt: skip
         shown = [show_amount(n, lot.unit) if n else "-" for n in amounts]
-        state = f"stopped: {lot.stopped}" if lot.stopped else "not stopped"
         side = "" if lot.side == "asked" else lot.side
-        rows.append((lot.lot, words.product(lot.product), side, *shown, state))  # type: ignore[arg-type] # eight amounts
+        rows.append((lot.lot, words.product(lot.product), side, *shown, lot.state))  # type: ignore[arg-type] # eight amounts
     lines = table(rows, right=range(3, 11))
     names = {lot.product: words.product(lot.product) for lot in recall.lots}
     lines.append(accounted_for(recall, names))

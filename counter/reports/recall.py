@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from counter.reports.blocks import Column
 from counter.reports.document import Document, Grid, Heading, Text
 from counter.reports.export import csv_line
+from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
 from counter.trade.units import show_amount
 
@@ -68,7 +69,7 @@ def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -
             f"{lot.mark} {lot.best_by}", made_of(lot), weight_of(lot, lot.made),
             show(lot, lot.sold), show(lot, lot.used), show(lot, lot.wasted), show(lot, lot.left),
             show(lot, lot.missing), show(lot, lot.over),
-            f"stopped: {lot.stopped}" if lot.stopped else "not stopped",
+            lot.state,
         )
         for lot in lots
     )  # fmt: skip
@@ -78,7 +79,8 @@ def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -
 def made_of(lot: RecalledLot) -> str:
     """What was made of it; what a correction said later beside it: ``60 (+1)``."""
     made = show_amount(lot.made, lot.unit)
-    return f"{made} ({lot.corrected:+d})" if lot.corrected else made
+    more = plus(lot.corrected, show_amount(lot.corrected, lot.unit))
+    return f"{made} ({more})" if lot.corrected else made
 
 
 def weight_of(lot: RecalledLot, amount: int) -> str:

@@ -91,8 +91,8 @@ class Amending(Stopping):
             wrong = [(lot, -old.made), *((m.lot, m.amount) for m in old.mixed)]
             for n, (which, amount) in enumerate(wrong if day != entry.day else ()):
                 entry.add("corrections", Correction(
-                    correction_number(entry.ledger, n), day, "lot", f"lot {lot} never was: {why}",
-                    entry.at, lot=which, amount=amount, by=entry.by,
+                    correction_number(entry.ledger, n), day, "lot" if which == lot else "other",
+                    f"lot {lot} never was: {why}", entry.at, lot=which, amount=amount, by=entry.by,
                     on_shelf=which in entry.ledger.rows, unit=self.batch(which).unit,
                 ))  # fmt: skip
         return batch

@@ -39,7 +39,8 @@ class RecalledLot(msgspec.Struct, frozen=True):
 
     made + corrected + over = sold + used + wasted + left + missing. ``assumed`` is how much of what
     was sold is not known to be of it; ``grams`` what one piece weighs, net; ``uncoded`` what went
-    in without a supplier code.
+    in without a supplier code. ``recounted`` is the part of ``corrected`` that says there was more
+    or less of the lot itself, not of what was sold, used or wasted; ``void`` why it never was.
     """
 
     lot: str
@@ -65,6 +66,25 @@ class RecalledLot(msgspec.Struct, frozen=True):
     assumed: int = 0
     grams: Decimal | None = None
     uncoded: tuple[str, ...] = ()
+    recounted: int = 0
+    void: str = ""
+
+    @property
+    def whole(self) -> int:
+        """What there was of it: what was made, and what was found more; of a batch that never was
+        only what is gone all the same."""
+        return self.made + (self.recounted if self.void else max(0, self.recounted))
+
+    @property
+    def accounted(self) -> int:
+        """How much of it is known to be where: not what was found less, nor what is missing."""
+        return max(0, self.made + self.recounted - self.missing)
+
+    @property
+    def state(self) -> str:
+        if self.void:
+            return f"never was: {self.void}"
+        return f"stopped: {self.stopped}" if self.stopped else "not stopped"
 
     def weight(self, amount: int) -> int | None:
         """So much of it in whole grams; None where no net weight is known."""
@@ -96,10 +116,10 @@ class RecalledSale(msgspec.Struct, frozen=True):
 
 
 class Share(msgspec.Struct, frozen=True):
-    """How much of what was made is accounted for, over all lots of one product: pieces are not
-    added to bags. ``assumed`` of it were sold without anybody naming the lot; ``over`` is what was
-    sold, used, wasted or is left beyond what was made; ``others`` the log took from other lots,
-    and may be of these."""
+    """How much of what was ``made``, or was found more, is accounted for, over all lots of one
+    product: pieces are not added to bags. ``assumed`` of it were sold without anybody naming the
+    lot; ``over`` is what was sold, used, wasted or is left beyond what was made; ``others`` the log
+    took from other lots, and may be of these."""
 
     unit: Unit
     made: int
@@ -162,7 +182,7 @@ class Recall(msgspec.Struct, frozen=True):
         own = {lot.lot for lot in lots}
         others = (s.amount for s in self.may_be if s.lot in own and s.by_log not in own)
         return Share(
-            unit, sum(n.made for n in lots), sum(max(0, n.made - n.missing) for n in lots), product,
+            unit, sum(n.whole for n in lots), sum(n.accounted for n in lots), product,
             sum(n.assumed for n in lots), sum(n.over for n in lots), sum(others),
         )  # fmt: skip
 
@@ -188,7 +208,10 @@ def recalled_lot(
         used=trace.used, wasted=trace.wasted, left=trace.left,
         labels=sum(p.labels for p in trace.printed), stopped=stopped, codes=dict(batch.codes),
         came_from=trace.came_from, went_into=trace.went_into, missing=trace.missing,
-        over=trace.over, assumed=trace.assumed, grams=grams,
+        over=trace.over, assumed=trace.assumed, grams=grams, void=batch.void,
+        recounted=sum(
+            c.amount for c in trace.corrections if c.on_shelf and c.what == "lot" and not c.lines
+        ),
         uncoded=tuple(
             p.ingredient for p in batch.ingredients
             if p.grams and p.ingredient not in ours and not batch.codes.get(p.ingredient)

@@ -128,7 +128,8 @@ def test_what_came_back_is_a_line_of_the_trace_and_its_lines_add_up_to_the_head(
     assert sum(found.parts.values()) == found.used
     assert adds_up(found)
     said = accounted_for(hand.shop.recall([FIRST]), NAMES)
-    assert "19 of 20 Firm Tofu, 2 of it by assumption" in said  # made is what was made
+    # sold 2, used 6, thrown away 2, on hand 10: of 20 that were made, and one found more
+    assert "20 of 21 Firm Tofu, 2 of it by assumption" in said
 
 
 def test_made_is_what_was_made_and_what_is_too_much_is_a_line_of_its_own(tmp_path: Path) -> None:
@@ -141,6 +142,46 @@ def test_made_is_what_was_made_and_what_is_too_much_is_a_line_of_its_own(tmp_pat
         "Accounted for in number: 20 of 20 Firm Tofu, 1 more than was made: "
         "sold, used, thrown away or on hand."
     )
+
+
+@pytest.mark.parametrize(
+    ("more", "waste", "said"),
+    [
+        (1, False, "15 of 21"),  # one more there was, and five are missing
+        (-2, False, "15 of 20"),  # two that nobody sold, used, threw away or has
+        (2, True, "15 of 20"),  # two were not thrown away after all
+        (-2, True, "17 of 20"),  # two more were thrown away
+    ],
+)
+def test_the_share_accounted_for_counts_what_is_on_hand_and_not_what_was_found_less(
+    tmp_path: Path, more: int, waste: bool, said: str
+) -> None:
+    hand = day_of(tmp_path / "shop")
+    hand.shop.throw_away(FIRST, 5, "broken")
+    hand.shop.close_day()
+    hand.clock.set("2026-11-25 08:00")
+    hand.shop.correct(hand.shop.days()[0], "so it was", lot=FIRST, amount=more, waste=waste)
+    hand.shop.count(FIRST, 12 if waste and more > 0 else 10)
+    assert f"{said} Firm Tofu" in accounted_for(hand.shop.recall([FIRST]), NAMES)
+
+
+def test_a_batch_that_never_was_is_not_accounted_for_and_says_so(tmp_path: Path) -> None:
+    hand = day_of(tmp_path / "shop")
+    smoked = hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
+    hand.shop.close_day()
+    hand.clock.set("2026-11-25 08:00")
+    hand.shop.void_batch(smoked.lot, "logged twice")
+    recall = hand.shop.recall([smoked.lot, FIRST])
+    assert accounted_for(recall, NAMES).startswith(
+        "Accounted for: 0 of 0 Smoked Tofu (100 %); 20 of 20 Firm Tofu (100 %)"
+    )
+    assert recall.lots[0].state == "never was: logged twice"
+    sheet = hand.shop.write_recall_sheet(recall)
+    with pdfplumber.open(sheet) as pdf:
+        text = " ".join(" ".join(page.extract_text().split()) for page in pdf.pages)
+    assert "4 (-4)" in text
+    assert "6 (+6)" not in text
+    assert "20 (+6)" in text
 
 
 def test_no_share_is_claimed_of_what_was_assumed(tmp_path: Path) -> None:
