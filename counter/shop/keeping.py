@@ -17,6 +17,7 @@ from counter.shop.copying import Copying, Progress
 from counter.shop.correcting import Correcting
 from counter.shop.desk import TABLES, Entry
 from counter.trade.catalogue import Catalogue
+from counter.trade.doubts import noted_late
 from counter.trade.production import Batch, Hold
 from counter.trade.recalling import (
     Recall,
@@ -56,6 +57,9 @@ class Records(Correcting, Copying):
         with self.writing(at, by) as entry:
             reading = measured(name, kind, celsius, entry.at, note, entry.by)
             entry.add("temperatures", reading)
+            day = entry.ledger.places.get(name)
+            if reading.safe and day and day.now().bad:
+                entry.ask(*noted_late(name, entry.at, entry.now, "note a temperature"))
             self._stop_what_is_out(entry, reading)
         return reading
 
@@ -90,7 +94,13 @@ class Records(Correcting, Copying):
                 labels=min(labels, row.there if row.lot.unit == "piece" else 1),
             )  # fmt: skip
             check_move(tried, move, row.lot)
+            for tub in entry.ledger.open_tubs() if kind == "freezer" else ():
+                if tub.lot == lot:
+                    why = f"tub {tub.tub} of it stands open, and its date would stand still too"
+                    raise Refused(tried, why, "Take the tub away first")
             entry.add("moves", move)
+            if row.lot.out_since or kind == "freezer":
+                entry.ask(*noted_late(lot, entry.at, entry.now, tried))
             self._stop_what_is_out(entry)
         return move
 

@@ -25,6 +25,7 @@ from counter.trade.cooling import (
 from counter.trade.dates import DateMark, marks_of
 from counter.trade.doubts import HISTORY, HISTORY_DAYS, of_batch
 from counter.trade.ledger import Ledger
+from counter.trade.picking import refuse_out_of_tub
 from counter.trade.production import (
     RAW_MILK,
     Batch,
@@ -288,6 +289,7 @@ class Making(Catalogued):
                 raise refusal
             if amount < 1:
                 raise BadInput(tried, f"{amount} of lot {lot} is nothing", "Say how much went in")
+            refuse_out_of_tub(ledger, lot, amount, f"use lot {lot}", at)
         return tuple(Mixed(lot, amount) for lot, amount in note.mixed)
 
     def unit_of(self, lot: str) -> str:

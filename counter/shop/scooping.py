@@ -9,8 +9,8 @@ from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
 from counter.trade.asking import Question
-from counter.trade.doubts import above_all, refuse_not_cold
-from counter.trade.picking import Picker
+from counter.trade.doubts import above_all, above_log, noted_late, of_scooping, refuse_not_cold
+from counter.trade.picking import Picker, refuse_out_of_tub
 from counter.trade.stock import Lot, held_warm, refusal_for
 from counter.trade.tubs import (
     COLD,
@@ -49,8 +49,8 @@ class Scooping(Catalogued):
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             self._refuse_unfit(row.lot, mode, celsius, tried, entry)
             free = row.on_hand - entry.ledger.in_tubs(lot)
-            if free <= 0 or (level or 0) > free:
-                self._refuse_out_of_another(lot, tried, entry)
+            # Noted late, it would be scooped from now.
+            refuse_out_of_tub(entry.ledger, lot, level or 0, tried, entry.at, entry.now)
             if level is None:
                 if free <= 0:
                     do = "Say how much it holds, such as 8l"
@@ -61,9 +61,12 @@ class Scooping(Catalogued):
                 f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by, reheated,
                 reheat_minutes,
             )  # fmt: skip
-            tub = open_tub(opened, product.key, row.lot.out)
+            tub = open_tub(opened, product.key, row.lot.out_by(entry.at))
             check_opening(tried, opened, self._cooled(lot, entry))
             self._doubt_opening(opened, entry, tried)
+            if any(t.lot == lot and t.mode != "cold" for t in entry.ledger.tubs.values()):
+                # What is put back there must not come back as if it had been cold.
+                entry.ask(*above_log(row, level, max(0, free), tried))
             entry.add("tubs", opened)
         return tub
 
@@ -94,21 +97,10 @@ class Scooping(Catalogued):
         policy = self.settings.shop.past_best_by
         if refusal := refusal_for(known, entry.at, policy, tried):
             raise refusal
-        if never_left and refusal_for(lot, entry.at, policy, tried):
+        if never_left and refusal_for(lot, entry.now, policy, tried):
             text = f"it was to be cold by {lot.cold_by:%H:%M}, and nobody noted that it stayed hot"
             clause = "Food Code 3-501.16(A)(1)"
             entry.ask(Question(about="hot", tried=tried, text=text, clause=clause))
-
-    def _refuse_out_of_another(self, lot: str, tried: str, entry: Entry) -> None:
-        """More than is left beside the tubs is bookkeeping, unless one of them may not be sold
-        from: then that is what the new tub would hold."""
-        for tub in entry.ledger.open_tubs():
-            if tub.lot != lot:
-                continue
-            for moment in (entry.at, entry.now):  # noted late, it would be scooped from now
-                if refusal := tub_refusal(tub, moment, tried, entry.now):
-                    why = f"so much is left only with what is in a tub: {refusal.why}"
-                    raise NotSafe(tried, why, f"Take tub {tub.tub} away first", lot=lot)
 
     def _tubs_opened(self, made_on: date, lot: str) -> int:
         """How many tubs of a lot were ever opened: a name is never given twice."""
@@ -128,6 +120,8 @@ class Scooping(Catalogued):
                 why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
                 raise BadInput(tried, why, "Write when it was measured")
             check = TubCheck(tub, celsius, entry.at, entry.by, anew)
+            if tub_refusal(standing, entry.now, tried):
+                entry.ask(*noted_late(tub, entry.at, entry.now, tried))
             entry.add("checks", check)
             return entry.ledger.measured(tub, check)
 
@@ -153,6 +147,8 @@ class Scooping(Catalogued):
             if left > max(holding, standing.level):
                 why = f"{left} ml left in it are more than the log has: only {holding} of it left"
                 raise Refused(tried, why, "Measure it again, or throw away less")
+            held = entry.ledger.tubs_began[tub].level
+            entry.ask(*of_scooping(standing, held, left, tried))
             gone = self._emptied(standing, left, kept, entry)
             entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
         return gone

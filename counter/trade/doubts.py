@@ -16,6 +16,7 @@ from counter.errors import NotSafe
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
 from counter.trade.closing import Closing
+from counter.trade.cooling import NOTED_LATE_MINUTES, span_words
 from counter.trade.drawer import Move
 from counter.trade.money import plain_money
 from counter.trade.production import Batch
@@ -156,6 +157,16 @@ def of_packs(
     return []
 
 
+def noted_late(name: str, at: datetime, now: datetime, tried: str) -> list[Question]:
+    """A measuring or a move of a tub, place or lot that is noted long after it, and lets go what
+    is refused without it."""
+    late = minutes_between(at, now)
+    if late <= NOTED_LATE_MINUTES:
+        return []
+    text = f"what is noted of {name} is of {at:%H:%M}, {span_words(late)} ago"
+    return [Question(about="late", tried=tried, text=text, clause="the shop's own rule")]
+
+
 # -- counts and waste
 
 
@@ -168,6 +179,24 @@ def above_all(about: str, row: LotRow, amount: int, tried: str) -> list[Question
     seen = show_amount(amount, unit)
     text = f"{seen} of lot {lot} is more than the {show_amount(ever, unit)} ever there"
     return [Question(about=about, tried=tried, text=text)]
+
+
+def above_log(row: LotRow, amount: int, there: int, tried: str) -> list[Question]:
+    """More put into a tub than the log has beside the open ones."""
+    if amount <= there:
+        return []
+    unit = row.lot.unit
+    seen, has = show_amount(amount, unit), show_amount(there, unit)
+    text = f"{seen} of lot {row.lot.lot}, where the log has {has}"
+    return [Question(about="holds", tried=tried, text=text)]
+
+
+def of_scooping(tub: Tub, held: int, left: int, tried: str) -> list[Question]:
+    """More than half of what a tub ``held`` lost in scooping: it may be too old or too warm."""
+    if (lost := tub.level - left) * 2 <= held:
+        return []
+    text = f"{show_amount(lost, 'ml')} of tub {tub.tub} lost in scooping"
+    return [Question(about="left", tried=tried, text=text)]
 
 
 def of_count(row: LotRow, amount: int, tried: str) -> list[Question]:

@@ -182,6 +182,9 @@ class Ledger:
         lot = self._stopped(lot_of(batch, made_on, stopped))
         before = self.batches.get(batch.lot)
         if row is None:
+            # Minutes out of its temperature go with food that is not cooked again.
+            brought = (self.rows[m.lot].lot.out_by(batch.at) for m in batch.mixed if not batch.cook)
+            lot = msgspec.structs.replace(lot, out=max(brought, default=0))
             row = self.rows[batch.lot] = LotRow(lot)
             self.tracks[batch.lot] = Track(lot)
         row.lot = self.tracks[batch.lot].judged(lot, self.places)

@@ -42,7 +42,7 @@ class Picker:
     def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
         """The lots an item comes from. Raises NotSafe, NotFound or Refused."""
         product = self.catalogue.products[portion.product]
-        if product.tub:
+        if product.tub or self.ledger.open_tubs(product.key):  # what stands in one keeps its clock
             return [self.scoop(item, portion, amount)]
         if item.lot:
             how: How = "scanned" if item.how == "scanned" else "named"
@@ -150,6 +150,19 @@ class Picker:
     def last_day(self, lot: str) -> bool:
         """Whether a lot is at its last day (or past its best, where the shop sells it still)."""
         return self.ledger.rows[lot].lot.mark.day <= self.now.date()
+
+
+def refuse_out_of_tub(
+    ledger: Ledger, lot: str, amount: int, tried: str, *moments: datetime
+) -> None:
+    """More than is left beside the tubs is bookkeeping, unless one of them may not be sold from:
+    then that is what would be taken. ``moments`` are when it happens and what the clock says."""
+    free = ledger.rows[lot].on_hand - ledger.in_tubs(lot)
+    for tub in ledger.open_tubs() if free <= 0 or amount > free else ():
+        for moment in moments if tub.lot == lot else ():
+            if refusal := tub_refusal(tub, moment, tried, moments[-1]):
+                why = f"so much is left only with what is in a tub: {refusal.why}"
+                raise NotSafe(tried, why, f"Take tub {tub.tub} away first", lot=lot)
 
 
 def item_for_scan(

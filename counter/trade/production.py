@@ -17,7 +17,7 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.trade.asking import Question
 from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
-from counter.trade.cooling import Cooling, late_note, too_slow
+from counter.trade.cooling import Cooling, due_by, late_note, too_slow
 from counter.trade.dates import DateMark
 
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
@@ -92,6 +92,11 @@ class Batch(msgspec.Struct, frozen=True):
     def slow(self) -> str:
         """Why it cooled too slowly, or ""."""
         return too_slow(self.cooling, self.cools_from if self.seen else None)
+
+    def late_by(self, now: datetime) -> bool:
+        """Whether its cooling was too slow, or the next step of it is overdue by ``now``."""
+        due = due_by(self.cooling, self.cools_from) if self.chilled else (None, None)
+        return bool(self.slow) or any(by and _later(now, by) for by in due)
 
     @property
     def seen(self) -> bool:
@@ -310,14 +315,25 @@ def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
 
 
 def cooling_questions(tried: str, old: Batch | None, new: Batch, now: datetime) -> list[Question]:
-    """What is asked of a cooling that is noted: long after it was read, or without its start."""
+    """What is asked of a cooling that is noted: long after it was read, without its start, or from
+    a later start where it was overdue or too slow by the one noted before."""
     known = old.cooling if old else None
     found = late_note(tried, known, new.cooling, new.cools_from, now)
+    moved = old and not old.raw and old.late_by(now) and _later(new.cools_from, old.cools_from)
+    if old and moved and not found:
+        text = f"it cooled from {old.cools_from:%H:%M} by what was noted, and is overdue by that"
+        clause = "FDA Food Code 3-501.14(A)"
+        found.append(Question(about="late", tried=tried, text=text, clause=clause))
     if known is None and not new.seen:
         text = "the end of the cook is not noted, so the first 2 hours are not checked"
         clause = "FDA Food Code 3-501.14(A)(1)"
         found.append(Question(about="cooked", tried=tried, text=text, clause=clause))
     return found
+
+
+def _later(one: datetime, other: datetime) -> bool:
+    """Whether a moment is after another on the time line, in the hour shown twice too."""
+    return one.timestamp() > other.timestamp()
 
 
 def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:

@@ -47,6 +47,7 @@ def test_a_late_note_that_empties_a_lot_does_not_break_the_day_after(hand: ShopI
 def test_a_late_note_that_ends_a_tub_does_not_break_the_day_after(hand: ShopInHand) -> None:
     _, tub = hand.pudding(8000)
     hand.clock.set("2026-11-25 08:00")
+    hand.shop.given = {"late": "from the list on the fridge", "left": "all of it was spilled"}
     hand.shop.check_tub(tub, Decimal(4), at("2026-11-25 04:00"))
     hand.clock.set("2026-11-25 04:30")
     hand.sell("cup-small")

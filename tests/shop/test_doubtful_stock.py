@@ -191,6 +191,9 @@ def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
     with pytest.raises(NotSafe, match=f"what is in a tub: tub {late} has no temperature check"):
         hand.sell("cup-small")
     assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(fresh, 237, tub, "named")
+    with pytest.raises(Asked, match=f"8 l of tub {late} lost in scooping"):
+        hand.shop.end_tub(late, 0, kept=False)
+    hand.shop.given = {"left": "it ran out on the floor"}
     hand.shop.end_tub(late, 0, kept=False)
     assert hand.sell("cup-small").lines[0].draws[0].how == "named"  # one tub is open: it is known
     assert batch.lot != fresh

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import pytest
 
-from counter.errors import BadInput, NotSafe
+from counter.errors import Asked, BadInput, NotSafe
 from tests.conftest import ShopInHand
 
 
@@ -185,6 +185,9 @@ def test_a_check_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> None:
     assert (late.failed, late.out) == (None, 240)  # 04:10 to 08:10, no good one between
     with pytest.raises(NotSafe, match="240 minutes in all"):
         hand.sell("cup-small")
+    with pytest.raises(Asked, match=f"what is noted of {tub} is of 06:10, 2 h 00 min ago"):
+        hand.shop.check_tub(tub, Decimal(4), at["06:10"])
+    hand.shop.given = {"late": "it stands on the paper at the counter"}
     assert hand.shop.check_tub(tub, Decimal(4), at["06:10"]).out == 120
     assert hand.sell("cup-small").lines
     assert hand.shop.ledger().tubs[tub].good_at == at["08:10"]

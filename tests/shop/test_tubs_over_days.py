@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counter.errors import CounterError, NotSafe, Refused
+from counter.errors import Asked, CounterError, NotSafe, Refused
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
@@ -149,6 +149,9 @@ def test_another_tub_is_not_filled_out_of_one_past_its_time(hand: ShopInHand) ->
         f"tub {first.tub} has been out for 4 hours, since 04:10. Take tub {first.tub} away first."
     )
     hand.shop.end_tub(first.tub, 8000, False)
+    with pytest.raises(Asked, match=f"2 l of lot {batch.lot}, where the log has 0 ml"):
+        hand.shop.open_tub(batch.lot, "cold", 2000, Decimal(4))
+    hand.shop.given = {"holds": "a second bowl of it stood in the fridge"}
     assert hand.shop.open_tub(batch.lot, "cold", 2000, Decimal(4)).level == 2000
 
 

@@ -265,7 +265,7 @@ def test_a_tub_is_checked_opened_and_ended_from_the_shelf(page: Page, morning: S
     morning.clock.forward(minutes=241)
     shown = page.get("/shelf/").get_data(as_text=True)
     assert "throw away" in shown
-    assert page.send("/tubs/end", {"tub": "26328-04/2", "left": "300"}).status_code == 200
+    assert page.send("/tubs/end", {"tub": "26328-04/2", "left": "7.5l"}).status_code == 200
 
 
 def test_a_closed_day_says_so_and_still_shows_its_sales(page: Page, morning: ShopInHand) -> None:
