@@ -7,7 +7,7 @@ from datetime import datetime
 
 import msgspec
 
-from counter.errors import DaySealed, Refused
+from counter.errors import Asked, DaySealed, Refused
 from counter.shop.desk import Entry
 from counter.shop.making import Making
 from counter.trade.contents import generations
@@ -46,8 +46,9 @@ class Stopping(Making):
     ) -> list[Hold]:
         """Stop lots everywhere, and what was made from them, in one commit; those named come first.
 
-        At any moment: of a day that has not come by this clock, or that is closed. A further reason
-        is kept beside the first; Refused where all of them are stopped for it already.
+        At any moment: lots of a day that has not come by this clock, and on a day that is closed or
+        doubtful; then no book of a day has it, but all of them begin with it. A further reason is
+        kept beside the first; Refused where all of them are stopped for it already.
         """
         tried = f"stop lot {lots[0]}" if len(lots) == 1 else "stop lots"
         for lot in lots:
@@ -56,7 +57,7 @@ class Stopping(Making):
         try:
             with self.writing(at, by) as entry:
                 return self._stop(lots, why, tried, entry)
-        except DaySealed:
+        except (DaySealed, Asked):  # whether it is that day at all can wait: the food cannot
             with self.books.exclusive():
                 now = self.now()
                 entry = Entry(self.standing(), now, now, by[:60])

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import pytest
 
-from counter.errors import BadInput, DaySealed, NotSafe, Refused
+from counter.errors import Asked, BadInput, DaySealed, NotSafe, Refused
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from tests.conftest import CATALOGUE, Maker, ShopInHand
@@ -213,6 +213,22 @@ def test_a_lot_is_stopped_while_its_day_is_closed(hand: ShopInHand) -> None:
     with pytest.raises(NotSafe, match="the mill called"):
         hand.sell(lot)
     assert hand.shop.books.check().sound
+
+
+@pytest.mark.usefixtures("nobody_answers")
+def test_a_stop_does_not_wait_until_the_day_is_said(hand: ShopInHand) -> None:
+    lot = hand.batch().lot
+    hand.clock.set("2026-11-20 09:00")  # set back: which day it is would be asked
+    with pytest.raises(Asked):
+        hand.batch()
+    hand.shop.hold(lot, True, "a hair", by="Ida")
+    assert stopped(hand, lot) == "a hair"
+    assert hand.shop.books.days() == [date(2026, 11, 24)]  # no day is begun by it
+    with pytest.raises(Asked):
+        hand.batch()
+    hand.clock.set("2026-11-24 09:00")
+    with pytest.raises(NotSafe, match="a hair"):
+        hand.sell(lot)
 
 
 def test_a_stop_that_was_forgotten_is_noted_for_its_moment(hand: ShopInHand) -> None:
