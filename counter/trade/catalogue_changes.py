@@ -8,16 +8,18 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 import msgspec
 
 from counter.trade.asking import Question
-from counter.trade.catalogue import Catalogue, Portion
+from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.contents import named
 from counter.trade.stock import LotRow
 from counter.trade.units import show_amount
+from labels.units import parse_measure
 
 KINDS = {
     "ingredients": "ingredient", "products": "product", "portions": "portion",
@@ -200,20 +202,33 @@ def _prices(
     old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], money: Callable[[int], str],
     tried: str,
 ) -> Iterator[Question]:  # fmt: skip
-    """Prices that move by a third or more: common practice, no source."""
+    """Prices for as much that move by a third or more: common practice, no source."""
     for table, about in (("portions", "price"), ("toppings", "topping")):
         for key, was in getattr(old, table).items():
             now = getattr(new, table).get(moved.get((table, key), (table, key))[1])
             if now is None:
                 continue
             before, after = _prices_of(was), _prices_of(now)
+            (much, of), (more, then) = _amount_of(was, old), _amount_of(now, new)
+            of, then = (of, then) if of != then else ("", "")
             for what in (w for w in before if w in after):
-                least, most = sorted((before[what], after[what]))
-                if 3 * (most - least) >= before[what] and most > least:
+                for_one, moved_to = before[what] / much, after[what] / more
+                if 3 * abs(moved_to - for_one) >= for_one and moved_to != for_one:
+                    costs, cost = f"{money(after[what])}{then}", f"{money(before[what])}{of}"
                     yield Question(
                         about=f"{about}.{key}{what}", tried=tried,
-                        text=f"{was.name} costs {money(after[what])} and not {money(before[what])}",
+                        text=f"{was.name} costs {costs} and not {cost}",
                     )  # fmt: skip
+
+
+def _amount_of(thing: Portion | Topping, catalogue: Catalogue) -> tuple[Fraction, str]:
+    """How much a price is for, as a number and as it stands behind the price."""
+    if isinstance(thing, Topping):
+        return Fraction(1), ""
+    if thing.per:
+        return Fraction(parse_measure(f"1 {thing.per}").base), f"/{thing.per}"
+    unit = catalogue.product(thing.product).unit
+    return Fraction(thing.draws), f"/{show_amount(thing.draws, unit)}"
 
 
 def _prices_of(thing: Any) -> dict[str, int]:

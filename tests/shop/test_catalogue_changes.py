@@ -199,6 +199,19 @@ def test_prices_for_several_and_of_the_last_day_are_asked_too(
     assert asked_about(hand, CATALOGUE.replace(old, new, 1)) == [about]
 
 
+@pytest.mark.parametrize(("old", "new", "text"), [
+    ('per = "lb"', 'per = "kg"', "Pressed tofu costs $8.90/kg and not $8.90/lb"),
+    ('draws = "8 fl oz"', 'draws = "4 fl oz"', "Small cup costs $3.50/118 ml and not $3.50/237 ml"),
+])  # fmt: skip
+def test_a_price_that_stands_is_asked_about_where_it_is_for_less_or_more(
+    hand: ShopInHand, old: str, new: str, text: str
+) -> None:
+    asked = hand.shop.look_at_catalogue(CATALOGUE.replace(old, new, 1)).questions
+    assert [q.text for q in asked] == [text]
+    fair = CATALOGUE.replace('price = "8.90"\nper = "lb"', 'price = "19.62"\nper = "kg"')
+    assert hand.shop.look_at_catalogue(fair).questions == ()
+
+
 def test_a_price_changed_on_the_page_ten_times_the_last_is_asked_and_the_answer_kept(
     hand: ShopInHand,
 ) -> None:
