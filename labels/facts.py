@@ -19,6 +19,7 @@ from labels.symbols import Symbol
 from labels.units import MOST, parse_measure
 
 MOST_DEEP = 20  # of ingredients within one another
+MOST_WITHIN = 500  # of ingredients side by side in one of them
 SQUARE_INCH = Decimal("25.4") ** 2
 
 
@@ -49,6 +50,9 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
             if deep > MOST_DEEP:
                 why = f"ingredients lie in it, one in another, more than {MOST_DEEP} deep"
                 raise BadValue(f"list '{self.name}'", why, "Write its recipe flatter")
+            if len(within) > MOST_WITHIN:
+                why = f"more than {MOST_WITHIN} ingredients lie in it"
+                raise BadValue(f"list '{self.name}'", why, "Write its recipe shorter")
 
     def all_allergens(self) -> tuple[str, ...]:
         """Its own source keys and those of its parts, each once, in order of appearance."""

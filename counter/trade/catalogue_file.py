@@ -42,7 +42,7 @@ from counter.trade.settings import Market, bad_entry, read_toml
 from counter.trade.units import parse_pressure, parse_temperature
 from labels.allergens import SOURCES, check_source
 from labels.errors import LabelError
-from labels.facts import Panel
+from labels.facts import NetQuantity, Panel
 from labels.restricted import Layout
 from labels.units import Measure, parse_measure
 
@@ -230,13 +230,13 @@ class _Reader:
             if measure.kind == "volume" and density is None:
                 raise self.bad(here, f"'{value}' is a volume: say the ingredient's density")
             grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
+            if not grams:  # no label would name it, nor its allergens
+                raise self.bad(here, f"'{value}' is nothing")
             found.append(Part(key, grams, value))
         return tuple(found)
 
     def ingredient(self, key: str, entry: IngredientEntry) -> Ingredient:
         path = f"ingredients.{key}"
-        if not entry.name.strip():
-            raise self.bad(f"{path}.name", "an ingredient needs its name")
         if entry.density is not None and not (
             entry.density.is_finite() and Decimal("0.1") <= entry.density <= 25
         ):
@@ -295,7 +295,7 @@ class _Reader:
             raise self.bad(f"{path}.panel_mm", "a side is a number of millimetres above 0")
         for what, value in (("net", entry.net), ("drained", entry.drained)):
             if value:
-                self.read(f"{path}.{what}", parse_measure, value)
+                self.read(f"{path}.{what}", NetQuantity.of, value)
         if entry.panel_mm:
             self.read(f"{path}.panel_mm", lambda _: Panel(entry.shape, entry.panel_mm), entry.shape)
         field, why = number_fault(entry)
@@ -355,9 +355,11 @@ class _Reader:
     def catalogue(self) -> Catalogue:
         e = self.entries
         for kind in ("ingredients", "products", "portions", "toppings", "staff"):
-            for key in getattr(e, kind):
+            for key, entry in getattr(e, kind).items():
                 if not key or not set(key) <= KEY_LETTERS:
                     raise self.bad(f"{kind}.{key}", "a key is of small letters, digits and hyphens")
+                if not entry.name.strip():
+                    raise self.bad(f"{kind}.{key}.name", "there is nothing to read in it")
         made = Catalogue(
             products={k: self.product(k, v) for k, v in e.products.items()},
             portions={k: self.portion(k, v) for k, v in e.portions.items()},

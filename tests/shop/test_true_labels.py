@@ -6,7 +6,7 @@ import pytest
 
 from counter.errors import BadInput
 from counter.trade.settings import parse_settings
-from labels.errors import MissingFact
+from labels.errors import BadValue, MissingFact
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker
 from tests.shop.test_shop_labels import EU
 
@@ -190,6 +190,38 @@ def test_recipes_a_thousand_deep_are_one_sentence(make: Maker) -> None:
         text = CATALOGUE + "\n".join([*chain, last][::up])
         with pytest.raises(BadInput, match=r"holds recipes, one in another, more than 20 deep"):
             hand.shop.load_catalogue(text)
+
+
+def test_recipes_that_double_sixteen_times_are_one_sentence(make: Maker) -> None:
+    doubled = "".join(
+        f'[ingredients.{a}{n}]\nname = "X"\nsecond_name = "X"\n'
+        + (f'recipe = {{ a{n + 1} = "1 kg", b{n + 1} = "1 kg" }}\n' if n < 16 else "")
+        for n in range(17) for a in "ab"
+    )  # fmt: skip
+    hand = make(catalogue=CATALOGUE.replace('gypsum = "30 g" }', 'a0 = "30 g" }', 1) + doubled)
+    lot = hand.batch("firm").lot
+    with pytest.raises(BadValue, match="list 'X': more than 500 ingredients lie in it"):
+        hand.shop.label(lot)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        # 21 CFR 101.4(a), 21 USC 343(w): of 0 g the label names nothing, and no allergen
+        ('wheat-flour = "60 g"', 'wheat-flour = "0 g"', "recipe.wheat-flour'.*'0 g' is nothing"),
+        ('wheat = "150 g"', 'wheat = "0 kg"', "recipe.wheat'.*'0 kg' is nothing"),
+        # 21 CFR 101.3(a), 101.7(a)
+        ('name = "Firm Tofu"', 'name = "\u200b\u202e"', "firm.name'.*there is nothing to read in it"),
+        ('name = "Firm block"', 'name = " "', "firm-block.name'.*there is nothing to read in it"),
+        ('net = "14 oz"', 'net = "0 oz"', "label.net'.*it is not above zero"),
+    ],
+)  # fmt: skip
+def test_what_is_nothing_is_refused_when_the_catalogue_is_read(
+    make: Maker, old: str, new: str, said: str
+) -> None:
+    hand = make()
+    with pytest.raises(BadInput, match=said):
+        hand.shop.load_catalogue(CATALOGUE.replace(old, new, 1))
 
 
 def test_a_key_of_fifteen_thousand_parts_is_one_sentence(make: Maker) -> None:
