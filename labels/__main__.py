@@ -11,7 +11,7 @@ from labels import Blank, Facts, blank_named, explain, lay_out, write_pdf
 from labels.card import write_card
 from labels.errors import LabelError
 from labels.explain import Explained
-from labels.facts_file import read_facts
+from labels.facts_file import read_facts, refuse_unsaid
 from labels.pdf import write_whole
 from labels.picture import png
 from labels.rules import MARKETS
@@ -46,7 +46,10 @@ def main(facts: Path | None, blank_name: str, dpi: int | None, **wish: Any) -> N
         foods = read_facts(facts)
         if wish["explained"]:
             _explain(foods, blank, wish)
-        elif wish["card"]:
+            return
+        for food in foods if wish["market"] in ("us", "eu") else ():
+            refuse_unsaid(food, wish["market"])
+        if wish["card"]:
             _card(foods, wish)
         else:
             _print(foods, blank, wish)

@@ -28,6 +28,7 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
     ``allergens`` are source keys (``"soy"``, ``"tree-nut:almond"``, ``"fish:cod"``). ``quid`` asks
     for its percentage (EU Art. 22), ``aid`` marks a processing aid, which is not listed.
+    ``allergens_none`` are sources that its name says and that somebody said are not in it.
     """
 
     name: str
@@ -38,6 +39,7 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
     water: bool = False
     quid: bool = False
     aid: bool = False
+    allergens_none: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _say_something("ingredient", self.name)
@@ -218,6 +220,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     parts of compounds through the US list instead of naming the compound. ``second_language`` is
     the code of the second names ("es"). ``low_bars`` allows bars lower than the standard asks, down
     to 5 mm, where the label does not fit otherwise; the label then says what that gives up.
+    ``allergens_none`` as for an ingredient.
     """
 
     name: str
@@ -245,6 +248,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     thawed: bool = False
     may_contain: tuple[str, ...] = ()
     beverage: bool = False
+    allergens_none: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _say_something("product", self.name)

@@ -10,6 +10,7 @@
     name = "water"
     grams = 9000
 
+An ingredient says its ``allergens = ["soy"]``, or ``allergens_none`` where its name alone says one.
 ``net`` may be a table with the fields of NetQuantity. A symbol's ``kind`` is one of code128,
 ean-13, ean-8, upc-a, gs1-128 (``data`` in brackets: "(01)…(10)…") and qr.
 """
@@ -17,6 +18,7 @@ ean-13, ean-8, upc-a, gs1-128 (``data`` in brackets: "(01)…(10)…") and qr.
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -24,8 +26,9 @@ from typing import Any
 import msgspec
 
 from labels.errors import BadValue
-from labels.facts import Facts, NetQuantity
+from labels.facts import Facts, Ingredient, NetQuantity
 from labels.gs1 import parse_brackets
+from labels.naming import unsaid
 from labels.plain import parse_toml
 from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, qr, upca
 
@@ -71,6 +74,33 @@ def facts_from(told: dict[str, Any], tried: str = "read the facts") -> Facts:
         why = str(error).replace(" - at ", " at ")
         raise BadValue(tried, why[0].lower() + why[1:]) from error
     return msgspec.structs.replace(facts, symbols=symbols)
+
+
+def refuse_unsaid(facts: Facts, market: str) -> None:
+    """Refuse facts of which a name says an allergen that nothing in them names (21 USC 343(w);
+    Regulation (EU) 1169/2011 Art. 9(1)(c)), unless ``allergens_none`` says that there is none."""
+    known = _known(facts.ingredients, facts.allergens_none)
+    own = [(facts.name, known), (facts.second_name, known)]
+    for name, there in [*own, *_names(facts.ingredients)]:
+        if found := unsaid([name], there, market):
+            tried = f"label '{facts.name}'"
+            why = f"the name '{name}' says {', '.join(found)}, and nothing in it names that"
+            raise BadValue(tried, why, "Put it under allergens, or under allergens_none")
+
+
+def _names(items: Iterable[Ingredient]) -> Iterator[tuple[str, list[str]]]:
+    """The names of each ingredient and of all within it, and what is named there."""
+    for item in items:
+        known = _known([item], ())
+        yield from ((item.name, known), (item.second, known))
+        yield from _names(item.parts)
+
+
+def _known(items: Iterable[Ingredient], by_hand: Iterable[str]) -> list[str]:
+    found = list(by_hand)
+    for item in items:
+        found += _known(item.parts, (*item.allergens, *item.allergens_none))
+    return found
 
 
 def _symbol(told: dict[str, Any]) -> Symbol:

@@ -70,6 +70,38 @@ def test_explain_says_which_rule_asks_for_what(facts: Path) -> None:
     assert "packed: absent, no packing date is given." in result.output
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c)
+        ('allergens = ["soy"]', "", "'Firm Tofu' says soy"),
+        ('"Firm Tofu"', '"Sesame Tofu"', "'Sesame Tofu' says sesame"),
+        ('"water"', '"dressing"\nparts = [{ name = "Peanut Oil" }]', "'Peanut Oil' says peanut"),
+        ('"water"', '"dressing"\nsecond = "salsa de maní"', "'salsa de maní' says peanut"),
+    ],
+)
+def test_no_name_says_an_allergen_that_no_fact_names(
+    facts: Path, tmp_path: Path, old: str, new: str, said: str
+) -> None:
+    facts.write_text(FACTS.replace(old, new, 1), "utf-8")
+    out = tmp_path / "out.pdf"
+    for words in ((), ("--card",), ("--market", "eu")):
+        result = run(facts, "-o", out, *words)
+        assert result.exit_code == 1
+        assert f"the name {said}, and nothing in it names that. Put it under" in result.output
+        assert not out.exists()
+
+
+def test_somebody_may_say_that_an_allergen_in_a_name_is_not_in_it(
+    facts: Path, tmp_path: Path
+) -> None:
+    # 21 USC 321(qq)(2)(A): highly refined oil
+    oil = '[[ingredients]]\nname = "Peanut Oil"\ngrams = 9\nallergens_none = ["peanut"]\n'
+    facts.write_text(FACTS + oil, "utf-8")
+    assert run(facts, "-o", tmp_path / "out.pdf").exit_code == 0
+    assert "Contains: soy. [" in run(facts, "--explain").output
+
+
 def test_a_card_and_a_test_page_are_written(facts: Path, tmp_path: Path) -> None:
     out = tmp_path / "out.pdf"
     assert run(facts, "--card", "-o", out).output == f"{out}: 1 page.\n"
