@@ -60,13 +60,13 @@ def draw_title(pen: Pen, x: float, top: float, width: float, title: str, aside: 
 
 class Table(msgspec.Struct, frozen=True):
     """Rows of text under a title. A row that begins with ``*`` is a total, set in bold; long words
-    of the column ``wraps`` go on in lines below."""
+    of the columns ``wraps`` go on in lines below."""
 
     title: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     aside: str = ""
-    wraps: int = -1
+    wraps: tuple[int, ...] = ()
     empty: str = ""
     heads: bool = True
 
@@ -80,9 +80,8 @@ class Table(msgspec.Struct, frozen=True):
         return self.top_height + sum(self.row_height(pen, row, width) for row in self.rows)
 
     def row_height(self, pen: Pen, row: tuple[str, ...], width: float) -> float:
-        if self.wraps < 0:
-            return STEP
-        return STEP * len(pen.wrap(row[self.wraps], self._room(self.wraps, width)))
+        lines = (len(pen.wrap(row[i], self._room(i, width))) for i in self.wraps)
+        return STEP * max(lines, default=1)
 
     def draw(self, pen: Pen, x: float, top: float, width: float) -> None:
         draw_title(pen, x, top, width, self.title, self.aside)
@@ -102,7 +101,7 @@ class Table(msgspec.Struct, frozen=True):
             if total:
                 pen.rule(x, y + 0.9, width, HAIR)
             for i, cell in enumerate(cells):
-                texts = pen.wrap(cell, self._room(i, width)) if i == self.wraps else [cell]
+                texts = pen.wrap(cell, self._room(i, width)) if i in self.wraps else [cell]
                 for n, text in enumerate(texts):
                     base = y + BODY + 1.2 + n * STEP
                     self._cell(pen, x, base, width, i, text, BODY, INK, total)

@@ -49,7 +49,7 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
     return Table(
         "Lots", columns, tuple(row(lot) for lot in lots),
         "in + made = sold + used + wasted + out + missing; below zero is more than the log has",
-        wraps=11, empty="No lot was there.",
+        wraps=(11,), empty="No lot was there.",
     )  # fmt: skip
 
 
@@ -69,7 +69,7 @@ def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: T
         Column("product", 3.6), Column("why", 3.4), Column("amount", 1.6, "right"),
         Column("at cost", 1.6, "right"), Column("at price", 1.7, "right"),
     )  # fmt: skip
-    return Table("Wasted", columns, tuple(rows), wraps=1, empty="Nothing was wasted.")
+    return Table("Wasted", columns, tuple(rows), wraps=(1,), empty="Nothing was wasted.")
 
 
 def yield_words(made: YieldDay) -> str:
@@ -106,7 +106,7 @@ def tubs_table(tubs: tuple[TubDay, ...], telling: Telling) -> Table:
          _ended(tub, telling))
         for tub in tubs
     )  # fmt: skip
-    return Table("Tubs at the counter", columns, rows, wraps=4)
+    return Table("Tubs at the counter", columns, rows, wraps=(4,))
 
 
 def _opened(tub: TubDay, telling: Telling) -> str:
@@ -164,7 +164,7 @@ def discounts_table(summary: DaySummary, telling: Telling) -> Table:
         Column("sale", 2), Column("off", 1.3, "right"), Column("why", 6), Column("by", 1),
     )  # fmt: skip
     rows = tuple((d.sale, telling.money(d.amount), d.why, d.by or "–") for d in summary.discounted)
-    return Table("Discounts", columns, rows, wraps=2)
+    return Table("Discounts", columns, rows, wraps=(2,))
 
 
 def refunds_table(summary: DaySummary, telling: Telling) -> Table:
@@ -177,7 +177,7 @@ def refunds_table(summary: DaySummary, telling: Telling) -> Table:
          "back on the shelf" if r.restocked else "stay sold", r.why)
         for r in summary.refunds
     )  # fmt: skip
-    return Table("Refunds", columns, rows, wraps=5)
+    return Table("Refunds", columns, rows, wraps=(5,))
 
 
 def holds_table(summary: DaySummary, telling: Telling) -> Table:
@@ -188,7 +188,7 @@ def holds_table(summary: DaySummary, telling: Telling) -> Table:
         (h.lot, "stopped" if h.stopped else "released", telling.clock(h.at), h.by or "–", h.why)
         for h in summary.holds
     )
-    return Table("Stopped and released", columns, rows, wraps=4)
+    return Table("Stopped and released", columns, rows, wraps=(4,))
 
 
 def corrections_table(
@@ -210,4 +210,4 @@ def corrections_table(
         Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7), Column("change", 3.6),
         Column("why", 4.1), Column("by", 1),
     )  # fmt: skip
-    return Table(title, columns, tuple(row(c) for c in noted), wraps=4)
+    return Table(title, columns, tuple(row(c) for c in noted), wraps=(3, 4))

@@ -291,4 +291,4 @@ def days_of(summary: SpanSummary, telling: Telling) -> Table:
          ", ".join(telling.product(key) for key in d.sold_out))
         for d in summary.days
     )  # fmt: skip
-    return Table("Days", columns, rows, wraps=9, empty="No day is closed.")
+    return Table("Days", columns, rows, wraps=(9,), empty="No day is closed.")

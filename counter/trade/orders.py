@@ -58,7 +58,7 @@ def parse_paper(line: str) -> tuple[time, list[str], Literal["cash", "card"]]:
         paid = "card" if items.pop().lower() == "card" else "cash"
     if not items:
         do = "Write it as 09:05 firm-block*2 cup-small card"
-        raise BadInput(f"read paper sale '{line[:60]}'", "nothing was sold in it", do)
+        raise BadInput(f"read paper sale '{line.strip()[:60]}'", "nothing was sold in it", do)
     return parse_clock(clock), items, paid
 
 

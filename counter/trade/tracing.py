@@ -9,7 +9,7 @@ gone; a count, throwing the last away, a closing with none are.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Literal, NamedTuple, TypeVar
 
 import msgspec
@@ -196,7 +196,8 @@ class _Gathered:
             how: Known = "gone" if record.reason in ALL_OF_IT else "known"
             self.events.append(self.event(day, record.at, -record.amount, how))
         elif isinstance(record, Correction) and record.lines:
-            at = record.happened or record.at
+            noon = datetime.combine(record.corrects, time(12), record.at.tzinfo)
+            at = record.happened or noon  # of the day it was sold, where nobody knows the hour
             sold = _drawn(record.number, at, record.lines, self.batch.product)
             self.drawn += ((record.corrects, self.turn, one) for one in sold)
         elif isinstance(record, Correction) and record.on_shelf:

@@ -236,7 +236,9 @@ def test_a_sale_that_was_forgotten_is_a_sale_of_its_lot_once(tmp_path: Path, cou
     assert [(one.sale, one.amount) for one in found.surely] == [(made.number, 2)]
     assert (found.sold, found.corrected, found.left, found.missing) == (2, 0, 18, 0)
     assert adds_up(found)
-    assert [one.sale for one in hand.shop.recall([SECOND]).surely] == [made.number]
+    [sale] = hand.shop.recall([SECOND]).surely
+    # it was sold on its day, whatever the hour, and not when it was written down
+    assert (sale.sale, sale.at.date()) == (made.number, day)
 
 
 def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 
 import pdfplumber
@@ -16,6 +16,7 @@ from counter.reports.pen import A4, LETTER, writing
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, decimals, telling_of, weight
 from counter.shop import Shop
+from counter.trade.sales import SlipItem
 from counter.trade.units import show_amount
 from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 from tests.reports.conftest import LAST
@@ -231,3 +232,16 @@ def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
     summary = hand.shop.day_summary(hand.shop.today())
     telling = telling_of(hand.shop.settings, hand.shop.catalogue)
     assert draw_day(summary, telling) == draw_day(summary, telling)
+
+
+def test_what_a_correction_changes_stands_whole_on_both_days_papers(hand: ShopInHand) -> None:
+    shop, day = hand.shop, hand.shop.today()
+    lot = hand.batch("firm", 24).lot
+    shop.close_day()
+    hand.clock.set("2026-11-25 08:00")
+    item = SlipItem("firm-block", 12, lot, how="named")
+    shop.forgotten_sale(day, item, "cash", "the tablet was off", time(15, 45))
+    for text in map(read, (shop.day_report(day), shop.day_report(shop.today()))):
+        assert "…" not in text
+        for words in ("sold 12 x", "at 15:45", "taken", "drawer", "+$36.00"):
+            assert words in text

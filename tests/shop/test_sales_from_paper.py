@@ -98,7 +98,7 @@ def test_the_command_line_enters_a_paper_list(
     assert done.exit_code == 0, done.output
     assert done.stdout.splitlines()[-1] == "12 sales entered, $39.00 in all"
     paper = tmp_path / "paper.txt"
-    paper.write_text("09:05 firm-block*2\n\n10:15 firm-block card\n", "utf-8")
+    paper.write_text("09:05 firm-block*2\n\n10:15 firm-block card\n", "utf-8-sig")
     done = CliRunner().invoke(main, ["sell", "--paper", str(paper)])
     assert re.search(r"2026-11-24/0013 +09:05 +2 x Firm block +cash +\$6.50", done.stdout)
     assert re.search(r"2026-11-24/0014 +10:15 +1 x Firm block +card +\$3.25", done.stdout)
