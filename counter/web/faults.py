@@ -85,9 +85,7 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:
-        page = render_template(
-            "asked.html", sentence=sentence, questions=questions, sent=resent(questions)
-        )
+        page = render_template("asked.html", questions=put(questions), sent=resent(questions))
         made = Response(page, mimetype="text/html")
     else:
         page = render_template("fault.html", sentence=sentence, number=number, status=status)
@@ -98,8 +96,19 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
 
 def put(questions: Iterable[Question]) -> list[dict[str, str]]:
     """Questions as the page's own program puts them to a person."""
-    said = [(q.about, g.words.said(q.text)) for q in questions]
-    return [{"about": about, "text": text[:1].upper() + text[1:]} for about, text in said]
+
+    def capital(text: str) -> str:
+        return text[:1].upper() + text[1:]
+
+    return [
+        {
+            "about": q.about,
+            "tried": capital(g.words.tried(q.tried)),
+            "text": capital(g.words.said(q.text)),
+            "clause": q.clause,
+        }
+        for q in questions
+    ]
 
 
 def resent(questions: Iterable[Question]) -> list[tuple[str, str]]:

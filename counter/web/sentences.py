@@ -221,6 +221,16 @@ def told(text: str, language: str, locale: str) -> str:
     return text if known is None else known.text(text)
 
 
+def tried(text: str, language: str, locale: str = "") -> str:
+    """What somebody tried, by itself.
+
+    >>> tried("count lot 26328-01", "es")
+    'contar el lote 26328-01'
+    """
+    known = sentences_of(language, locale or language)
+    return (known.part(text, ("tried",)) if known else None) or text
+
+
 def word(text: str, language: str, locale: str = "", table: str = "terms") -> str:
     """A word of the trade that stands by itself; ``table`` is ``statements`` for what a label says.
 

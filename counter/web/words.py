@@ -84,6 +84,10 @@ class Wording:
         """A sentence of the trade, or of a refusal, in this language."""
         return unparted(sentences.said(what, self.language, self.locale))
 
+    def tried(self, text: str) -> str:
+        """What somebody tried (``count lot 26328-01``), in this language."""
+        return unparted(sentences.tried(text, self.language, self.locale))
+
     def word(self, text: str, table: str = "terms") -> str:
         """A word of the trade by itself, in this language."""
         return sentences.word(text, self.language, self.locale, table)

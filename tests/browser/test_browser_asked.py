@@ -45,11 +45,11 @@ def test_a_payment_kept_over_a_skipped_day_is_asked_about_and_booked_once_answer
     expect(tablet.locator("#outbox .waiting:not(.brief)")).to_be_visible()
     live.start()
     box = tablet.locator("dialog[open]")
-    expect(box).to_contain_text("it is Friday 2026-11-27, and the day written last is Tuesday")
+    expect(box).to_contain_text("It is Friday 2026-11-27, and the day written last is Tuesday")
     assert (axe_findings(tablet), small_targets(tablet)) == ([], [])
     shot(tablet, "asked-dialog")
     box.locator("input").fill("shut for the feast")
-    box.get_by_role("button", name="✓").click()
+    box.get_by_role("button", name="It is so").click()
     expect(tablet.locator("#done .booked")).to_be_visible()
     expect(tablet.locator("#outbox .waiting")).to_have_count(0)
     tablet.click("#next")
@@ -62,7 +62,7 @@ def test_a_question_put_away_leaves_the_slip_and_books_nothing(live: Live, table
     live.clock.set("2026-11-27 08:00")
     tablet.goto(f"{live.url}/shelf/")
     pay(tablet)
-    tablet.locator("dialog[open]").get_by_role("button", name="✕").click()
+    tablet.locator("dialog[open]").get_by_role("button", name="No, back").click()
     expect(tablet.locator("#say")).to_contain_text("it is Friday 2026-11-27")
     expect(tablet.locator("#pay-card")).to_be_enabled()
     assert sales(live) == 0
@@ -74,7 +74,7 @@ def test_a_page_opened_anew_asks_again_for_the_payment_that_waits(live: Live, ta
     pay(tablet)
     expect(tablet.locator("dialog[open]")).to_be_visible()
     tablet.reload()
-    expect(tablet.locator("dialog[open]")).to_contain_text("it is Friday 2026-11-27")
+    expect(tablet.locator("dialog[open]")).to_contain_text("It is Friday 2026-11-27")
 
 
 def test_labels_of_a_skipped_day_ask_and_are_printed(live: Live, tablet: Any) -> None:
@@ -83,9 +83,9 @@ def test_labels_of_a_skipped_day_ask_and_are_printed(live: Live, tablet: Any) ->
     tablet.wait_for_selector("#page:not([hidden])")
     tablet.click("#save")
     box = tablet.locator("dialog[open]")
-    expect(box).to_contain_text("it is Thursday 2026-11-26")
+    expect(box).to_contain_text("It is Thursday 2026-11-26")
     box.locator("input").fill("closed yesterday")
-    box.get_by_role("button", name="✓").click()
+    box.get_by_role("button", name="It is so").click()
     tablet.wait_for_url("**/labels/done/26328-01*.pdf")
     expect(tablet.locator("main")).to_contain_text("It is Thursday, November 26, 2026.")
 
@@ -97,7 +97,7 @@ def test_a_count_above_all_that_was_there_is_asked_as_it_is_typed(live: Live, ta
     box = tablet.locator("dialog[open]")
     expect(box).to_contain_text("480 of lot 26328-01 is more than the 48 ever there")
     box.locator("input").fill("a whole rack was not logged")
-    box.get_by_role("button", name="✓").click()
+    box.get_by_role("button", name="It is so").click()
     expect(tablet.locator("tr:has(#lot-26328-01) .chip")).to_have_text("432 too much")
 
 

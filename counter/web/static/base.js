@@ -72,8 +72,13 @@ document.addEventListener("click", (event) => {
   if (tap) document.getElementById(tap.dataset.putsInto).value = tap.textContent.trim();
 });
 
-// A page that comes back with a field to look at begins there.
-document.querySelector('main [aria-invalid="true"]')?.focus();
+// A page that comes back with a field to look at, or asks something, begins there.
+document.querySelector('main [aria-invalid="true"], main .asked input:not([type="hidden"])')?.focus();
+
+// Away from a question: back to what was typed.
+document.querySelector("main [data-back]")?.addEventListener("click", (event) => {
+  if (history.length > 1) { event.preventDefault(); history.back(); }
+});
 
 // A button that prints the page.
 document.addEventListener("click", (event) => {
@@ -81,28 +86,25 @@ document.addEventListener("click", (event) => {
 });
 
 /** What the program asks before it believes it. Resolves to the answers as a query, or null. */
-export function askWords({error, questions}) {
-  const box = document.createElement("dialog");
-  box.className = "ask";
-  const form = document.createElement("form");
-  form.method = "dialog";
-  const head = document.createElement("p");
-  head.textContent = error;
-  if (questions.length > 1) form.append(head);
-  for (const {about, text: each} of questions) {
-    const text = questions.length > 1 ? each : error;
-    const place = document.createElement("label");
-    place.append(text, Object.assign(document.createElement("input"), {name: about, required: true, minLength: 2, maxLength: 200}));
-    form.append(place);
+export function askWords({questions}) {
+  const box = document.getElementById("asked").content.firstElementChild.cloneNode(true);
+  const form = box.querySelector("form"), blank = form.querySelector(".field");
+  box.querySelector(".notice b").textContent = `${questions[0].tried}.`;
+  for (const {about, text, clause} of questions) {
+    const place = blank.cloneNode(true), [label, hint, input] = place.children;
+    label.textContent = text;
+    hint.textContent = clause;
+    label.htmlFor = input.id = `sure-${about}`;
+    hint.id = `clause-${about}`;
+    input.setAttribute("aria-describedby", hint.id);
+    input.name = about;
+    blank.before(place);
   }
-  const foot = document.createElement("div");
-  foot.className = "row-of";
-  const yes = Object.assign(document.createElement("button"), {className: "button large grow", textContent: "✓", value: "yes"});
-  foot.append(button("✕", "button quiet", () => box.close("")), yes);
-  form.append(foot);
-  box.append(form);
+  blank.remove();
+  form.querySelector("button[type=button]").addEventListener("click", () => box.close(""));
   document.body.append(box);
   box.showModal();
+  form.querySelector("input").focus();
   return new Promise((done) => box.addEventListener("close", () => {
     box.remove();
     done(box.returnValue === "yes" ? new URLSearchParams(new FormData(form)).toString() : null);

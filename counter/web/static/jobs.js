@@ -30,7 +30,7 @@ export async function begin(what, path, place, sent, sure = "") {
     return {...job, box};
   } catch (fault) {
     box.away();
-    const answers = fault.questions?.length ? await askWords({...fault, error: fault.sentence}) : null;
+    const answers = fault.questions?.length ? await askWords(fault) : null;
     if (answers) return begin(what, path, place, sent, [sure, answers].filter(Boolean).join("&"));
     say(fault.sentence || words("lost"), "stop", fault.number);
     return null;
