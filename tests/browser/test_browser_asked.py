@@ -130,3 +130,56 @@ def test_a_form_is_asked_on_its_own_page(live: Live, tablet: Any) -> None:
     tablet.get_by_label("2000.00, where the drawer").fill("for the fair")
     tablet.get_by_role("button", name="It is so: book it").click()
     expect(tablet.locator("main")).to_contain_text("2,000.00")
+
+
+def test_who_goes_back_from_a_question_finds_all_that_was_typed(live: Live, tablet: Any) -> None:
+    tablet.goto(f"{live.url}/log/new?product=firm")
+    tablet.fill("[name=made]", "4800")
+    tablet.check("[name=cook][value=boiled]")
+    for name, text in (("cook-minutes", "10"), ("cooked-at", "08:20"), ("notes", "calm night")):
+        tablet.fill(f"[name={name}]", text)
+    tablet.click("form button.large")
+    expect(tablet.get_by_label("4800 for the amount made")).to_be_focused()
+    tablet.get_by_role("link", name="No, back").click()
+    tablet.wait_for_url("**/log/new?product=firm")
+    expect(tablet.locator("[name=made]")).to_have_value("4800")
+    expect(tablet.locator("[name=notes]")).to_have_value("calm night")
+    expect(tablet.locator("[name=cook][value=boiled]")).to_be_checked()
+    tablet.fill("[name=made]", "48")
+    tablet.click("form button.large")
+    tablet.wait_for_url("**/log/lot/26328-05")
+    tablet.goto(f"{live.url}/log/new?product=firm")  # and another day's form is its own
+    expect(tablet.locator("[name=notes]")).to_have_value("")
+
+
+def test_what_is_said_moves_no_row_that_a_finger_is_on_its_way_to(live: Live, tablet: Any) -> None:
+    tablet.goto(f"{live.url}/shelf/")
+    before = tablet.locator(FIRM).bounding_box()
+    tablet.fill("#code", "26328-77")
+    tablet.keyboard.press("Enter")
+    expect(tablet.locator("#say")).to_be_visible()
+    assert tablet.locator(FIRM).bounding_box() == before
+
+
+def test_a_tap_that_lands_as_a_band_moves_the_rows_puts_nothing_on_the_slip(
+    live: Live, tablet: Any
+) -> None:
+    tablet.goto(f"{live.url}/shelf/")
+    tablet.evaluate(
+        """() => new MutationObserver((_, watch) => {
+          if (!document.querySelector("#band section")) return;
+          watch.disconnect();
+          const at = document.querySelector("#rows .tap").getBoundingClientRect();
+          setTimeout(() => {
+            document.elementFromPoint(at.x + 20, at.y + 10).dispatchEvent(
+              new MouseEvent("click", {bubbles: true, detail: 1}));
+            document.body.dataset.tapped = "yes";
+          }, 60);
+        }).observe(document.getElementById("band"), {childList: true, subtree: true})"""
+    )
+    live.shop.hold("26328-02", True, "a hair was found")
+    expect(tablet.locator("body")).to_have_attribute("data-tapped", "yes")
+    expect(tablet.locator("#lines li")).to_have_count(0)
+    tablet.wait_for_timeout(400)
+    tablet.click(FIRM)  # aimed at anew, it is taken
+    expect(tablet.locator("#lines li")).to_have_count(1)

@@ -54,6 +54,10 @@ document.addEventListener("submit", (event) => {
   if (form.dataset.sent) { event.preventDefault(); return; }
   if (form.method !== "post") return;
   form.dataset.sent = "yes";
+  if (!form.matches(".asked, :has([type=password])")) {  // for who is asked and goes back
+    const typed = [...new FormData(form)].filter(([name, value]) => name !== "token" && typeof value === "string");
+    sessionStorage.setItem("typed", JSON.stringify({at: location.href, form: [...document.forms].indexOf(form), typed}));
+  }
   document.body.classList.add("busy");
 });
 addEventListener("pageshow", () => {
@@ -75,10 +79,28 @@ document.addEventListener("click", (event) => {
 // A page that comes back with a field to look at, or asks something, begins there.
 document.querySelector('main [aria-invalid="true"], main .asked input:not([type="hidden"])')?.focus();
 
-// Away from a question: back to what was typed.
+// Away from a question: back to the page that it came from, with all that was typed there.
 document.querySelector("main [data-back]")?.addEventListener("click", (event) => {
-  if (history.length > 1) { event.preventDefault(); history.back(); }
+  const was = sessionStorage.getItem("typed");
+  if (!was) return;
+  event.preventDefault();
+  sessionStorage.setItem("back", "yes");
+  location.assign(JSON.parse(was).at);
 });
+if (sessionStorage.getItem("back") && !document.querySelector("main [data-back]")) {
+  const {at, form, typed} = JSON.parse(sessionStorage.getItem("typed") ?? "{}"), left = new Map();
+  sessionStorage.removeItem("back");
+  if (at === location.href) for (const [name, value] of typed) left.set(name, [...(left.get(name) ?? []), value]);
+  for (const each of left.size ? document.forms[form]?.elements ?? [] : []) {
+    if (!each.name || ["hidden", "file"].includes(each.type)) continue;
+    const had = left.get(each.name) ?? [];
+    if (["radio", "checkbox"].includes(each.type)) each.checked = had.includes(each.value);
+    else if (had[0] !== undefined) each.value = had[0];
+    else continue;
+    if (had.some(Boolean)) each.closest("details")?.setAttribute("open", "");
+    each.dispatchEvent(new Event("change", {bubbles: true}));
+  }
+}
 
 // A button that prints the page.
 document.addEventListener("click", (event) => {

@@ -7,7 +7,7 @@ import {onScan} from "./scan.js";
 import * as s from "./slip.js";
 import {dialog, el, field, keep, kept, say_ as t} from "./small.js";
 
-const LOOK_MS = 1000, SILENT_MS = 6000, HOLD_MS = 450;
+const LOOK_MS = 1000, SILENT_MS = 6000, HOLD_MS = 450, AIM_MS = 350;
 const rows = document.getElementById("rows"), band = document.getElementById("band");
 const get = (id) => document.getElementById(id);
 
@@ -69,7 +69,7 @@ function weigh(item) {
   });
 }
 
-let held = 0, wasHeld = false;
+let held = 0, wasHeld = false, moved = -Infinity;
 rows.addEventListener("pointerdown", (event) => {
   const tap = event.target.closest("button.tap");
   wasHeld = false;
@@ -83,6 +83,7 @@ for (const kind of ["pointerup", "pointercancel", "pointerleave", "scroll"]) {
 addEventListener("scroll", () => clearTimeout(held), {passive: true});
 rows.addEventListener("contextmenu", (event) => { if (event.target.closest("button.tap")) event.preventDefault(); });
 rows.addEventListener("click", (event) => {
+  if (event.detail && event.timeStamp - moved < AIM_MS) return;  // what was aimed at has moved
   if (wasHeld) { wasHeld = false; return; }
   const tap = event.target.closest("button.tap");
   if (tap) return void put(facts(tap));
@@ -334,9 +335,13 @@ for (const kind of ["pointerup", "pointercancel"]) {
   addEventListener(kind, () => setTimeout(() => { pressed = false; }, 50), true);
 }
 
+/** Where on the page all that can be tapped begins. */
+const places = () => [...rows.querySelectorAll("button")].map((each) => each.getBoundingClientRect().top + scrollY).join();
+
 async function look() {
   if (looking || pressed) return;
   looking = true;
+  const before = places();
   try {
     const answer = await fetch("/shelf.json", {headers: {"If-None-Match": `"${mark}"`}, credentials: "same-origin", redirect: "manual", signal: within(SILENT_MS)});
     if (answer.status === 200) {
@@ -359,6 +364,7 @@ async function look() {
     failed += error.name === "TimeoutError" ? 2 : 1;  // silence was waited for long enough
   }
   sayAway(away || failed > 1);
+  if (places() !== before) moved = performance.now();
   looking = false;
 }
 
