@@ -263,6 +263,10 @@ def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
         why = f"it lies frozen since {lot.frozen_on}, and is not sold so"
         do = f"Thaw it first: `counter move {lot.lot} PLACE`, to a fridge"
         return NotSafe(tried, why, do, lot=lot.lot)
+    if lot.kind == "freezer" and lot.thawed_on:
+        why = f"it thawed in {lot.place} on {lot.thawed_on}, which was measured above 0 °C"
+        do = f"Move it to a fridge, `counter move {lot.lot} PLACE`, or throw it away"
+        return NotSafe(tried, why, do, lot=lot.lot)
     if lot.relabel:
         turned = "thawed" if lot.thawed_on else "frozen"
         why = f"{lot.relabel} packs bear the labels of before it was {turned}"

@@ -118,7 +118,7 @@ class Track:
         spans = self._spans(lot, places)
         since = spans[-1][0] if spans and spans[-1][1] is None else None
         last = self.stays[-1] if self.stays else None
-        lot = self._frozen(lot)
+        lot = self._frozen(lot, places)
         return msgspec.structs.replace(
             lot,
             place=last.place if last else "", kind=last.kind if last else "cold",
@@ -174,16 +174,14 @@ class Track:
                     return reading.at.timestamp()
         return None
 
-    def _frozen(self, lot: Lot) -> Lot:
+    def _frozen(self, lot: Lot, places: Mapping[str, PlaceDay]) -> Lot:
         """The lot with what freezing and thawing has done to its date and to its labels."""
         began, own = self.began, lot.own_mark or self.began.mark
         on, thawed, still = began.frozen_on, began.thawed_on, began.still
-        turns = list[tuple[float, int]]()  # packs whose labels a freezing or a thawing made untrue
-        for stay in self.stays:
-            frozen, day = on is not None and thawed is None, stay.at.date()
-            if (stay.kind == "freezer") == frozen:
+        for moment, freezes in self._turns(places):
+            frozen, day = on is not None and thawed is None, moment.date()
+            if freezes == frozen:
                 continue
-            turns.append((stay.at.timestamp(), stay.labels))
             if not frozen:
                 on, thawed = day, None
             elif on is not None:
@@ -192,15 +190,36 @@ class Track:
                     still += max(0, (day - on).days - 1)
         return msgspec.structs.replace(
             lot, own_mark=own, frozen_on=on, thawed_on=thawed, still=still,
-            relabel=self._to_label(turns),
+            relabel=self._to_label(),
             mark=_mark(own, lot.frozen_mark, on if thawed is None else None, still),
         )  # fmt: skip
 
-    def _to_label(self, turns: list[tuple[float, int]]) -> int:
+    def _turns(self, places: Mapping[str, PlaceDay]) -> list[tuple[datetime, bool]]:
+        """When it came to freeze or to thaw, and which: by where it was brought, and by what its
+        freezer measured. Above 0 °C it thaws, from when it was last known to be cold on (the
+        shop's own rule, on the safe side)."""
+        found = [(s.at, s.kind == "freezer") for s in self.stays if s.at != self.began.since]
+        for n, stay in enumerate(self.stays):
+            left = self.stays[n + 1].at.timestamp() if n + 1 < len(self.stays) else float("inf")
+            day = places.get(stay.place)
+            good = max(stay.at, (day and day.began.good_at) or stay.at, key=datetime.timestamp)
+            for reading in day.readings if day and stay.kind == "freezer" else ():
+                if stay.at.timestamp() <= reading.at.timestamp() < left:
+                    cold = reading.celsius <= 0
+                    good = reading.at if cold else good
+                    found.append((good, cold))
+        return sorted(found, key=lambda turn: turn[0].timestamp())
+
+    def _to_label(self) -> int:
         """How many packs bear labels that are not true any more: each freezing and thawing makes
         them so, and each new label one less."""
-        left = self.began.relabel
-        events = [(at, n, True) for at, n in turns] + [(at, n, False) for at, n in self.printed]
+        left, kinds = self.began.relabel, [self.began.kind, *(stay.kind for stay in self.stays)]
+        events = [
+            (stay.at.timestamp(), stay.labels, True)
+            for stay, before in zip(self.stays, kinds, strict=False)
+            if (stay.kind == "freezer") != (before == "freezer")
+        ]  # fmt: skip
+        events += [(at, n, False) for at, n in self.printed]
         for _, number, turned in sorted(events, key=lambda e: (e[0], not e[2])):
             left = max(left, number) if turned else max(0, left - number)
         return left

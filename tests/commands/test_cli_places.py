@@ -56,3 +56,13 @@ def test_a_lot_is_frozen_and_thawed(line: CommandLine) -> None:
     line.done("labels", "26328-01", "--count", "9")
     assert "best-by 2026-12-13" in line.done("shelf")  # to Nov 28, and 15 days stood still
     line.done("sell", "firm-block@26328-01", "--card")
+
+
+def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(line: CommandLine) -> None:
+    # Food Code 3-501.17: the date of what is not frozen runs on.
+    line.done("move", "26328-01", "freezer")
+    line.clock.set("2026-11-24 13:00")
+    line.done("temperature", "freezer", "3C")
+    assert "it thawed in freezer on 2026-11-24, which was measured above 0 °C" in line.refused(
+        1, "sell", "firm-block@26328-01", "--card"
+    )

@@ -208,3 +208,38 @@ def test_older_stock_brings_the_date_it_has_now(make: Maker) -> None:
         hand.batch("smoked", 10, mixed=((LOT, 10),))
     move(hand, "2026-11-10", "fridge")
     assert hand.batch("smoked", 10, mixed=((LOT, 10),)).mark.day == date(2026, 11, 13)
+
+
+# What is measured above 0 °C is not frozen: the shop's own rule, on the safe side of 3-501.17.
+def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None:
+    hand = made(make)
+    move(hand, "2026-10-03", "chest")
+    hand.shop.note_temperature("chest", Decimal(-20))
+    on(hand, "2026-10-05")
+    hand.shop.note_temperature("chest", Decimal(2))
+    assert (lot(hand).thawed_on, lot(hand).still) == (date(2026, 10, 3), 0)
+    with pytest.raises(NotSafe) as refused:
+        hand.sell("firm-block")
+    assert str(refused.value) == (
+        f"Cannot sell lot {LOT}: it thawed in chest on 2026-10-03, which was measured above 0 °C. "
+        f"Move it to a fridge, `counter move {LOT} PLACE`, or throw it away."
+    )
+    on(hand, "2026-10-20")
+    assert lot(hand).mark.day == date(2026, 10, 7)
+    hand.shop.note_temperature("chest", Decimal(-20))  # frozen anew, what was past its date
+    move(hand, "2026-11-10", "fridge")
+    with pytest.raises(NotSafe, match="date 2026-10-07 has passed"):
+        hand.sell("firm-block")
+
+
+def test_what_froze_again_in_time_stands_still_again(make: Maker) -> None:
+    hand = made(make)
+    move(hand, "2026-10-03", "chest")
+    hand.shop.note_temperature("chest", Decimal(-20))
+    on(hand, "2026-10-05")
+    hand.shop.note_temperature("chest", Decimal(2))
+    hand.clock.forward(hours=2)
+    hand.shop.note_temperature("chest", Decimal(-18))
+    move(hand, "2026-10-15", "fridge")
+    assert (lot(hand).frozen_on, lot(hand).still) == (date(2026, 10, 5), 9)
+    assert hand.sell("firm-block").lines
