@@ -33,7 +33,7 @@ from counter.trade.cooling import (
 from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
 from counter.trade.doubts import of_batch
-from counter.trade.ledger import Printed, correction_number
+from counter.trade.ledger import correction_number
 from counter.trade.production import (
     Batch,
     Cook,
@@ -320,10 +320,3 @@ class Amending(Stopping):
         new = allergens_within(one, catalogue, batch_of)
         new -= allergens_within(before, catalogue, self.batch)
         return named(sorted(new)) if new and self.printed_of(one.lot) else ""
-
-    def printed_of(self, lot: str) -> list[Printed]:
-        """The labels printed of a lot so far, in order."""
-        made = lot_day(lot)
-        days = self.days_of(lot, made) if made else []
-        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
-        return [r for r in records if isinstance(r, Printed) and r.lot == lot]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from functools import cache
 from importlib.resources import files
@@ -12,17 +12,19 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
-from counter.trade.asking import still_open
+from counter.trade.asking import Question, still_open
 from counter.trade.catalogue import Break, Catalogue, Product
-from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
+from counter.trade.catalogue_changes import ALLERGEN_LAW, CatalogueChange, asked_of, changes
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.catalogues import in_use, waiting
-from counter.trade.contents import generations, join_catalogues
+from counter.trade.contents import allergens_within, generations, join_catalogues, named
+from counter.trade.ledger import Printed
 from counter.trade.money import show_money
 from counter.trade.people import Pins, owner_among
-from counter.trade.production import Batch
+from counter.trade.production import Batch, lot_day
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
+from counter.trade.stock import LotRow
 
 
 class Catalogued(Desk):
@@ -44,6 +46,13 @@ class Catalogued(Desk):
         if not made or (last and not last.records["catalogues"][1:] and last.entered < min(made)):
             return now
         return join_catalogues([*self._catalogues_since(min(made)), now])
+
+    def printed_of(self, lot: str) -> list[Printed]:
+        """The labels printed of a lot so far, in order."""
+        made = lot_day(lot)
+        days = self.days_of(lot, made) if made else []
+        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
+        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
 
     def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""
@@ -101,11 +110,28 @@ class Catalogued(Desk):
             row for row in self.standing().rows.values()
             if made.since is None or row.lot.mark.day >= made.since
         ]  # fmt: skip
+        questions = asked_of(old, made, tried, self._money, rows) if sold else ()
         return CatalogueChange(
             made=made, lines=changes(old, made, self.settings.places),
-            questions=asked_of(old, made, tried, self._money, rows) if sold else (),
+            questions=(*questions, *self._unnamed_on_packs(made, rows, tried)),
             after=tuple(c.since for c in waiting(kept, made.since or today) if c.since),
         )  # fmt: skip
+
+    def _unnamed_on_packs(
+        self, made: Catalogue, rows: Sequence[LotRow], tried: str
+    ) -> Iterator[Question]:
+        """The lots on hand whose printed labels do not name what ``made`` says is in them."""
+        for lot in (row.lot.lot for row in rows if row.there > 0):
+            batch = self.batch(lot)
+            known = self.catalogue_behind(batch)
+            then = allergens_within(batch, join_catalogues([known, made]), self.batch)
+            new = then - allergens_within(batch, known, self.batch)
+            names = named(sorted(new))
+            if new and self.printed_of(lot):
+                yield Question(
+                    about=f"printed.{lot}", tried=tried, clause=ALLERGEN_LAW,
+                    text=f"the printed labels of lot {lot} do not name {names}",
+                )  # fmt: skip
 
     def _money(self, minor: int) -> str:
         return show_money(minor, self.settings.cash.currency, self.settings.shop.language)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 from decimal import Decimal
+from pathlib import Path
 
 import msgspec
 import pytest
@@ -17,7 +18,7 @@ from counter.shop.making import BatchNote
 from counter.trade.asking import Answer
 from counter.trade.sales import Sale, Slip, Tender
 from labels.gs1 import check_digit
-from tests.conftest import CATALOGUE, ZONE, ShopInHand
+from tests.conftest import CATALOGUE, ZONE, Maker, ShopInHand
 
 HARD = CATALOGUE.replace("[products.firm]", "[products.hard]").replace(
     'product = "firm"', 'product = "hard"'
@@ -150,6 +151,29 @@ def test_an_allergen_that_goes_is_asked_where_it_went(
     assert old in HOT
     hand.shop.load_catalogue(HOT)
     assert asked_about(hand, HOT.replace(old, new, 1)) == about
+
+
+def test_an_allergen_that_comes_is_asked_about_where_packs_are_printed_without_it(
+    make: Maker, tmp_path: Path
+) -> None:
+    # 21 USC 343(w), 403(a); Regulation (EU) 1169/2011 Art. 9(1)(c): the packs on hand lack it
+    named_so = CATALOGUE.replace('name = "Spices"', 'allergens = ["sesame"]\nname = "Spices"')
+    hand = make()
+    lot = hand.batch("spiced", 24).lot
+    assert hand.shop.look_at_catalogue(named_so).questions == ()
+    hand.shop.print_labels([(lot, 24)], tmp_path / "x.pdf", "roll-100x150")
+    hand.clock.forward(minutes=1)
+    question = hand.shop.look_at_catalogue(named_so).questions[0]
+    assert question.text == f"the printed labels of lot {lot} do not name sesame"
+    with pytest.raises(Asked):
+        hand.shop.load_catalogue(named_so)
+    hand.shop.given = {f"printed.{lot}": "all 24 are labelled anew"}
+    hand.shop.load_catalogue(named_so)
+    label = hand.shop.label(lot, "roll-100x150").statements
+    assert "Contains: soy, wheat, sesame." in [s.text for s in label]
+    hand.shop.throw_away(lot, 24, "broken")
+    nuts = named_so.replace('["sesame"]', '["sesame", "peanut"]')
+    assert hand.shop.look_at_catalogue(nuts).questions == ()  # nothing of it is there
 
 
 NEAR = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Firm Tofu"\nmay_contain = ["sesame"]')
