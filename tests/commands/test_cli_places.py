@@ -60,9 +60,12 @@ def test_a_lot_is_frozen_and_thawed(line: CommandLine) -> None:
 
 def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(line: CommandLine) -> None:
     # Food Code 3-501.17: the date of what is not frozen runs on.
-    line.done("move", "26328-01", "freezer")
+    settings = line.folder / "shop.toml"
+    places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
+    settings.write_text(settings.read_text("utf-8") + places, "utf-8")
+    line.done("move", "26328-01", "chest")
     line.clock.set("2026-11-24 13:00")
-    line.done("temperature", "freezer", "3C")
-    assert "it thawed in freezer on 2026-11-24, which was measured above 0 °C" in line.refused(
+    line.done("temperature", "chest", "3C")
+    assert "it thawed in chest on 2026-11-24, which was measured above 0 °C" in line.refused(
         1, "sell", "firm-block@26328-01", "--card"
     )

@@ -3,7 +3,8 @@
 import re
 from decimal import Decimal
 
-from tests.conftest import ShopInHand
+from counter.trade.settings import parse_settings
+from tests.conftest import SETTINGS, ShopInHand
 from tests.web.conftest import Page
 
 
@@ -79,10 +80,11 @@ def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInH
 
 def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(page: Page, morning: ShopInHand) -> None:
     # Food Code 3-501.17: the date of what is not frozen runs on.
-    page.post("/log/lot/26328-01/move", {"place": "freezer", "celsius": ""})
+    morning.shop.settings = parse_settings(SETTINGS + '\n[holding]\nchest = "freezer"\n')
+    page.post("/log/lot/26328-01/move", {"place": "chest", "celsius": ""})
     morning.clock.set("2026-11-24 09:00")
-    page.post("/temperatures/", {"place": "freezer", "celsius": "37"})
+    page.post("/temperatures/", {"place": "chest", "celsius": "37"})
     slip = {"items": [{"portion": "firm-block", "lot": "26328-01", "quantity": 1}]}
     refused = page.send("/slip/price", slip)
     assert refused.status_code == 409
-    assert "it thawed in freezer on" in refused.get_json()["error"]
+    assert "it thawed in chest on" in refused.get_json()["error"]
