@@ -43,6 +43,8 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
 
     def __post_init__(self) -> None:
         _say_something("ingredient", self.name)
+        if self.second:
+            _say_something("ingredient", self.second)
         _not_below_zero(f"ingredient '{self.name}'", self.grams)
         for key in self.allergens:
             check_source(key, self.name)
@@ -252,6 +254,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
     def __post_init__(self) -> None:
         _say_something("product", self.name)
+        if self.second_name:
+            _say_something("product", self.second_name)
         for key in self.may_contain:
             check_source(key, self.name)
         if self.thawed and self.held == "frozen":

@@ -46,7 +46,7 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
             )
         found.append(
             Ingredient(
-                name=item.name, grams=part.grams, second=item.second_name,
+                name=item.name, grams=part.grams, second=item.second_name.strip(),
                 parts=ingredients_of(item.parts, catalogue), allergens=item.allergens,
                 water=item.water, aid=item.processing_aid, quid=item.quid,
             )
@@ -68,7 +68,7 @@ def contents_of(
         found.append(
             Ingredient(
                 name=product.name if product else source.product,
-                second=product.second_name if product else "",
+                second=product.second_name.strip() if product else "",
                 grams=whole * amount / max(1, source.made),
                 parts=contents_of(source, catalogue, batch_of, seen),
             )
@@ -166,7 +166,7 @@ def card_of(
                     Facts(
                         name=f"{product.name} {lot}".strip(), form=cups,
                         second_language=second_language,
-                        second_name=product.second_name if second_language else "",
+                        second_name=product.second_name.strip() if second_language else "",
                         ingredients=found,
                         may_contain=may_contain_within(
                             [b for b in there if lot in ("", b.lot)], product.key, catalogue,
@@ -183,7 +183,7 @@ def card_of(
                 Facts(
                     name=topping.name, second_language=second_language,
                     may_contain=catalogue.may_contain,
-                    second_name=second if second_language else "",
+                    second_name=second.strip() if second_language else "",
                     ingredients=ingredients_of(parts, catalogue),
                 )
             )  # fmt: skip
@@ -274,7 +274,7 @@ def facts_of(
     unfrozen = product.held == "frozen" and lot is not None and not lot.frozen
     return Facts(
         name=product.name,
-        second_name=product.second_name if paper.second_language else "",
+        second_name=product.second_name.strip() if paper.second_language else "",
         second_language=paper.second_language,
         ingredients=contents_of(batch, catalogue, batch_of),
         **_list_style(product),

@@ -7,9 +7,11 @@ it is written and true of nobody, so it neither prints nor sells.
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from counter.errors import Refused
 from counter.trade.asking import Question
-from counter.trade.catalogue import Catalogue, Part
+from counter.trade.catalogue import Catalogue
 from counter.trade.settings import ShopFacts
 
 EXAMPLES = {
@@ -24,7 +26,12 @@ RECIPES = Question(
 
 def unwritten(shop: ShopFacts) -> list[str]:
     """The fields of a shop's name and address that are those of the example."""
-    return [field for field, example in EXAMPLES.items() if getattr(shop, field) == example]
+    return [f for f, example in EXAMPLES.items() if _bare(getattr(shop, f)) == _bare(example)]
+
+
+def _bare(text: str) -> str:
+    """Letters and digits alone: a comma more makes nobody's address of it."""
+    return "".join(filter(str.isalnum, text)).casefold()
 
 
 def same_recipes(catalogue: Catalogue, example: Catalogue) -> bool:
@@ -32,8 +39,9 @@ def same_recipes(catalogue: Catalogue, example: Catalogue) -> bool:
     return catalogue.ingredients == example.ingredients and _made(catalogue) == _made(example)
 
 
-def _made(catalogue: Catalogue) -> dict[str, tuple[Part, ...]]:
-    return {key: product.recipe for key, product in catalogue.products.items()}
+def _made(catalogue: Catalogue) -> dict[str, set[tuple[str, Decimal]]]:
+    """Of how much of what each product is made, in whatever order and words."""
+    return {k: {(p.ingredient, p.grams) for p in v.recipe} for k, v in catalogue.products.items()}
 
 
 def refusal_for_new(tried: str, shop: ShopFacts, examples: bool) -> Refused | None:

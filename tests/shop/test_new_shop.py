@@ -67,6 +67,27 @@ def test_the_invented_shop_is_a_shop_of_its_own(hand: ShopInHand) -> None:
     assert hand.shop.refusal_for_new("sell") is None
 
 
+@pytest.mark.parametrize(
+    ("field", "text"),
+    [("name", "YOUR SHOP’S NAME"), ("street", "1 Example Street,"), ("city", " Your  Town.")],
+)
+def test_an_example_with_a_comma_more_is_the_example_still(field: str, text: str) -> None:
+    own = {line.partition(" ")[0]: line for line in WRITTEN.splitlines()}[field]
+    told = parse_settings(WRITTEN.replace(own, f'{field} = "{text}"'))
+    assert unwritten(told.shop) == [field]
+
+
+@pytest.mark.parametrize(("beans", "same"), [("1000 g", True), ("900 g", False)])
+def test_recipes_in_another_order_or_in_grams_are_those_of_the_example_still(
+    make: Maker, beans: str, same: bool
+) -> None:
+    firm = '{ soybeans = "1 kg", water = "7 l", gypsum = "30 g" }'
+    assert firm in EXAMPLE
+    turned = f'{{ gypsum = "30 g", soybeans = "{beans}", water = "7 l" }}'
+    hand = make(WRITTEN, EXAMPLE.replace(firm, turned))
+    assert (hand.shop.refusal_for_new("sell") is not None) is same
+
+
 def test_one_line_of_the_example_left_in_the_address_is_enough(make: Maker) -> None:
     hand = make(WRITTEN.replace("3 Weir Lane", "1 Example Street"), EXAMPLE)
     assert "as in the example: street." in str(hand.shop.refusal_for_new("sell"))

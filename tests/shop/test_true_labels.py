@@ -235,3 +235,16 @@ def test_a_net_quantity_of_thirty_digits_is_one_sentence(make: Maker) -> None:
     hand = make()
     with pytest.raises(BadInput, match="no such amount is weighed or measured"):
         hand.shop.load_catalogue(CATALOGUE.replace('net = "14 oz"', f'net = "{"9" * 30} oz"'))
+
+
+@pytest.mark.parametrize("blank", [" ", "\u00a0", "\u200b"])
+def test_a_second_name_of_spaces_says_nothing(make: Maker, blank: str) -> None:
+    # 21 CFR 101.15(c)(2): what is in it stands in that language
+    with pytest.raises(MissingFact, match="these have no name in it: Calcium Sulfate"):
+        said(make, SETTINGS, CATALOGUE.replace('"Sulfato de calcio"', f'"{blank}"'))
+
+
+@pytest.mark.parametrize("blank", [" ", "\u00a0", "\u200b"])
+def test_a_product_with_a_second_name_of_spaces_has_none(make: Maker, blank: str) -> None:
+    found = said(make, SETTINGS, CATALOGUE.replace('"Tofu firme"', f'"{blank}"'))
+    assert not {"second-name", "second-ingredients"} & set(found)

@@ -134,6 +134,7 @@ TEXT = (
     .map(plain_text)
     .filter(lambda text: not suspected(text))
 )  # "ei" is an egg
+NAME = TEXT.filter(str.strip)
 SOURCES = st.lists(st.sampled_from(["wheat", "sesame", "tree-nut:almond"]), unique=True).map(tuple)
 NONE = st.dictionaries(st.sampled_from(["milk", "egg"]), TEXT.filter(lambda t: len(t.strip()) > 1))
 MONEY = st.integers(0, 10**8)
@@ -143,10 +144,10 @@ MONEY = st.integers(0, 10**8)
 def catalogues(draw: st.DrawFn) -> Catalogue:
     """Small catalogues with every kind of text and amount in them."""
     unit = draw(st.sampled_from(["piece", "ml", "g"]))
-    grams = draw(st.decimals(0, 5000, places=2))
+    grams = draw(st.decimals("0.01", 5000, places=2))
     part = Part("beans", grams, f"{grams} g")
     product = Product(
-        "tofu", draw(TEXT), unit, draw(st.integers(1, 365)), second_name=draw(TEXT),
+        "tofu", draw(NAME), unit, draw(st.integers(1, 365)), second_name=draw(TEXT),
         study=draw(TEXT), mould=draw(st.integers(1, 99_999)), cost=draw(MONEY),
         recipe=(part,), recipe_makes=draw(st.integers(1, 99_999)),
         cook=draw(st.sampled_from([None, Product("x", "x", "g", 1).cook])),
@@ -154,19 +155,19 @@ def catalogues(draw: st.DrawFn) -> Catalogue:
     )  # fmt: skip
     per = draw(st.sampled_from(["", "kg"])) if unit == "g" else ""
     portion = Portion(
-        "one", "tofu", draw(TEXT), 0 if per else draw(st.integers(1, 9999)), draw(MONEY), per,
+        "one", "tofu", draw(NAME), 0 if per else draw(st.integers(1, 9999)), draw(MONEY), per,
         last_day_price=draw(st.none() | MONEY), tax=draw(st.sampled_from(["", "grocery"])),
         toppings=("sugar",), off=draw(st.booleans()),
     )  # fmt: skip
     water = draw(st.booleans())
     density = Decimal(1) if water else draw(st.none() | st.decimals("0.1", 25, places=3))
-    name = draw(TEXT.filter(str.strip))
+    name = draw(NAME)
     beans = Ingredient(
         "beans", name, draw(TEXT), ("soy",), water, density=density, allergens_none=draw(NONE)
     )
     return Catalogue(
-        {"tofu": product}, {"one": portion}, {"sugar": Topping("sugar", draw(TEXT), draw(MONEY))},
-        {"beans": beans}, {"rosa": Person("rosa", draw(TEXT), "owner")},
+        {"tofu": product}, {"one": portion}, {"sugar": Topping("sugar", draw(NAME), draw(MONEY))},
+        {"beans": beans}, {"rosa": Person("rosa", draw(NAME), "owner")},
         draw(SOURCES),
     )  # fmt: skip
 
