@@ -313,7 +313,7 @@ class Words:
         ]  # fmt: skip
         lines += self.cash(closing.cash)
         lines += [f"{what}: {words}" for what, words in closing.explained.items()]
-        lines += [f"{a.asked}: {a.words}{a.by and f' ({a.by})'}" for a in closing.answers]
+        lines += [f"{a.of}: {a.words}{a.by and f' ({a.by})'}" for a in closing.answers]
         return lines
 
     def cash(self, cash: CashDay) -> list[str]:

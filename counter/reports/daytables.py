@@ -152,7 +152,7 @@ def remarks(summary: DaySummary, telling: Telling) -> list[Block]:
         found.append(Lines("Notes", tuple(notes)))
     if summary.answers:
         lines = (
-            f"{telling.clock(a.at)} {a.asked}: {a.words}{a.by and f' ({a.by})'}"
+            f"{telling.clock(a.at)} {a.of}: {a.words}{a.by and f' ({a.by})'}"
             for a in summary.answers
         )
         found.append(Lines("Asked, and what was said", tuple(lines)))

@@ -213,7 +213,7 @@ class Inspector:
             Column("by", 1.6),
         )  # fmt: skip
         rows = tuple(
-            (str(day), a.asked, a.words, self.moment(a.at), a.by)
+            (str(day), a.of, a.words, self.moment(a.at), a.by)
             for day, a in self.gathered.of("answers")
             if isinstance(a, Answer)
         )

@@ -287,7 +287,8 @@ asked text the question as it was put
 words text the answer
 at moment
 by text
-"""), plain("about", "asked", "words", "at", "by")),
+tried text what it was asked of
+"""), plain("about", "asked", "words", "at", "by", "tried")),
     Kind("closings", "closings", "Closed days; the last closing where a day was reopened.",
          fields_of("""
 day day

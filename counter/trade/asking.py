@@ -33,7 +33,7 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Answer(msgspec.Struct, frozen=True, kw_only=True):
-    """What a person said to a question, in whose words and when."""
+    """What a person said to a question, in whose words and when; ``tried`` is what he wanted."""
 
     about: str
     asked: str
@@ -41,6 +41,12 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     at: datetime
     by: str = ""
     basis: str = ""
+    tried: str = ""
+
+    @property
+    def of(self) -> str:
+        """What was asked, with what it was asked of."""
+        return ": ".join(part for part in (self.tried, self.asked) if part)
 
 
 class Answers(msgspec.Struct, frozen=True, kw_only=True):
@@ -64,9 +70,10 @@ def answered(
     if left:
         raise Asked(left[0].tried, left)
     return [
-        Answer(about=q.about, asked=q.text, words=words[q.about], at=at, by=by, basis=q.basis)
+        Answer(about=q.about, asked=q.text, words=words[q.about], at=at, by=by, basis=q.basis,
+               tried=q.tried)
         for q in once
-    ]
+    ]  # fmt: skip
 
 
 def still_open(questions: Sequence[Question], known: Mapping[str, Answer]) -> list[Question]:
