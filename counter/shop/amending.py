@@ -32,8 +32,8 @@ from counter.trade.cooling import (
 )
 from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
-from counter.trade.doubts import of_batch
-from counter.trade.ledger import correction_number
+from counter.trade.doubts import of_batch, of_void
+from counter.trade.ledger import Count, correction_number
 from counter.trade.production import (
     Batch,
     Cook,
@@ -75,7 +75,7 @@ class Amending(Stopping):
         sold or used of it is left over, to be explained. Its record and its number stay.
 
         In the book of a later day the stock follows by corrections, also of the lots that were
-        said to have gone into it.
+        said to have gone into it. What somebody counted of it today is asked about, and is none.
         """
         tried = f"void lot {lot}"
         with self.writing(at, by) as entry:
@@ -88,6 +88,9 @@ class Amending(Stopping):
                 warnings=tuple(self._left_of_void(lot)),
             )  # fmt: skip
             entry.add("batches", batch)
+            if asked := of_void(entry.ledger.rows.get(lot), tried):
+                entry.ask(*asked)
+                entry.add("counts", Count(lot, 0, entry.at, entry.by))
             wrong = [(lot, -old.made), *((m.lot, m.amount) for m in old.mixed)]
             for n, (which, amount) in enumerate(wrong if day != entry.day else ()):
                 entry.add("corrections", Correction(

@@ -210,6 +210,15 @@ def of_count(row: LotRow, amount: int, tried: str) -> list[Question]:
     return found
 
 
+def of_void(row: LotRow | None, tried: str) -> list[Question]:
+    """A batch that never was, where somebody counted some of it today."""
+    if row is None or row.left is None or row.left <= 0:
+        return []
+    seen, lot = show_amount(row.left, row.lot.unit), row.lot.lot
+    text = f"{seen} of lot {lot} were counted, and of a batch that never was there is none"
+    return [Question(about="counted", tried=tried, text=text)]
+
+
 def of_correction(
     closing: Closing, lot: str, amount: int, money: int, places: int, tried: str
 ) -> list[Question]:

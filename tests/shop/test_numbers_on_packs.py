@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from counter.errors import BadInput, CounterError, NotSafe, Refused
+from counter.errors import Asked, BadInput, CounterError, NotSafe, Refused
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from counter.trade.settings import parse_settings
@@ -79,6 +79,31 @@ def test_a_batch_that_never_was_is_neither_on_hand_nor_waste(hand: ShopInHand) -
     hand.clock.set("2026-11-25 09:00")
     with pytest.raises(NotSafe, match="it never was: logged twice"):
         hand.sell(LOT)
+
+
+@pytest.mark.parametrize("later", [False, True])
+def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, later: bool) -> None:
+    hand.batch("firm", 48)
+    hand.sell("firm-block*2")
+    if later:
+        hand.shop.close_day()
+        hand.clock.set("2026-11-25 09:00")
+    hand.shop.count(LOT, 46)
+    hand.clock.forward(minutes=5)
+    with pytest.raises(Asked) as asked:
+        hand.shop.void_batch(LOT, "logged twice")
+    [question] = asked.value.questions
+    assert question.text == (
+        "46 of lot 26328-01 were counted, and of a batch that never was there is none"
+    )
+    assert hand.shop.batch(LOT).void == ""
+    hand.shop.given = {"counted": "those were of another lot"}
+    hand.shop.void_batch(LOT, "logged twice")
+    assert hand.shop.trace(LOT).left == 0
+    closing = hand.shop.close_day()
+    [row] = closing.lots
+    assert (row.carried_out, row.balances, row.void) == (0, True, "logged twice")
+    assert "those were of another lot" in [answer.words for answer in closing.answers]
 
 
 def test_what_was_sold_of_it_is_left_to_be_explained(hand: ShopInHand) -> None:
