@@ -146,7 +146,7 @@ def test_the_command_line_and_the_page_ask(
     page = Page(create_app(back.shop, b"not secret at all, only for tests"))
     form = {"product": "firm", "made": "24", "cook": "boiled", "cook-minutes": "10", "same": "1"}
     asked = page.post("/log/new", form)
-    assert ASKED in asked.text
+    assert ASKED[1:] in asked.text  # the page writes its first letter large
     assert 'name="sure.restored"' in asked.text
     done = page.post("/log/new", {**form, "sure.restored": "26328-03"})
     assert done.location == "/log/lot/26328-04"

@@ -150,7 +150,7 @@ def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
     }  # fmt: skip
     shown = page.get("/closing/").get_data(as_text=True)
     assert "<b>no time</b>" in shown
-    assert re.search("Nobody counted 26328-.*26328-01", shown)
+    assert re.search("Close day 2026-11-24: nobody counted 26328-.*26328-01", shown)
 
 
 def test_a_closing_with_nothing_open_has_no_question(page: Page, morning: ShopInHand) -> None:
