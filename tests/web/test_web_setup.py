@@ -238,6 +238,16 @@ def test_a_file_first_shows_what_it_changes_and_is_then_put_to_use(
     assert morning.shop.catalogue.portions["firm-block"].price == 3250
 
 
+def test_a_change_is_shown_in_the_language_of_the_page_under_headings_that_say_something(
+    page: Page,
+) -> None:
+    page.post("/language", {"language": "es"})
+    text = DEAR.replace('name = "Firm Tofu"', 'name = "Firmer Tofu"', 1)
+    shown = text_of(page.post("/setup/catalogue", {"file": (io.BytesIO(text.encode()), "c.toml")}))
+    assert "<td>nombre</td><td>Firm Tofu</td><td>Firmer Tofu</td>" in shown
+    assert "<th></th>" not in shown
+
+
 def test_a_file_with_a_day_waits_is_shown_and_taken_back(page: Page, morning: ShopInHand) -> None:
     text = CATALOGUE.replace('price = "3.25"', 'price = "3.75"', 1)
     sent = {"file": (io.BytesIO(text.encode()), "c.toml"), "since": "2026-12-01"}
