@@ -115,7 +115,7 @@ TRICKS = (
         09:10 batch pudding --made 16l {GOOD}
         09:20 tub open 26328-01 --cold --holds 8l --temp 4C
         12:00 tub check 26328-01/1 12C
-        12:10 tub check 26328-01/1 4C --at 11:30
+        ?12:10 tub check 26328-01/1 4C --at 11:30 --sure late='read off the chart'
         12:15 sell cup-small --card""", "no", "12 °C"),
     Trick("heal a tub after more than four hours with a good reading", HOLDING, f"""
         09:10 batch pudding --made 16l {GOOD}

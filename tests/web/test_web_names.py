@@ -57,7 +57,7 @@ def test_a_claim_is_asked_about_before_the_first_label(page: Page, morning: Shop
     form = {"lot": "26328-01", "count.26328-01": "1", "do": "save", "blank": "roll-100x150"}
     asked = page.post("/labels/print", form)
     assert asked.status_code == 409
-    assert "the label claims 'organic': what proves it" in said(asked)
+    assert "label claims 'organic': what proves it" in said(asked)
     assert 'name="sure.label.firm.organic"' in said(asked)
     assert "nobody has said so" in said(page.get("/labels/explain?lot=26328-01"))
     made = page.post("/labels/print", {**form, "sure.label.firm.organic": "certificate 7"})
