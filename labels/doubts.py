@@ -126,10 +126,12 @@ def doubts(facts: Facts, market: str, filled: Decimal | None = None) -> list[Dou
 
 
 def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
-    """Words that promise: each kind asked once, with all that was found."""
+    """Words that promise: each kind asked once, with all that was found. They rest on the words and
+    on what is in it: free of gluten is no food with a new sauce."""
     own = (facts.name, facts.form, facts.second_name, facts.handling, facts.storage)
     texts = [text for text in own if text]
     left = [plain(text) for text in texts]
+    inside = sorted({*facts.sources(), *(plain(item.name) for item in _all(facts.ingredients))})
     for kind, (words, us, eu) in _CLAIMS.items():
         said = [m[0] for text in left for m in re.finditer(words, text)]
         left = [re.sub(words, " ", text) for text in left]  # gluten-free is no other claim as well
@@ -137,7 +139,7 @@ def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
             names = ", ".join(f"'{word}'" for word in dict.fromkeys(said))
             yield Doubt(
                 key=kind, text=f"the label claims {names}: what proves it",
-                clause=us if market == "us" else eu, basis=" | ".join(texts),
+                clause=us if market == "us" else eu, basis=" | ".join([*texts, *inside]),
             )  # fmt: skip
 
 

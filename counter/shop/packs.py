@@ -231,11 +231,13 @@ def _inside(
 ) -> Inside:  # fmt: skip
     contains = dict.fromkeys(key for item in items for key in item.all_allergens())
     by_hand = one.allergens_none if isinstance(one, Product) else {}
+    none = {**none_of(catalogue, keys), **by_hand}
+    there = {key.partition(":")[0] for key in contains}
     return Inside(
         key=one.key, name=one.name, contains=tuple(contains),
         ingredients=tuple(name_with_parts(i) for i in sorted(items, key=lambda i: -i.grams)),
         may_contain=tuple(key for key in may if key not in contains),
-        none={**none_of(catalogue, keys), **by_hand}, **more,
+        none={source: why for source, why in none.items() if source not in there}, **more,
     )  # fmt: skip
 
 

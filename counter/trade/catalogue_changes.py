@@ -79,7 +79,9 @@ def _differences(
                 old, new = before.get(what, "–"), after.get(what, "–")
                 yield _change(thing, before, what, old, new)
     elif before or after:
-        old, new = (", ".join(f"{k} {v}" for k, v in cells.items()) for cells in (before, after))
+        old, new = (
+            ", ".join(f"{k} {v}".strip() for k, v in cells.items()) for cells in (before, after)
+        )
         yield _change(thing, before or after, "", old, new)
 
 

@@ -56,6 +56,39 @@ def test_it_is_asked_again_when_the_name_changes(make: Maker, tmp_path: Path) ->
         printed(hand, lot, tmp_path)
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('gypsum = "30 g" }', 'gypsum = "30 g", soy-sauce = "9 g" }'),
+        ('name = "Calcium Sulfate"', 'allergens = ["wheat"]\nname = "Calcium Sulfate"'),
+    ],
+)
+def test_a_claim_is_asked_about_again_when_something_else_is_in_it(
+    make: Maker, tmp_path: Path, old: str, new: str
+) -> None:
+    # 21 CFR 101.91: gluten-free speaks of the food as it is made now
+    claim = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Gluten-Free Tofu"')
+    claim = claim.replace('second_name = "Tofu firme"', "")
+    hand = make(catalogue=claim)
+    hand.shop.given = {"label.firm.gluten-free": "measured, report 7"}
+    printed(hand, hand.batch("firm").lot, tmp_path)
+    hand.shop.given = {}
+    hand.clock.forward(minutes=1)
+    dearer = claim.replace('price = "3.25"', 'price = "3.30"')
+    hand.shop.load_catalogue(dearer)
+    (tmp_path / "x.pdf").unlink(missing_ok=True)
+    assert printed(hand, hand.batch("firm").lot, tmp_path) == 1  # its price proves nothing
+    hand.clock.forward(minutes=1)
+    changed = dearer.replace(old, new, 1)
+    hand.shop.given = {q.about: "so it is" for q in hand.shop.look_at_catalogue(changed).questions}
+    hand.shop.load_catalogue(changed)
+    hand.shop.given = {}
+    (tmp_path / "x.pdf").unlink(missing_ok=True)
+    with pytest.raises(Asked, match="claims 'gluten-free'"):
+        printed(hand, hand.batch("firm").lot, tmp_path)
+    assert not (tmp_path / "x.pdf").exists()
+
+
 def test_a_preview_asks_nothing(make: Maker) -> None:
     hand = make(catalogue=ORGANIC)
     lot = hand.batch("firm").lot

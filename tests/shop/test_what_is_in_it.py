@@ -118,6 +118,15 @@ def test_what_somebody_said_is_not_in_it_stands_with_the_word_why(make: Maker) -
     assert found(hand, "puffs")[0].none == {"peanut": "highly refined"}
 
 
+def test_what_is_in_a_lot_is_not_said_to_be_in_none(make: Maker) -> None:
+    shape = '[products.firm]\nallergens_none = { sesame = "a shape" }\n'
+    text = CATALOGUE.replace("[products.firm]\n", shape)
+    hand = make(catalogue=text.replace('name = "Firm Tofu"', 'name = "Sesame Tofu"'))
+    hand.batch("firm")
+    hand.batch("firm", ingredients={"sesame": kilos("0.2")})
+    assert [o.none for o in found(hand, "firm")] == [{"sesame": "a shape"}, {}]
+
+
 def test_the_sources_are_the_nine_or_those_of_annex_ii() -> None:
     assert len(sources_of("us")) == 9
     assert {"celery", "mustard", "lupin", "mollusc", "sulphites"} <= set(sources_of("eu"))
