@@ -40,7 +40,9 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         shop = open_shop(ctx)
         summary = shop.span_summary(kind, parse_day(date) if date is not None else None)
         if pdf is not None:
-            write_whole(pdf, shop.span_report(summary))
+            data = shop.span_report(summary)
+            shop.unused(pdf, data)
+            write_whole(pdf, data)
             click.echo(f"Written: {pdf}", err=json)
         if csv is not None:
             write_whole(csv, csv_of(summary, shop.settings.places))

@@ -30,9 +30,10 @@ class Filing:
             number += 1
         return path
 
-    def unused(self, path: Path | None) -> Path | None:
-        """A file that somebody named for others; Refused where one is: what was printed stays."""
-        if path is not None and path.is_file():
+    def unused(self, path: Path | None, data: bytes | None = None) -> Path | None:
+        """A file that somebody named for others; Refused where one is that does not hold ``data``
+        already: what was printed stays."""
+        if path is not None and path.is_file() and (data is None or path.read_bytes() != data):
             why = "there is such a file, and what was printed before stays"
             raise Refused(f"write {path.name}", why, "Name another file")
         return path

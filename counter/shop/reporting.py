@@ -73,7 +73,7 @@ class Reporting(Papers, Looking):
         from labels.pdf import write_whole
 
         data = self.day_report(day)
-        path = path or self.new_file("reports", f"{day}.pdf", data)
+        path = self.unused(path, data) or self.new_file("reports", f"{day}.pdf", data)
         write_whole(path, data)
         return path
 

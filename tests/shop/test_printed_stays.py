@@ -93,6 +93,9 @@ def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_p
             f"Cannot write {name}: there is such a file, and what was printed before stays."
             " Name another file."
         )
+    with pytest.raises(Refused, match="Cannot write d: there is such a file"):
+        shop.keep_report(day, packs)  # nor is it written over by a report
+    assert shop.keep_report(day, tmp_path / "r") == shop.keep_report(day, tmp_path / "r")
     assert [p.read_bytes() for p in (sheet, table, folder, packs, card)] == before
     assert len(shop.printed_of(LOT)) == 1
 
