@@ -6,6 +6,7 @@ Only click is imported here; what a command needs is imported when it runs, so t
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from io import TextIOWrapper
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from counter.shop import Shop
 
+LONGEST_NAME = 256  # bytes; a longer one is no file, and asking for it is an error
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 DAY = (
@@ -63,6 +65,9 @@ class DayGroup(click.Group):
                 with formatter.section(title):
                     formatter.write_dl(rows)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        return super().parse_args(ctx, [seen(word) for word in args])
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
@@ -74,6 +79,18 @@ class DayGroup(click.Group):
                 raise
             click.echo(told(error), err=True)
             sys.exit(status)
+
+
+def seen(word: str) -> str:
+    """What was typed, without what nobody can see; the name of a file that is there as it is, and
+    what separates the parts of a scan."""
+    if word.isascii() and word.isprintable():
+        return word
+    if len(os.fsencode(word)) < LONGEST_NAME and Path(word).exists():
+        return word
+    from labels.plain import plain_text
+
+    return "\x1d".join(map(plain_text, word.split("\x1d")))
 
 
 def told(error: Exception) -> str:

@@ -90,3 +90,12 @@ def test_a_correction_is_looked_at_for_names_as_the_batch_was(
     none = ("--amend", "26328-01", "--with", "sesame=0g", "--because", "none went in")
     said = empty.refused(1, "batch", "firm", *none)
     assert said.startswith("Cannot correct lot 26328-01: the name 'Sesame Tofu' says sesame")
+
+
+def test_what_nobody_sees_comes_into_no_book_from_the_command_line(empty: CommandLine) -> None:
+    words = ("--boiled", "10min", "--notes", "a\u202eb\u200bc", "--by", "Te\u200bo")
+    empty.done("batch", "firm", "--made", "8", *words)
+    empty.done("stop", "26328-01", "--because", "to\u00ado\u00a0old", "--by", "Te\ufeffo")
+    batch = empty.shop().batch("26328-01")
+    assert (batch.notes, batch.by) == ("abc", "Teo")
+    assert empty.shop().ledger().held("26328-01") == "too old"
