@@ -50,7 +50,7 @@ def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, ta
     tablet.wait_for_selector("#page:not([hidden])")
     tablet.click("#save")
     tablet.wait_for_selector("dialog[open]")
-    assert "the label claims 'organic': what proves it" in tablet.inner_text("dialog[open]")
+    assert "The label claims 'organic': what proves it" in tablet.inner_text("dialog[open]")
     tablet.fill("dialog[open] input", "certificate 7")
     tablet.click("dialog[open] button[value=yes]")
     tablet.wait_for_url("**/labels/done/26328-01-203dpi.pdf")
@@ -88,6 +88,19 @@ def test_what_does_not_fit_is_said_and_cannot_be_printed(live: Live, tablet: Any
     tablet.wait_for_selector("#page:not([hidden])")
     assert tablet.is_enabled("#save")
     assert tablet.inner_text("#notes") == ""
+
+
+def test_a_lot_that_gets_no_label_says_why_and_another_can_be_chosen(
+    live: Live, tablet: Any
+) -> None:
+    live.shop.hold("26328-01", True, "a hair was found")
+    tablet.goto(f"{live.url}/labels/?lot=26328-01")
+    tablet.wait_for_timeout(500)  # a preview of nothing would have come by now
+    assert "it is stopped: a hair was found" in tablet.inner_text(".lots")
+    assert (tablet.inner_text("#notes"), tablet.is_disabled("#save")) == ("", True)
+    tablet.check("[name=lot][value='26328-02']")
+    tablet.wait_for_selector("#page:not([hidden])")
+    assert tablet.is_enabled("#save")
 
 
 @pytest.mark.parametrize(

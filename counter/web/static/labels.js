@@ -12,7 +12,7 @@ let shown = 1;
 
 const words = (key, named) => said[key].replace(/\{(\w+)\}/g, (whole, name) => named[name] ?? whole);
 const para = (text, kind) => Object.assign(document.createElement("p"), {className: kind, textContent: text});
-const chosen = () => [...form.querySelectorAll("[name=lot]:checked")];
+const chosen = () => [...form.querySelectorAll("[name=lot]:checked:enabled")];
 
 // -- the sheet
 
