@@ -6,7 +6,6 @@ Only click is imported here; what a command needs is imported when it runs, so t
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable
 from io import TextIOWrapper
@@ -20,7 +19,6 @@ if TYPE_CHECKING:
 
     from counter.shop import Shop
 
-LONGEST_NAME = 256  # bytes; a longer one is no file, and asking for it is an error
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 DAY = (
@@ -86,10 +84,13 @@ def seen(word: str) -> str:
     what separates the parts of a scan."""
     if word.isascii() and word.isprintable():
         return word
-    if len(os.fsencode(word)) < LONGEST_NAME and Path(word).exists():
-        return word
     from labels.plain import plain_text
 
+    try:
+        if Path(word).exists():
+            return word
+    except OSError:  # too long for a name
+        pass
     return "\x1d".join(map(plain_text, word.split("\x1d")))
 
 
