@@ -31,7 +31,7 @@ def tell(demo: Demo) -> list[str]:
         f"  {command} labels {first} -o labels.pdf",
         f"  {command} waste {second} 3 --because broken",
         f"  {command} trace {first}",
-        f"  {command} close --cash 412.35",
+        f"  {command} close --cash 412.35 --preview",
         "",
         f"The counter page, in a browser: {command} serve",
     ]

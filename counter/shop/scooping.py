@@ -120,10 +120,11 @@ class Scooping(Catalogued):
                 why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
                 raise BadInput(tried, why, "Write when it was measured")
             check = TubCheck(tub, celsius, entry.at, entry.by, anew)
-            if tub_refusal(standing, entry.now, tried):
+            after = entry.ledger.measured(tub, check)
+            if tub_refusal(standing, entry.now, tried) and not tub_refusal(after, entry.now, tried):
                 entry.ask(*noted_late(tub, entry.at, entry.now, tried))
             entry.add("checks", check)
-            return entry.ledger.measured(tub, check)
+            return after
 
     def end_tub(
         self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""

@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 
 from counter.trade.asking import Question
-from counter.trade.catalogue import Catalogue, Portion, Topping
+from counter.trade.catalogue import Catalogue, Portion, Product, Topping
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.contents import named
 from counter.trade.stock import LotRow
@@ -147,7 +147,7 @@ def asked_of(
     moved = renamed(old, new)
     return (
         *_lost(old, new, moved, tried), *_no_longer_near(old, new, moved, tried),
-        *_prices(old, new, moved, money, tried),
+        *_prices(old, new, moved, money, tried), *_not_cooled(old, new, tried),
         *_on_hand(old, new, moved, rows, tried),
     )  # fmt: skip
 
@@ -197,6 +197,20 @@ def _no_longer_near(
             yield Question(
                 about=f"may-contain.{key}", tried=tried, clause=ALLERGEN_LAW,
                 text=f"{name} may not contain {named(sorted(gone))} any more",
+            )  # fmt: skip
+
+
+def _not_cooled(old: Catalogue, new: Catalogue, tried: str) -> Iterator[Question]:
+    """Products that begin to be kept cold for days without that anybody notes their cooling."""
+
+    def so(one: Product) -> bool:
+        return not one.cooled and one.held != "room" and one.keeps > 1
+
+    for key, now in new.products.items():
+        if so(now) and not (key in old.products and so(old.products[key])):
+            yield Question(
+                about=f"cooled.{key}", tried=tried, clause="Food Code 3-501.14",
+                text=f"{now.name} keeps for {now.keeps} days, and its cooling is not noted",
             )  # fmt: skip
 
 

@@ -181,10 +181,16 @@ class Ledger:
         stopped = row.lot.stopped if row else ""
         lot = self._stopped(lot_of(batch, made_on, stopped))
         before = self.batches.get(batch.lot)
+        # What is not cooked again goes on as the food it was.
+        went_in = batch.mixed if not batch.cook else ()
+        within = [self.rows[m.lot].lot for m in went_in if m.lot in self.rows]
+        if lot.cold_by:  # it has no longer than what went into it
+            by = [lot.cold_by, *(one.cold_by for one in within if one.cold_by)]
+            lot = msgspec.structs.replace(lot, cold_by=min(by, key=datetime.timestamp))
         if row is None:
             # Minutes out of its temperature go with food that is not cooked again.
-            brought = (self.rows[m.lot].lot.out_by(batch.at) for m in batch.mixed if not batch.cook)
-            lot = msgspec.structs.replace(lot, out=max(brought, default=0))
+            brought = max((one.out_by(batch.at) for one in within), default=0)
+            lot = msgspec.structs.replace(lot, out=brought)
             row = self.rows[batch.lot] = LotRow(lot)
             self.tracks[batch.lot] = Track(lot)
         row.lot = self.tracks[batch.lot].judged(lot, self.places)

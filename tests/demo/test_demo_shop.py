@@ -181,7 +181,7 @@ def test_only_a_demo_shop_is_ever_replaced(tmp_path: Path) -> None:
         make_demo(tmp_path / "real", NOW, replace=True)
 
 
-def test_the_commands_it_prints_work_as_they_stand(typed: Path) -> None:
+def test_the_commands_it_prints_work_as_they_stand(typed: Path, nobody_answers: None) -> None:
     result = run("demo", "./demo", "--days", "2")
     assert result.exit_code == 0, result.output
     commands = [

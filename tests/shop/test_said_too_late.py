@@ -146,3 +146,33 @@ def test_a_hot_tub_noted_late_is_asked_about_where_it_is_overdue_by_now(hand: Sh
     hand.clock.set("2026-11-24 12:00")
     with pytest.raises(Asked, match="nobody noted that it stayed hot"):
         hand.shop.open_tub(lot, "hot", None, Decimal(60), at("24 09:00"))
+
+
+def test_what_is_made_of_food_not_cold_yet_has_no_longer_than_that(hand: ShopInHand) -> None:
+    lot = hand.hot("firm", 48).lot
+    hand.clock.set("2026-11-24 09:45")
+    smoked = hand.shop.log_batch("smoked", BatchNote(made=10, mixed=((lot, 10),))).lot
+    hand.clock.set("2026-11-24 09:51")
+    with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted, and was due by 09:50"):
+        hand.sell("smoked-block")
+    hand.shop.given = {
+        "cooled-5": "in ice",
+        "cooled-21": "in ice",
+        "late": "read then",
+        "cooked": "smoked",
+    }
+    hand.shop.amend_batch(smoked, BatchNote(cooled=(time(9, 46), time(9, 50))), "read")
+
+
+def test_what_keeps_for_days_without_cooling_is_asked_when_it_is_loaded(hand: ShopInHand) -> None:
+    lot = hand.hot("firm", 48).lot
+    text = CATALOGUE.replace("[products.firm]\n", "[products.firm]\ncooled = false\n")
+    with pytest.raises(Asked, match="Firm Tofu keeps for 5 days, and its cooling is not noted"):
+        hand.shop.load_catalogue(text)
+    hand.shop.given = {"cooled.firm": "sold hot out of the kettle, the rest is thrown away"}
+    hand.shop.load_catalogue(text)
+    hand.shop.given = {}
+    hand.shop.load_catalogue(text + "\n")  # asked once
+    hand.clock.set("2026-11-24 10:10")
+    with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted"):
+        hand.sell(f"firm-block@{lot}")  # made before, it goes by what held then

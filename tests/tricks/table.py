@@ -231,10 +231,10 @@ TRICKS = (
         09:10 batch firm --made 48 {GOOD}
         edit catalogue.toml 'name = "Firm Tofu"\nsecond_name = "Tofu firme"\nkeeps = 5' 'name = "Firm Tofu"\nsecond_name = "Tofu firme"\nkeeps = 7'
         +5 08:00 sell 26328-01 --card""", "no", "2026-11-28"),
-    Trick("let nothing need cooling after it is made", COOLING, f"""
+    Trick("let nothing need cooling", COOLING, f"""
         05:10 batch firm --made 48 {COOK} 05:00
         edit catalogue.toml 'keeps = 5\nmould = "48"' 'keeps = 5\ncooled = false\nmould = "48"'
-        11:10 sell 26328-01 --card""", "no", "5 °C"),
+        """, "no", "its cooling is not noted"),
     Trick("let firm tofu need no cook", RAW, """
         edit catalogue.toml 'keeps = 5\nmould = "48"' 'keeps = 5\ncook = false\nmould = "48"'
         05:10 batch firm --made 48""", "no", "no lot is named"),
