@@ -353,7 +353,8 @@ def test_stock_in_pieces_is_not_sold_as_grams(hand: ShopInHand) -> None:
     text = f"{head}[products.pulp]{block}{rest}".replace(
         'name = "Pulp, 1 lb"\nprice = "1.50"', 'name = "Pulp, 1 lb"\nprice = "1.50"\nper = "lb"'
     )
-    hand.shop.given = {"on-hand.pulp": "sold by weight from now on"}
+    said = "sold by weight from now on"
+    hand.shop.given = {"on-hand.pulp": said, "price.pulp": said}
     hand.shop.load_catalogue(text)
     for item in ("pulp:0.4kg", f"pulp@{batch.lot}:0.4kg"):
         with pytest.raises(Refused, match="counted in piece"):
