@@ -297,6 +297,7 @@ def labels(
         return
     wanted = [(lot, count) for lot in lots]
     skip, when = parse_positions(used), moment(shop, at)
+    shop.unused(picture)  # before the labels: nothing is half done
     run = shop.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
     if picture:
         shop.picture_labels(run, picture)

@@ -70,6 +70,9 @@ def test_labels_of_a_lot_go_into_the_file_that_is_named(line: CommandLine) -> No
         " Name another file."
     )
     other = target.with_name("more.pdf")
+    picture = line.refused(1, "labels", "26328-01", "-o", str(other), "--png", str(target))
+    assert picture.startswith("Cannot write labels.pdf: there is such a file")
+    assert not other.exists()
     again = line.run("labels", "26328-01", "-o", str(other), "-n", "1")
     assert again.stderr == "Note: labels of lot 26328-01 had been printed before.\n"
 
