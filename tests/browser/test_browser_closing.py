@@ -102,6 +102,7 @@ def open_tub(live: Live, page: Any) -> None:
     page.locator("dialog [data-last]").click()
     expect(page.locator("[data-check-tub]")).to_be_visible()
     live.clock.set("2026-11-24 08:00")
+    page.wait_for_timeout(400)  # the rows have moved: a finger aims anew
     page.locator("[data-check-tub]").click()
     page.locator("dialog input.shown").fill("4C")
     with page.expect_response("**/tubs/check"):  # before the clock is moved on
