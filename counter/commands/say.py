@@ -76,8 +76,9 @@ def allergens(found: Sequence[Inside], market: str) -> list[str]:
     """A line a product or lot, a column for each source that is in any of it."""
     from counter.trade.inside import cell, in_none, sources_of
 
-    absent = in_none(found, sources_of(market))
-    shown = [source for source in sources_of(market) if source not in absent]
+    sources = sources_of(market, found)
+    absent = in_none(found, sources)
+    shown = [source for source in sources if source not in absent]
     rows = [("", "", *shown)]
     rows += [(one.name, _where(one), *(cell(one, source) or "-" for source in shown))
              for one in found]  # fmt: skip

@@ -38,9 +38,13 @@ class Inside(msgspec.Struct, frozen=True, kw_only=True):
         return bool(self.ingredients)
 
 
-def sources_of(market: str) -> list[str]:
-    """The sources that the law of the market lists: nine by 21 USC 321(qq), else Annex II."""
-    return [source for source, names in SOURCES.items() if market != "us" or names[0]]
+def sources_of(market: str, found: Sequence[Inside] = ()) -> list[str]:
+    """The sources that the law of the market lists: nine by 21 USC 321(qq), else Annex II; and
+    whatever else is said to be in what was ``found``, such as sulfites."""
+    return [
+        source for source, names in SOURCES.items()
+        if market != "us" or names[0] or any(cell(o, source) in ("yes", "may") for o in found)
+    ]  # fmt: skip
 
 
 def cell(one: Inside, source: str) -> str:

@@ -21,7 +21,8 @@ def named(keys: tuple[str, ...]) -> str:
 @page.get("/")
 def index() -> str:
     """What is on hand by allergen, and what may be in it."""
-    found, sources = shop().what_is_in_it(), sources_of(shop().settings.shop.market)
+    found = shop().what_is_in_it()
+    sources = sources_of(shop().settings.shop.market, found)
     absent = in_none(found, sources)
     return render_template(
         "inside.html", found=found, cell=cell, named=named, absent=absent,

@@ -132,6 +132,14 @@ def test_the_sources_are_the_nine_or_those_of_annex_ii() -> None:
     assert {"celery", "mustard", "lupin", "mollusc", "sulphites"} <= set(sources_of("eu"))
 
 
+def test_sulfites_are_told_in_the_us_too(make: Maker) -> None:
+    # 21 CFR 101.100(a)(4)
+    hand = make(
+        catalogue=CATALOGUE.replace('name = "Ginger"', 'allergens = ["sulphites"]\nname = "Ginger"')
+    )
+    assert sources_of("us", hand.shop.what_is_in_it())[-1] == "sulphites"
+
+
 # -- the counter card
 
 
