@@ -111,12 +111,13 @@ class Correcting(Amending, Selling, Evening):
         name, kind = read_place(place, self.settings.holding, tried)
         with self.writing(at, by) as entry:
             then = self._then(day, clock)
+            reading = measured(name, kind, celsius, then, "", entry.by)
             record = Correction(
                 correction_number(entry.ledger), day, "temperature", " ".join(why.split())[:500],
-                entry.at, by=entry.by, happened=then,
-                reading=measured(name, kind, celsius, then, "", entry.by),
+                entry.at, by=entry.by, happened=then, reading=reading,
             )  # fmt: skip
             entry.add("corrections", record)
+            self.stop_what_is_out(entry, reading)
         return record
 
     def _then(self, day: date, clock: time) -> datetime:

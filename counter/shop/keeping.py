@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from counter.books.check import Checked
 from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress
 from counter.shop.correcting import Correcting
-from counter.shop.desk import TABLES, Entry
+from counter.shop.desk import TABLES
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late
 from counter.trade.production import Batch, Hold
@@ -28,7 +28,6 @@ from counter.trade.recalling import (
     sales_that_may_be,
 )
 from counter.trade.sales import Sale
-from counter.trade.stock import OUT_TOO_LONG, out_too_long
 from counter.trade.temperatures import (
     Temperature,
     ThermometerCheck,
@@ -60,20 +59,8 @@ class Records(Correcting, Copying):
             day = entry.ledger.places.get(name)
             if reading.safe and day and day.now().bad:
                 entry.ask(*noted_late(name, entry.at, entry.now, "note a temperature"))
-            self._stop_what_is_out(entry, reading)
+            self.stop_what_is_out(entry, reading)
         return reading
-
-    def _stop_what_is_out(self, entry: Entry, *readings: Temperature) -> None:
-        """Write down as stopped the lots that have been out for too long by now. Where a later day
-        is begun, what it holds says so by itself."""
-        if self.books.days(entry.day + timedelta(days=1)):
-            return
-        holds = [
-            Hold(lot.lot, True, OUT_TOO_LONG, entry.at, entry.by, own=True)
-            for lot in entry.ledger.with_readings(readings)
-            if out_too_long(lot, entry.at, "")
-        ]
-        self.stop_lots(entry, self.and_made_from(holds))
 
     def move_lot(
         self, lot: str, place: str, celsius: Decimal | None = None, at: datetime | None = None,
@@ -101,7 +88,7 @@ class Records(Correcting, Copying):
             entry.add("moves", move)
             if row.lot.out_since or kind == "freezer":
                 entry.ask(*noted_late(lot, entry.at, entry.now, tried))
-            self._stop_what_is_out(entry)
+            self.stop_what_is_out(entry)
         return move
 
     def temperatures(self, first: date, last: date) -> list[Temperature]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import msgspec
 
@@ -13,7 +13,8 @@ from counter.shop.making import Making
 from counter.trade.contents import generations
 from counter.trade.people import check_release
 from counter.trade.production import Batch, Hold, must_have_reason, stops_added
-from counter.trade.stock import out_too_long
+from counter.trade.stock import OUT_TOO_LONG, out_too_long
+from counter.trade.temperatures import Temperature
 
 
 class Stopping(Making):
@@ -91,6 +92,18 @@ class Stopping(Making):
             record = stops_added(held, known, [hold for hold in holds if hold.lot == lot])
             if record is not None:
                 entry.add("holds", record)
+
+    def stop_what_is_out(self, entry: Entry, *readings: Temperature) -> None:
+        """Write down as stopped the lots that have been out for too long by now. Where a later day
+        is begun, what it holds says so by itself."""
+        if self.books.days(entry.day + timedelta(days=1)):
+            return
+        holds = [
+            Hold(lot.lot, True, OUT_TOO_LONG, entry.at, entry.by, own=True)
+            for lot in entry.ledger.with_readings(readings)
+            if out_too_long(lot, entry.at, "")
+        ]
+        self.stop_lots(entry, self.and_made_from(holds))
 
     def _made_from(self, lot: str) -> list[Batch]:
         """The batches on the shelf that hold some of a lot, generation after generation."""

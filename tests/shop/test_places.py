@@ -287,7 +287,9 @@ def test_a_reading_forgotten_on_a_closed_day_acts_too(hand: ShopInHand) -> None:
     hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(12, 0))
     assert minutes(hand) == 0  # it was measured good since
     hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(23, 0))
-    with pytest.raises(NotSafe, match="840 minutes in all"):
+    with pytest.raises(
+        NotSafe, match="it is stopped: it was out of its temperature for 240 minutes and more"
+    ):
         hand.sell("firm-block")
 
 

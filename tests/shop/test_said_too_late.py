@@ -5,7 +5,7 @@ FDA Food Code 3-501.14, .16, .17, .19; that a late word is asked for is the shop
 
 from __future__ import annotations
 
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 
 import pytest
@@ -162,6 +162,19 @@ def test_what_is_made_of_food_not_cold_yet_has_no_longer_than_that(hand: ShopInH
         "cooked": "smoked",
     }
     hand.shop.amend_batch(smoked, BatchNote(cooled=(time(9, 46), time(9, 50))), "read")
+
+
+def test_a_forgotten_warm_reading_stops_what_was_made_of_it_too(hand: ShopInHand) -> None:
+    lot = hand.batch("firm").lot
+    hand.shop.note_temperature("fridge", COLD)
+    hand.shop.close_day()
+    hand.clock.set("2026-11-25 08:00")
+    hand.shop.note_temperature("fridge", COLD)
+    hand.batch("smoked", 10, mixed=((lot, 10),), boiled_minutes=None)
+    day = hand.shop.today() - timedelta(days=1)
+    hand.shop.forgotten_temperature(day, "fridge", Decimal(12), "left out", time(19, 0))
+    with pytest.raises(NotSafe, match=f"lot {lot} went into it: it was out of its temperature"):
+        hand.sell("smoked-block")
 
 
 def test_what_keeps_for_days_without_cooling_is_asked_when_it_is_loaded(hand: ShopInHand) -> None:
