@@ -48,9 +48,11 @@ def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[str]:
     if takings.refunds:
         lines.append(f"{takings.refunds} refunds {money(takings.given_back)}")
     if takings.taken_back:
+        count = takings.taken_back
+        sales = "1 sale was" if count == 1 else f"{count} sales were"
         lines.append(
-            f"{takings.taken_back} sales were taken back whole: they are in no portion, hour or"
-            f" average ({money(takings.average)} a sale)"
+            f"{sales} taken back whole: no portion, hour or average counts "
+            f"{'it' if count == 1 else 'them'} ({money(takings.average)} a sale)"
         )
     return [*lines, f"{money(takings.left)} taken less given back"] if lines else []
 

@@ -8,6 +8,7 @@ it is written and true of nobody, so it neither prints nor sells.
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import lru_cache
 
 from counter.errors import Refused
 from counter.trade.asking import Question
@@ -24,9 +25,12 @@ RECIPES = Question(
 )  # fmt: skip
 
 
-def unwritten(shop: ShopFacts) -> list[str]:
-    """The fields of a shop's name and address that are those of the example."""
-    return [f for f, example in EXAMPLES.items() if _bare(getattr(shop, f)) == _bare(example)]
+@lru_cache(8)
+def unwritten(shop: ShopFacts) -> tuple[str, ...]:
+    """The fields of a shop's name and address that are those of the example; looked at once, since
+    each sale asks."""
+    same = (f for f, example in EXAMPLES.items() if _bare(getattr(shop, f)) == _bare(example))
+    return tuple(same)
 
 
 def _bare(text: str) -> str:

@@ -52,9 +52,9 @@ def refused(hand: ShopInHand, why: str, tmp_path: Path) -> None:
 
 
 def test_the_example_of_a_shop_is_the_one_that_a_new_shop_begins_with() -> None:
-    assert unwritten(parse_settings(STARTER).shop) == [*EXAMPLES]
-    assert unwritten(parse_settings(WRITTEN).shop) == []
-    assert unwritten(parse_settings(SETTINGS).shop) == []
+    assert unwritten(parse_settings(STARTER).shop) == (*EXAMPLES,)
+    assert unwritten(parse_settings(WRITTEN).shop) == ()
+    assert unwritten(parse_settings(SETTINGS).shop) == ()
 
 
 def test_a_shop_whose_name_nobody_wrote_neither_prints_nor_sells(
@@ -74,7 +74,7 @@ def test_the_invented_shop_is_a_shop_of_its_own(hand: ShopInHand) -> None:
 def test_an_example_with_a_comma_more_is_the_example_still(field: str, text: str) -> None:
     own = {line.partition(" ")[0]: line for line in WRITTEN.splitlines()}[field]
     told = parse_settings(WRITTEN.replace(own, f'{field} = "{text}"'))
-    assert unwritten(told.shop) == [field]
+    assert unwritten(told.shop) == (field,)
 
 
 @pytest.mark.parametrize(("beans", "same"), [("1000 g", True), ("900 g", False)])
