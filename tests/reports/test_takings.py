@@ -116,7 +116,7 @@ def test_a_sale_taken_back_whole_leaves_portions_hours_and_averages(hand: ShopIn
     assert [(h.hour, h.sales) for h in week.hours] == [(10, 1)]
     for paper in (hand.shop.day_report(closing.day), hand.shop.span_report(week)):
         assert "without 1 sale that was taken back whole" in text_of(paper)
-    said = "1 sales were taken back whole: they are in no portion, hour or average ($6.50 a sale)"
+    said = "1 sale was taken back whole: no portion, hour or average counts it ($6.50 a sale)"
     assert said in "\n".join(Words(hand.shop).closing(closing))
     assert said in "\n".join(tell_span(week, hand.shop.telling()))
 
@@ -162,7 +162,7 @@ def test_a_sale_taken_back_on_later_days_leaves_week_month_and_the_plan(
     opened = classmethod(lambda cls, folder, clock=None: shop)
     monkeypatch.setattr(Shop, "open", opened)
     said = CliRunner().invoke(main, ["week"]).stdout
-    assert "they are in no portion, hour or average ($6.50 a sale)" in said
+    assert "no portion, hour or average counts it ($6.50 a sale)" in said
     past = shop.past(date(2026, 11, 27)).closings[0]
     assert [p.quantity for p in past.portions] == [2]
     assert [(h.hour, h.sold) for h in past.hours] == [(10, {"firm": 2})]
