@@ -257,6 +257,7 @@ def move(
 ) -> None:
     """Say that LOT lies in PLACE from now on, and what the food measures, such as 4C."""
     from counter.commands.say import Words
+    from counter.trade.tubs import MINUTES
     from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
@@ -266,6 +267,10 @@ def move(
         as_json(made)
         return
     click.echo(f"Lot {made.lot} lies in {made.place} from {Words(shop).clock(made.at)}.")
+    if made.bad:
+        left = max(0, MINUTES - shop.standing().rows[lot].lot.out_by(shop.now()))
+        click.echo(f"It measures out of its range: {left} min left, until it is measured good or "
+                   "goes. The local food code decides.", err=True)  # fmt: skip
     for line in Words(shop).bands(shop.shelf()):
         if lot in line:
             click.echo(line, err=True)

@@ -43,6 +43,11 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
     labels: int = 0
 
     @property
+    def bad(self) -> bool:
+        """Whether the food was measured, and not as its place must hold it."""
+        return self.celsius is not None and self.kind != "room" and not self.good
+
+    @property
     def good(self) -> bool:
         """Whether the food was measured as cold, or as hot, as the place must hold it."""
         if self.celsius is None or self.kind == "room":
@@ -151,6 +156,8 @@ class Track:
             left = self.stays[n + 1].at.timestamp() if n + 1 < len(self.stays) else None
             came = max(stay.at.timestamp(), cold_at)
             day = places.get(stay.place)
+            if stay.bad and stay.at.timestamp() >= cold_at:
+                found.append(self._measured_bad(n, cold_at))
             out: list[Span] = [(came, None)] if stay.kind == "room" else day.out() if day else []
             for start, end in out:
                 start = max(came, start)
@@ -160,6 +167,13 @@ class Track:
                     end = self._good_after(left, places)  # it left while it was out
                 found.append((start, end))
         return _apart(found, self.decided)
+
+    def _measured_bad(self, n: int, cold_at: float) -> Span:
+        """The food itself was out of its range: since it was last known to be in it, until it is
+        measured good itself. That its place is cold proves nothing of it."""
+        known = [s.at.timestamp() for s in self.stays[:n] if s.good]
+        later = [s.at.timestamp() for s in self.stays[n + 1 :] if s.good]
+        return max([cold_at, *known]), min(later, default=None)
 
     def _good_after(self, moment: float, places: Mapping[str, PlaceDay]) -> float | None:
         """When it counts as held again: it was measured itself, or the place where it lies was."""

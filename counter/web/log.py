@@ -15,6 +15,7 @@ from counter.trade.catalogue import Product
 from counter.trade.cooling import Step
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.stock import Due, due_of, lot_of, refusal_for
+from counter.trade.tubs import MINUTES
 from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
 from counter.web.batch_form import Values
@@ -286,6 +287,9 @@ def move(lot: str) -> AnyResponse:
     text = field("celsius", "", 20)
     made = shop().move_lot(lot, field("place", most=60), celsius(text) if text else None, by=by())
     note(t("log.moved", lot=lot, place=made.place))
+    if made.bad:
+        left = max(0, MINUTES - shop().standing().rows[lot].lot.out_by(shop().now()))
+        note(t("log.moved_warm", lot=lot, n=left), "warn")
     return redirect(url_for("log.one", lot=lot))
 
 

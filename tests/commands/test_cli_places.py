@@ -69,3 +69,13 @@ def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(line: CommandLine) -> 
     assert "it thawed in chest on 2026-11-24, which was measured above 0 °C" in line.refused(
         1, "sell", "firm-block@26328-01", "--card"
     )
+
+
+def test_food_measured_warm_is_said_with_its_minutes(line: CommandLine) -> None:
+    # Food Code 3-501.19(B) as the measure
+    line.clock.set("2026-11-24 13:00")
+    made = line.run("move", "26328-01", "fridge", "20C")
+    assert made.exit_code == 0
+    assert "It measures out of its range: " in made.stderr
+    line.clock.set("2026-11-24 17:00")
+    assert "out of its temperature for" in line.refused(1, "sell", "26328-01", "--card")

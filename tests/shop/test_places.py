@@ -308,3 +308,30 @@ def test_a_tub_brings_the_minutes_of_its_lot_and_its_own_go_back(make: Maker) ->
     hand.shop.check_tub(tub.tub, COLD)
     hand.shop.end_tub(tub.tub, 8000, True)
     assert minutes(hand) == 210
+
+
+def test_food_that_measures_warm_itself_has_a_clock_however_cold_its_place_is(
+    hand: ShopInHand,
+) -> None:
+    # Food Code 3-501.16(A), with 3-501.19(B) as the measure; a cold place proves nothing of it.
+    hand.clock.set("2026-11-24 08:00")
+    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.clock.set("2026-11-24 09:00")
+    hand.shop.move_lot(LOT, "fridge", Decimal(20))
+    measure(hand, "09:30", COLD)  # the refrigerator, not the food
+    assert minutes(hand) == 90
+    hand.clock.set("2026-11-24 12:05")
+    with pytest.raises(NotSafe, match="245 minutes"):
+        hand.sell("firm-block")
+
+
+def test_food_that_is_measured_good_in_time_again_keeps_its_minutes(hand: ShopInHand) -> None:
+    hand.clock.set("2026-11-24 08:00")
+    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.clock.set("2026-11-24 09:00")
+    hand.shop.move_lot(LOT, "fridge", Decimal(20))
+    hand.clock.set("2026-11-24 10:00")
+    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.clock.set("2026-11-24 18:00")
+    assert minutes(hand) == 120
+    assert hand.sell("firm-block").lines

@@ -88,3 +88,13 @@ def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(page: Page, morning: S
     refused = page.send("/slip/price", slip)
     assert refused.status_code == 409
     assert "it thawed in chest on" in refused.get_json()["error"]
+
+
+def test_food_measured_warm_is_said_on_the_page(page: Page, morning: ShopInHand) -> None:
+    page.post("/log/lot/26328-01/move", {"place": "fridge", "celsius": "20C"})
+    assert "26328-01 measures out of its range" in page.get("/log/lot/26328-01").get_data(
+        as_text=True
+    )
+    morning.clock.set("2026-11-24 13:00")
+    refused = page.send("/slip/read", {"text": "26328-01"})
+    assert "out of its temperature for" in refused.get_json()["error"]
