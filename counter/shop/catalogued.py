@@ -151,7 +151,8 @@ class Catalogued(Desk):
 
     def _put_to_use(self, change: CatalogueChange, by: str) -> None:
         answers = self.answered(change.questions, by[:60])
-        self.keep({"answers": answers} if answers else {}, change.made)
+        made = msgspec.structs.replace(change.made, by=by[:60])
+        self.keep({"answers": answers} if answers else {}, made)
 
     def waiting_catalogues(self) -> list[Catalogue]:
         """The catalogues that wait for their day."""

@@ -181,7 +181,8 @@ class Catalogue(msgspec.Struct, frozen=True):
     """The whole catalogue as it stood at one time. A new one never changes what was sold.
 
     ``may_contain``: source keys of what is about in the kitchen and may get into all of it.
-    ``since`` is the calendar date from which it holds; None: from when it was put to use.
+    ``since`` is the calendar date from which it holds; None: from when it was put to use. ``by``
+    is who put it to use.
     """
 
     products: dict[str, Product] = {}
@@ -191,6 +192,7 @@ class Catalogue(msgspec.Struct, frozen=True):
     staff: dict[str, Person] = {}
     may_contain: tuple[str, ...] = ()
     since: date | None = None
+    by: str = ""
 
     def product(self, key: str, tried: str = "") -> Product:
         return _look_up(self.products, "product", key, tried)
