@@ -11,7 +11,7 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -22,7 +22,7 @@ from typing import IO, Any, Literal, Protocol
 import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
-from counter.reports.schema import CLOSED, Cell, Field, Kind, schema_text
+from counter.reports.schema import Cell, Column, Kind, Place, schema_text
 from counter.reports.tables import kinds
 from labels.errors import NotWritten
 
@@ -32,23 +32,20 @@ _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 _ROWS_A_GROUP = 10_000
 PARQUET_PLACES = 12
+MONEY_PLACES = 4
+"""Of money in Parquet, whatever the currency, so that files of many shops are of one schema: no
+currency of ISO 4217 has more (from memory)."""
 
 
-class Commit(Protocol):
-    """One commit of a day book: line number, when entered, records by table."""
-
-    @property
-    def n(self) -> int: ...
-
-    @property
-    def entered(self) -> datetime: ...
-
-    @property
-    def records(self) -> Any: ...
+Records = Iterable[tuple[str, Place, Any]]
+"""Records with the source they are of and where they stand; see :class:`.Kind`."""
 
 
 class Writer(Protocol):
     """Takes the rows of one table."""
+
+    @property
+    def columns(self) -> Sequence[Column]: ...
 
     def write(self, row: Sequence[Cell]) -> None: ...
 
@@ -80,7 +77,7 @@ def csv_line(cells: Sequence[str]) -> str:
     return buffer.getvalue()
 
 
-def cell_text(value: Cell, field: Field, places: int) -> str:
+def cell_text(value: Cell, column: Column, places: int) -> str:
     """A value as it stands in CSV; nothing for what was not written down."""
     if value is None:
         return ""
@@ -90,7 +87,7 @@ def cell_text(value: Cell, field: Field, places: int) -> str:
         return value.isoformat()
     if isinstance(value, date):
         return value.isoformat()
-    if field.type == "money" and isinstance(value, int):
+    if column.type == "money" and isinstance(value, int):
         return f"{Decimal(value).scaleb(-places):f}"
     if isinstance(value, Decimal):
         return f"{value:f}"
@@ -101,13 +98,13 @@ class CsvWriter:
     """Rows to a stream of text that was opened with ``newline=""``."""
 
     def __init__(self, stream: IO[str], kind: Kind, places: int) -> None:
-        self._stream, self._fields, self._places = stream, kind.columns, places
+        self._stream, self.columns, self._places = stream, kind.columns, places
         self._csv = csv.writer(stream, lineterminator="\r\n")
-        self._csv.writerow([field.name for field in self._fields])
+        self._csv.writerow([column.name for column in self.columns])
 
     def write(self, row: Sequence[Cell]) -> None:
-        texts = (cell_text(v, f, self._places) for v, f in zip(row, self._fields, strict=True))
-        self._csv.writerow(list(texts))
+        cells = zip(row, self.columns, strict=True)
+        self._csv.writerow([cell_text(value, column, self._places) for value, column in cells])
 
     def close(self) -> None:
         self._stream.flush()
@@ -116,29 +113,29 @@ class CsvWriter:
 class ParquetWriter:
     """Rows to a Parquet file, a group at a time. Refused where pyarrow is not installed."""
 
-    def __init__(self, path: Path, kind: Kind, places: int) -> None:
+    def __init__(self, path: Path, kind: Kind, places: int, columns: Sequence[Column]) -> None:
         arrow, parquet = load_pyarrow()
-        self._arrow, self._fields, self._places = arrow, kind.columns, places
+        self._arrow, self.columns, self._places = arrow, columns, places
         types = {
             "text": arrow.string(),
             "day": arrow.date32(),
             "moment": arrow.timestamp("us", tz="UTC"),
             "whole": arrow.int64(),
             "number": arrow.decimal128(38, PARQUET_PLACES),
-            "money": arrow.decimal128(18, places),
+            "money": arrow.decimal128(18, MONEY_PLACES),
             "flag": arrow.bool_(),
         }
         fields = [
-            arrow.field(f.name, types[f.type], metadata={"says": f.says, "type": f.type})
-            for f in self._fields
+            arrow.field(c.name, types[c.type], metadata={"says": c.says, "type": c.type})
+            for c in columns
         ]
         self.schema = arrow.schema(fields, metadata={"table": kind.name, "says": kind.says})
         self._file = parquet.ParquetWriter(str(path), self.schema, compression="zstd")
         self._rows: list[tuple[object, ...]] = []
 
     def write(self, row: Sequence[Cell]) -> None:
-        cells = zip(row, self._fields, strict=True)
-        self._rows.append(tuple(parquet_value(v, f, self._places) for v, f in cells))
+        cells = zip(row, self.columns, strict=True)
+        self._rows.append(tuple(parquet_value(v, c, self._places) for v, c in cells))
         if len(self._rows) >= _ROWS_A_GROUP:
             self._flush()
 
@@ -157,11 +154,11 @@ class ParquetWriter:
         self._rows.clear()
 
 
-def parquet_value(value: Cell, field: Field, places: int) -> object:
+def parquet_value(value: Cell, column: Column, places: int) -> object:
     """A value as Parquet holds it: moments in UTC, money and numbers as exact decimals."""
     if isinstance(value, datetime):
         return value.astimezone(UTC)
-    if field.type == "money" and isinstance(value, int):
+    if column.type == "money" and isinstance(value, int):
         return Decimal(value).scaleb(-places)
     if isinstance(value, Decimal):
         return value.quantize(Decimal(1).scaleb(-PARQUET_PLACES))
@@ -173,7 +170,7 @@ def load_pyarrow() -> tuple[Any, Any]:
     try:
         return import_module("pyarrow"), import_module("pyarrow.parquet")
     except ImportError:
-        do = "Install it with `pip install tofu-counter[parquet]`, or export as CSV"
+        do = "Install it with `pip install pyarrow`, or export as CSV"
         raise Refused("export as Parquet", "pyarrow is not installed", do) from None
 
 
@@ -187,43 +184,49 @@ def chosen_kinds(name: str) -> list[Kind]:
     return [known[name]]
 
 
-def export_to_stream(
-    kind: Kind, stream: IO[str], rows: Iterator[tuple[Kind, tuple[Cell, ...]]], places: int
-) -> int:
+def export_to_stream(kind: Kind, stream: IO[str], records: Records, places: int) -> int:
     """CSV of one kind to an open stream; how many rows."""
-    writer, count = CsvWriter(stream, kind, places), 0
-    for _, row in rows:
-        writer.write(row)
-        count += 1
+    writer = CsvWriter(stream, kind, places)
+    counts = write_rows({kind.name: writer}, records)
     writer.close()
-    return count
+    return counts[kind.name]
 
 
 def export_to_files(
-    files: dict[str, Path], rows: Iterator[tuple[Kind, tuple[Cell, ...]]], places: int,
-    form: Format = "csv",
-) -> list[Exported]:  # fmt: skip
+    files: dict[str, Path], records: Records, places: int, form: Format = "csv"
+) -> list[Exported]:
     """Each kind in ``files`` to its file: all of them whole, or none. NotWritten when the disk
     refuses."""
     known = kinds()
     if form == "parquet":
         load_pyarrow()
-    counts = dict.fromkeys(files, 0)
     with ExitStack() as stack:
         writers: dict[str, Writer] = {}
         for name, path in files.items():
             beside = stack.enter_context(whole_file(path))
             if form == "parquet":
-                writers[name] = ParquetWriter(beside, known[name], places)
+                writers[name] = ParquetWriter(beside, known[name], places, known[name].columns)
             else:
                 stream = stack.enter_context(beside.open("w", encoding="utf-8", newline=""))
                 writers[name] = CsvWriter(stream, known[name], places)
-        for kind, row in rows:
-            writers[kind.name].write(row)
-            counts[kind.name] += 1
+        counts = write_rows(writers, records)
         for writer in writers.values():
             writer.close()
     return [Exported(str(path), counts[name]) for name, path in files.items()]
+
+
+def write_rows(writers: Mapping[str, Writer], records: Records) -> dict[str, int]:
+    """The rows of records to the writers of their kinds, in one pass; how many rows of each."""
+    counts = dict.fromkeys(writers, 0)
+    by_source: dict[str, list[tuple[Kind, Writer]]] = {}
+    for kind in (kinds()[name] for name in writers):
+        by_source.setdefault(kind.source, []).append((kind, writers[kind.name]))
+    for source, place, record in records:
+        for kind, writer in by_source.get(source, ()):
+            for row in kind.rows(place, record, writer.columns):
+                writer.write(row)
+                counts[kind.name] += 1
+    return counts
 
 
 @contextmanager
@@ -257,27 +260,3 @@ def file_names(wanted: Sequence[Kind], output: Path, form: Format) -> dict[str, 
     output.mkdir(parents=True, exist_ok=True)
     (output / "columns.md").write_text(schema_text(wanted), "utf-8")
     return {kind.name: output / f"{kind.name}.{form}" for kind in wanted}
-
-
-def rows_of(
-    wanted: Sequence[Kind], commits: Iterable[tuple[date, Commit]],
-    closed: Callable[[], Iterable[tuple[str, object]]],
-) -> Iterator[tuple[Kind, tuple[Cell, ...]]]:  # fmt: skip
-    """All rows of some kinds: those of the day books in the order written, then the closings.
-
-    ``closed`` gives closings and reopenings with the name of their table.
-    """
-    from_days = [kind for kind in wanted if kind.source not in CLOSED]
-    if from_days:
-        for day, commit in commits:
-            for kind in from_days:
-                for record in commit.records.get(kind.source, ()):
-                    for row in kind.rows(record):
-                        yield kind, (day, commit.n, commit.entered, *row)
-    from_closings = [kind for kind in wanted if kind.source in CLOSED]
-    if from_closings:
-        for source, record in closed():
-            for kind in from_closings:
-                if kind.source == source:
-                    for row in kind.rows(record):
-                        yield kind, row

@@ -1,23 +1,19 @@
-"""What is taken out of the shop: exports, recall sheets, the inspector's folder."""
+"""What is drawn up on paper for others: recall sheets, the inspector's folder."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
-from typing import IO, TYPE_CHECKING, Literal
+from typing import Literal
 
 from counter.errors import Refused
 from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
-from counter.shop.keeping import Records
+from counter.shop.leaving import Leaving
 from counter.shop.packs import inside_lot
-from counter.trade.closing import Reopening
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
-
-if TYPE_CHECKING:
-    from counter.reports.export import Exported, Format
 
 MOST_DAYS = 800  # an inspector's folder of more is a case for a van
 
@@ -34,64 +30,8 @@ def part_of(progress: Progress | None, begin: float, end: float) -> Progress | N
     )
 
 
-class Papers(Records):
+class Papers(Leaving):
     """Files for others."""
-
-    def span(self, first: date | None, last: date | None) -> tuple[date, date]:
-        """A range of days; open ends are the first and the last book."""
-        days = self.books.days()
-        if not days:
-            raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
-        return first or days[0], last or max(days[-1], first or days[-1])
-
-    # -- export
-
-    def export(
-        self, name: str, output: Path, first: date | None = None, last: date | None = None,
-        form: Format = "csv", progress: Progress | None = None,
-    ) -> list[Exported]:  # fmt: skip
-        """One kind of record, or ``all``, of a range of days as files.
-
-        A folder takes one file a kind and ``columns.md``; one kind may go into a file. NotFound
-        for no such kind; Refused for Parquet without pyarrow; NotWritten when the disk refuses.
-        """
-        from counter.reports.export import chosen_kinds, export_to_files, file_names, rows_of
-
-        wanted = chosen_kinds(name)
-        span = self.span(first, last)
-        files = file_names(wanted, output, form)
-        rows = rows_of(wanted, self.commits(*span, progress), lambda: self._closed(*span))
-        return export_to_files(files, rows, self.settings.places, form)
-
-    def kinds(self) -> list[str]:
-        """The kinds of records that can be exported."""
-        from counter.reports.tables import kinds
-
-        return list(kinds())
-
-    def export_to(
-        self, name: str, stream: IO[str], first: date | None = None, last: date | None = None
-    ) -> int:
-        """One kind of record as CSV to an open stream; how many rows."""
-        from counter.reports.export import chosen_kinds, export_to_stream, rows_of
-
-        wanted = chosen_kinds(name)
-        if len(wanted) > 1:
-            do = "Name a folder with -o, or one kind"
-            raise Refused("export all to one stream", "each kind is a table of its own", do)
-        span = self.span(first, last)
-        rows = rows_of(wanted, self.commits(*span), lambda: self._closed(*span))
-        return export_to_stream(wanted[0], stream, rows, self.settings.places)
-
-    def _closed(self, first: date, last: date) -> Iterable[tuple[str, object]]:
-        """Reopenings, and the closings that hold, one a day."""
-        if any(first <= day <= last for day in self.books.closings.find(b'"reopenings"')):
-            # From the beginning: a day closed ahead of its time stands before earlier ones.
-            for record in self.books.closings.iterate():
-                if isinstance(record, Reopening) and first <= record.day <= last:
-                    yield "reopenings", record
-        for closing in self.closings(first, last):
-            yield "closings", closing
 
     # -- paper
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import sys
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
@@ -18,11 +19,13 @@ from hypothesis import strategies as st
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.reports.export import csv_line, defuse
-from counter.reports.schema import CLOSED, TYPES, schema_text
+from counter.reports.schema import TYPES, schema_text
 from counter.reports.tables import ALL, kinds
 from counter.shop import Shop
+from counter.shop.making import BatchNote
+from counter.shop.staffing import set_pin
 from labels.errors import NotWritten
-from tests.conftest import ShopInHand
+from tests.conftest import CATALOGUE, ShopInHand
 
 
 def plain_lines(folder: Path, table: str) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
@@ -47,7 +50,7 @@ def cents(text: str) -> int:
 def test_sales_add_up_to_the_cent_as_in_the_day_books(hand: ShopInHand, tmp_path: Path) -> None:
     sales = exported(hand, "sales")
     records = list(plain_lines(tmp_path / "shop", "sales"))
-    assert [(r["day"], int(r["line"]), r["sale"], cents(r["total"])) for r in sales] == [
+    assert [(r["trading_day"], int(r["line"]), r["sale"], cents(r["total"])) for r in sales] == [
         (day, line["n"], sale["number"], sale["total"]) for day, line, sale in records
     ]
     lines = exported(hand, "sale_lines")
@@ -82,7 +85,7 @@ def test_lots_of_sales_add_up_to_the_piece(hand: ShopInHand, tmp_path: Path) -> 
         ("holds", "holds", {"lot": "lot", "why": "why"}),
         ("tubs", "tubs", {"tub": "tub", "level": "level", "mode": "mode"}),
         ("checks", "checks", {"tub": "tub", "celsius": "celsius"}),
-        ("ended", "ended", {"tub": "tub", "left": "left"}),
+        ("ended", "ended", {"tub": "tub", "left_ml": "left"}),
         ("temperatures", "temperatures", {"place": "place", "celsius": "celsius", "note": "note"}),
         ("thermometers", "thermometers", {"thermometer": "thermometer", "celsius": "celsius"}),
         ("batches", "batches", {"lot": "lot", "made": "made", "product": "product"}),
@@ -95,7 +98,7 @@ def test_each_row_is_a_record_of_the_day_books(
     rows = exported(hand, name)
     records = list(plain_lines(tmp_path / "shop", table))
     assert rows
-    assert [[r["day"], r["entered"], *(r[ours] for ours in pairs)] for r in rows] == [
+    assert [[r["trading_day"], r["entered"], *(r[ours] for ours in pairs)] for r in rows] == [
         [day, iso(line["entered"]), *(str(record.get(theirs, "")) for theirs in pairs.values())]
         for day, line, record in records
     ]
@@ -113,7 +116,7 @@ def test_what_went_in_stands_with_its_supplier_code(hand: ShopInHand) -> None:
 
 def test_closings_hold_the_identity_of_every_lot(hand: ShopInHand) -> None:
     rows = exported(hand, "closing_lots")
-    assert {r["day"] for r in rows} == {"2026-11-24", "2026-11-25"}
+    assert {r["trading_day"] for r in rows} == {"2026-11-24", "2026-11-25"}
     for r in rows:
         n = {
             k: int(r[k])
@@ -134,10 +137,112 @@ def test_closings_hold_the_identity_of_every_lot(hand: ShopInHand) -> None:
     assert cash["variance"] == cash["expected"] - cash["counted"]
 
 
+def test_what_was_weighed_is_a_number_of_grams(hand: ShopInHand) -> None:
+    hand.batch("pressed", 4000)
+    hand.sell("pressed:0.5lb")
+    [line] = [r for r in exported(hand, "sale_lines") if r["weight"]]
+    # The pound is 0.45359237 kg (international yard and pound agreement, 1959).
+    assert (line["weight"], line["grams"]) == ("0.5 lb", "226.796185")
+
+
+def test_every_row_says_of_which_shop_and_in_which_currency_it_is(hand: ShopInHand) -> None:
+    whose = {
+        "shop_name": "Millrace Tofu Works",
+        "currency": "USD",
+        "time_zone": "America/Los_Angeles",
+    }
+    marks = set()
+    for name in kinds():
+        for row in exported(hand, name):
+            assert {key: row[key] for key in whose} == whose
+            marks.add(row["shop_id"])
+    hand.shop.load_catalogue(CATALOGUE.replace("3.25", "3.50"))
+    assert marks == {f"s{hand.shop.mark}"}
+    assert re.fullmatch("[0-9a-f]{6}", hand.shop.mark)
+
+
+def test_the_latest_revision_of_a_batch_is_flagged_also_where_a_later_day_has_it(
+    hand: ShopInHand,
+) -> None:
+    hand.shop.amend_batch("26329-01", BatchNote(notes="pale"), "looked again", by="Teo")
+    tuesday, wednesday = date(2026, 11, 24), date(2026, 11, 25)
+
+    def flags(name: str, *days: date) -> list[tuple[str, str, str]]:
+        rows = exported(hand, name, *days)
+        return [(r["lot"], r["revision"], r["latest"]) for r in rows if r["lot"] == "26329-01"]
+
+    assert flags("batches") == [("26329-01", "0", "false"), ("26329-01", "1", "true")]
+    assert flags("batches", tuesday, wednesday) == [("26329-01", "0", "false")]
+    assert {latest for _, _, latest in flags("ingredients", wednesday, wednesday)} == {"false"}
+
+
+def test_a_day_closed_twice_has_both_closings_and_one_of_them_is_the_latest(
+    hand: ShopInHand,
+) -> None:
+    hand.sell("firm-block")
+    hand.shop.close_day()
+
+    def flags() -> list[tuple[str, str, str]]:
+        rows = exported(hand, "closings")
+        return [(r["trading_day"][8:], r["revision"], r["latest"]) for r in rows]
+
+    before = [("24", "0", "true"), ("25", "0", "true")]
+    assert flags() == [*before, ("26", "0", "true")]
+    hand.shop.reopen_day("one more came")
+    assert flags() == [*before, ("26", "0", "false")]
+    hand.sell("firm-block")
+    hand.shop.close_day()
+    assert flags() == [*before, ("26", "0", "false"), ("26", "1", "true")]
+    sold = [r for r in exported(hand, "closing_portions") if r["trading_day"] == "2026-11-26"]
+    assert [(r["quantity"], r["latest"]) for r in sold] == [("1", "false"), ("2", "true")]
+
+
+def test_catalogues_prices_and_people_are_tables_with_since_when(hand: ShopInHand) -> None:
+    hand.clock.set("2026-11-26 12:00")
+    dearer = CATALOGUE.replace('price = "3.25"\nbreaks', 'price = "3.50"\nbreaks')
+    hand.shop.load_catalogue(dearer.replace('role = "maker"', 'role = "owner"'), by="Rosa")
+    prices = [r for r in exported(hand, "prices") if r["portion_key"] == "firm-block"]
+    assert [(r["price"], r["last_day_price"], r["since"][:16], r["latest"]) for r in prices] == [
+        ("3.25", "2.25", "2026-11-24T04:10", "false"), ("3.50", "2.25", "2026-11-26T12:00", "true"),
+    ]  # fmt: skip
+    [old, _] = [r for r in exported(hand, "price_breaks") if r["portion_key"] == "firm-block"]
+    assert (old["quantity"], old["price"]) == ("3", "9.00")
+    rights = [(r["name"], r["rights"]) for r in exported(hand, "staff") if r["latest"] == "true"]
+    assert rights == [("Rosa", "owner"), ("Teo", "owner"), ("Ida", "counter")]
+    inside = {
+        (r["allergen"], r["ingredient"]) for r in exported(hand, "product_allergens")
+        if r["product"] == "spiced"
+    }  # fmt: skip
+    assert inside == {("soy", "soybeans"), ("soy", "soy-sauce"), ("wheat", "soy-sauce")}
+    only = exported(hand, "prices", date(2026, 11, 24), date(2026, 11, 25))
+    assert {r["revision"] for r in only} == {"0"}
+
+
+def test_who_changed_what_is_a_table_and_no_pin_is_in_it(hand: ShopInHand) -> None:
+    shop = hand.shop
+    shop.change_portion("firm-block", 350, by="Rosa")
+    set_pin(shop, "rosa", "4711", by="Rosa")
+    set_pin(shop, "rosa", "47119", by="Rosa")
+    there = shop.settings_file()
+    shop.change_settings({("shop", "phone"): "555-0199"}, there.digest, by="Rosa")
+    told = [
+        (r["person"], r["about"], r["thing"], r["what"], r["was"], r["became"])
+        for r in exported(hand, "changes") if r["trading_day"] == "2026-11-26"
+    ]  # fmt: skip
+    assert ("Rosa", "catalogue", "firm-block", "price", "3.25", "3.50") in told
+    assert ("Rosa", "pin", "rosa", "PIN", "", "set") in told
+    assert ("Rosa", "pin", "rosa", "PIN", "set", "another") in told
+    assert ("Rosa", "settings", "", "shop.phone: '555-0142' -> '555-0199'", "", "") in told
+    first = [r for r in exported(hand, "changes") if r["trading_day"] == "2026-11-24"]
+    assert {"firm", "firm-block", "rosa", "soybeans"} <= {r["thing"] for r in first}
+    for name in kinds():
+        assert "scrypt" not in str(exported(hand, name))
+
+
 def test_a_range_of_days_is_that_range(hand: ShopInHand) -> None:
     day = date(2026, 11, 25)
-    assert {r["day"] for r in exported(hand, "sales", day, day)} == {"2026-11-25"}
-    assert {r["day"] for r in exported(hand, "closings", day, day)} == {"2026-11-25"}
+    assert {r["trading_day"] for r in exported(hand, "sales", day, day)} == {"2026-11-25"}
+    assert {r["trading_day"] for r in exported(hand, "closings", day, day)} == {"2026-11-25"}
     with pytest.raises(BadInput, match="ends before it begins"):
         exported(hand, "sales", date(2026, 11, 25), date(2026, 11, 24))
 
@@ -175,9 +280,9 @@ def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_pat
 def test_every_table_of_a_day_book_is_exported() -> None:
     from counter.shop.desk import TABLES
 
-    # Catalogue and settings are no records of a day, pins are secrets; stops repeat the holds.
-    kept_back = {"catalogues", "settings", "pins", "confirmed", "stops"}
-    assert {k.source for k in ALL} == set(TABLES) - kept_back
+    # Who changed settings, PINs and standing answers is told by changes; stops repeat the holds.
+    told = {"settings", "pins", "confirmed"}
+    assert {k.source for k in ALL} == {*TABLES, "changes"} - told - {"stops"}
 
 
 def test_the_documentation_names_every_column_and_type() -> None:
@@ -187,9 +292,12 @@ def test_the_documentation_names_every_column_and_type() -> None:
         names = [f.name for f in kind.columns]
         assert len(names) == len(set(names))
         assert all(f.type in TYPES for f in kind.columns)
-        assert (names[:3] == ["day", "line", "entered"]) is (kind.source not in CLOSED)
-        for field in kind.columns:
-            assert f"| {field.name} | {field.type} | {field.says} |" in text
+        assert names[0] == "trading_day"
+        assert names[-4:] == ["shop_id", "shop_name", "currency", "time_zone"]
+        assert ("latest" in names) is ("revision" in names)
+        for column in kind.columns:
+            assert column.says.strip()
+            assert f"| {column.name} | {column.type} | {column.says} |" in text
 
 
 # -- formulas
@@ -257,7 +365,7 @@ def test_parquet_says_what_its_columns_mean(hand: ShopInHand, tmp_path: Path) ->
     hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
     schema = pq.read_schema(tmp_path / "w.parquet")
     assert schema.metadata[b"table"] == b"waste"
-    assert str(schema.field("at").type) == "timestamp[us, tz=UTC]"
+    assert str(schema.field("moment").type) == "timestamp[us, tz=UTC]"
     assert schema.field("words").metadata[b"says"] == b"where the reason is other"
 
 
@@ -269,7 +377,7 @@ def test_without_pyarrow_a_sentence_says_how_to_get_it(
         hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
     assert str(refusal.value) == (
         "Cannot export as Parquet: pyarrow is not installed."
-        " Install it with `pip install tofu-counter[parquet]`, or export as CSV."
+        " Install it with `pip install pyarrow`, or export as CSV."
     )
     assert {p.name for p in tmp_path.iterdir()} == {"shop"}
 

@@ -205,15 +205,15 @@ def test_every_day_and_place_that_nobody_measured_is_named(week: Week) -> None:
     tables, said, _ = week
     missing = said["Not written down"][0]
     readings = [t for t in tables["temperatures"] if t["place"] == "fridge"]
-    days = {row["day"] for row in tables["batches"]}
+    days = {row["trading_day"] for row in tables["batches"]}
     held = {str(d) for d in WEEK if str(d) in days}  # each batch lies in the fridge first
-    measured = {t["day"] for t in readings}
+    measured = {t["trading_day"] for t in readings}
     assert str(WEEK[5]) in held - measured
     for day in map(str, WEEK):
         named = f"NO TEMPERATURE OF fridge ON {day}" in missing
         assert named is (day in held - measured), day
     assert f"ANYTHING ON {SHUT}: there is no book of that day" in missing
-    one, two = longest([at(t["at"]) for t in readings])
+    one, two = longest([at(t["moment"]) for t in readings])
     assert said["Places: how often they were measured"][0].startswith(
         f"fridge: measured on {len(held & measured)} of {len(held)} days on which it held food,"
         f" times in all: {len(readings)}; longest time between two measurements {gap(one, two)}."
@@ -227,13 +227,13 @@ def test_every_day_and_place_that_nobody_measured_is_named(week: Week) -> None:
 def test_every_gap_of_more_than_four_hours_in_a_tub_is_named(week: Week) -> None:
     tables, said, _ = week  # every 4 hours: common practice, no source
     told = said["Tubs: how often they were measured"][0]
-    end = {t["tub"]: at(t["at"]) for t in tables["ended"]}
+    end = {t["tub"]: at(t["moment"]) for t in tables["ended"]}
     last = max(at(r["entered"]) for rows in tables.values() for r in rows if "entered" in r)
     named = 0
     for tub in tables["tubs"]:
         name = tub["tub"]
-        checks = [at(c["at"]) for c in tables["checks"] if c["tub"] == name]
-        moments = sorted([at(tub["at"]), *checks, end.get(name, last)])
+        checks = [at(c["moment"]) for c in tables["checks"] if c["tub"] == name]
+        moments = sorted([at(tub["moment"]), *checks, end.get(name, last)])
         times = len(checks) + bool(tub["celsius"])
         gaps = list(pairwise(moments))
         long = [g for g in gaps if (g[1] - g[0]).total_seconds() > 4 * 3600]
@@ -255,21 +255,27 @@ def expected_out(tables: Tables) -> tuple[list[str], list[str]]:
     for t in tables["temperatures"]:
         if Decimal(t["celsius"]) <= 5:
             continue
-        what = f"{t['place']}, {degrees(t['celsius'])} at {clock(at(t['at']))}"
+        what = f"{t['place']}, {degrees(t['celsius'])} at {clock(at(t['moment']))}"
         done = [f'noted "{t["note"]}"'] if t["note"] else []
-        rows = [r for r in tables["holds"] if r["stopped"] == "true" and r["day"] == t["day"]]
-        rows = [r for r in rows if at(r["at"]) >= at(t["at"])]
-        for moment in dict.fromkeys(r["at"] for r in rows):
-            lots = ", ".join(r["lot"] for r in rows if r["at"] == moment)
+        rows = [
+            r
+            for r in tables["holds"]
+            if r["stopped"] == "true" and r["trading_day"] == t["trading_day"]
+        ]
+        rows = [r for r in rows if at(r["moment"]) >= at(t["moment"])]
+        for moment in dict.fromkeys(r["moment"] for r in rows):
+            lots = ", ".join(r["lot"] for r in rows if r["moment"] == moment)
             done.append(f"stopped at {clock(at(moment))}: lot {lots} (why stands below)")
         done += [
-            f"some of lot {w['lot']} thrown away, out of its temperature, at {clock(at(w['at']))}"
+            f"some of lot {w['lot']} thrown away, out of its temperature, at {clock(at(w['moment']))}"
             for w in tables["waste"]
-            if w["day"] == t["day"] and w["reason"] == "temperature" and at(w["at"]) >= at(t["at"])
+            if w["trading_day"] == t["trading_day"]
+            and w["reason"] == "temperature"
+            and at(w["moment"]) >= at(t["moment"])
         ]
         good = sorted(
-            at(r["at"]) for r in tables["temperatures"]
-            if at(r["at"]) > at(t["at"]) and Decimal(r["celsius"]) <= 5
+            at(r["moment"]) for r in tables["temperatures"]
+            if at(r["moment"]) > at(t["moment"]) and Decimal(r["celsius"]) <= 5
         )  # fmt: skip
         told.append(acted(what, done, good, silent))
     ended = {t["tub"]: t for t in tables["ended"]}
@@ -278,12 +284,16 @@ def expected_out(tables: Tables) -> tuple[list[str], list[str]]:
         for n, c in enumerate(mine):
             if good_in_tub(tub["mode"], c["celsius"]):
                 continue
-            what = f"Tub {tub['tub']}, {degrees(c['celsius'])} at {clock(at(c['at']))}"
-            later = [at(x["at"]) for x in mine[n + 1 :] if good_in_tub(tub["mode"], x["celsius"])]
+            what = f"Tub {tub['tub']}, {degrees(c['celsius'])} at {clock(at(c['moment']))}"
+            later = [
+                at(x["moment"]) for x in mine[n + 1 :] if good_in_tub(tub["mode"], x["celsius"])
+            ]
             gone = ended.get(tub["tub"])
             done = []
             if gone and not later:
-                done = [f"taken away at {clock(at(gone['at']))}, {why_gone(tables, tub['tub'])}"]
+                done = [
+                    f"taken away at {clock(at(gone['moment']))}, {why_gone(tables, tub['tub'])}"
+                ]
             told.append(acted(what, done, later, silent, bool(gone)))
     return told, silent
 
@@ -358,7 +368,8 @@ def test_cooling_never_noted_late_or_too_slow_is_named(week: Week) -> None:
         if is_late:
             [words] = [
                 a["words"] for a in tables["answers"]
-                if (a["day"], a["line"], a["about"]) == (written["day"], written["line"], "late")
+                if (a["trading_day"], a["line"]) == (written["trading_day"], written["line"])
+                and a["about"] == "late"
             ]  # fmt: skip
             reached = at(batch["cooled_5"])
             assert (
@@ -383,7 +394,7 @@ def test_reheating_is_noted_or_its_lack_is_named(week: Week) -> None:
         text = f"Tub {tub['tub']}: reheated to {degrees(tub['reheated'] or '0')}"
         text += f" in {tub['reheat_minutes']} minutes."
         assert (text in said["Reheating for hot holding"][0]) is bool(tub["reheated"])
-        lacking = not tub["reheated"] and at(cooled[tub["lot"]]) <= at(tub["at"])
+        lacking = not tub["reheated"] and at(cooled[tub["lot"]]) <= at(tub["moment"])
         assert (f"THE REHEATING OF tub {tub['tub']}: its lot was cooled" in missing) is lacking
         opened = f"THE TEMPERATURE OF tub {tub['tub']} AT ITS OPENING"
         assert (opened in missing) is (not tub["celsius"])
@@ -400,14 +411,16 @@ def test_stops_releases_and_what_was_thrown_away_carry_who_and_why(week: Week) -
         what, why = "stopped" if h["stopped"] == "true" else "released", h["why"]
         if (h["stopped"], before["stopped"]) == ("true", "true"):
             what, why = "stopped as well", why.removeprefix(before["why"] + "; ")
-        text = f"Lot {h['lot']} {what} at {clock(at(h['at']))} by {h['by'] or 'NO NAME'}: {why}"
+        text = f"Lot {h['lot']} {what} at {clock(at(h['moment']))} by {h['person'] or 'NO NAME'}: {why}"
         still = h is last[h["lot"]] and h["stopped"] == "true"
         assert f"{text}{'; not released in these days' if still else ''}." in told
-    gone = [t for t in tables["ended"] if t["kept"] == "false" and int(t["left"])]
+    gone = [t for t in tables["ended"] if t["kept"] == "false" and int(t["left_ml"])]
     assert len(gone) == 10
     for t in gone:
-        left = f"{int(t['left']) // 1000} l thrown away at {clock(at(t['at']))}"
-        text = f"Tub {t['tub']}: {left} by {t['by'] or 'NO NAME'}: {why_gone(tables, t['tub'])}."
+        left = f"{int(t['left_ml']) // 1000} l thrown away at {clock(at(t['moment']))}"
+        text = (
+            f"Tub {t['tub']}: {left} by {t['person'] or 'NO NAME'}: {why_gone(tables, t['tub'])}."
+        )
         assert text in said["Tubs thrown away, and why"][0]
 
 
@@ -417,9 +430,9 @@ def test_names_of_each_day_stand_with_their_first_and_last_entry(week: Week) -> 
     for rows in tables.values():
         for row in rows:
             if "entered" in row:
-                key = row["day"], row["line"]
+                key = row["trading_day"], row["line"]
                 names = entries.setdefault(key, (at(row["entered"]), set()))[1]
-                names.update({row.get("by", "")} - {""})
+                names.update({row.get("person", "")} - {""})
     missing, told = said["Not written down"][0], said["Who was on duty"][0]
     for day in map(str, WEEK):
         mine = [entry for (d, _), entry in entries.items() if d == day]
@@ -443,7 +456,7 @@ def test_a_thermometer_check_stands_with_its_verdict(week: Week) -> None:
     [check] = tables["thermometers"]
     assert abs(Decimal(check["celsius"])) > 1
     assert said["Thermometers checked"] == [
-        f"probe 1 in ice water: {degrees(check['celsius'])} at {clock(at(check['at']))}:"
+        f"probe 1 in ice water: {degrees(check['celsius'])} at {clock(at(check['moment']))}:"
         " NOT RIGHT TO 1 °C; Ida."
     ]
 

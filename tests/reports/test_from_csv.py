@@ -51,7 +51,9 @@ def tables(week_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[
 
 
 def of_day(tables: dict[str, list[Row]], day: date) -> dict[str, list[Row]]:
-    return {name: [r for r in rows if r["day"] == str(day)] for name, rows in tables.items()}
+    return {
+        name: [r for r in rows if r["trading_day"] == str(day)] for name, rows in tables.items()
+    }
 
 
 def days_of(week: Shop) -> list[date]:
@@ -69,8 +71,8 @@ def test_takings_come_out_of_the_csv_to_the_cent(week: Shop, tables: dict[str, l
         assert found.discounts == sum(cents(s["discount"]) for s in sales)
         assert found.rounding == sum(cents(s["rounding"]) for s in sales)
         quantities = {p.portion: p.quantity for p in found.portions}
-        assert quantities == whole(lines, "portion", "quantity")
-        assert {p.portion: p.net for p in found.portions} == money(lines, "portion", "net")
+        assert quantities == whole(lines, "portion_key", "quantity")
+        assert {p.portion: p.net for p in found.portions} == money(lines, "portion_key", "net")
         paid = {p.kind: p.amount for p in found.payments if p.payments}
         assert paid == money(rows["payments"], "kind", "amount")
         assert {t.tax_class: t.tax for t in found.taxes} == money(
@@ -79,7 +81,7 @@ def test_takings_come_out_of_the_csv_to_the_cent(week: Shop, tables: dict[str, l
         assert found.refunded == sum(cents(r["amount"]) for r in rows["refunds"])
         hours: Counter[int] = Counter()
         for sale in sales:
-            hours[int(sale["at"][11:13])] += cents(sale["total"])
+            hours[int(sale["moment"][11:13])] += cents(sale["total"])
         assert {h.hour: h.total for h in found.hours if h.sales} == dict(hours)
 
 
@@ -106,7 +108,7 @@ def test_the_drawer_comes_out_of_the_csv_to_the_cent(
 def test_what_a_day_began_with_is_what_the_closing_before_left(
     tables: dict[str, list[Row]],
 ) -> None:
-    closed = sorted(tables["closings"], key=lambda row: row["day"])
+    closed = sorted(tables["closings"], key=lambda row: row["trading_day"])
     for before, after in itertools.pairwise(closed):
         assert after["cash_opening"] == before["cash_left"]
 
@@ -125,13 +127,13 @@ def test_tax_less_refunds_comes_out_of_the_csv_to_the_cent(
             name = classes.get((line["sale"], line["line_of_sale"]), "")
             if (line["sale"], name) in rates:
                 left[name, rates[line["sale"], name]] -= cents(line["tax"])
-        kept = {(t["tax_class"], t["rate"]): cents(t["left"]) for t in rows["closing_taxes"]}
+        kept = {(t["tax_class"], t["rate"]): cents(t["left_tax"]) for t in rows["closing_taxes"]}
         assert kept == dict(left)
         found = {(t.tax_class, str(t.rate)): t.left for t in week.day_summary(day).taxes}
         assert found == kept
     whole_week = week.span_summary("week", LAST).taxes
     assert {t.tax_class: t.left for t in whole_week} == money(
-        tables["closing_taxes"], "tax_class", "left"
+        tables["closing_taxes"], "tax_class", "left_tax"
     )
 
 

@@ -191,12 +191,14 @@ class Plain:
     was taken back ``until`` a later one."""
 
     def __init__(self, tables: dict[str, list[Row]], day: date, until: date | None = None) -> None:
-        self.t = {name: [r for r in rows if r["day"] == str(day)] for name, rows in tables.items()}
+        self.t = {
+            name: [r for r in rows if r["trading_day"] == str(day)] for name, rows in tables.items()
+        }
         self.about = [r for r in tables["corrections"] if r["corrects"] == str(day)]
         self.day, self.every = day, tables
         back: Counter[tuple[str, str]] = Counter()
         for line in tables["refund_lines"]:
-            if line["day"] > str(until or day):
+            if line["trading_day"] > str(until or day):
                 continue
             back[line["sale"], line["line_of_sale"]] += int(line["quantity"])
         whole = Counter(n["sale"] for n in self.t["sale_lines"])
@@ -229,15 +231,15 @@ class Plain:
     def portions(self) -> dict[str, tuple[int, int]]:
         found: dict[str, tuple[int, int]] = {}
         for line in self.kept:
-            quantity, net = found.get(line["portion"], (0, 0))
-            found[line["portion"]] = quantity + int(line["quantity"]), net + cents(line["net"])
+            quantity, net = found.get(line["portion_key"], (0, 0))
+            found[line["portion_key"]] = quantity + int(line["quantity"]), net + cents(line["net"])
         return found
 
     def hours(self) -> dict[int, tuple[int, int]]:
         found: dict[int, tuple[int, int]] = {}
         for sale in self.t["sales"]:
             if sale["sale"] not in self.back:
-                n, total = found.get(hour := int(sale["at"][11:13]), (0, 0))
+                n, total = found.get(hour := int(sale["moment"][11:13]), (0, 0))
                 found[hour] = n + 1, total + cents(sale["total"])
         return found
 
@@ -278,7 +280,7 @@ class Plain:
         amounts: Counter[tuple[str, str]] = Counter()
         for row in self.t["waste"]:
             amounts[products[row["lot"]], row["reason"]] += int(row["amount"])
-        lines = {(n["sale"], n["line_of_sale"]): n["portion"] for n in self.kept}
+        lines = {(n["sale"], n["line_of_sale"]): n["portion_key"] for n in self.kept}
         drawn: Counter[str] = Counter()
         for row in self.t["sale_lots"]:
             if (row["sale"], row["line_of_sale"]) in lines:

@@ -1,0 +1,185 @@
+"""Records that leave the shop as tables: CSV, Parquet, and a lake that grows by the closed days."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from datetime import date, timedelta
+from functools import partial
+from pathlib import Path
+from typing import IO, TYPE_CHECKING, Any
+
+import msgspec
+
+from counter.errors import Refused
+from counter.shop.copying import Progress
+from counter.shop.desk import LATEST_NOTE_DAYS
+from counter.shop.keeping import Records
+from counter.trade.closing import Closing, Reopening
+from counter.trade.production import Batch
+
+if TYPE_CHECKING:
+    from counter.reports.export import Exported, Format
+    from counter.reports.schema import Place, Whose
+
+    Record = tuple[str, Place, Any]
+    Places = partial[Place]
+
+SHOP_WIDE = {"closings", "reopenings", "catalogues", "changes"}
+
+
+class Leaving(Records):
+    """Files for other programs."""
+
+    def span(self, first: date | None, last: date | None) -> tuple[date, date]:
+        """A range of days; open ends are the first and the last book."""
+        days = self.books.days()
+        if not days:
+            raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
+        return first or days[0], last or max(days[-1], first or days[-1])
+
+    @property
+    def mark(self) -> str:
+        """Six signs that two shops of one name do not share, whatever a shop is called later: from
+        the first commit of its catalogue; "" where there is none yet."""
+        _, line, _ = next(self.books.catalogue.walk(), (0, b"", None))
+        return line[-66:-60].decode()
+
+    def export(
+        self, name: str, output: Path, first: date | None = None, last: date | None = None,
+        form: Format = "csv", progress: Progress | None = None,
+    ) -> list[Exported]:  # fmt: skip
+        """One kind of record, or ``all``, of a range of days as files.
+
+        A folder takes one file a kind and ``columns.md``; one kind may go into a file. NotFound
+        for no such kind; Refused for Parquet without pyarrow; NotWritten when the disk refuses.
+        """
+        from counter.reports.export import chosen_kinds, export_to_files, file_names
+
+        wanted = chosen_kinds(name)
+        self.span(first, last)
+        files = file_names(wanted, output, form)
+        found = self.leaving({kind.source for kind in wanted}, first, last, progress)
+        return export_to_files(files, found, self.settings.places, form)
+
+    def kinds(self) -> list[str]:
+        """The kinds of records that can be exported."""
+        from counter.reports.tables import kinds
+
+        return list(kinds())
+
+    def export_to(
+        self, name: str, stream: IO[str], first: date | None = None, last: date | None = None
+    ) -> int:
+        """One kind of record as CSV to an open stream; how many rows."""
+        from counter.reports.export import chosen_kinds, export_to_stream
+
+        wanted = chosen_kinds(name)
+        if len(wanted) > 1:
+            do = "Name a folder with -o, or one kind"
+            raise Refused("export all to one stream", "each kind is a table of its own", do)
+        self.span(first, last)
+        found = self.leaving({wanted[0].source}, first, last)
+        return export_to_stream(wanted[0], stream, found, self.settings.places)
+
+    # -- the records, each with its place
+
+    def leaving(
+        self, sources: Collection[str], first: date | None = None, last: date | None = None,
+        progress: Progress | None = None, *, lasting: bool = False,
+    ) -> Iterator[Record]:  # fmt: skip
+        """All records of some sources and a range of days: those of the day books in the order
+        written, then closings and reopenings, catalogues and changes.
+
+        ``lasting``: only what no later day makes untrue. Then of catalogues there are those that
+        came to hold in these days, else all that held in them.
+        """
+        from counter.reports.schema import Place
+
+        start, end = self.span(first, last)
+        place = partial(Place, whose=self.whose)
+        if set(sources) - SHOP_WIDE:
+            newest = {} if lasting or "batches" not in sources else self._newest(start, end)
+            for day, commit in self.commits(start, end, progress):
+                at = place(day=day, line=commit.n, entered=commit.entered)
+                for source in commit.records.keys() & sources:
+                    for record in commit.records[source]:
+                        yield source, _which(at, record, newest), record
+        if set(sources) & {"closings", "reopenings"}:
+            yield from self._of_closings(start, end, place)
+        start, end = first or date.min, last or date.max
+        if "catalogues" in sources:
+            yield from self._of_catalogues(start, end, lasting, place)
+        if "changes" in sources:
+            yield from self._of_changes(start, end, place)
+
+    def _newest(self, first: date, last: date) -> dict[str, int]:
+        """The highest revision of each batch of some days, also where it was corrected later."""
+        until = min(last, date.max - timedelta(days=LATEST_NOTE_DAYS))
+        commits = self.commits(first, until + timedelta(days=LATEST_NOTE_DAYS))
+        batches = (r for _, commit in commits for r in commit.records.get("batches", ()))
+        return {b.lot: b.revision for b in batches if isinstance(b, Batch)}
+
+    def _of_closings(self, first: date, last: date, place: Places) -> Iterator[Record]:
+        """Closings with how often the day was closed before, and reopenings, in the order written.
+        Of a day that is open again no closing is the latest."""
+        holding = {closing.day: closing for closing in self.closings(first, last)}
+        counts: dict[date, int] = {}
+        for record in self._closed(first, last) or holding.values():
+            day = record.day
+            if isinstance(record, Closing):
+                revision = counts[day] = counts.get(day, -1) + 1
+                latest = holding.get(day) == record
+                yield "closings", place(day=day, revision=revision, latest=latest), record
+            else:
+                yield "reopenings", place(day=day), record
+
+    def _closed(self, first: date, last: date) -> list[Closing | Reopening]:
+        """All closings and reopenings of some days in the order written; none where no day of them
+        was ever opened again."""
+        if not any(first <= day <= last for day in self.books.closings.find(b'"reopenings"')):
+            return []
+        # From the beginning: a day closed ahead of its time stands before earlier ones.
+        every = self.books.closings.iterate()
+        found = (r for r in every if isinstance(r, Closing | Reopening))
+        return [record for record in found if first <= record.day <= last]
+
+    def _of_catalogues(
+        self, first: date, last: date, lasting: bool, place: Places
+    ) -> Iterator[Record]:
+        held = self.catalogues()
+        now = max((i for i, (came, _) in enumerate(held) if came <= self.now()), default=-1)
+        ends = [self.day_of(came) for came, _ in held[1:]]
+        for i, (came, catalogue) in enumerate(held):
+            day = self.day_of(came)
+            if day > last or (day if lasting else (*ends, last)[i]) < first:
+                continue
+            at = place(day=day, revision=i, latest=i == now, since=came)
+            yield "catalogues", at, catalogue
+
+    def _of_changes(self, first: date, last: date, place: Places) -> Iterator[Record]:
+        from counter.reports.changed import changed
+
+        commits = (entry.records for _, _, entry in self.books.catalogue.walk())
+        for line in changed(commits, self.catalogues(), self.settings.places):
+            day = self.day_of(line.at)
+            if first <= day <= last:
+                yield "changes", place(day=day), line
+
+    @property
+    def whose(self) -> Whose:
+        """The shop, as it stands in each row."""
+        from counter.reports.schema import Whose
+
+        settings = self.settings
+        # A letter first: by its digits alone a folder of a lake would be taken for a number.
+        return Whose(
+            mark=f"s{self.mark}", name=settings.shop.name, currency=settings.cash.currency,
+            zone=settings.shop.timezone,
+        )  # fmt: skip
+
+
+def _which(at: Place, record: Any, newest: Mapping[str, int]) -> Place:
+    """The place of a record, with whether it is the latest revision of its batch."""
+    if not isinstance(record, Batch) or record.lot not in newest:
+        return at
+    return msgspec.structs.replace(at, latest=newest[record.lot] == record.revision)
