@@ -102,59 +102,6 @@ def restore(archive: Path, folder: Path, json: bool) -> None:
 
 
 @click.command()
-@click.argument("kind", required=False)
-@from_option
-@to_option
-@click.option("-o", "--output", type=click.Path(path_type=Path),
-              help="A file, or a folder for all; else one kind is printed.")  # fmt: skip
-@click.option("--parquet", is_flag=True, help="Parquet instead of CSV.")
-@click.option("--columns", is_flag=True, help="Say what the tables and their columns are.")
-@json_option
-@click.pass_context
-def export(
-    ctx: click.Context, kind: str | None, first: str, last: str, output: Path | None,
-    parquet: bool, columns: bool, json: bool,
-) -> None:  # fmt: skip
-    """Write KIND of record, or all, as CSV or Parquet."""
-    from counter.errors import BadInput
-    from counter.reports.schema import schema_text
-    from counter.reports.tables import kinds
-
-    if columns:
-        known = kinds()
-        wanted = [known[kind]] if kind in known else list(known.values())
-        click.echo(schema_text(wanted), nl=False)
-        return
-    if kind is None:
-        do = f"Name all, or one of {', '.join(kinds())}"
-        raise BadInput("export records", "no kind is named", do)
-    shop = open_shop(ctx)
-    days = days_from(first, last)
-    if output is None:
-        if parquet or kind == "all":
-            raise BadInput(f"export {kind}", "no file is named", "Name a file or folder with -o")
-        print_csv(shop, kind, *days)
-        return
-    parquet = parquet or output.suffix == ".parquet"
-    made = shop.export(kind, output, *days, "parquet" if parquet else "csv")
-    if json:
-        as_json(made)
-        return
-    for one in made:
-        click.echo(f"{one.rows} rows: {one.path}")
-
-
-def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> None:
-    """CSV to standard output, its CR LF as they are on every system."""
-    import io
-
-    stream = io.TextIOWrapper(sys.stdout.buffer, "utf-8", newline="")
-    shop.export_to(kind, stream, first, last)
-    stream.flush()
-    stream.detach()
-
-
-@click.command()
 @click.argument("lots", nargs=-1, metavar="[LOT]...")
 @click.option("--code", default="", metavar="CODE", help="All lots with this supplier code.")
 @click.option("--pdf", type=click.Path(path_type=Path), metavar="FILE", help="The sheet as PDF.")
@@ -369,4 +316,4 @@ def signed(text: str) -> tuple[int, str]:
     return (-1 if word.startswith("-") else 1), word[1:] if word[:1] in ("+", "-") else word
 
 
-COMMANDS = (backup, restore, export, recall, temperature, move, inspect, correct)
+COMMANDS = (backup, restore, recall, temperature, move, inspect, correct)

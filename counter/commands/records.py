@@ -1,13 +1,20 @@
-"""Commands for any time: trace a lot, check the books."""
+"""Commands for any time: trace a lot, check the books, take tables out of them."""
 
 from __future__ import annotations
 
 import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from counter.cli import as_json, json_option, open_shop
-from counter.commands.keeping import progress
+from counter.commands.keeping import days_from, from_option, progress, to_option
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from counter.shop import Shop
 
 
 @click.command()
@@ -47,4 +54,87 @@ def check(ctx: click.Context, json: bool) -> None:
         sys.exit(1)
 
 
-COMMANDS = (trace, check)
+@click.command()
+@click.argument("kind", required=False)
+@from_option
+@to_option
+@click.option("-o", "--output", type=click.Path(path_type=Path),
+              help="A file, or a folder for all; else one kind is printed.")  # fmt: skip
+@click.option("--parquet", is_flag=True, help="Parquet instead of CSV.")
+@click.option("--lake", type=click.Path(path_type=Path), metavar="DIR",
+              help="Add all closed days that are new to the lake in DIR.")  # fmt: skip
+@click.option("--columns", is_flag=True, help="Say what the tables and their columns are.")
+@json_option
+@click.pass_context
+def export(
+    ctx: click.Context, kind: str | None, first: str, last: str, output: Path | None,
+    parquet: bool, lake: Path | None, columns: bool, json: bool,
+) -> None:  # fmt: skip
+    """Write KIND of record, or all, as CSV or Parquet."""
+    from counter.errors import BadInput
+    from counter.reports.schema import schema_text
+    from counter.reports.tables import kinds
+
+    if columns:
+        known = kinds()
+        wanted = [known[kind]] if kind in known else list(known.values())
+        click.echo(schema_text(wanted), nl=False)
+        return
+    if lake is not None:
+        if kind not in (None, "all") or first or last or output:
+            do = "Leave kind, days and -o out"
+            raise BadInput(f"add to the lake {lake}", "all kinds of all closed days go there", do)
+        add_to_lake(open_shop(ctx), lake, json)
+        return
+    if kind is None:
+        do = f"Name all, or one of {', '.join(kinds())}"
+        raise BadInput("export records", "no kind is named", do)
+    shop = open_shop(ctx)
+    days = days_from(first, last)
+    if output is None:
+        if parquet or kind == "all":
+            raise BadInput(f"export {kind}", "no file is named", "Name a file or folder with -o")
+        print_csv(shop, kind, *days)
+        return
+    parquet = parquet or output.suffix == ".parquet"
+    made = shop.export(kind, output, *days, "parquet" if parquet else "csv")
+    if json:
+        as_json(made)
+        return
+    for one in made:
+        click.echo(f"{one.rows} rows: {one.path}")
+
+
+def add_to_lake(shop: Shop, folder: Path, json: bool) -> None:
+    """Bring a lake up to the closed days, and say which days came to it."""
+    with progress("Adding") as tell:
+        made = shop.export_lake(folder, tell)
+    if json:
+        as_json(made)
+        return
+    if made.finished:
+        click.echo("A run before this one was interrupted; it is finished.")
+    for day in made.replaced:
+        click.echo(f"{day} was closed again since; its file is written anew.")
+    for day in made.taken_out:
+        click.echo(f"{day} is open again; it is taken out until it is closed.")
+    if made.added:
+        first, last = made.added[0], made.added[-1]
+        click.echo(f"Days added: {len(made.added)}, {first} to {last}.")
+    elif not (made.replaced or made.taken_out):
+        click.echo("Nothing is new: every closed day is in it.")
+    if made.files:
+        click.echo(f"Rows: {made.rows}, in {made.files} files of {folder}.")
+
+
+def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> None:
+    """CSV to standard output, its CR LF as they are on every system."""
+    import io
+
+    stream = io.TextIOWrapper(sys.stdout.buffer, "utf-8", newline="")
+    shop.export_to(kind, stream, first, last)
+    stream.flush()
+    stream.detach()
+
+
+COMMANDS = (trace, check, export)

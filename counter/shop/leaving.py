@@ -19,6 +19,7 @@ from counter.trade.production import Batch
 
 if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
+    from counter.reports.lake import Brought
     from counter.reports.schema import Place, Whose
 
     Record = tuple[str, Place, Any]
@@ -80,6 +81,28 @@ class Leaving(Records):
         self.span(first, last)
         found = self.leaving({wanted[0].source}, first, last)
         return export_to_stream(wanted[0], stream, found, self.settings.places)
+
+    def export_lake(self, folder: Path, progress: Progress | None = None) -> Brought:
+        """Bring a lake of Parquet files up to the closed days; see :mod:`counter.reports.lake`.
+
+        Refused where no day is closed, and without pyarrow; NotWritten when the disk refuses.
+        """
+        from counter.reports.lake import TRIED, Lake
+        from counter.reports.tables import ALL
+
+        every = list(self.leaving({"closings", "reopenings"}))
+        closed = {at.day: f"{r.at.isoformat()} {at.revision}" for _, at, r in every if at.latest}
+        if not closed:
+            raise Refused(TRIED, "no day is closed yet", "Close a day; an open one still changes")
+        again = {at.day for source, at, _ in every if source == "reopenings"}
+        told = (place.day for _, place, _ in self.leaving({"catalogues", "changes"}))
+        sources = {kind.source for kind in ALL}
+
+        def records(first: date, last: date) -> Iterator[Record]:
+            return self.leaving(sources, first, last, progress, lasting=True)
+
+        lake = Lake(folder, self.whose, self.settings.places)
+        return lake.bring(closed, again, min(*closed, *told), records)
 
     # -- the records, each with its place
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from pathlib import Path
 
 import pdfplumber
@@ -100,6 +101,32 @@ def test_export_prints_csv_or_writes_files(typed: Typed, tmp_path: Path) -> None
     assert "no kind is named" in typed("export", status=2).stderr
     assert "Name a file or folder with -o" in typed("export", "all", status=2).stderr
     assert "Did you mean waste?" in typed("export", "wast", "-o", "x", status=1).stderr
+
+
+def test_a_lake_is_added_to_and_says_which_days(typed: Typed, tmp_path: Path) -> None:
+    lake = str(tmp_path / "lake")
+    first, second = typed("export", "--lake", lake).stdout.splitlines()
+    assert first == "Days added: 2, 2026-11-24 to 2026-11-25."
+    assert re.fullmatch(rf"Rows: [0-9]+, in [0-9]+ files of {lake}\.", second)
+    said = typed("export", "all", "--lake", lake).stdout
+    assert said == "Nothing is new: every closed day is in it.\n"
+    typed("sell", "firm-block", "--card")
+    typed("close")
+    assert typed("export", "--lake", lake).stdout.startswith("Days added: 1, 2026-11-26 to 2026-")
+    typed("close", "--reopen", "--because", "one more came")
+    gone = typed("export", "--lake", lake).stdout
+    assert gone == "2026-11-26 is open again; it is taken out until it is closed.\n"
+    typed("close")
+    assert typed("export", "--lake", lake).stdout.startswith("Days added: 1, 2026-11-26 to 2026-")
+    typed("close", "--reopen", "--because", "one more came")
+    typed("close")
+    again = typed("export", "--lake", lake).stdout
+    assert again.startswith("2026-11-26 was closed again since; its file is written anew.\nRows: ")
+    refused = typed("export", "sales", "--lake", lake, status=2).stderr
+    assert refused == (
+        f"Cannot add to the lake {lake}: all kinds of all closed days go there. Leave kind, days "
+        "and -o out.\n"
+    )
 
 
 def test_recall_draws_a_sheet_and_a_drill_draws_none(typed: Typed, tmp_path: Path) -> None:

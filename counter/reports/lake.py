@@ -1,0 +1,291 @@
+"""A lake: Parquet files of the closed days of one shop or many, for engines that read such folders.
+
+``TABLE/shop=ID/trading_year=YYYY/FIRST_LAST.parquet`` holds the days that one run brought; a run
+brings the days closed since. What is there is not rewritten, but for the days of a file of which
+one was opened again. A file never says what is the latest revision, which a later day may change:
+``views.sql`` works it out.
+
+``_shops/ID.json`` says which days are in the lake. A run writes beside, then that file, and then
+puts its files in their places; killed in between, the next run first does what is left of that.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import shutil
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import date, timedelta
+from pathlib import Path
+
+import msgspec
+from filelock import FileLock, Timeout
+
+from counter.errors import BadInput, Refused
+from counter.reports.export import ParquetWriter, Records, load_pyarrow, whole_file, write_rows
+from counter.reports.schema import Cell, Kind, Whose, schema_text
+from counter.reports.tables import ALL, kinds
+from labels.errors import NotWritten
+
+PARTS = ("shop", "trading_year")
+TRIED = "add to the lake"
+DAY = timedelta(days=1)
+
+
+class Chunk(msgspec.Struct, frozen=True, kw_only=True):
+    """The days from ``first`` to ``last``, all of one year, in one file of each of the ``tables``
+    that have rows. ``days`` are the closed ones with what tells their closings apart."""
+
+    first: date
+    last: date
+    days: dict[date, str]
+    tables: tuple[str, ...] = ()
+
+    @property
+    def name(self) -> str:
+        return f"{self.first}_{self.last}.parquet"
+
+
+class Held(msgspec.Struct, frozen=True, kw_only=True):
+    """What a lake holds of a shop. ``run`` names the run that came to it."""
+
+    shop: str
+    run: str = ""
+    chunks: tuple[Chunk, ...] = ()
+
+
+class Brought(msgspec.Struct, frozen=True, kw_only=True):
+    """What a run did. ``replaced`` were closed again since they were written, ``taken_out`` are
+    open again; ``finished`` says that an interrupted run before it was brought to its end."""
+
+    added: tuple[date, ...]
+    replaced: tuple[date, ...] = ()
+    taken_out: tuple[date, ...] = ()
+    rows: int = 0
+    files: int = 0
+    finished: bool = False
+
+
+class Lake:
+    """The part of a lake that is of one shop."""
+
+    def __init__(self, folder: Path, whose: Whose, places: int) -> None:
+        self.folder, self.whose, self.places = folder, whose, places
+        self.file = folder / "_shops" / f"{whose.mark}.json"
+
+    def bring(
+        self, closed: Mapping[date, str], reopened: Collection[date], begin: date,
+        records: Callable[[date, date], Records],
+    ) -> Brought:  # fmt: skip
+        """Add what is new of the ``closed`` days, by what tells their closings apart.
+
+        ``reopened`` are days that were ever opened again, ``begin`` is the first day that any
+        record is of; ``records`` gives those of some days. Refused without pyarrow, while another
+        run is at it, and for a lake that knows other closings of days never opened again.
+        NotWritten when the disk refuses: then the lake is as it was, or the next run finishes.
+        """
+        load_pyarrow()
+        try:
+            self.file.parent.mkdir(parents=True, exist_ok=True)
+            with self._alone():
+                held, finished = self._held(), self._finish()
+                self._must_be_one_shop(held, closed, reopened)
+                stays, anew = plan(held.chunks, closed, begin)
+                run = secrets.token_hex(4)
+                done, rows = self._stage_all(run, anew, records)
+                chunks = tuple(sorted([*stays, *done], key=lambda chunk: chunk.first))
+                if chunks != held.chunks:
+                    self._decide(Held(shop=self.whose.mark, run=run, chunks=chunks))
+                    self._finish()
+                self._tell()
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            do = "Make room, or choose another folder"
+            raise NotWritten(f"write the lake {self.folder}", why, do) from error
+        before, after = _days(held.chunks), _days(chunks)
+        return Brought(
+            added=tuple(sorted(after.keys() - before.keys())),
+            replaced=tuple(sorted(d for d in after if before.get(d, after[d]) != after[d])),
+            taken_out=tuple(sorted(before.keys() - after.keys())),
+            rows=rows, files=sum(len(chunk.tables) for chunk in done), finished=finished,
+        )  # fmt: skip
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        try:
+            with FileLock(self.file.with_suffix(".lock"), timeout=0):
+                yield
+        except Timeout:
+            why = "another program adds the days of this shop just now"
+            raise Refused(TRIED, why, "Wait until it is done") from None
+
+    def _held(self) -> Held:
+        if not self.file.exists():
+            return Held(shop=self.whose.mark)
+        try:
+            return msgspec.json.decode(self.file.read_bytes(), type=Held)
+        except msgspec.MsgspecError as error:
+            do = "Take another folder, or remove it and the files of this shop"
+            raise BadInput(TRIED, f"{self.file} is not as it was written ({error})", do) from None
+
+    def _must_be_one_shop(
+        self, held: Held, closed: Mapping[date, str], reopened: Collection[date]
+    ) -> None:
+        for day, told in _days(held.chunks).items():
+            if closed.get(day) != told and day not in reopened:
+                why = f"it has another closing of {day}, a day never opened again in these books"
+                do = "Two computers may have gone apart from one shop; choose another folder"
+                raise Refused(TRIED, why, do)
+
+    def _stage_all(
+        self, run: str, chunks: Iterable[Chunk], records: Callable[[date, date], Records]
+    ) -> tuple[list[Chunk], int]:
+        """Write the files of chunks beside the lake; the chunks with their tables, and how many
+        rows."""
+        done, rows = [], 0
+        try:
+            for chunk in chunks:
+                counts = self._stage(run, chunk, records(chunk.first, chunk.last))
+                tables = tuple(name for name, count in counts.items() if count)
+                done.append(msgspec.structs.replace(chunk, tables=tables))
+                rows += sum(counts.values())
+        except BaseException:
+            self._clean(run)
+            raise
+        return done, rows
+
+    def _stage(self, run: str, chunk: Chunk, records: Records) -> dict[str, int]:
+        """Write the files of a chunk beside the lake; how many rows of each table."""
+        there = self._staging(run)
+        files = {kind.name: there / self._path(kind.name, chunk) for kind in ALL}
+        writers = {name: _Late(path, kinds()[name], self.places) for name, path in files.items()}
+        try:
+            return write_rows(writers, records)
+        finally:
+            for writer in writers.values():
+                writer.close()
+
+    def _decide(self, held: Held) -> None:
+        """From now on the run counts, and its files are put in their places whatever comes."""
+        for path in self._staging(held.run).rglob("*"):
+            _sync(path)
+        with whole_file(self.file) as beside:
+            beside.write_bytes(msgspec.json.format(msgspec.json.encode(held)))
+        _sync(self.file.parent)
+
+    def _finish(self) -> bool:
+        """Put in place what the last run decided on, remove what no run did; whether any of it was
+        left to do."""
+        held = self._held()
+        there = self._staging(held.run)
+        left = sorted(there.rglob("*.parquet")) if held.run else []
+        for path in left:
+            place = self.folder / path.relative_to(there)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            path.replace(place)
+        known = {self._path(table, chunk) for chunk in held.chunks for table in chunk.tables}
+        for path in self.folder.glob(f"[a-z]*/shop={self.whose.mark}/*/*.parquet"):
+            if path.relative_to(self.folder) not in known:
+                path.unlink()
+            elif left:
+                _sync(path.parent)
+        self._clean("")
+        return bool(left)
+
+    def _clean(self, run: str) -> None:
+        for path in self.folder.glob(f"_staging/{self.whose.mark}-{run}*"):
+            shutil.rmtree(path, ignore_errors=True)
+
+    def _staging(self, run: str) -> Path:
+        return self.folder / "_staging" / f"{self.whose.mark}-{run}"
+
+    def _path(self, table: str, chunk: Chunk) -> Path:
+        shop, year = PARTS
+        return Path(table, f"{shop}={self.whose.mark}", f"{year}={chunk.first.year}", chunk.name)
+
+    def _tell(self) -> None:
+        """The views and the documentation of the tables that are there, of all shops."""
+        there = [kind for kind in ALL if any(self.folder.glob(f"{kind.name}/*/*/*.parquet"))]
+        for name, text in (("views.sql", views(there)), ("columns.md", schema_text(there))):
+            path = self.folder / name
+            if not path.exists() or path.read_text("utf-8") != text:
+                with whole_file(path) as beside:
+                    beside.write_text(text, "utf-8")
+
+
+class _Late:
+    """A Parquet file that is begun with its first row."""
+
+    def __init__(self, path: Path, kind: Kind, places: int) -> None:
+        self.columns, self._made = kind.lasting, (path, kind, places)
+        self._file: ParquetWriter | None = None
+
+    def write(self, row: Sequence[Cell]) -> None:
+        if self._file is None:
+            path, kind, places = self._made
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._file = ParquetWriter(path, kind, places, self.columns)
+        self._file.write(row)
+
+    def close(self) -> None:
+        if self._file is not None:
+            self._file.close()
+
+
+def plan(
+    chunks: Iterable[Chunk], closed: Mapping[date, str], begin: date
+) -> tuple[list[Chunk], list[Chunk]]:
+    """The chunks that stay as they are, and those to be written: of days that were opened since,
+    as far as they are closed, and of the days closed since, a chunk a year at most."""
+    end, start = max(closed, default=date.min), begin
+    stays, anew = [], []
+    for chunk in chunks:
+        days = {day: told for day, told in closed.items() if chunk.first <= day <= chunk.last}
+        last = min(chunk.last, end)
+        if days == chunk.days:
+            stays.append(chunk)
+        elif last >= chunk.first:
+            anew.append(Chunk(first=chunk.first, last=last, days=days))
+        start = max(start, last + DAY)
+    while start <= end:
+        last = min(end, date(start.year, 12, 31))
+        days = {day: told for day, told in closed.items() if start <= day <= last}
+        anew.append(Chunk(first=start, last=last, days=days))
+        start = last + DAY
+    return stays, anew
+
+
+def views(there: Sequence[Kind]) -> str:
+    """SQL for DuckDB: each table as a view over all shops, with the latest revision flagged.
+
+    Paths are within the lake: ``SET file_search_path`` says where that is.
+    """
+    lines = ["-- SET file_search_path = 'the folder of this file';"]
+    for kind in there:
+        source, head = _read(kind.name), kind.revised
+        columns, rest = "*", ""
+        if head is not None:
+            by = ", ".join(filter(None, ("shop_id", head.key)))
+            columns = "t.*, t.revision = newest.revision AS latest"
+            rest = f" AS t JOIN (SELECT {by}, max(revision) AS revision FROM {_read(head.table)}"
+            rest += f" GROUP BY {by}) AS newest USING ({by})"
+        lines.append(f"CREATE OR REPLACE VIEW {kind.name} AS SELECT {columns} FROM {source}{rest};")
+    return "\n".join(lines) + "\n"
+
+
+def _read(table: str) -> str:
+    options = "hive_partitioning = true, union_by_name = true"
+    return f"read_parquet('{table}/*/*/*.parquet', {options})"
+
+
+def _days(chunks: Iterable[Chunk]) -> dict[date, str]:
+    return {day: told for chunk in chunks for day, told in chunk.days.items()}
+
+
+def _sync(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
