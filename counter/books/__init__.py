@@ -1,19 +1,17 @@
-"""The files of a shop: linked lines of text, one line a commit, never rewritten."""
+"""The books of a shop: linked lines in SQLite, one line a commit, read and written with TinyDB."""
 
-from counter.books.books import Books, DayBook
-from counter.books.check import Checked, Finding
-from counter.books.journal import Journal
-from counter.books.lines import Entry
-from counter.books.tables import BookTable, BookTables, JournalStorage
+from counter.books.books import CATALOGUE, CLOSINGS, Books, Found
+from counter.books.lines import Entry, Line
+from counter.books.tables import BookTable, BookTables, RecordDocument
 
 __all__ = [
+    "CATALOGUE",
+    "CLOSINGS",
     "BookTable",
     "BookTables",
     "Books",
-    "Checked",
-    "DayBook",
     "Entry",
-    "Finding",
-    "Journal",
-    "JournalStorage",
+    "Found",
+    "Line",
+    "RecordDocument",
 ]

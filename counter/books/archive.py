@@ -23,7 +23,8 @@ from typing import IO, NamedTuple
 import msgspec
 
 from counter.books.archived import MEND_ARCHIVE, digest_of, verify_archive
-from counter.books.files import BLOCK, refused, sync_folder
+from counter.books.engine import FILE, refused
+from counter.books.files import BLOCK, sync_folder
 from counter.books.manifest import (
     INSIDE,
     MANIFEST,
@@ -33,7 +34,6 @@ from counter.books.manifest import (
     Progress,
     Teller,
     safe_name,
-    walk_of,
 )
 from counter.errors import BadArchive, BooksError
 
@@ -62,7 +62,11 @@ def survey(folder: Path, without: Sequence[Path] = ()) -> list[Found]:
             path = place / name
             inside = path.relative_to(folder).as_posix()
             unfinished = name.startswith(".") and name.endswith(".part")
-            if inside == ".lock" or unfinished or not path.is_file():
+            if (
+                (inside.startswith(("books.", ".secret")) and inside != "books.sqlite")
+                or unfinished
+                or not path.is_file()
+            ):
                 continue
             if not safe_name(inside):
                 why = f"the name {inside!a} cannot be written on every system"
@@ -73,8 +77,9 @@ def survey(folder: Path, without: Sequence[Path] = ()) -> list[Found]:
 
 
 def write_archive(
-    folder: Path, found: Sequence[Found], to: Path, shop: str, progress: Progress | None = None
-) -> Manifest:
+    folder: Path, found: Sequence[Found], to: Path, shop: str, end: tuple[int, str],
+    books: Path, progress: Progress | None = None,
+) -> Manifest:  # fmt: skip
     """Write an archive of ``found`` to ``to``: whole, on the disk and read back, or not at all.
 
     Raises DiskRefused when a disk refuses, BadArchive when what was read back is not what was
@@ -87,7 +92,7 @@ def write_archive(
         handle, name = tempfile.mkstemp(dir=to.parent, prefix=f".{to.name}.", suffix=".part")
         temporary = Path(name)
         with os.fdopen(handle, "w+b") as file:
-            manifest = _write_zip(folder, found, file, shop, tell)
+            manifest = _write_zip(folder, found, file, shop, tell, books, end)
             _seal(file)
             os.fsync(file.fileno())
             if hasattr(os, "posix_fadvise"):  # what is read back comes from the disk
@@ -108,33 +113,28 @@ def write_archive(
 
 
 def _write_zip(
-    folder: Path, found: Sequence[Found], file: IO[bytes], shop: str, tell: Teller
-) -> Manifest:
-    kept, books = [], []
+    folder: Path, found: Sequence[Found], file: IO[bytes], shop: str, tell: Teller,
+    books: Path, end: tuple[int, str],
+) -> Manifest:  # fmt: skip
+    kept = []
     with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as archive:
         archive.comment = MARK + b"0" * 64
         for name, size in found:
-            digest, walk = hashlib.sha256(), walk_of(name)
+            digest = hashlib.sha256()
             try:
-                source = (folder / name).open("rb")
+                source = (books if name == FILE else folder / name).open("rb")
             except FileNotFoundError:
-                if walk:
-                    raise
                 continue  # a paper thrown away meanwhile
             with source, _member(archive, INSIDE + name) as member:
-                if walk is None:  # replaced whole meanwhile, it is copied whole
-                    size = os.fstat(source.fileno()).st_size
+                size = os.fstat(source.fileno()).st_size
                 rest = size
                 while rest and (block := source.read(min(BLOCK, rest))):
                     rest -= len(block)
                     digest.update(block)
                     member.write(block)
                     tell.more(len(block))
-                    if walk:
-                        walk.feed(block)
             kept.append(Kept(name, size - rest, digest.hexdigest()))
-            books += [walk.end()] if walk else []
-        manifest = Manifest(1, shop, tuple(kept), tuple(books))
+        manifest = Manifest(1, shop, tuple(kept), *end)
         with _member(archive, MANIFEST) as member:
             member.write(msgspec.json.format(msgspec.json.encode(manifest), indent=1))
     return manifest

@@ -7,7 +7,7 @@ import secrets
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
-from contextlib import AbstractContextManager, nullcontext, suppress
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -15,10 +15,10 @@ import msgspec
 
 from counter.books.archive import survey, write_archive
 from counter.books.archived import unpack_archive, verify_archive
-from counter.books.books import Books
-from counter.books.check import Checked
-from counter.books.files import refused, sync_folder
-from counter.books.folder import RESTORED, day_of, file_of
+from counter.books.books import CATALOGUE, Books
+from counter.books.check import Checked, check_books
+from counter.books.engine import FILE, RESTORED, refused
+from counter.books.files import sync_folder
 from counter.books.manifest import Manifest, Progress
 from counter.errors import BooksError, DiskRefused
 
@@ -60,27 +60,28 @@ class Restored(msgspec.Struct, frozen=True):
 def save_shop(
     folder: Path, to: Path, shop: str, day: date, *, without: Sequence[Path] = (),
     keep: tuple[int, int] | None = None, progress: Progress | None = None,
-    looking: AbstractContextManager[object] | None = None,
+    books: Books,
 ) -> Saved:  # fmt: skip
     """Copy a shop folder into ``to`` as ``<shop>-<id>-<day>.zip``, prove it, then thin out.
 
-    ``looking`` is the shop's lock, held only while is seen how long each book is: books grow at
-    their end alone, so what is copied then is the shop as it stood at that moment, and nobody has
-    to wait for the copying. Without it a last line may be unfinished. ``keep`` is (days, months):
+    What is copied is the shop as it stood at one moment; nobody has to wait for the copying.
+    ``keep`` is (days, months):
     see :func:`let_go`; None keeps all. ``to`` must exist: a stick that is not in
     would otherwise be written beside, onto the disk it is to guard against. Raises BooksError.
     """
     if not to.is_dir():
         do = "Put the stick in, or name another folder; then run `counter backup`"
         raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
-    stem = f"{_slug(shop)}-{_mark_of(folder)}"
-    with looking or nullcontext():
-        found = survey(folder, [*without, to])
+    stem = f"{_slug(shop)}-{mark_of(books)}"
+    found = survey(folder, [*without, to])
     path, number = to / f"{stem}-{day}.zip", 1
-    while path.exists() and _knows_more(path, folder):
+    while path.exists() and _knows_more(path, books):
         number += 1
         path = to / f"{stem}-{day}-{number}.zip"
-    manifest = write_archive(folder, found, path, shop, progress)
+    with tempfile.TemporaryDirectory() as name:
+        snapshot = Path(name) / FILE
+        end = books.snapshot(snapshot)
+        manifest = write_archive(folder, found, path, shop, end, snapshot, progress)
     removed = []
     for name in let_go((p.name for p in to.iterdir()), stem, *keep) if keep else ():
         with suppress(OSError):  # it is only in the way
@@ -88,14 +89,13 @@ def save_shop(
             removed.append(name)
     return Saved(
         str(path), len(manifest.files), manifest.size, path.stat().st_size, tuple(removed),
-        tuple(b.book for b in manifest.books if b.damaged is not None),
     )  # fmt: skip
 
 
-def archives_of(folder: Path, place: Path) -> list[Path]:
-    """The archives in ``place`` of the shop in ``folder``, sorted, also from before it was given
+def archives_of(books: Books, place: Path) -> list[Path]:
+    """This shop's archives in ``place``, sorted, also from before it was given
     another name. Raises OSError where the place cannot be read."""
-    mark = f"-{_mark_of(folder)}"
+    mark = f"-{mark_of(books)}"
     named = ((path, _NAME.fullmatch(path.name)) for path in place.iterdir())
     return sorted(path for path, match in named if match and match[1].endswith(mark))
 
@@ -160,18 +160,18 @@ def restore_shop(
 def _check(folder: Path, types: Mapping[str, type[msgspec.Struct]]) -> Checked:
     books = Books.open(folder, types)
     try:
-        return books.check()
+        return check_books(books)
     finally:
         books.close()
-        (folder / ".lock").unlink(missing_ok=True)  # a shop that nobody has open yet
 
 
 def _mark(folder: Path) -> None:
     """Leave the last day that the copy knows, and what tells this restore from another: numbers of
     that day and since may be out. A mark that nobody answered stays where it is earlier."""
     mark = folder / RESTORED
-    days = [str(day) for path in folder.glob("days/*/*") if (day := day_of(path.name))]
-    first = max(days, default=str(date.min))
+    books = Books.open(folder, {})
+    first = str(max(books.days(), default=date.min))
+    books.close()
     if mark.is_file():
         first = min(first, mark.read_text("utf-8", "replace")[:10])
     mark.write_text(f"{first} {secrets.token_hex(4)}\n", "utf-8")
@@ -188,17 +188,12 @@ def _slug(shop: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", shop.lower()).strip("-")[:40] or "shop"
 
 
-def _mark_of(folder: Path) -> str:
+def mark_of(books: Books) -> str:
     """Six letters that two shops of one name do not share: from the catalogue's first commit."""
-    with suppress(OSError), (folder / "catalogue.jsonl").open("rb") as file:
-        file.readline()
-        first = file.readline()
-        if first.endswith(b'"}\n'):
-            return first[-66:-60].decode("ascii", "replace")
-    return "new"
+    return books.link_at(CATALOGUE, 1)[:6] or "new"
 
 
-def _knows_more(path: Path, folder: Path) -> bool:
+def _knows_more(path: Path, books: Books) -> bool:
     """Whether an archive holds lines of this shop that the folder has not: it is not replaced.
 
     So a shop restored from an old copy does not wipe out the newer copy of the same day.
@@ -207,11 +202,4 @@ def _knows_more(path: Path, folder: Path) -> bool:
         manifest = verify_archive(path)
     except BooksError:
         return False  # it is of no use to anybody
-    for book in manifest.books:
-        try:
-            data = (folder / file_of(book.book)).read_bytes()
-        except OSError:
-            return True
-        if book.n >= 0 and f'"link":"{book.link}"}}\n'.encode() not in data:
-            return True
-    return False
+    return manifest.n > 0 and books.link_of(manifest.n) != manifest.link

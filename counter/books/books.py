@@ -1,300 +1,319 @@
-"""The books of a shop: catalogue, closings, and a book a day.
+"""The books of a shop: a line a commit, in the catalogue, the closings, or the book of a day.
 
-Everything is written inside ``with books.exclusive():`` and read without any lock. A reader sees
-whole commits only, since a line without its end is not yet a line.
+Everything is written inside ``with books.exclusive():``, one transaction, synced when it ends.
+What is read there is what stands in the file at that moment; outside it may be a moment older.
 """
 
 from __future__ import annotations
 
-import threading
+import sqlite3
 from bisect import bisect_left, bisect_right
-from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import date, datetime
 from pathlib import Path
-from typing import Self
+from typing import Any, Self
 
 import msgspec
 
-from counter.books.check import Checked, check_books, torn_notice
-from counter.books.folder import DiskFolder, Folder, MemoryFolder
-from counter.books.journal import Journal
-from counter.books.lines import After, Entry, Records, Types
-from counter.books.longbook import LongBook
-from counter.books.tables import BookTables
-from counter.errors import BookDamaged, NotAppendOnly, NotAShop
+from counter.books.engine import FILE, MEND, Engine
+from counter.books.lines import ORIGIN, Entry, Line, Misfit, Records, Types, link_of
+from counter.books.tables import LINES, BookTables
+from counter.errors import BookDamaged, BooksError, NotAppendOnly, NotAShop
 
-# About two weeks of full days, some 20 MiB as records. Older days are read again when asked for.
-_KEPT_BYTES, _KEPT_BOOKS = 4 << 20, 400
+CATALOGUE, CLOSINGS = "catalogue", "closings"
+_INSERT = "INSERT INTO lines (n, book, line, link, body) VALUES (?, ?, ?, ?, ?)"
 
 
-class DayBook:
-    """All that was written down on one trading day. It may not be begun yet."""
+class Found(msgspec.Struct, frozen=True):
+    """What a line is found by later: keys that stand once for ever, and names of any kind."""
 
-    def __init__(self, day: date, journal: Journal, commit: Callable[[date, Records], int]) -> None:
-        self.day, self.journal = day, journal
-        self._commit = commit
-        self._db: BookTables | None = None
+    keys: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
 
-    @property
-    def entries(self) -> list[Entry]:
-        """All commits in order: (line number, when entered, {table: records})."""
-        return self.journal.entries
 
-    def records(self, table: str) -> list[msgspec.Struct]:
-        """The records of one table in the order written."""
-        return [r for entry in self.journal.entries for r in entry.records.get(table, ())]
-
-    @property
-    def db(self) -> BookTables:
-        """The book as a TinyDB: documents, queries."""
-        if self._db is None:
-            self._db = BookTables(self.journal, lambda records: self._commit(self.day, records))
-        return self._db
-
-    @property
-    def last_n(self) -> int:
-        """The number of the last line; -1 for a book that is not begun."""
-        return self.journal.last_n
-
-    @property
-    def last_link(self) -> str:
-        """The link of the last line."""
-        return self.journal.last_link
-
-    @property
-    def problem(self) -> BookDamaged | None:
-        """The damage because of which this book can only be read, up to there; or None."""
-        return self.journal.problem
+Finder = Callable[[str, Records, bytes], Found]
 
 
 class Books:
-    """The books of one shop, on a disk or in memory."""
+    """The books of one shop, on a disk or in memory.
+
+    ``types`` says which record stands in which table, ``finder`` what a line is found by, and
+    ``clock`` is needed only to insert a record where nobody says when it was entered.
+    """
 
     def __init__(
-        self,
-        folder: Folder,
-        types: Mapping[str, type[msgspec.Struct]],
-        clock: Callable[[], datetime] | None = None,
-    ) -> None:
-        self._folder, self._types, self._clock = folder, Types(types), clock
-        self._lock = folder.lock
-        self._open: OrderedDict[date, DayBook] = OrderedDict()
-        self._shelf = threading.Lock()
-        # Nobody else writes while we hold the lock: what was looked at once in a section stays so.
-        self._current: set[Journal] = set()
+        self, engine: Engine, types: Mapping[str, type[msgspec.Struct]],
+        finder: Finder | None = None, clock: Callable[[], datetime] | None = None,
+    ) -> None:  # fmt: skip
+        self.engine, self.types, self.finder, self._clock = engine, Types(types), finder, clock
+        self._epoch = -1
         self._days: list[date] | None = None
-        self.catalogue = LongBook(folder.file("catalogue"), "catalogue", self._types)
-        self.closings = LongBook(folder.file("closings"), "closings", self._types)
+        self._heads: dict[str, tuple[int, str]] = {}
+        self._end: tuple[int, str] | None = None  # of the whole: number and link of the last line
+        self._lasts: dict[tuple[str, str], Entry | None] = {}
+        self._written: dict[str, Entry] = {}
+        self._fresh: list[Line] = []  # written in the transaction that is open
 
     @classmethod
     def open(
-        cls,
-        folder: Path,
-        types: Mapping[str, type[msgspec.Struct]],
+        cls, folder: Path, types: Mapping[str, type[msgspec.Struct]], finder: Finder | None = None,
         clock: Callable[[], datetime] | None = None,
-    ) -> Self:
-        """Open the books in a shop folder. Nothing is written by opening.
-
-        ``types`` says which record stands in which table. ``clock`` is needed only to insert
-        through TinyDB, where nobody can say when something was entered.
-        """
+    ) -> Self:  # fmt: skip
+        """Open the books in a shop folder. NotAShop where there are none."""
+        tried = f"open shop '{folder}'"
         if not folder.is_dir():
             do = "Name a shop folder, or make one with `counter new DIR`"
-            raise NotAShop(f"open shop '{folder}'", "there is no such folder", do)
-        return cls(DiskFolder(folder), types, clock)
+            raise NotAShop(tried, "there is no such folder", do)
+        if (folder / "catalogue.jsonl").exists() or (folder / "days").is_dir():
+            why = "its books are text files of a program that was never released"
+            raise NotAShop(tried, why, "Make a new shop with `counter new DIR`")
+        if not (folder / FILE).exists():
+            do = "Bring it back with `counter mend`, or put a backup back with `counter restore`"
+            raise NotAShop(tried, f"{FILE} is missing in it", do)
+        return cls(Engine(folder), types, finder, clock)
+
+    @classmethod
+    def create(cls, folder: Path) -> None:
+        """Begin the books of a new shop in its folder. Raises DiskRefused."""
+        Engine(folder).create()
 
     @classmethod
     def memory(
-        cls,
-        types: Mapping[str, type[msgspec.Struct]],
+        cls, types: Mapping[str, type[msgspec.Struct]], finder: Finder | None = None,
         clock: Callable[[], datetime] | None = None,
-    ) -> Self:
+    ) -> Self:  # fmt: skip
         """The same books without files."""
-        return cls(MemoryFolder(), types, clock)
+        return cls(Engine(None), types, finder, clock)
 
     def close(self) -> None:
-        """Let go of all files. The books can be used on; they are opened again then."""
-        with self._lock:
-            for journal in self._journals():
-                journal.close()
-        self._lock.close()
+        """Let go of the file. The books can be used on; it is opened again then."""
+        self.engine.close()
 
     # -- reading
 
-    def refresh(self) -> None:
-        """Read what other processes appended to the long books; day books do so when asked for."""
-        if self._lock.held:  # on entering the section they were brought up
-            return
-        self.catalogue.catch_up()
-        self.closings.catch_up()
+    @property
+    def epoch(self) -> int:
+        """A number that stays as long as nothing but what this program wrote has been added."""
+        return self._epoch
+
+    def refresh(self) -> int:
+        """Look whether another program wrote, some microseconds; :attr:`epoch` after it."""
+        epoch = self.engine.look()
+        if epoch != self._epoch:
+            self._forget(epoch)
+        return epoch
+
+    def select(
+        self, book: str = "", after: int = 0, *, until: str = "", name: str = "", key: str = "",
+        to: str = "",
+    ) -> BookTables:  # fmt: skip
+        """The lines that an index leads to, as a TinyDB: the commits in table ``lines``, and each
+        table of records. In the order written; those of a span of days day by day.
+
+        ``book`` alone is one book, from behind line ``after`` on; with ``until`` all of that span
+        of days. ``name`` is what a finder named, with ``to`` all names up to that; ``key`` a key.
+        Both may be bounded by books.
+        """
+        clauses, values = list[str](), list[object]()
+        order = "l.n" if (name or key) and not until else "l.book, l.line"
+        if until:
+            clauses.append("l.book BETWEEN ? AND ?")
+            values += [book, until]
+        elif book:
+            clauses.append("l.book = ? AND l.line > ?")
+            values += [book, after]
+        if name:
+            clauses.append("l.n IN (SELECT n FROM names WHERE name BETWEEN ? AND ?)")
+            values += [name, to or name]
+        if key:
+            clauses.append("l.n = (SELECT n FROM keys WHERE key = ?)")
+            values.append(key)
+        sql = f"WHERE {' AND '.join(clauses) or '1'} ORDER BY {order}"
+        return BookTables(self.engine, self.types, sql, values)
+
+    def entries(self, book: str, after: int = 0) -> list[Entry]:
+        """The commits of a book behind line ``after``, in order."""
+        line, _ = self.head(book)
+        if line <= after:
+            return []
+        written = self._written.get(book)
+        if written is not None and line == written.n == after + 1:
+            return [written]  # what this program has just written it need not read
+        return self.select(book, after).entries()
 
     def days(self, first: date | None = None, last: date | None = None) -> list[date]:
         """The days that have a book, sorted; from ``first`` to ``last``, both included, if given.
-
-        Known from the file names alone. The list without bounds is shared: do not change it.
-        """
-        held = self._lock.held
-        days = self._days if held and self._days is not None else self._folder.days()
-        if held:
-            self._days = days
+        The list without bounds is shared: do not change it."""
+        self.refresh()
+        if self._days is None:
+            rows = self.engine.rows("SELECT book FROM lines WHERE line = 1 AND book < 'a'")
+            self._days = sorted(date.fromisoformat(book.decode()) for (book,) in rows)
         if first is None and last is None:
-            return days  # ten years of dates are not copied at every sale
-        start = bisect_left(days, first) if first else 0
-        return days[start : bisect_right(days, last) if last else len(days)]
+            return self._days  # ten years of dates are not copied at every sale
+        start = bisect_left(self._days, first) if first else 0
+        return self._days[start : bisect_right(self._days, last) if last else len(self._days)]
 
-    def day(self, day: date) -> DayBook:
-        """A day's book as it stands now, with what others appended. Damaged ones open too."""
-        with self._shelf:
-            book = self._open.get(day)
-            if book is not None:
-                self._open.move_to_end(day)
-        if book is None:
-            journal = Journal(self._folder.file(day.isoformat()), day.isoformat(), self._types)
-            book = self._put_on_shelf(DayBook(day, journal, self._insert))
-        if self._lock.held:
-            self._bring_up(book.journal)
-        else:
-            book.journal.catch_up()
-        return book
+    def head(self, book: str) -> tuple[int, str]:
+        """Number and link of the last line of a book; (0, "") for one that is not begun."""
+        self.refresh()
+        if book not in self._heads:
+            sql = "SELECT line, link FROM lines WHERE book = ? ORDER BY line DESC LIMIT 1"
+            rows = self.engine.rows(sql, [book])
+            self._heads[book] = (rows[0][0], rows[0][1].hex()) if rows else (0, "")
+        return self._heads[book]
 
-    def days_with(
-        self, needle: bytes, first: date | None = None, last: date | None = None
-    ) -> list[date]:
-        """The days whose book contains these bytes, whatever their capital letters (ASCII).
+    def link_at(self, book: str, line: int) -> str:
+        """The link of a line of a book; "" where there is none."""
+        rows = self.engine.rows("SELECT link FROM lines WHERE book = ? AND line = ?", [book, line])
+        return str(rows[0][0].hex()) if rows else ""
 
-        A search through raw bytes: it may name a day too many, never one too few.
-        """
-        wanted, found = needle.lower(), []
-        for day in self.days(first, last):
-            file = self._folder.file(day.isoformat())
-            if wanted in file.read(0, file.look().size).lower():
-                found.append(day)
-            file.close()
-        return found
+    def link_of(self, n: int) -> str:
+        """The link of the n-th line of the shop; "" where there is none."""
+        rows = self.engine.rows("SELECT link FROM lines WHERE n = ?", [n])
+        return str(rows[0][0].hex()) if rows else ""
 
-    def entries_since(self, day: date, n: int) -> list[Entry]:
-        """The commits of a day behind line ``n``; all of them for -1 or 0."""
-        return self.day(day).entries[max(n, 0) :]
+    def snapshot(self, to: Path) -> tuple[int, str]:
+        """Copy the books as they stand at this moment into a new file, by the engine's own online
+        backup; number and link of its last line."""
+        self.engine.copy(to)
+        with closing(sqlite3.connect(to)) as con:
+            rows = con.execute("SELECT n, link FROM lines ORDER BY n DESC LIMIT 1").fetchall()
+        return (rows[0][0], rows[0][1].hex()) if rows else (0, ORIGIN)
+
+    def end(self) -> tuple[int, str]:
+        """Number and link of the last line of all."""
+        self.refresh()
+        if self._end is None:
+            rows = self.engine.rows("SELECT n, link FROM lines ORDER BY n DESC LIMIT 1")
+            self._end = (rows[0][0], rows[0][1].hex()) if rows else (0, ORIGIN)
+        return self._end
+
+    def last_entry(self, book: str, name: str = "") -> Entry | None:
+        """The last commit of a book, or the last one that a finder gave this name."""
+        self.refresh()
+        if (book, name) not in self._lasts:
+            within = " AND n IN (SELECT n FROM names WHERE name = ?)" if name else ""
+            sql = f"SELECT line FROM lines WHERE book = ?{within} ORDER BY line DESC LIMIT 1"
+            rows = self.engine.rows(sql, [book, name] if name else [book])
+            found = self.select(book, rows[0][0] - 1).entries()[:1] if rows else []
+            self._lasts[book, name] = found[0] if found else None
+        return self._lasts[book, name]
+
+    def last(self, table: str) -> msgspec.Struct | None:
+        """The record written last into a table of the catalogue."""
+        entry = self.last_entry(CATALOGUE, table)
+        return entry.records[table][-1] if entry else None
+
+    def books_naming(self, name: str) -> list[str]:
+        """The books that a name stands in, sorted."""
+        sql = "SELECT DISTINCT book FROM lines WHERE n IN (SELECT n FROM names WHERE name = ?)"
+        return sorted(book.decode() for (book,) in self.engine.rows(sql, [name]))
+
+    def keyed(self, key: str) -> Entry | None:
+        """The commit that holds a key, of whatever year, on the disk for sure; None for a new one.
+        Raises DiskRefused where the disk does not say."""
+        if not key:
+            return None
+        found = self.select(key=key).entries()
+        if found:
+            self.engine.prove()
+        return found[0] if found else None
 
     @property
     def notices(self) -> list[str]:
-        """What the keeper of the shop should know: set-aside lines, damaged books in use."""
-        problems = [str(j.problem) for j in self._journals() if j.problem is not None]
-        return problems + [torn_notice(name) for name in self._folder.torn()]
-
-    def check(self, progress: Callable[[int, int], None] | None = None) -> Checked:
-        """Verify every line of every book; see :func:`counter.books.check.check_books`."""
-        return check_books(self._folder, self._types, progress)
+        """What the keeper of the shop should know of the disk and the books."""
+        return [str(self.engine.refused)] if self.engine.refused else []
 
     # -- writing
 
     @contextmanager
     def exclusive(self) -> Iterator[None]:
-        """Be the only writer, among threads and processes; re-entrant in a thread.
+        """One transaction: be the only writer, among threads and programs; re-entrant in a thread.
 
-        On entering, what others appended is read, and a line torn by a power cut is set aside.
+        All that was written in it is on the disk when it ends, or nothing is.
         """
-        with self._lock as outermost:
+        outermost = self.engine.begin()
+        try:
             if outermost:
-                self._days, self._current = None, set()
-                for journal in self._journals():
-                    self._bring_up(journal)
+                self._fresh = []
+                self.refresh()
             yield
+        except BaseException:
+            self.engine.end(keep=False)
+            raise
+        self.engine.end(keep=True)
+        if outermost and self._fresh:
+            last = self._fresh[-1]
+            self.engine.witness(last.n, last.link)
 
-    def commit(
-        self, day: date, records: Mapping[str, Sequence[msgspec.Struct]], entered: datetime
-    ) -> int:
-        """Write one line into a day's book, beginning the book when it is new.
+    @property
+    def lines(self) -> BookTables:
+        """All lines as a TinyDB; what is inserted into its table ``lines`` is one commit:
+        ``{"book": …, "entered": …, "records": {table: records}}``."""
+        return BookTables(self.engine, self.types, "ORDER BY l.n", insert=self._insert)
 
-        Returns the line number once the disk has it. Raises BookDamaged, DiskRefused or
-        BooksError; then nothing has changed.
-        """
-        return self._write(day, records, entered)
-
-    def commit_catalogue(
-        self, records: Mapping[str, Sequence[msgspec.Struct]], entered: datetime
-    ) -> int:
-        """Write one line into the catalogue; as :meth:`commit`."""
-        with self.exclusive():
-            self._must_be_sound()
-            return self.catalogue.append(records, entered, caught_up=True)
-
-    def commit_closing(
-        self, records: Mapping[str, Sequence[msgspec.Struct]], entered: datetime
-    ) -> int:
-        """Write one line into the closings; as :meth:`commit`."""
-        with self.exclusive():
-            self._must_be_sound()
-            return self.closings.append(records, entered, caught_up=True)
+    def commit(self, book: str, records: Records, entered: datetime) -> Entry:
+        """Write one line into a book; what it reads as. Raises BooksError; then nothing changed."""
+        document = {"book": book, "entered": entered, "records": records}
+        self.lines.table(LINES).insert(document)
+        return self._written[book]
 
     # -- within
 
-    def _write(self, day: date, records: Records, entered: datetime) -> int:
-        if not self._lock.held:
-            with self.exclusive():
-                return self._write(day, records, entered)
-        journal = self.day(day).journal
-        self._must_be_sound()
-        if journal.last_n >= 0:
-            return journal.append(records, entered, caught_up=True)
-        n = journal.append(records, entered, self._line_before(day), caught_up=True)
-        self._days = None
-        return n
+    def _insert(self, documents: Sequence[Mapping[str, Any]]) -> list[int]:
+        with self.exclusive():
+            return [self._insert_one(document) for document in documents]
 
-    def _bring_up(self, journal: Journal) -> None:
-        """Catch up once in a section. The caller holds the lock."""
-        if journal not in self._current:
-            journal.catch_up(writing=True)
-            self._current.add(journal)
+    def _insert_one(self, document: Mapping[str, Any]) -> int:
+        entered = document.get("entered") or self._now(document["records"])
+        book = document.get("book") or entered.date().isoformat()
+        records: Records = document["records"]
+        (n, before), (at, _) = self.end(), self.head(book)
+        body = self.types.write(n + 1, book, at + 1, entered, records)
+        line = Line(n + 1, book, at + 1, link_of(body, before), body)
+        try:
+            entry = self.types.read(line)  # what cannot be read back is not written
+        except Misfit as error:
+            do = "Write the records of the table's own type"
+            raise BooksError(f"write into book {book}", str(error), do) from None
+        self._put(line, self.finder(book, records, body) if self.finder else Found())
+        self._heads[book] = line.line, line.link
+        self._end, self._written[book] = (line.n, line.link), entry
+        self._lasts = {k: v for k, v in self._lasts.items() if k[0] != book}
+        self._lasts[book, ""] = entry
+        if line.line == 1:
+            self._days = None
+        self._fresh.append(line)
+        return line.n
 
-    def _line_before(self, day: date) -> After | None:
-        """The last line of the book before a new one; a book that was never begun has none."""
-        for before in reversed(self.days(last=day)):
-            if before == day:
-                continue
-            book = before.isoformat()
-            journal = Journal(self._folder.file(book), book, self._types, tail_only=True)
-            journal.catch_up(writing=True)
-            journal.close()
-            journal.must_be_sound()
-            if journal.last_n >= 0:
-                return After(book, journal.last_n, journal.last_link)
-        return None
+    def _put(self, line: Line, found: Found) -> None:
+        write = self.engine.write
+        write(_INSERT, (line.n, line.book, line.line, bytes.fromhex(line.link), line.body.decode()))
+        for key in found.keys:
+            write("INSERT INTO keys (key, n) VALUES (?, ?)", (key, line.n))
+        for name in found.names:
+            write("INSERT OR IGNORE INTO names (name, n) VALUES (?, ?)", (name, line.n))
 
-    def _insert(self, day: date, records: Records) -> int:
+    def _now(self, records: Records) -> datetime:
         if self._clock is None:
-            do = "Write with Books.commit, or open the books with a clock"
+            do = "Name the moment it is entered, or open the books with a clock"
             raise NotAppendOnly(f"insert into {', '.join(records)}", "no clock was given", do)
-        return self._write(day, records, self._clock())
+        return self._clock()
 
-    def _must_be_sound(self) -> None:
-        """Refuse to write where what is being decided on may be damaged: the long books and the
-        days from the last closing on. Damage in the archive does not stop the counter."""
-        if all(journal.problem is None for journal in self._journals()):
-            return
-        self.catalogue.must_be_sound()
-        self.closings.must_be_sound()
-        closed: date | None = getattr(self.closings.last(), "day", None)
-        with self._shelf:
-            books = list(self._open.items())
-        for day, book in books:
-            if closed is None or day >= closed:
-                book.journal.must_be_sound()
+    def _forget(self, epoch: int) -> None:
+        self._epoch, self._days, self._end = epoch, None, None
+        self._heads, self._lasts, self._written = {}, {}, {}
 
-    def _journals(self) -> list[Journal]:
-        with self._shelf:
-            books = list(self._open.values())
-        return [self.catalogue, self.closings, *(book.journal for book in books)]
 
-    def _put_on_shelf(self, book: DayBook) -> DayBook:
-        """Keep an opened book, and put back those not asked for lately when it gets too much."""
-        with self._shelf:
-            book = self._open.setdefault(book.day, book)
-            size = sum(b.journal.size for b in self._open.values())
-            while (size > _KEPT_BYTES and len(self._open) > 2) or len(self._open) > _KEPT_BOOKS:
-                _, old = self._open.popitem(last=False)
-                size -= old.journal.size
-                old.journal.close()
-            return book
+def end_is_gone(books: Books) -> BookDamaged | None:
+    """Whether lines that were answered no longer stand at the end of the books."""
+    n, link = books.engine.witnessed()
+    rows = books.engine.rows("SELECT link FROM lines WHERE n = ?", [n]) if n else []
+    if not n or (rows and rows[0][0].hex() == link):
+        return None
+    last, _ = books.end()
+    why = f"they end at line {last}, and line {n} was answered for"
+    if rows:
+        why = f"line {n} is not the one that was answered for"
+    return BookDamaged("read the books of the shop", why, MEND, book=FILE, line=min(last + 1, n))

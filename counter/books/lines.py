@@ -1,19 +1,19 @@
-"""The line every book is made of, and the link that ties it to the line before.
+"""A line of the books: one commit as text, and the link that ties it to the line before.
 
-A line is one JSON object, UTF-8, ended by LF::
+A line is one JSON object, UTF-8::
 
-    {"n":17,"entered":"2026-11-24T08:12:03.123456-05:00","records":{...},"link":"<64 hex>"}
+    {"n":1217,"book":"2026-11-24","line":17,"entered":"2026-11-24T08:12:03-05:00","records":{…}}
 
-``link`` is the SHA-256 of the link before (as hexadecimal text) and of the exact bytes that stand
-before ``,"link":"``. It is taken over bytes, not over values: a changed blank is found like a
-changed figure, and no rule for writing JSON "canonically" is needed. Line 0 is the header; it
-names the book and, in a day book, the last line of the book before it.
+``n`` counts the lines of the shop, ``line`` those of one book. The link is the SHA-256 of the link
+before (as hexadecimal text) and of the exact bytes of the line. It is taken over bytes, not over
+values: a changed blank is found like a changed figure, and no rule for writing JSON "canonically"
+is needed. Beside the database a line stands as text, with ``,"link":"<64 hex>"}`` at its end.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date, datetime
+from datetime import datetime
 from hashlib import sha256
 from typing import Any, NamedTuple
 
@@ -21,63 +21,54 @@ import msgspec
 
 from counter.errors import BooksError
 
-ORIGIN = "0" * 64  # what line 0 follows from
-_KEY = b',"link":"'
-_TAIL = len(_KEY) + 64 + len(b'"}')
+ORIGIN = "0" * 64  # what the first line follows from
+_LINK = b',"link":"'
+_TAIL = len(_LINK) + 64 + len(b'"}')
 
 Records = Mapping[str, Sequence[Any]]
 
 
 class Misfit(Exception):
-    """Why a line cannot be what was once written. The journal adds the book and the line."""
-
-
-class After(msgspec.Struct, frozen=True):
-    """The last line of an earlier book, as it stood when the new book was begun."""
-
-    book: str
-    n: int
-    link: str
-
-
-class Header(msgspec.Struct, frozen=True, omit_defaults=True):
-    """Line 0 of a book."""
-
-    n: int
-    book: str
-    after: After | None = None
+    """Why a line cannot be what was once written. Who reads adds the book and the line."""
 
 
 class Entry(NamedTuple):
-    """One commit as read: its line number, when it was entered, its records by table."""
+    """One commit as read: its line in its book, when it was entered, its records by table, its
+    link, its number in the shop."""
 
     n: int
     entered: datetime
     records: Mapping[str, list[msgspec.Struct]]
+    link: str = ""
+    number: int = 0
 
 
-class _Written(msgspec.Struct):
+class Line(NamedTuple):
+    """A line as it stands in the database."""
+
     n: int
-    entered: datetime
-    records: dict[str, Sequence[Any]]
+    book: str
+    line: int
+    link: str
+    body: bytes
 
 
-class _Read(msgspec.Struct):
+class Read(msgspec.Struct):
+    """What a line says of itself."""
+
     n: int
+    book: str
+    line: int
     entered: datetime
     records: dict[str, msgspec.Raw]
 
 
-class _Numbered(msgspec.Struct):
+class _Written(msgspec.Struct):
     n: int
-
-
-class _Dated(msgspec.Struct):
-    day: date
-
-
-class _DatedLine(msgspec.Struct):
-    records: dict[str, list[_Dated]]
+    book: str
+    line: int
+    entered: datetime
+    records: Mapping[str, Sequence[Any]]
 
 
 def _plain(value: object) -> object:
@@ -88,76 +79,51 @@ def _plain(value: object) -> object:
 
 
 _encoder = msgspec.json.Encoder(enc_hook=_plain)
-_decode_line = msgspec.json.Decoder(_Read).decode
-_decode_header = msgspec.json.Decoder(Header).decode
-_decode_number = msgspec.json.Decoder(_Numbered).decode
-_decode_dated = msgspec.json.Decoder(_DatedLine).decode
+_decode = msgspec.json.Decoder(Read).decode
 
 
-def seal_line(written: bytes, before: str) -> tuple[bytes, str]:
-    """A JSON object and the link before it -> the finished line with its LF, and its own link."""
-    body = written[:-1]  # without the closing brace: the link becomes the last member
-    link = sha256(before.encode() + body).hexdigest()
-    return b"".join((body, _KEY, link.encode(), b'"}\n')), link
+def link_of(body: bytes, before: str) -> str:
+    """The link of a line that follows the one with link ``before``."""
+    return sha256(before.encode() + body).hexdigest()
 
 
-def stated_link(line: bytes) -> str:
-    """The link a line (without LF) carries. Misfit where it carries none."""
-    key, link = line[-_TAIL : -_TAIL + len(_KEY)], line[-66:-2]
-    if key != _KEY or line[-2:] != b'"}' or not link.isalnum():
-        raise Misfit("it does not end as a line of a book ends")
-    return link.decode("ascii", "replace")
-
-
-def follow_link(line: bytes, before: str) -> str:
-    """The link of a line (without LF), once it is proved to follow from the line before."""
-    link = stated_link(line)
-    if sha256(before.encode() + line[:-_TAIL]).hexdigest() != link:
+def prove(line: Line, before: str) -> None:
+    """Misfit where a line does not follow from the one with link ``before``, "" for none."""
+    if not before:
+        raise Misfit(f"line {line.n - 1} of the shop is missing before it")
+    if link_of(line.body, before) != line.link:
         raise Misfit("its link does not follow from the line before and its own content")
-    return link
 
 
-def number_and_link(line: bytes) -> tuple[int, str]:
-    """What a line (without LF) says of itself, unproved: where reading begins in the middle."""
-    link = stated_link(line)
+def as_text(line: Line) -> bytes:
+    """A line as it stands beside the database: its text with its link, without LF."""
+    return b"".join((line.body[:-1], _LINK, line.link.encode(), b'"}'))
+
+
+def from_text(text: bytes) -> Line:
+    """The line that a text (without LF) says it is, not yet proved. Misfit where it is none."""
+    key, link = text[-_TAIL : -_TAIL + len(_LINK)], text[-66:-2]
+    if key != _LINK or text[-2:] != b'"}' or not link.isalnum():
+        raise Misfit("it does not end as a line of a book ends")
+    body = text[:-_TAIL] + b"}"
+    read = read_line(body)
+    return Line(read.n, read.book, read.line, link.decode(), body)
+
+
+def read_line(body: bytes) -> Read:
+    """What a line says of itself. Misfit where it is no line."""
     try:
-        return _decode_number(line).n, link
+        return _decode(body)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise Misfit(f"it is not a line of a book ({error})") from None
-
-
-def header_line(book: str, after: After | None) -> tuple[bytes, str]:
-    """Line 0 of a new book, and its link."""
-    return seal_line(_encoder.encode(Header(0, book, after)), ORIGIN)
-
-
-def read_header(line: bytes, book: str) -> Header:
-    """Line 0 (without LF) of the named book."""
-    try:
-        header = _decode_header(line)
-    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise Misfit(f"it is not the first line of a book ({error})") from None
-    if header.n != 0 or header.book != book:
-        raise Misfit(f"it is line {header.n} of book '{header.book}'")
-    return header
-
-
-def day_of_line(line: bytes) -> date | None:
-    """The trading day a line of the closings speaks of, read without its other contents."""
-    try:
-        records = _decode_dated(line).records
-    except (msgspec.MsgspecError, UnicodeDecodeError):
-        return None
-    return next((record.day for table in records.values() for record in table), None)
 
 
 class Types:
     """Which record stands in which table. Without types, records are plain dictionaries.
 
-    >>> book = Types({"dates": _Dated})
     >>> moment = datetime.fromisoformat("2026-11-24T08:12:03-05:00")
-    >>> book.write(1, moment, {"dates": [_Dated(date(2026, 11, 24))]})
-    b'{"n":1,"entered":"2026-11-24T08:12:03-05:00","records":{"dates":[{"day":"2026-11-24"}]}}'
+    >>> Types().write(1, "2026-11-24", 1, moment, {"notes": [{"word": "fresh"}]}).decode()[:58]
+    '{"n":1,"book":"2026-11-24","line":1,"entered":"2026-11-24T'
     """
 
     def __init__(self, types: Mapping[str, type[msgspec.Struct]] | None = None) -> None:
@@ -169,7 +135,7 @@ class Types:
             for name, kind in (types or {}).items()
         }
 
-    def write(self, n: int, entered: datetime, records: Records) -> bytes:
+    def write(self, n: int, book: str, line: int, entered: datetime, records: Records) -> bytes:
         """One commit as JSON. BooksError for what cannot be written, or was entered at no zone."""
         kept = {table: rows for table, rows in records.items() if rows}
         tried = f"write {', '.join(kept) or 'a commit'}"
@@ -178,19 +144,17 @@ class Types:
         if entered.utcoffset() is None:
             raise BooksError(tried, f"the moment {entered} has no time zone", "Give it a zone")
         try:
-            return _encoder.encode(_Written(n, entered, kept))
+            return _encoder.encode(_Written(n, book, line, entered, kept))
         except (TypeError, ValueError, OverflowError, msgspec.MsgspecError) as error:
             raise BooksError(tried, str(error), "Write values that JSON can hold") from None
 
-    def read(self, line: bytes, n: int) -> Entry:
-        """A line (LF or not) as the commit number ``n`` it should be."""
-        try:
-            read = _decode_line(line)
-        except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-            raise Misfit(f"it is not a line of a book ({error})") from None
-        if read.n != n:
-            raise Misfit(f"it carries number {read.n}")
-        return Entry(n, read.entered, {t: self._table(t, raw) for t, raw in read.records.items()})
+    def read(self, line: Line) -> Entry:
+        """A line as the commit it is. Misfit where it is not what its place says."""
+        read = read_line(line.body)
+        if (read.n, read.book, read.line) != line[:3]:
+            raise Misfit(f"it says that it is line {read.line} of book {read.book}")
+        records = {name: self._table(name, raw) for name, raw in read.records.items()}
+        return Entry(line.line, read.entered, records, line.link, line.n)
 
     def _table(self, table: str, raw: msgspec.Raw) -> list[msgspec.Struct]:
         decoder = self._any or self._tables.get(table)

@@ -1,193 +1,210 @@
-"""TinyDB over a journal: its documented extension points, a storage and a table.
+"""TinyDB over the lines of the books: its documented extension points, a storage and a table.
 
 TinyDB's own storages rewrite the whole file at every change, its tables change documents in
 place, and a document number is given again after the last document is removed. None of this may
-happen to a shop's books: here inserting appends one line, documents are handed out read-only,
-and whatever would change what is written raises NotAppendOnly.
+happen to a shop's books: here inserting appends one line, documents are handed out read-only, and
+whatever would change what is written raises NotAppendOnly.
+
+A storage reads only the lines that an index leads to (a book, a span of days, a name, a key); what
+is asked of them further are TinyDB's queries. Every line read is proved by its link.
 """
 
 from __future__ import annotations
 
-import threading
-from bisect import bisect_left, bisect_right
-from collections.abc import Callable, ItemsView, Iterable, Iterator, Mapping, Sequence
-from types import MappingProxyType
-from typing import Any, NoReturn
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import Any, NoReturn, TypeVar, cast
 
 import msgspec
 from tinydb import TinyDB
+from tinydb.queries import QueryLike
 from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
-from counter.books.journal import Journal
-from counter.errors import NotAppendOnly
+from counter.books.engine import MEND, Engine
+from counter.books.lines import ORIGIN, Entry, Line, Misfit, Types, prove
+from counter.errors import BookDamaged, NotAppendOnly
 
-Commit = Callable[[Mapping[str, Sequence[Mapping[str, Any]]]], int]
+LINES = "lines"  # the table whose documents are whole commits
 _CORRECT = "Write a new record that names the one it corrects"
+_READ = """SELECT l.n, l.book, l.line, l.link, l.body, p.link FROM lines AS l
+LEFT JOIN lines AS p ON p.n = l.n - 1"""
+
+Record = TypeVar("Record", bound=msgspec.Struct)
+Insert = Callable[[Sequence[Mapping[str, Any]]], list[int]]
 
 
-class _Plain(msgspec.Struct):
-    n: int
-    records: dict[str, list[dict[str, Any]]]
+class LineDocument(Mapping[str, Any]):
+    """A commit handed out: ``book``, ``line``, ``entered``, ``link`` and ``records`` by table; and
+    the same with typed records as ``entry``. Read-only; ``doc_id`` is the line's number in the
+    shop."""
+
+    __slots__ = ("book", "doc_id", "entry")
+
+    def __init__(self, doc_id: int, book: str, entry: Entry) -> None:
+        self.doc_id, self.book, self.entry = doc_id, book, entry
+
+    def __getitem__(self, key: str) -> Any:
+        entry = self.entry
+        match key:
+            case "book":
+                return self.book
+            case "line":
+                return entry.n
+            case "entered" | "link" | "records":
+                return getattr(entry, key)
+        raise KeyError(key)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(("book", "line", "entered", "link", "records"))
+
+    def __len__(self) -> int:
+        return 5
 
 
-_decode = msgspec.json.Decoder(_Plain).decode
+class Fields(Mapping[str, Any]):
+    """A record as TinyDB's queries look at it: its fields, and theirs, typed and read-only."""
+
+    __slots__ = ("record",)
+
+    def __init__(self, record: Any) -> None:
+        self.record = record
+
+    def __getitem__(self, key: str) -> Any:
+        if isinstance(self.record, dict):
+            return _looked_at(self.record[key])
+        if key not in type(self.record).__struct_fields__:
+            raise KeyError(key)
+        return _looked_at(getattr(self.record, key))
+
+    def __iter__(self) -> Iterator[str]:
+        record = self.record
+        return iter(record if isinstance(record, dict) else type(record).__struct_fields__)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({self.record!r})"
 
 
-def freeze(value: Any) -> Any:
-    """Dictionaries become read-only mappings and lists tuples, all the way down."""
-    if isinstance(value, dict):
-        return MappingProxyType({key: freeze(v) for key, v in value.items()})
-    if isinstance(value, list):
-        return tuple(freeze(v) for v in value)
+class RecordDocument(Fields):
+    """A record handed out, with the commit it came with and the book that stands in; the typed one
+    is ``record``."""
+
+    __slots__ = ("book", "doc_id", "entry")
+
+    def __init__(self, doc_id: int, record: Any, book: str, entry: Entry) -> None:
+        super().__init__(record)
+        self.doc_id, self.book, self.entry = doc_id, book, entry
+
+
+def _looked_at(value: Any) -> Any:
+    if isinstance(value, msgspec.Struct | dict):
+        return Fields(value)
+    if isinstance(value, list | tuple):
+        return tuple(_looked_at(one) for one in value)
     return value
 
 
-class BookDocument(Mapping[str, Any]):
-    """A document handed out: read-only, whatever depth. ``doc_id`` is TinyDB's, never shown."""
-
-    __slots__ = ("_fields", "doc_id")
-
-    def __init__(self, fields: Mapping[str, Any], doc_id: int) -> None:
-        self._fields, self.doc_id = fields, doc_id
-
-    def __getitem__(self, key: str) -> Any:
-        return self._fields[key]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._fields)
-
-    def __len__(self) -> int:
-        return len(self._fields)
-
-    def __repr__(self) -> str:
-        return f"BookDocument({dict(self._fields)}, doc_id={self.doc_id})"
+def proved(engine: Engine, sql: str, values: Sequence[object]) -> Iterator[Line]:
+    """The lines that a question leads to, each proved by its link. BookDamaged at the first that
+    does not follow."""
+    for n, book, line, link, body, before in engine.rows(f"{_READ} {sql}", values):
+        read = Line(n, text_of(book), line, link.hex(), body)
+        last = before.hex() if before is not None else ORIGIN if n == 1 else ""
+        try:
+            prove(read, last)
+        except Misfit as error:
+            raise damaged(read, str(error)) from None
+        yield read
 
 
-class _RowItems(ItemsView[str, Mapping[str, Any]]):
-    def __init__(self, rows: Rows) -> None:
-        super().__init__(rows)
-        self._rows = rows
-
-    def __iter__(self) -> Iterator[tuple[str, Mapping[str, Any]]]:
-        for i in range(len(self._rows)):
-            yield str(i + 1), self._rows.at(i)
+def text_of(found: bytes | str | None) -> str:
+    """A short text out of the database, whatever became of it."""
+    return found.decode("utf-8", "replace") if isinstance(found, bytes) else found or ""
 
 
-class Rows(Mapping[str, Mapping[str, Any]]):
-    """One table as TinyDB wants it, number -> document, as it was at one moment.
-
-    It looks at a list that only grows and remembers how far it went: nothing is copied, and a
-    thread that searches does not stumble over one that inserts.
-    """
-
-    __slots__ = ("_documents", "_length")
-
-    def __init__(self, documents: list[Mapping[str, Any]]) -> None:
-        self._documents, self._length = documents, len(documents)
-
-    def at(self, i: int) -> Mapping[str, Any]:
-        return self._documents[i]
-
-    def __getitem__(self, key: str) -> Mapping[str, Any]:
-        if not (key.isascii() and key.isdecimal() and 1 <= int(key) <= self._length):
-            raise KeyError(key)
-        return self._documents[int(key) - 1]
-
-    def __iter__(self) -> Iterator[str]:
-        return (str(i + 1) for i in range(self._length))
-
-    def __len__(self) -> int:
-        return self._length
-
-    def items(self) -> ItemsView[str, Mapping[str, Any]]:
-        return _RowItems(self)
+def damaged(line: Line, why: str) -> BookDamaged:
+    """The sentence for a line that is not what was written."""
+    tried = f"read book {line.book}"
+    return BookDamaged(
+        tried, f"line {line.line} of it is damaged: {why}", MEND, book=line.book, line=line.line
+    )
 
 
-class JournalStorage(Storage):
-    """The documents of a journal. ``commit`` writes; without it, TinyDB only reads here."""
+class BookStorage(Storage):
+    """The lines that one question leads to, and the way to append. ``insert`` writes; without it,
+    TinyDB only reads here."""
 
-    def __init__(self, journal: Journal, commit: Commit | None = None) -> None:
-        self._journal, self._commit = journal, commit
-        self._guard = threading.Lock()
-        self._lines: list[bytes] | None = None
-        self._upto = 0
-        self._tables: dict[str, list[Mapping[str, Any]]] = {}
-        self._written_in: dict[str, list[int]] = {}  # for each document, the line it came with
+    def __init__(
+        self, engine: Engine, types: Types, sql: str, values: Sequence[object] = (),
+        insert: Insert | None = None,
+    ) -> None:  # fmt: skip
+        self._engine, self._types, self._insert = engine, types, insert
+        self._sql, self._values = sql, values
 
     def read(self) -> dict[str, Any] | None:
-        """Table name -> its documents now. The dictionary is the caller's own."""
-        self._journal.catch_up()
-        with self._guard:
-            self._take_new_lines()
-            return {name: Rows(documents) for name, documents in self._tables.items()}
+        """Table name -> its documents now, those of the commits in ``lines``."""
+        lines: dict[int, LineDocument] = {}
+        tables: dict[str, dict[int, RecordDocument]] = {}
+        for line in proved(self._engine, self._sql, self._values):
+            try:
+                entry = self._types.read(line)
+            except Misfit as error:
+                raise damaged(line, str(error)) from None
+            lines[line.n] = LineDocument(line.n, line.book, entry)
+            for name, rows in entry.records.items():
+                table = tables.setdefault(name, {})
+                for record in rows:
+                    number = len(table) + 1
+                    table[number] = RecordDocument(number, record, line.book, entry)
+        return {LINES: lines, **tables}
 
     def write(self, data: dict[str, dict[str, Any]]) -> NoReturn:
         """Raises NotAppendOnly: TinyDB would write all tables anew."""
         raise NotAppendOnly(f"rewrite {', '.join(data) or 'the book'}", "books are append-only")
 
-    def insert(self, table: str, rows: Sequence[Mapping[str, Any]]) -> list[int]:
-        """Append one commit and return the numbers of its documents."""
-        if self._commit is None:
-            do = "Write with Books.commit, which is told when it was entered"
-            raise NotAppendOnly(f"insert into {table}", "this view only reads", do)
-        n = self._commit({table: rows})
-        with self._guard:
-            self._take_new_lines()
-            # Others may have appended meanwhile: ours are the documents of our line.
-            lines = self._written_in[table]
-            return list(range(bisect_left(lines, n) + 1, bisect_right(lines, n) + 1))
-
-    def _take_new_lines(self) -> None:
-        lines = self._journal.lines
-        if lines is not self._lines:  # the file was read anew, from a backup perhaps
-            self._lines, self._upto, self._tables, self._written_in = lines, 0, {}, {}
-        for line in lines[self._upto :]:
-            plain = _decode(line)
-            for name, rows in plain.records.items():
-                self._tables.setdefault(name, []).extend(freeze(row) for row in rows)
-                self._written_in.setdefault(name, []).extend([plain.n] * len(rows))
-            self._upto += 1
+    def insert(self, lines: Sequence[Mapping[str, Any]]) -> list[int]:
+        """Append commits, all of them or none; their numbers in the shop."""
+        if self._insert is None:
+            do = "Insert into the table of all lines"
+            raise NotAppendOnly("insert", "these are the answer to a question", do)
+        return self._insert(lines)
 
 
 class BookTable(Table):
     """A TinyDB table that appends. Reading and querying are TinyDB's own."""
 
-    document_class = BookDocument  # type: ignore[assignment] # TinyDB's is a dict, ours read-only
-
     def __init__(
         self, storage: Storage, name: str, cache_size: int = 0, persist_empty: bool = False
     ) -> None:
-        # A cached answer is shared between callers and knows nothing of other processes' lines.
+        # A cached answer is shared between callers and knows nothing of other programs' lines.
         super().__init__(storage, name, cache_size=0 * cache_size, persist_empty=persist_empty)
 
+    # What is read is a document already, and read-only: TinyDB need not wrap it once more.
+    document_class = staticmethod(lambda document, _: document)  # type: ignore[assignment]
+
     def insert(self, document: Mapping[str, Any]) -> int:
-        """Append one document, one commit. Costs the same whatever the book holds."""
+        """Append one commit; its number in the shop. Costs the same whatever the books hold."""
         return self.insert_multiple([document])[0]
 
     def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> list[int]:
-        """Append documents in one commit: all of them or none."""
+        """Append documents, all of them or none: records of one table in one commit."""
         rows = list(documents)
-        if any(isinstance(row, Document | BookDocument) for row in rows):
+        if any(isinstance(row, Document | LineDocument | Fields) for row in rows):
             why = "a document that has a number already would be written twice"
             raise NotAppendOnly(f"insert into {self.name}", why, _CORRECT)
-        if not rows:
-            return []
         storage = self._storage
-        assert isinstance(storage, JournalStorage)  # BookTables makes both
-        return storage.insert(self.name, rows)
+        assert isinstance(storage, BookStorage)  # BookTables makes both
+        if self.name != LINES:
+            rows = [{"records": {self.name: rows}}] if rows else []
+        return storage.insert(rows)
 
     def update(self, *_: Any, **__: Any) -> NoReturn:
         """Raises NotAppendOnly."""
         self._refuse("update")
 
-    def update_multiple(self, *_: Any, **__: Any) -> NoReturn:
-        """Raises NotAppendOnly."""
-        self._refuse("update")
-
-    def upsert(self, *_: Any, **__: Any) -> NoReturn:
-        """Raises NotAppendOnly."""
-        self._refuse("update")
+    update_multiple = upsert = update
 
     def remove(self, *_: Any, **__: Any) -> NoReturn:
         """Raises NotAppendOnly."""
@@ -202,7 +219,18 @@ class BookTable(Table):
 
 
 class BookTables(TinyDB):
-    """A TinyDB whose tables append. Open it over a journal: ``BookTables(journal, commit)``."""
+    """A TinyDB whose tables append, over what one question leads to."""
 
     table_class = BookTable
-    default_storage_class = JournalStorage  # type: ignore[assignment] # TinyDB names its own
+    default_storage_class = BookStorage  # type: ignore[assignment] # TinyDB names its own
+
+    def entries(self) -> list[Entry]:
+        """The commits, typed."""
+        return [cast(LineDocument, document).entry for document in self.table(LINES).all()]
+
+    def find(self, table: str, kind: type[Record], query: QueryLike | None = None) -> list[Record]:
+        """The records of one table that a query picks, or all of them, typed, in the order
+        written."""
+        found = self.table(table).search(query) if query else self.table(table).all()
+        records = (cast(RecordDocument, document).record for document in found)
+        return [record for record in records if isinstance(record, kind)]

@@ -178,7 +178,7 @@ def sell(
         priced = shop.price(_slip(shop, items, here, discount, because, key, when), when)
         as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
         return
-    sale = shop.booked(key[:80], when)
+    sale = shop.booked(key[:80])
     if sale is None:
         slip = _slip(shop, items, here, discount, because, key, when)
         sale = shop.sell(slip, _tenders(shop, slip, cash, card, when), when, by)

@@ -9,7 +9,9 @@ from importlib.resources import files
 from pathlib import Path
 
 import msgspec
+from tinydb import where
 
+from counter.books import CATALOGUE
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.asking import Question, still_open
@@ -22,7 +24,7 @@ from counter.trade.contents import allergens_within, generations, join_catalogue
 from counter.trade.ledger import Printed
 from counter.trade.money import show_money
 from counter.trade.people import Pins, owner_among
-from counter.trade.production import Batch, lot_day
+from counter.trade.production import Batch
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 from counter.trade.stock import LotRow
 
@@ -42,17 +44,14 @@ class Catalogued(Desk):
         """
         now = self._with_left(self.catalogue, (batch.product for batch in batches))
         made = [one.at for batch in batches for one in generations(batch, self.batch)]
-        last = self.books.catalogue.last_entry("catalogues")
+        last = self.books.last_entry(CATALOGUE, "catalogues")
         if not made or (last and not last.records["catalogues"][1:] and last.entered < min(made)):
             return now
         return join_catalogues([*self._catalogues_since(min(made)), now])
 
     def printed_of(self, lot: str) -> list[Printed]:
         """The labels printed of a lot so far, in order."""
-        made = lot_day(lot)
-        days = self.days_of(lot, made) if made else []
-        records = (r for day in days for c in self.records_of(day) for r in c.get("printed", ()))
-        return [r for r in records if isinstance(r, Printed) and r.lot == lot]
+        return self.books.select(name=lot).find("printed", Printed, where("lot") == lot)
 
     def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""
@@ -156,7 +155,6 @@ class Catalogued(Desk):
 
     def waiting_catalogues(self) -> list[Catalogue]:
         """The catalogues that wait for their day."""
-        self.books.refresh()
         return waiting(self.kept_catalogues(), self.now().date())
 
     def take_back_catalogue(self, since: date) -> None:
@@ -178,7 +176,7 @@ class Catalogued(Desk):
     def _keep_an_owner(self, made: Catalogue, file: str) -> None:
         """A shop with PINs is never left without an owner who has one: then anybody could come
         in as the owner."""
-        pins = self.books.catalogue.last("pins")
+        pins = self.books.last("pins")
         known = set(pins.pins) if isinstance(pins, Pins) else set()
         if known & set(self.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(

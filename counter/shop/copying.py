@@ -59,7 +59,7 @@ class Copying(Desk):
         return save_shop(
             self.folder, place, self.settings.shop.name, day or self.today(),
             without=(self.folder / "backups", *papers), keep=(kept.keep_days, kept.keep_months),
-            progress=progress, looking=self.books.exclusive(),
+            progress=progress, books=self.books,
         )  # fmt: skip
 
     def back_up_after_closing(
@@ -94,7 +94,7 @@ class Copying(Desk):
         if not place.exists() and place.resolve().is_relative_to(self.folder.resolve()):
             return []
         try:
-            found = [(path, path.stat()) for path in archives_of(self.folder, place)]
+            found = [(path, path.stat()) for path in archives_of(self.books, place)]
         except OSError as error:
             why = f"{place} cannot be read ({(error.strerror or str(error)).lower()})"
             raise DiskRefused(tried, why, "Put the stick in, or name another folder") from error

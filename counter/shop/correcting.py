@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from decimal import Decimal
+
+from tinydb import where
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop.amending import Amending
@@ -140,20 +142,15 @@ class Correcting(Amending, Selling, Evening):
 
     def corrections_of(self, day: date) -> Corrections:
         """Corrections about a day, found by the closings that name it, and those written in it."""
-        about = (c for c in self._corrections_with(f'"corrects":"{day}"') if c.corrects == day)
-        return Corrections(tuple(about), tuple(self._corrections_in(day)))
+        return Corrections(
+            tuple(self.corrections_about(day, day)), tuple(self._corrections_in(day))
+        )
 
-    def _corrections_with(self, text: str) -> list[Correction]:
-        """Corrections in closed days whose closing holds this text, and in open days."""
-        sealed = self.sealed_until()
-        days = set(self.books.closings.find(text.encode()))
-        opened = self.books.days(sealed + timedelta(days=1) if sealed else None)
-        return [c for day in sorted(days.union(opened)) for c in self._corrections_in(day)]
+    def corrections_about(self, first: date, last: date) -> list[Correction]:
+        """Corrections about a range of days, whenever they were written."""
+        found = self.books.select(name=f"corrects {first}", to=f"corrects {last}")
+        about = (where("corrects") >= first) & (where("corrects") <= last)
+        return found.find("corrections", Correction, about)
 
     def _corrections_in(self, day: date) -> list[Correction]:
-        return [
-            record
-            for commit in self.records_of(day)
-            for record in commit.get("corrections", ())
-            if isinstance(record, Correction)
-        ]
+        return self.books.select(str(day)).find("corrections", Correction)

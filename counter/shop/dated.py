@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
-from counter.books import Books
+from counter.books import CATALOGUE, Books
 from counter.books import Entry as Commit
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import Dated as DatedCatalogue
@@ -47,22 +47,16 @@ class Dated:
     @property
     def catalogue(self) -> Catalogue:
         """The catalogue in use: the last one put to use whose day has come."""
-        self.books.refresh()
-        return self.catalogue_as_read()
-
-    def catalogue_as_read(self) -> Catalogue:
-        """The same without looking for a newer one: while writing, nobody else does."""
         return in_use(self.kept_catalogues(), self.now().date())
 
     def kept_catalogues(self) -> list[Catalogue]:
         """The catalogue in use, and those that wait for their day; in the last commit of them."""
-        last = self.books.catalogue.last_entry("catalogues")
+        last = self.books.last_entry(CATALOGUE, "catalogues")
         return _catalogues_in(last) if last else []
 
     def catalogue_at(self, moment: datetime) -> Catalogue:
         """The catalogue that held at a moment, by when each was entered and by its day."""
-        self.books.refresh()
-        last, now = self.books.catalogue.last_entry("catalogues"), self.now()
+        last, now = self.books.last_entry(CATALOGUE, "catalogues"), self.now()
         since = last.entered.timestamp() if last else 0
         if since > now.timestamp():  # a clock that was ahead entered it: it is in use all the same
             since = now.timestamp() - CLOCKS_DIFFER.total_seconds()
@@ -72,10 +66,12 @@ class Dated:
 
     def catalogues(self) -> list[DatedCatalogue]:
         """All that were ever put to use, read once as long as none is added."""
-        book = self.books.catalogue
-        if self._catalogues[0] != book.last_link:
-            commits = ((e.entered, _catalogues_in(e)) for _, _, e in book.walk())
-            self._catalogues = book.last_link, timeline(commits, self.settings.zone)
+        last = self.books.last_entry(CATALOGUE, "catalogues")
+        link = last.link if last else ""
+        if self._catalogues[0] != link:
+            entries = self.books.select(CATALOGUE, name="catalogues").entries()
+            commits = ((entry.entered, _catalogues_in(entry)) for entry in entries)
+            self._catalogues = link, timeline(commits, self.settings.zone)
         return self._catalogues[1]
 
     def _with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
@@ -85,10 +81,10 @@ class Dated:
     def catalogue_of(self, moment: datetime | None) -> Catalogue:
         """The catalogue as it stood at ``moment``, for names: with all that ever stood in one, so
         that everything a book speaks of has its name. None: now."""
-        self.books.refresh()
-        key = self.books.catalogue.last_link, moment or self.now().date()
+        catalogues = self.catalogues()
+        key = self._catalogues[0], moment or self.now().date()
         if self._named[0] != key:
-            self._named = key, with_all(self.catalogues(), moment or self.now())
+            self._named = key, with_all(catalogues, moment or self.now())
         return self._named[1]
 
     def product_names(self) -> dict[str, str]:
@@ -105,13 +101,13 @@ class Dated:
 
     def _noted_tax(self, moment: datetime | None = None) -> Tax | None:
         """The taxes last noted, or last noted by a moment; for one before the first, the first."""
-        last = self.books.catalogue.last("settings")
+        last = self.books.last("settings")
         if not isinstance(last, SettingsChange) or last.tax is None:
             return None
         if moment is None or last.at.timestamp() <= moment.timestamp():
             return last.tax
-        walk = (e.records.get("settings", ()) for _, _, e in self.books.catalogue.walk())
-        noted = [s for rows in walk for s in rows if isinstance(s, SettingsChange) and s.tax]
+        every = self.books.select(CATALOGUE, name="settings").find("settings", SettingsChange)
+        noted = [s for s in every if s.tax]
         before = [s for s in noted if s.at.timestamp() <= moment.timestamp()]
         return (before[-1] if before else noted[0]).tax
 
@@ -123,32 +119,25 @@ class Dated:
     def keep(
         self, records: Mapping[str, Sequence[msgspec.Struct]], made: Catalogue | None = None
     ) -> None:
-        """One commit into the catalogue book, with the catalogue ``made`` in it where there is one.
-
-        What is looked for at every sale goes along, so that it stands in the book's last line,
-        where it is found without reading the years before.
-        """
+        """One commit into the catalogue book, with the catalogue ``made`` in it where there is one,
+        and the taxes of shop.toml where they are not those last noted."""
         with self.books.exclusive():
-            now, book = self.now(), self.books.catalogue
-            kept: Sequence[Catalogue] = self.kept_catalogues()
+            now = self.now()
+            kept = dict(records)
             if made is not None:
-                kept = with_made(kept, made, now.date())
-            last = {table: book.last(table) for table in ("pins", "confirmed", "settings", "stops")}
+                kept["catalogues"] = with_made(self.kept_catalogues(), made, now.date())
             if (noted := self._noted_tax()) != (tax := self.settings.tax):
-                last["settings"] = SettingsChange(said_rates(noted, tax), now, tax=tax)
-            along = {table: [record] for table, record in last.items() if record}
-            self.books.commit_catalogue({
-                **({"catalogues": kept} if kept else {}), **along, **records,
-            }, now)  # fmt: skip
+                kept.setdefault("settings", [SettingsChange(said_rates(noted, tax), now, tax=tax)])
+            self.books.commit(CATALOGUE, kept, now)
 
     def stops(self) -> Mapping[str, Hold]:
         """The last stop or release of each lot that was written lately."""
-        last = self.books.catalogue.last("stops")
+        last = self.books.last("stops")
         return last.stops if isinstance(last, Stops) else {}
 
     def keep_stops(self, holds: Sequence[Hold], now: datetime, by: str) -> None:
-        """Let stops and releases hold whatever day the clock believes in, now and later: a stop
-        before its own day's book has it, a release after. What is older than any date has run."""
+        """Let stops and releases hold whatever day the clock believes in, now and later. What is
+        older than any date has run."""
         if not holds:
             return
         since = now - timedelta(days=STOPS_DAYS)

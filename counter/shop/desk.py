@@ -1,7 +1,7 @@
 """A shop folder opened: settings, catalogue, books and clock joined, and the one way to write.
 
-Everything that is written goes through :meth:`Desk.writing`: take the shop's lock, read what other
-processes appended, decide, append one line, fsync, release. A reader never takes the lock.
+Everything that is written goes through :meth:`Desk.writing`: one transaction in which what others
+wrote is read, decided on, and a line appended. A reader waits for nobody.
 """
 
 from __future__ import annotations
@@ -13,57 +13,27 @@ from pathlib import Path
 from typing import Self
 
 import msgspec
+from tinydb import where
 
-from counter.books import Books
-from counter.books.folder import RESTORED
+from counter.books import CATALOGUE, CLOSINGS, Books
+from counter.books.engine import RESTORED
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound
 from counter.shop.dated import Dated
 from counter.shop.filing import Filing
+from counter.shop.tables import TABLES, found_by
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
-from counter.trade.corrections import Correction
 from counter.trade.doubts import of_day
-from counter.trade.drawer import DrawerMove
-from counter.trade.ledger import Count, Ledger, Printed
+from counter.trade.ledger import Ledger
 from counter.trade.numbers import ABOUT, Least, check_answerer, least_after, question_of
-from counter.trade.people import Pins
-from counter.trade.production import Batch, Hold, Stops, lot_day
-from counter.trade.refunds import Refund
+from counter.trade.production import Batch, Hold
 from counter.trade.sales import Sale
-from counter.trade.settings import Settings, SettingsChange, parse_settings
+from counter.trade.settings import Settings, parse_settings
 from counter.trade.stock import Carried
-from counter.trade.temperatures import Temperature, ThermometerCheck
-from counter.trade.tubs import Tub, TubCheck, TubEnded, TubOpened
+from counter.trade.tubs import Tub
 from counter.trade.units import CLOCKS_DIFFER
-from counter.trade.waste import Waste
-from counter.trade.whereabouts import Move
 
-TABLES: dict[str, type[msgspec.Struct]] = {
-    "batches": Batch,
-    "holds": Hold,
-    "printed": Printed,
-    "tubs": TubOpened,
-    "checks": TubCheck,
-    "ended": TubEnded,
-    "sales": Sale,
-    "refunds": Refund,
-    "waste": Waste,
-    "counts": Count,
-    "drawer": DrawerMove,
-    "temperatures": Temperature,
-    "thermometers": ThermometerCheck,
-    "moves": Move,
-    "corrections": Correction,
-    "answers": Answer,
-    "catalogues": Catalogue,
-    "confirmed": Answers,
-    "pins": Pins,
-    "settings": SettingsChange,
-    "stops": Stops,
-    "closings": Closing,
-    "reopenings": Reopening,
-}
 LATEST_NOTE_DAYS = 31
 
 
@@ -106,10 +76,10 @@ class Desk(Dated, Filing):
         self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
         self.begun: date | None = None  # today, once its book was begun from here; whoever says so
         # to a person takes it away
-        self._folded: list[tuple[date, int, Ledger]] = []
-        self._base_line: object = None
+        self._folded: list[tuple[date, tuple[int, str], Ledger]] = []
+        self._base: object = None
+        self._epoch = -1
         self._held: Mapping[str, Hold] = {}
-        self._keys: dict[date, tuple[int, dict[str, Sale]]] = {}
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
@@ -124,13 +94,13 @@ class Desk(Dated, Filing):
         except (OSError, UnicodeDecodeError) as error:
             raise NotAShop(tried, f"shop.toml cannot be read ({error})", "Mend the file") from None
         settings = parse_settings(text)
-        books = Books.open(folder, TABLES)
+        books = Books.open(folder, TABLES, found_by)
         return cls(books, settings, clock or (lambda: datetime.now(settings.zone)), folder)
 
     @classmethod
     def memory(cls, settings: Settings, clock: Callable[[], datetime]) -> Self:
         """The same shop without files, for trying things out."""
-        return cls(Books.memory(TABLES), settings, clock)
+        return cls(Books.memory(TABLES, found_by), settings, clock)
 
     # -- what the books say
 
@@ -142,22 +112,29 @@ class Desk(Dated, Filing):
         there = {row.lot.product for row in ledger.rows.values()}
         return self._with_left(found, there | {t.product for t in ledger.open_tubs()})
 
-    def last_closing(self) -> Closing | Reopening | None:
-        self.books.refresh()
-        return self._closing_as_read()
+    def catalogue_end(self) -> tuple[int, str]:
+        """Number and link of the last line of the catalogue."""
+        return self.books.head(CATALOGUE)
 
-    def _closing_as_read(self) -> Closing | Reopening | None:
-        last = self.books.closings.last()
-        assert last is None or isinstance(last, Closing | Reopening)
-        return last
+    def ends(self) -> tuple[object, ...]:
+        """Where the books that a shelf is laid from end: it is another one when these are."""
+        sealed = self.sealed_until()
+        days = self.books.days(sealed + timedelta(days=1) if sealed else None)
+        ends = tuple((day, self.books.head(str(day))) for day in days)
+        return self.catalogue_end(), self.books.head(CLOSINGS), ends
+
+    def last_closing(self) -> Closing | Reopening | None:
+        """What the closings say last."""
+        last = self.books.last_entry(CLOSINGS)
+        record = (
+            next(reversed([r for rows in last.records.values() for r in rows])) if last else None
+        )
+        assert record is None or isinstance(record, Closing | Reopening)
+        return record
 
     def sealed_until(self) -> date | None:
         """The last day that is closed, or None."""
-        self.books.refresh()
-        return self._sealed_as_read()
-
-    def _sealed_as_read(self) -> date | None:
-        last = self._closing_as_read()
+        last = self.last_closing()
         if isinstance(last, Reopening):
             return last.sealed or last.day - timedelta(days=1)
         return last.day if last else None
@@ -176,47 +153,48 @@ class Desk(Dated, Filing):
 
     def standing(self) -> Ledger:
         """Today's ledger for looking only: once the day is closed, what it left."""
-        self.books.refresh()
         return self._fold(self.today())
 
     def _fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
-        sealed = self._sealed_as_read()
-        base = self.books.closings.last_n, self.books.catalogue.last_n
-        first = sealed + timedelta(days=1) if sealed else None
-        books = self.books.days(first, day)
-        fresh = base != self._base_line or [d for d, _, _ in self._folded] != books[
-            : len(self._folded)
-        ]  # fmt: skip
-        if fresh:
-            self._folded, self._base_line, self._held = [], base, self.stops()
-        for i, d in enumerate(books):
+        sealed = self.sealed_until()
+        stops = self.books.last_entry(CATALOGUE, "stops")
+        base = self.books.head(CLOSINGS), stops.link if stops else ""
+        days = self.books.days(sealed + timedelta(days=1) if sealed else None, day)
+        if base != self._base or not self._still_there(days):
+            self._folded, self._base, self._held = [], base, self.stops()
+        for i, d in enumerate(days):
             if i == len(self._folded):
-                self._folded.append((d, -1, self._begin(d)))
-            _, upto, ledger = self._folded[i]
-            last = self.books.day(d).last_n
-            if last < upto:  # a line that was seen was withdrawn: its disk had refused it
-                self._folded = []
-                return self._fold(day)
-            if last > upto and i < len(self._folded) - 1:
-                # A late note in an earlier book changes what the later days began with.
-                self._folded = self._folded[: i + 1]
-            if last > upto:
-                self._folded[i] = (d, self._take_in(ledger, upto), ledger)
-        if day in books:
-            return self._folded[books.index(day)][2]
-        return self._begin(day)
+                self._folded.append((d, (0, ""), self._begin(d)))
+            _, (line, link), ledger = self._folded[i]
+            head = self.books.head(str(d))
+            if head == (line, link):
+                continue
+            # A late note in an earlier book changes what the later days began with.
+            self._folded = self._folded[: i + 1]
+            self._take_in(ledger, line)
+            self._folded[i] = d, head, ledger
+        return self._folded[days.index(day)][2] if day in days else self._begin(day)
 
-    def _take_in(self, ledger: Ledger, upto: int) -> int:
-        """Add the commits behind line ``upto`` to a ledger; the line it has come to."""
+    def _still_there(self, days: Sequence[date]) -> bool:
+        """Whether what was folded is still in the books: a line that was seen may have been taken
+        back, its disk having refused it."""
+        known = self._folded
+        if self._epoch != (epoch := self.books.epoch):
+            ends = ((str(d), end) for d, end, _ in known if end[0])
+            if not all(self.books.link_at(d, line) == link for d, (line, link) in ends):
+                return False
+            self._epoch = epoch
+        return [d for d, _, _ in known] == days[: len(known)]
+
+    def _take_in(self, ledger: Ledger, after: int) -> None:
+        """Add the commits behind a line to a ledger."""
         try:
-            for n, _, records in self.books.entries_since(ledger.day, upto):
-                ledger.add(records)
-                upto = n
+            for entry in self.books.entries(str(ledger.day), after):
+                ledger.add(entry.records)
         except BaseException:
             self._folded = []  # half a commit taken in would be taken in twice
             raise
-        return upto
 
     def _begin(self, day: date) -> Ledger:
         """An empty ledger for ``day``, with what the day before it left."""
@@ -225,7 +203,7 @@ class Desk(Dated, Filing):
         if before:
             end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
             return Ledger(day, end.carried, end.tubs, end.cash.left, coins, end.places, self._held)
-        last = self._closing_as_read()
+        last = self.last_closing()
         if last is None:
             return Ledger(day, cash=self.settings.float_minor, coins=coins, stops=self._held)
         carried: tuple[Carried, ...] = last.carried
@@ -245,7 +223,6 @@ class Desk(Dated, Filing):
             now = self.now()
             moment = self.check_moment(at, now)
             entry = Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
-            self.must_be_sound()
             self._ask_after_restore(entry.by)
             yield entry
             if not entry.records:
@@ -255,9 +232,8 @@ class Desk(Dated, Filing):
                 entry.add("answers", answer)
             begins = entry.day == self.day_of(now) and not self.books.days(entry.day, entry.day)
             holds = [h for h in entry.records.get("holds", ()) if isinstance(h, Hold)]
-            self.keep_stops([h for h in holds if h.stopped], now, entry.by)
-            self.books.commit(entry.day, entry.records, now)
-            self.keep_stops([h for h in holds if not h.stopped], now, entry.by)
+            self.keep_stops(holds, now, entry.by)
+            self.books.commit(str(entry.day), entry.records, now)
             if begins:
                 self.begun = entry.day
 
@@ -271,12 +247,11 @@ class Desk(Dated, Filing):
         if not days:
             return []
         begun = bool(self.books.days(day, day))
-        books = [self.books.day(d) for d in {days[-1], day if begun else days[-1]}]
-        lines = [entry.entered for book in books for entry in book.entries[-1:]]
-        newest = max(lines, key=datetime.timestamp, default=now)
+        ends = [self.books.last_entry(str(d)) for d in {days[-1], day if begun else days[-1]}]
+        newest = max((end.entered for end in ends if end), key=datetime.timestamp, default=now)
         ahead = newest.timestamp() > (now + CLOCKS_DIFFER).timestamp()
         skipped = not begun and day == self.day_of(now) and days[-1] < day - timedelta(days=1)
-        closed = self._sealed_as_read() == days[-1]
+        closed = self.sealed_until() == days[-1]
         tried = f"write into day {day}"
         asked = of_day(
             day, now, days[-1] if skipped else None, closed, newest if ahead else None, tried
@@ -290,15 +265,18 @@ class Desk(Dated, Filing):
         if mark is None or not mark.exists():
             return
         first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
-        if ABOUT in self.given and self.books.catalogue.last("pins"):
-            people = self.catalogue_as_read().staff.values()
+        question = question_of(first, token)
+        if not still_open([question], self.confirmed()):
+            mark.unlink(missing_ok=True)  # the answer is on the disk
+            return
+        if ABOUT in self.given and self.books.last("pins"):
+            people = self.catalogue.staff.values()
             check_answerer(by, frozenset(p.name for p in people if p.role == "owner"))
-        self.confirm([question_of(first, token)], by)
-        mark.unlink(missing_ok=True)
+        self.confirm([question], by)
 
     def least_numbers(self, day: date) -> Least:
         """Behind which numbers those of a day go on: nothing but after a restore."""
-        last = self.books.catalogue.last("confirmed")
+        last = self.books.last("confirmed")
         answer = last.answers.get(ABOUT) if isinstance(last, Answers) else None
         return least_after(answer, day, self.day_of(answer.at)) if answer else Least()
 
@@ -308,8 +286,7 @@ class Desk(Dated, Filing):
 
     def confirmed(self) -> Mapping[str, Answer]:
         """The answers that go on to hold, by what they are about."""
-        self.books.refresh()
-        last = self.books.catalogue.last("confirmed")
+        last = self.books.last("confirmed")
         return last.answers if isinstance(last, Answers) else {}
 
     def confirm(self, questions: Sequence[Question], by: str = "") -> None:
@@ -324,13 +301,6 @@ class Desk(Dated, Filing):
             new = self.answered(still_open(questions, known), by[:60])
             now, answers = self.now(), {**known, **{a.about: a for a in new}}
             self.keep({"confirmed": [Answers(answers=answers, at=now, by=by[:60])]})
-
-    def must_be_sound(self) -> None:
-        """BookDamaged where something that is decided on cannot be read: before any other
-        refusal, since what is missing may be its reason."""
-        days = (self.books.day(day).journal for day, _, _ in self._folded)
-        for journal in (self.books.catalogue, self.books.closings, *days):
-            journal.must_be_sound()
 
     def check_moment(self, at: datetime | None, now: datetime) -> datetime:
         """``at`` if it can be, else ``now``; refuses the future and the far past."""
@@ -347,17 +317,19 @@ class Desk(Dated, Filing):
 
     def records_of(self, day: date) -> list[Mapping[str, list[msgspec.Struct]]]:
         """All commits of a day book in order; empty where there is none."""
-        if not self.books.days(day, day):
-            return []
-        return [records for _, _, records in self.books.entries_since(day, -1)]
+        return [entry.records for entry in self.books.entries(str(day))]
 
     def days_of(self, lot: str, made: date) -> list[date]:
-        """The days whose books may speak of a lot: the day it was made, the closed days whose
-        closing names it, and the days still open. Read from the closings, not from the archive."""
+        """The days whose books may speak of a lot: those that name it, those whose closing
+        does, and the days still open, on which it may have been sold without being named."""
         sealed = self.sealed_until()
-        named = {made, *self.books.closings.find(lot.encode())}
+        closings = self.books.select(CLOSINGS, name=lot).find("closings", Closing)
+        closed = {str(c.day) for c in closings}
+        named = {*self.books.books_naming(lot), *closed}
         return [
-            day for day in self.books.days(made) if (day in named or sealed is None or day > sealed)
+            day
+            for day in self.books.days(made)
+            if str(day) in named or sealed is None or day > sealed
         ]
 
     def batch(self, lot: str, tried: str = "") -> Batch:
@@ -366,14 +338,13 @@ class Desk(Dated, Filing):
         ledger = self._fold(self.today())
         if lot in ledger.batches:
             return ledger.batches[lot]
-        day = lot_day(lot)
-        if day is None or not self.books.days(day, day):
+        days = self.books.select(until="a", name=lot)
+        batches = days.find("batches", Batch, where("lot") == lot)
+        if not batches:
             raise NotFound(tried, "lot", lot, ledger.rows)
-        found: Batch | None = None
-        for d in self.days_of(lot, day):
-            for record in (r for c in self.records_of(d) for r in c.get("batches", ())):
-                if isinstance(record, Batch) and record.lot == lot:
-                    found = record
-        if found is None:
-            raise NotFound(tried, "lot", lot, ledger.rows)
-        return found
+        return batches[-1]
+
+    def sale_numbered(self, number: str) -> Sale | None:
+        """A booked sale by its number, of any day; None where there is none."""
+        found = self.books.select(name=number).find("sales", Sale, where("number") == number)
+        return found[0] if found else None

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 
 import msgspec
 
+from counter.books import CLOSINGS
 from counter.errors import BadInput, DaySealed, NotFound, Refused
 from counter.shop.desk import Desk, Entry
 from counter.trade import doubts
@@ -124,7 +125,7 @@ class Evening(Desk):
 
     def closing_line(self, day: date) -> int:
         """How many lines a day's book has: what a preview was made from."""
-        return self.books.day(day).last_n
+        return self.books.head(str(day))[0]
 
     def open_days(self) -> list[date]:
         """Days up to today that have a book and are not closed, oldest first."""
@@ -164,7 +165,6 @@ class Evening(Desk):
         with self.books.exclusive():
             self._may_close(day, tried)
             ledger = self.ledger(day)
-            self.must_be_sound()
             if seen is not None and seen != self.closing_line(day):
                 raise Refused(tried, "something was written down meanwhile", "Look at it again")
             words = self._explained(explained or {}, ledger, tried)
@@ -173,17 +173,17 @@ class Evening(Desk):
             for answer in self.answered(asked, entry.by):
                 entry.add("answers", answer)
             ledger = self._book_ends(entry)
-            book = self.books.day(day)
+            line, link = self.books.head(str(day))
             stays = self._stays(leave)
             closing = msgspec.structs.replace(
                 close_ledger(
                     ledger, entry.at, entry.by, cash, stays, notes[:1000],
                     later=bool(self.books.days(day + timedelta(days=1))),
                 ),
-                book_lines=book.last_n, book_link=book.last_link,
+                book_lines=line, book_link=link,
             )  # fmt: skip
             closing = self._with_figures(with_words(closing, words), ledger)
-            self.books.commit_closing({"closings": [closing]}, entry.now)
+            self.books.commit(CLOSINGS, {"closings": [closing]}, entry.now)
         return closing
 
     def _book_ends(self, entry: Entry) -> Ledger:
@@ -191,10 +191,10 @@ class Evening(Desk):
         in scooping. The ledger after it."""
         self._end_tubs(entry)
         if entry.records:
-            self.books.commit(entry.day, entry.records, entry.now)
+            self.books.commit(str(entry.day), entry.records, entry.now)
         losses = self._scooping(self.ledger(entry.day), entry)
         if losses.records:
-            self.books.commit(entry.day, losses.records, entry.now)
+            self.books.commit(str(entry.day), losses.records, entry.now)
         return self.ledger(entry.day)
 
     def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
@@ -206,32 +206,21 @@ class Evening(Desk):
         """Sales of earlier days of which the refunds of a day gave back the last piece."""
         known = {s.number: s for r in ledger.refunds if (s := sale_of(r.sale))}
         first = min((self.day_of(s.at) for s in known.values()), default=ledger.day)
-        days = self.books.days(first, ledger.day - timedelta(days=1))
-        found = (r for d in days for c in self.records_of(d) for r in c.get("refunds", ()))
-        refunds = [r for r in found if isinstance(r, Refund)]
+        until = ledger.day - timedelta(days=1)
+        refunds = self.books.select(str(first), until=str(until)).find("refunds", Refund)
         return [known[n] for n in sorted(taken_back(known, [*refunds, *ledger.refunds]))]
 
     def sale_before(self, day: date) -> Callable[[str], Sale | None]:
-        """Finds a sale of a day before ``day`` by its number; each book is read once."""
-        books: dict[date, dict[str, Sale]] = {}
+        """Finds a sale of a day before ``day`` by its number."""
 
         def find(number: str) -> Sale | None:
-            try:
-                other = date.fromisoformat(number.partition("/")[0])
-            except ValueError:
-                return None
-            if other >= day:
-                return None
-            if other not in books:
-                books[other] = {s.number: s for s in self.sales_of(other)}
-            return books[other].get(number)
+            return self.sale_numbered(number) if number.partition("/")[0] < str(day) else None
 
         return find
 
     def sales_of(self, day: date) -> list[Sale]:
         """The sales of any day in the order booked."""
-        found = (s for commit in self.records_of(day) for s in commit.get("sales", []))
-        return [s for s in found if isinstance(s, Sale)]
+        return self.books.select(str(day)).find("sales", Sale)
 
     def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""
@@ -321,7 +310,7 @@ class Evening(Desk):
                 base.day if base else today - timedelta(days=1),
                 base.places if base else (),
             )  # fmt: skip
-            self.books.commit_closing({"reopenings": [record]}, self.now())
+            self.books.commit(CLOSINGS, {"reopenings": [record]}, self.now())
         return record
 
     def _closing_before(self, day: date) -> Closing | None:
@@ -333,17 +322,19 @@ class Evening(Desk):
     def closings(self, first: date, last: date) -> list[Closing]:
         """Closings of a range of days, one a day, as they hold: the last one where a day was
         reopened, none while it is open again."""
-        reopened = set(self.books.closings.find(b'"reopenings"'))
         by_day: dict[date, Closing] = {}
-        for record in self.books.closings.iterate(first):
-            day = getattr(record, "day", last)
-            if day > last and day not in reopened:
-                break  # in the order of days, but for those opened again
+        for record in self.closings_and_reopenings(first, last):
             if isinstance(record, Reopening):
                 by_day.pop(record.day, None)
-            elif isinstance(record, Closing) and first <= record.day <= last:
+            else:
                 by_day[record.day] = record
         return [by_day[day] for day in sorted(by_day)]
+
+    def closings_and_reopenings(self, first: date, last: date) -> list[Closing | Reopening]:
+        """All closings and reopenings of a range of days, in the order written."""
+        found = self.books.select(CLOSINGS, name=f"closed {first}", to=f"closed {last}")
+        records = (r for e in found.entries() for rows in e.records.values() for r in rows)
+        return [r for r in records if isinstance(r, Closing | Reopening)]
 
     def closing(self, day: date) -> Closing:
         """The closing of a day, or what it would be now for an open one."""

@@ -11,11 +11,11 @@ import msgspec
 
 from counter.books import Entry as Commit
 from counter.books.backup import Restored, Saved, restore_shop
-from counter.books.check import Checked
+from counter.books.check import Checked, check_books
 from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress
 from counter.shop.correcting import Correcting
-from counter.shop.desk import TABLES
+from counter.shop.tables import TABLES, code_name
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late
 from counter.trade.production import Batch, Hold
@@ -210,21 +210,15 @@ class Records(Correcting, Copying):
     def lots_with_code(
         self, code: str, first: date | None = None, last: date | None = None
     ) -> list[Batch]:
-        """All batches that name a supplier code, as last corrected.
-
-        The books are searched as raw bytes; small and capital letters are the same.
-        """
+        """All batches that name a supplier code, as last corrected. Small and capital letters are
+        the same."""
         wanted = " ".join(code.split())
         if not wanted:
             return []
-        needle = msgspec.json.encode(wanted)[1:-1]
-        named = {
-            batch.lot
-            for day in self.books.days_with(needle, first, last)
-            for commit in self.records_of(day)
-            for batch in commit.get("batches", ())
-            if isinstance(batch, Batch) and has_code(batch, wanted)
-        }
+        found = self.books.select(
+            str(first or date.min), until=str(last or date.max), name=code_name(wanted)
+        ).find("batches", Batch)
+        named = {batch.lot for batch in found if has_code(batch, wanted)}
         # A later correction may have taken the code back.
         batches = (self.batch(lot) for lot in sorted(named))
         return [batch for batch in batches if has_code(batch, wanted)]
@@ -245,12 +239,12 @@ class Records(Correcting, Copying):
         for done, day in enumerate(days):
             if progress:
                 progress(done, len(days))
-            for commit in self.books.entries_since(day, -1):
+            for commit in self.books.entries(str(day)):
                 yield day, commit
 
     def check(self, progress: Progress | None = None) -> Checked:
         """Read every line of every book, and say what does not follow."""
-        return self.books.check(progress)
+        return check_books(self.books, progress)
 
 
 def has_code(batch: Batch, code: str) -> bool:

@@ -10,11 +10,12 @@ from typing import IO, TYPE_CHECKING, Any
 
 import msgspec
 
+from counter.books import CATALOGUE
 from counter.errors import Refused
 from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
-from counter.trade.closing import Closing, Reopening
+from counter.trade.closing import Closing
 from counter.trade.production import Batch
 
 if TYPE_CHECKING:
@@ -42,8 +43,7 @@ class Leaving(Records):
     def mark(self) -> str:
         """Six signs that two shops of one name do not share, whatever a shop is called later: from
         the first commit of its catalogue; "" where there is none yet."""
-        _, line, _ = next(self.books.catalogue.walk(), (0, b"", None))
-        return line[-66:-60].decode()
+        return self.books.link_at(CATALOGUE, 1)[:6]
 
     def export(
         self, name: str, output: Path, first: date | None = None, last: date | None = None,
@@ -147,7 +147,7 @@ class Leaving(Records):
         Of a day that is open again no closing is the latest."""
         holding = {closing.day: closing for closing in self.closings(first, last)}
         counts: dict[date, int] = {}
-        for record in self._closed(first, last) or holding.values():
+        for record in self.closings_and_reopenings(first, last):
             day = record.day
             if isinstance(record, Closing):
                 revision = counts[day] = counts.get(day, -1) + 1
@@ -155,16 +155,6 @@ class Leaving(Records):
                 yield "closings", place(day=day, revision=revision, latest=latest), record
             else:
                 yield "reopenings", place(day=day), record
-
-    def _closed(self, first: date, last: date) -> list[Closing | Reopening]:
-        """All closings and reopenings of some days in the order written; none where no day of them
-        was ever opened again."""
-        if not any(first <= day <= last for day in self.books.closings.find(b'"reopenings"')):
-            return []
-        # From the beginning: a day closed ahead of its time stands before earlier ones.
-        every = self.books.closings.iterate()
-        found = (r for r in every if isinstance(r, Closing | Reopening))
-        return [record for record in found if first <= record.day <= last]
 
     def _of_catalogues(
         self, first: date, last: date, lasting: bool, place: Places
@@ -182,7 +172,7 @@ class Leaving(Records):
     def _of_changes(self, first: date, last: date, place: Places) -> Iterator[Record]:
         from counter.reports.changed import changed
 
-        commits = (entry.records for _, _, entry in self.books.catalogue.walk())
+        commits = (entry.records for entry in self.books.entries(CATALOGUE))
         for line in changed(commits, self.catalogues(), self.settings.places):
             day = self.day_of(line.at)
             if first <= day <= last:

@@ -118,11 +118,7 @@ class Reporting(Papers, Looking):
 
     def _corrected_in(self, first: date, last: date) -> list[Correction]:
         """Corrections about days of a span, also those written after it."""
-        named = {f'"corrects":"{day:%Y-%m}-' for day in (first, last)}
-        if (last - first).days > 31:
-            named = {f'"corrects":"{first:%Y}-'}
-        found = (c for text in sorted(named) for c in self._corrections_with(text))
-        return [c for c in found if first <= c.corrects <= last]
+        return self.corrections_about(first, last)
 
     def span_report(self, summary: SpanSummary) -> bytes:
         """A week, month or year as PDF; same summary, same bytes."""

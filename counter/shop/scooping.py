@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime
 from decimal import Decimal
 
+from tinydb import where
+
 from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.catalogued import Catalogued
 from counter.shop.desk import Entry
@@ -104,9 +106,8 @@ class Scooping(Catalogued):
 
     def _tubs_opened(self, made_on: date, lot: str) -> int:
         """How many tubs of a lot were ever opened: a name is never given twice."""
-        commits = (c for day in self.books.days(made_on) for c in self.records_of(day))
-        tubs = (t for c in commits for t in c.get("tubs", []))
-        return sum(isinstance(t, TubOpened) and t.lot == lot for t in tubs)
+        found = self.books.select(str(made_on), until=str(date.max), name=lot)
+        return found.table("tubs").count(where("lot") == lot)
 
     def check_tub(
         self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Literal
+
+from tinydb import where
 
 from counter.errors import BadInput, CounterError, NotFound, Refused, WhichLot
 from counter.shop.desk import Entry
@@ -31,8 +33,6 @@ from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
-
-KEY_DAYS = 4  # a sale sent again is looked for so many days back
 
 
 class Selling(Reading):
@@ -72,11 +72,11 @@ class Selling(Reading):
         try:
             with self.writing(at, by) as entry:
                 before = entry.ledger.keyed.get(slip.key)
-                before = before or self._booked_beside(slip.key, entry.day)
+                before = before or self.booked(slip.key)
                 return before or self._sell(slip, tenders, entry, gone)
         except CounterError:
             # What was booked is answered, whatever is refused by now (the day is closed, say).
-            if before := self.booked(slip.key, at):
+            if before := self.booked(slip.key):
                 return before
             raise
 
@@ -151,37 +151,11 @@ class Selling(Reading):
             ))  # fmt: skip
             return self._priced(slip, entry, gone=True)
 
-    def booked(self, key: str, at: datetime | None = None) -> Sale | None:
-        """The sale a key was booked under lately, if any: also on a day that is closed since."""
-        day = self.day_of(at or self.now())
-        return self._keys_of(day).get(key) or self._booked_beside(key, day)
-
-    def _booked_beside(self, key: str, day: date) -> Sale | None:
-        """A sale of that key in another book: of days before, or up to today for a late note."""
-        if not key:
-            return None
-        days = self.books.days(day - timedelta(days=KEY_DAYS), max(day, self.today()))
-        others = (d for d in reversed(days) if d != day)
-        return next((f for d in others if (f := self._keys_of(d).get(key))), None)
-
-    def _keys_of(self, day: date) -> Mapping[str, Sale]:
-        """The sales of a day by the key they were sent with; each line is read once."""
-        if not self.books.days(day, day):
-            return {}
-        upto, found = self._keys.get(day, (-1, {}))
-        last = self.books.day(day).last_n
-        if last != upto:
-            if last < upto:
-                upto, found = -1, {}
-            for n, _, records in self.books.entries_since(day, upto):
-                upto = n
-                for sale in records.get("sales", ()):
-                    if isinstance(sale, Sale) and sale.key:
-                        found[sale.key] = sale
-            self._keys[day] = (upto, found)
-            for old in sorted(self._keys)[: -2 * KEY_DAYS]:
-                del self._keys[old]
-        return found
+    def booked(self, key: str) -> Sale | None:
+        """The sale that a key was booked under, if any, in whatever year: on the disk for sure."""
+        entry = self.books.keyed(key)
+        sales = entry.records["sales"] if entry else ()
+        return next((s for s in sales if isinstance(s, Sale) and s.key == key), None)
 
     def change_coins(self, sale: Sale) -> dict[int, int] | None:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
@@ -203,14 +177,10 @@ class Selling(Reading):
         """A booked sale by its number, of any day."""
         tried = f"look up sale {number}"
         day = self._sale_day(number, tried)
-        numbers = []
-        for commit in self.records_of(day):
-            for sale in commit.get("sales", []):
-                if isinstance(sale, Sale):
-                    if sale.number == number:
-                        return sale
-                    numbers.append(sale.number)
-        raise NotFound(tried, "sale", number, numbers[-12:])
+        if found := self.sale_numbered(number):
+            return found
+        sales = self.books.select(str(day)).find("sales", Sale)
+        raise NotFound(tried, "sale", number, [s.number for s in sales][-12:])
 
     def _sale_day(self, number: str, tried: str) -> date:
         try:
@@ -264,15 +234,8 @@ class Selling(Reading):
         return self._refunds_of(self.sale(number))
 
     def _refunds_of(self, sale: Sale) -> list[Refund]:
-        sold = self._sale_day(sale.number, "look up refunds")
-        days = self.books.days(sold)
-        return [
-            refund
-            for day in days
-            for commit in self.records_of(day)
-            for refund in commit.get("refunds", [])
-            if isinstance(refund, Refund) and refund.sale == sale.number
-        ]
+        found = self.books.select(name=sale.number)
+        return found.find("refunds", Refund, where("sale") == sale.number)
 
     def _may_restock(
         self, tried: str, sale: Sale, parts: Sequence[RefundLine], entry: Entry

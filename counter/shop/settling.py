@@ -16,7 +16,8 @@ from typing import Self
 
 import msgspec
 
-from counter.books.files import refused, sync_folder
+from counter.books.engine import refused
+from counter.books.files import sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
 from counter.shop.telling import Telling
 from counter.trade.catalogue_file import parse_catalogue
@@ -101,31 +102,34 @@ class Settling(Telling):
         BadEntry for what cannot be, SettingRefused for what cannot be in this shop: then the file
         is as it was. Holds from the next sale on; what is sold keeps its tax and its price.
         """
-        with self.books.exclusive():
-            there = self.settings_file()
-            if there.digest != digest:
-                why = f"somebody else has changed {FILE} since this page was opened"
-                raise SettingsMoved(TRIED, why, "Compare what stands there now, then keep it again")
-            said = said_changes(toml_table(there.text, FILE), changes)
-            if not said:
-                return []
-            made = change_settings(there.text, changes)
-            wanted = parse_settings(made)
-            self._must_fit(wanted)
-            self._put_in_place(there.text, made)
-            change = SettingsChange(tuple(said), self.now(), by[:60], wanted.tax)
-            try:
+        placed = ""
+        try:
+            with self.books.exclusive():
+                there = self.settings_file()
+                if there.digest != digest:
+                    why = f"somebody else has changed {FILE} since this page was opened"
+                    do = "Compare what stands there now, then keep it again"
+                    raise SettingsMoved(TRIED, why, do)
+                said = said_changes(toml_table(there.text, FILE), changes)
+                if not said:
+                    return []
+                made = change_settings(there.text, changes)
+                wanted = parse_settings(made)
+                self._must_fit(wanted)
+                self._put_in_place(there.text, made)
+                placed = there.text
+                change = SettingsChange(tuple(said), self.now(), by[:60], wanted.tax)
                 self.keep({"settings": [change]})
-            except CounterError:
-                self._put_in_place(there.text, there.text)  # what nobody can look up is not done
-                raise
-            self._take(wanted)
+        except CounterError:
+            if placed:
+                self._put_in_place(placed, placed)  # what nobody can look up is not done
+            raise
+        self._take(wanted)
         return said
 
     def last_settings_change(self) -> SettingsChange | None:
         """Who changed what last, if anybody did."""
-        self.books.refresh()
-        last = self.books.catalogue.last("settings")
+        last = self.books.last("settings")
         return last if isinstance(last, SettingsChange) and last.lines else None
 
     # -- what cannot be in this shop as it stands

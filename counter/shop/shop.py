@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+from counter.books import Books
 from counter.errors import DiskRefused, Refused
 from counter.shop.looking import Looking
 from counter.shop.reporting import Reporting
@@ -28,6 +29,7 @@ def make_shop(
             raise Refused(tried, "the folder is not empty", "Name a new folder")
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "shop.toml").write_text(settings_text, "utf-8")
+        Books.create(folder)
     except OSError as error:
         raise no_folder(tried, error) from None
     return Shop.open(folder, clock)

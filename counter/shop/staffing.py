@@ -16,8 +16,7 @@ from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among
 
 def pins_of(desk: Desk) -> Mapping[str, str]:
     """Hashed PINs by person, of people who still work here."""
-    desk.books.refresh()
-    last = desk.books.catalogue.last("pins")
+    last = desk.books.last("pins")
     staff = desk.catalogue.staff
     return {k: v for k, v in last.pins.items() if k in staff} if isinstance(last, Pins) else {}
 

@@ -37,7 +37,7 @@ class Stopping(Making):
             if held == "" and out is None:
                 raise Refused(tried, "it is not stopped")
             if out or (known and known.stopped and known.own):
-                check_release(tried, why, entry.by, self.catalogue_as_read().staff)
+                check_release(tried, why, entry.by, self.catalogue.staff)
             record = Hold(lot, False, why, entry.at, entry.by)
             entry.add("holds", record)
         return record

@@ -71,9 +71,7 @@ def check_token() -> None:
 def current_pins() -> Mapping[str, str]:
     """Hashed PINs, read again only when the catalogue book has grown."""
     cache = current_app.extensions["pins"]
-    books = shop().books
-    books.refresh()
-    line = books.catalogue.last_n
+    line = shop().catalogue_end()
     if cache.get("line") != line:
         cache.update(line=line, pins=pins_of(shop()))
     found: Mapping[str, str] = cache["pins"]

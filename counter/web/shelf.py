@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import timedelta
 
 from flask import Blueprint, Response, g, jsonify, render_template, request
 
@@ -59,13 +58,9 @@ def is_closed() -> bool:
 
 def mark_now() -> str:
     """What the picture depends on: books, settings, the minute, the language, the role."""
-    books, now = shop().books, shop().now()
-    books.refresh()
-    today, sealed = shop().today(), shop().sealed_until()
-    first = sealed + timedelta(days=1) if sealed else None
-    lines = [(d, books.day(d).last_n) for d in books.days(first)]
+    now = shop().now()
     parts = (
-        books.catalogue.last_n, books.closings.last_n, lines, today, now.strftime("%H:%M"),
-        words().language, g.role, shop().settings_stamp,
+        shop().ends(), shop().today(), now.strftime("%H:%M"), words().language, g.role,
+        shop().settings_stamp,
     )  # fmt: skip
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

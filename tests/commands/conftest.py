@@ -12,6 +12,7 @@ from click.testing import CliRunner, Result
 from counter.cli import main
 from counter.shop import Shop, make_shop
 from tests.conftest import CATALOGUE, SETTINGS, Clock
+from tests.lines import kept
 
 COLD = ("--boiled", "10min", "--cooked-at", "10:45", "--cooled", "11:20,11:50")  # it is 12:00
 
@@ -49,12 +50,8 @@ class CommandLine:
         return sentence
 
     def files(self) -> dict[str, bytes]:
-        """Every file of the shop but the empty lock file."""
-        return {
-            str(p.relative_to(self.folder)): p.read_bytes()
-            for p in sorted(self.folder.rglob("*"))
-            if p.is_file() and p.name != ".lock"
-        }
+        """All that lies in the shop folder."""
+        return kept(self.folder)
 
     def shop(self) -> Shop:
         return Shop.open(self.folder)

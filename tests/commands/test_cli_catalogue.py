@@ -9,6 +9,7 @@ import pytest
 
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE
+from tests.lines import lines_of
 
 DEARER = CATALOGUE.replace('price = "3.25"', 'price = "3.75"', 1)
 DEAR = CATALOGUE.replace('price = "3.25"', 'price = "32.50"', 1)
@@ -24,10 +25,10 @@ def file(tmp_path: Path) -> Path:
 
 def test_looking_shows_each_line_and_writes_nothing(line: CommandLine, file: Path) -> None:
     file.write_text(DEARER, "utf-8")
-    before = (line.folder / "catalogue.jsonl").read_bytes()
+    before = lines_of(line.folder, "catalogue")
     shown = line.done("catalogue", "load", str(file), "--look")
     assert shown == "portion Firm block: price 3.25 → 3.75\n"
-    assert (line.folder / "catalogue.jsonl").read_bytes() == before
+    assert lines_of(line.folder, "catalogue") == before
     loaded = line.done("catalogue", "load", str(file))
     assert loaded.startswith(shown + "In use: ")
     assert line.done("catalogue", "load", str(file), "--look") == "Nothing changes.\n"

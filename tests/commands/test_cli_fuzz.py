@@ -54,7 +54,7 @@ def test_no_command_line_ends_in_a_traceback(
             assert result.exit_code in (0, 1, 2)
             assert result.exit_code == 0 or result.stderr
         # Whatever was written can be read again.
-        assert line.shop().books.check().sound
+        assert line.shop().check().sound
         assert line.run("shelf").exit_code == 0
         assert line.run("day").exit_code == 0
 

@@ -11,6 +11,7 @@ import pytest
 
 from counter.shop import make_shop
 from tests.conftest import CATALOGUE, SETTINGS
+from tests.lines import lines_of
 
 
 def counter(folder: Path, *words: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -58,7 +59,7 @@ def test_a_console_that_cannot_write_a_name_loses_no_sale(folder: Path) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="no such bytes are passed there")
 def test_words_that_are_no_text_are_refused(folder: Path) -> None:
-    before = {p: p.read_bytes() for p in folder.rglob("*.jsonl")}
+    before = lines_of(folder)
     for words in (["sell", b"\xff\xfe", "--cash"], ["stop", b"\xff", "--because", b"\xff"],
                   ["batch", "firm", "--made", "9", "--boiled", "9", "--by", b"\xc3("]):  # fmt: skip
         command = [sys.executable, "-m", "counter", "--shop", str(folder), *words]
@@ -66,4 +67,4 @@ def test_words_that_are_no_text_are_refused(folder: Path) -> None:
         assert done.returncode in (1, 2)
         assert b"Traceback" not in done.stderr
         assert done.stderr.startswith(b"Cannot ")
-    assert {p: p.read_bytes() for p in folder.rglob("*.jsonl")} == before
+    assert lines_of(folder) == before

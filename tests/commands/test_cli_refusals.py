@@ -9,6 +9,7 @@ import pytest
 
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE, SETTINGS
+from tests.lines import spoil
 
 BATCH = ("batch", "firm", "--made", "48", "--boiled", "10min")
 
@@ -259,8 +260,7 @@ def test_a_catalogue_that_is_no_text_is_refused(
 
 @pytest.mark.skipif(os.name == "nt", reason="rights are set otherwise there")
 def test_a_book_with_a_damaged_line_stops_writing_and_says_where(line: CommandLine) -> None:
-    book = line.folder / "days/2026/2026-11-24.jsonl"
-    book.write_bytes(book.read_bytes().replace(b'"made":96', b'"made":99'))
+    spoil(line.folder, "2026-11-24", '"made":96', '"made":99')
     for words in (BATCH, ("sell", "soft-block", "--cash"), ("close",), ("count", "26328-02", "3")):
         said = line.run(*words)
         assert said.exit_code == 1

@@ -33,6 +33,7 @@ from demo_shop import make_demo
 from demo_shop.town import OPENS, SHUT_WEEKDAY, SHUTS, WEEKDAYS, wishes_on
 from demo_shop.truth import PRODUCTS, law_of, true_day
 from tests.conftest import ZONE
+from tests.lines import lines_of
 
 TUESDAY = date(2026, 5, 26)
 MONTH = 24  # trading days
@@ -116,7 +117,7 @@ def test_the_shop_sells_what_is_wanted_where_it_lasts_and_never_more(tmp_path: P
 def test_the_books_hold_nothing_of_what_was_wanted_and_not_sold(tmp_path: Path) -> None:
     now = datetime(2026, 11, 24, 9, 30, tzinfo=ZONE)
     make_demo(tmp_path / "demo", now, seed=6, days=1)
-    texts = [p.read_text("utf-8") for p in (tmp_path / "demo").rglob("*.jsonl")]
+    texts = lines_of(tmp_path / "demo")
     assert texts
     assert not any(word in text for text in texts for word in ("wish", "wanted", "demand", "law"))
 

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from counter.books.folder import RESTORED
+from counter.books.engine import RESTORED
 from counter.shop import make_shop
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.lines import kept
 
 BEANS = "AF-46"
 
@@ -69,9 +70,5 @@ def stick(tmp_path: Path) -> Path:
 
 
 def content(folder: Path) -> dict[str, bytes]:
-    """Every file of a folder but the lock, and the mark that a restore leaves."""
-    return {
-        p.relative_to(folder).as_posix(): p.read_bytes()
-        for p in folder.rglob("*")
-        if p.is_file() and p.name not in (".lock", RESTORED)
-    }
+    """All that lies in a folder but the mark that a restore leaves."""
+    return {name: data for name, data in kept(folder).items() if name != RESTORED}

@@ -50,10 +50,10 @@ def test_todays_stock_follows_and_shows_as_variance(hand: ShopInHand, amount: in
 
 
 def test_a_sealed_book_is_not_touched(hand: ShopInHand) -> None:
-    before = hand.shop.books.day(TUESDAY).last_link, hand.shop.closing(TUESDAY)
+    before = hand.shop.books.head(str(TUESDAY)), hand.shop.closing(TUESDAY)
     hand.shop.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=3)
-    assert (hand.shop.books.day(TUESDAY).last_link, hand.shop.closing(TUESDAY)) == before
-    assert hand.shop.books.check().sound
+    assert (hand.shop.books.head(str(TUESDAY)), hand.shop.closing(TUESDAY)) == before
+    assert hand.shop.check().sound
 
 
 def test_what_was_counted_today_stays_what_was_counted(hand: ShopInHand) -> None:

@@ -26,15 +26,15 @@ from counter.shop.making import BatchNote
 from counter.shop.staffing import set_pin
 from labels.errors import NotWritten
 from tests.conftest import CATALOGUE, ShopInHand
+from tests.lines import lines_of
 
 
 def plain_lines(folder: Path, table: str) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
     """Day, line and record of a table, read without any of our code."""
-    for book in sorted((folder / "days").rglob("*.jsonl")):
-        for text in book.read_text("utf-8").splitlines()[1:]:
-            line = json.loads(text)
-            for record in line["records"].get(table, []):
-                yield book.stem, line, record
+    for text in sorted(lines_of(folder), key=lambda text: json.loads(text)["book"]):
+        line = json.loads(text)
+        for record in line["records"].get(table, []):
+            yield line["book"], line, record
 
 
 def exported(hand: ShopInHand, name: str, *days: date) -> list[dict[str, str]]:
@@ -51,7 +51,7 @@ def test_sales_add_up_to_the_cent_as_in_the_day_books(hand: ShopInHand, tmp_path
     sales = exported(hand, "sales")
     records = list(plain_lines(tmp_path / "shop", "sales"))
     assert [(r["trading_day"], int(r["line"]), r["sale"], cents(r["total"])) for r in sales] == [
-        (day, line["n"], sale["number"], sale["total"]) for day, line, sale in records
+        (day, line["line"], sale["number"], sale["total"]) for day, line, sale in records
     ]
     lines = exported(hand, "sale_lines")
     assert len(lines) == sum(len(sale["lines"]) for _, _, sale in records)

@@ -16,6 +16,7 @@ from counter.cli import main
 from counter.commands.keeping import signed
 from counter.shop import Shop
 from tests.conftest import ShopInHand
+from tests.lines import spoil
 
 
 class Typed:
@@ -60,8 +61,7 @@ def test_backup_and_restore(typed: Typed, stick: Path, tmp_path: Path) -> None:
 def test_restoring_a_damaged_shop_names_the_line_and_ends_with_1(
     typed: Typed, stick: Path, tmp_path: Path
 ) -> None:
-    book = typed.folder / "days" / "2026" / "2026-11-25.jsonl"
-    book.write_bytes(book.read_bytes().replace(b"AF-47", b"AF-48"))
+    spoil(typed.folder, "2026-11-25", "AF-47", "AF-48")
     typed("backup", "--to", str(stick))
     (archive,) = stick.iterdir()
     done = typed("restore", str(archive), str(tmp_path / "back"), status=1)

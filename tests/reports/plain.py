@@ -11,14 +11,15 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+from tests import lines as books
+
 Rows = dict[str, list[dict[str, Any]]]
 
 
 def rows_of(folder: Path, day: date) -> Rows:
     """All records of a day book by table."""
     found: Rows = {}
-    text = (folder / "days" / str(day.year) / f"{day}.jsonl").read_text("utf-8")
-    for line in text.splitlines()[1:]:
+    for line in books.lines_of(folder, str(day)):
         for table, rows in json.loads(line)["records"].items():
             found.setdefault(table, []).extend(rows)
     return found
@@ -27,7 +28,7 @@ def rows_of(folder: Path, day: date) -> Rows:
 def carried_into(folder: Path, day: date) -> dict[str, int]:
     """What the closing before carried over, by lot."""
     before: dict[str, int] = {}
-    for line in (folder / "closings.jsonl").read_text("utf-8").splitlines()[1:]:
+    for line in books.lines_of(folder, "closings"):
         for closing in json.loads(line)["records"].get("closings", []):
             if closing["day"] < str(day):
                 before = {c["lot"]["lot"]: c["amount"] for c in closing["carried"]}

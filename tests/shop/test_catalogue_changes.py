@@ -99,9 +99,9 @@ def test_a_key_alone_that_changes_is_one_thing_and_not_two(hand: ShopInHand) -> 
 
 def test_looking_writes_nothing(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
-    before, size = shop.books.catalogue.last_link, shop.books.catalogue.size
+    before = shop.books.end()
     shop.look_at_catalogue(DEARER, since=date(2026, 12, 1))
-    assert (shop.books.catalogue.last_link, shop.books.catalogue.size) == (before, size)
+    assert shop.books.end() == before
     assert shop.catalogue.portions["firm-block"].price == 325
 
 
@@ -247,7 +247,7 @@ def test_a_price_changed_on_the_page_ten_times_the_last_is_asked_and_the_answer_
     assert hand.shop.catalogue.portions["firm-block"].price == 325
     hand.shop.given = {"price.firm-block": "gold leaf"}
     hand.shop.change_portion("firm-block", 3250, by="Ana")
-    (kept,) = hand.shop.books.catalogue.entries[-1].records["answers"]
+    (kept,) = hand.shop.books.entries("catalogue")[-1].records["answers"]
     assert isinstance(kept, Answer)
     assert (kept.words, kept.by) == ("gold leaf", "Ana")
     assert hand.shop.catalogue.portions["firm-block"].price == 3250

@@ -136,7 +136,7 @@ def test_a_refund_has_the_rate_of_its_sale(day_before: ShopInHand) -> None:
 def test_books_written_before_rates_were_noted_go_on(day_before: ShopInHand) -> None:
     shop = day_before.shop
     old = SettingsChange(("shop.city: 'A' -> 'B'",), day_before.clock.moment)
-    shop.books.commit_catalogue({"settings": [old]}, day_before.clock.moment)
+    shop.books.commit("catalogue", {"settings": [old]}, day_before.clock.moment)
     assert rate(sold(day_before)) == OLD
     write(day_before, IN_PLACE)
     assert rate(sold(day_before)) == NEW
@@ -147,10 +147,10 @@ def test_a_sale_is_priced_without_reading_the_years_before(day_before: ShopInHan
     shop = day_before.shop
     sold(day_before)
 
-    def walk(*_: object) -> object:
-        raise AssertionError("the whole book is read")
+    def select(*_: object, **__: object) -> object:
+        raise AssertionError("the books are read")
 
-    shop.books.catalogue.walk = walk  # type: ignore[assignment, method-assign]
+    shop.books.select = select  # type: ignore[assignment, method-assign]
     assert rate(sold(day_before)) == OLD
     shop.shelf()
 

@@ -345,7 +345,7 @@ def test_a_closed_day_is_sealed_and_can_be_reopened_today_only(hand: ShopInHand)
     hand.sell("firm-block")
     second = hand.shop.close_day(cash=15000)
     assert (first.sales, second.sales) == (1, 2)
-    kinds = [type(r).__name__ for r in hand.shop.books.closings.iterate()]
+    kinds = [type(r).__name__ for r in hand.shop.closings_and_reopenings(date.min, date.max)]
     assert kinds == ["Closing", "Reopening", "Closing"]
     assert hand.shop.closing(date(2026, 11, 24)) == second
     hand.clock.set("2026-11-25 09:00")
@@ -383,7 +383,7 @@ def test_notes_from_paper_stand_beside_the_time_of_entry(hand: ShopInHand) -> No
     hand.clock.set("2026-11-24 09:00")
     at = Clock("2026-11-24 04:10").moment
     hand.shop.log_batch("firm", BatchNote(made=10, boiled_minutes=10), at, "Teo")
-    entry = hand.shop.books.day(date(2026, 11, 24)).entries[0]
+    entry = hand.shop.books.entries("2026-11-24")[0]
     batch = entry.records["batches"][0]
     assert (batch.at.hour, batch.by, entry.entered.hour) == (4, "Teo", 9)
     with pytest.raises(BadInput, match="it is only 2026-11-24 09:00"):

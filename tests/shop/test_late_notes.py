@@ -100,4 +100,4 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
         carried = {c.lot.lot: c.amount for c in closing.carried}
         cash = closing.cash.left
         shop.shelf()
-    assert shop.books.check().sound
+    assert shop.check().sound

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from counter.books.folder import RESTORED
+from counter.books.engine import RESTORED
 from counter.cli import main
 from counter.errors import Asked, Refused
 from counter.shop import Shop, restore

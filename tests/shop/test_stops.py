@@ -212,7 +212,7 @@ def test_a_lot_is_stopped_while_its_day_is_closed(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-25 09:00")
     with pytest.raises(NotSafe, match="the mill called"):
         hand.sell(lot)
-    assert hand.shop.books.check().sound
+    assert hand.shop.check().sound
 
 
 @pytest.mark.usefixtures("nobody_answers")

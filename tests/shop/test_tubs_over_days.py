@@ -126,7 +126,7 @@ def test_a_hot_tub_of_a_closing_of_before_is_refused_all_the_same(hand: ShopInHa
     old = Closing(**{
         **{f: getattr(closing, f) for f in Closing.__struct_fields__}, "tubs": (standing,)
     })  # fmt: skip
-    hand.shop.books.commit_closing({"closings": [old]}, hand.clock())
+    hand.shop.books.commit("closings", {"closings": [old]}, hand.clock())
     hand.clock.set("2026-11-25 09:00")
     hand.shop.check_tub(standing.tub, Decimal(60))
     with pytest.raises(NotSafe, match="only a cold one outlasts its day"):

@@ -131,7 +131,7 @@ def old_shop(make: Maker) -> ShopInHand:
     old = hand.shop.catalogue
     odd = structs.replace(old.ingredients["odd"], name="Sesame Oil")
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit_catalogue({"catalogues": [kept]}, hand.shop.now())
+    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
     return hand
 
 
@@ -156,7 +156,7 @@ def test_no_correction_brings_in_what_an_old_catalogue_does_not_name(make: Maker
     old = hand.shop.catalogue
     odd = structs.replace(old.ingredients["odd"], name="Sesame Oil")
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit_catalogue({"catalogues": [kept]}, hand.shop.now())
+    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
     note = BatchNote(ingredients={"odd": kilos("0.01")})
     said = f"correct lot {batch.lot}: the name 'Sesame Oil' says sesame"
     with pytest.raises(Refused, match=said):
@@ -188,7 +188,7 @@ def test_a_batch_of_before_is_not_labelled_until_the_catalogue_is_mended(make: M
     old = hand.shop.catalogue
     odd = structs.replace(old.ingredients["odd"], allergens_none={})
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit_catalogue({"catalogues": [kept]}, hand.shop.now())
+    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
     with pytest.raises(Refused, match=f"label lot {lot}: the name 'Sesame Oil' says sesame"):
         hand.shop.label(lot)
     hand.clock.forward(minutes=1)

@@ -17,6 +17,7 @@ from counter.trade.people import hash_pin
 from counter.web import faults
 from counter.web.app import create_app
 from tests.conftest import ShopInHand
+from tests.lines import lines_of
 
 BASE = "http://127.0.0.1"
 
@@ -94,8 +95,8 @@ def pins(morning: ShopInHand, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]
     return made
 
 
-def books_of(hand: ShopInHand) -> dict[str, bytes]:
-    """Every book of the shop, byte by byte: what a refused request must leave as it was."""
+def books_of(hand: ShopInHand) -> list[str]:
+    """Every line of the books: what a refused request must leave as it was."""
     folder = hand.shop.folder
     assert folder is not None
-    return {str(f.relative_to(folder)): f.read_bytes() for f in sorted(folder.rglob("*.jsonl"))}
+    return lines_of(folder)

@@ -174,7 +174,7 @@ class Source:
             tables = [v for v in module.constants.values() if isinstance(v, ast.Dict) and v.keys]
             for table in tables:
                 known = (called(key.value) for key in table.keys if isinstance(key, ast.Attribute))
-                if set(known) == {"errno"}:
+                if set(known) == {"sqlite3"}:
                     for pair in table.values:
                         assert isinstance(pair, ast.Tuple)
                         for part, value in zip(("why", "do"), pair.elts, strict=True):

@@ -16,6 +16,7 @@ from counter.shop import Shop
 from counter.web import faults, jobs
 from counter.web.app import create_app
 from tests.conftest import ShopInHand
+from tests.lines import spoil
 from tests.web.conftest import Page, books_of
 
 AS_JOB = {"X-Job": "yes"}
@@ -218,8 +219,7 @@ def test_the_books_are_checked_from_the_page_and_what_is_wrong_is_named(
     ).get_data(as_text=True)
     folder = morning.shop.folder
     assert folder is not None
-    book = folder / "days" / "2026" / "2026-11-24.jsonl"
-    book.write_bytes(book.read_bytes().replace(b'"made":30', b'"made":31'))
+    spoil(folder, "2026-11-24", '"made":30', '"made":31')
     found = ended(desk, desk.post("/setup/backups/check", headers=AS_JOB))
     assert found["state"] == "done"
     shown = desk.get(found["place"], follow_redirects=True).get_data(as_text=True)

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from counter.books.journal import Journal
+from counter.books import Books
 from counter.errors import DiskRefused
 from counter.shop import Shop
 from counter.trade.sales import Slip
@@ -364,17 +364,17 @@ def test_the_books_say_who_changed_what(
     assert (change.by, change.lines) == ("Rosa", ("shop.city: 'Alder Ferry' -> 'Lower Ferry'",))
     assert "by Rosa" in text_of(page.get("/setup/shop"))
     assert morning.shop.catalogue == before
-    assert morning.shop.books.check().sound
+    assert morning.shop.check().sound
 
 
 def test_what_the_books_cannot_keep_is_not_changed(
     page: Page, morning: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object, **named: object) -> None:
-        raise DiskRefused("write into catalogue.jsonl", "the disk is full", "Make room")
+        raise DiskRefused("write into the shop", "the disk is full", "Make room")
 
     sent = form_of(page, "/setup/shop/who")
-    monkeypatch.setattr(Journal, "append", full)
+    monkeypatch.setattr(Books, "commit", full)
     made = page.post("/setup/shop/who", {**sent, "shop.city": "Lower Ferry"})
     assert made.status_code == 503
     assert file_of(morning).read_text("utf-8") == SETTINGS

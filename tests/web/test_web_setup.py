@@ -19,6 +19,7 @@ from counter.trade.catalogue_text import write_catalogue
 from labels.naming import suspected
 from labels.plain import plain_text
 from tests.conftest import CATALOGUE, ShopInHand
+from tests.lines import kept
 from tests.web.conftest import Page, books_of
 
 TAXES = {"grocery", "prepared"}
@@ -38,11 +39,7 @@ def files_of(hand: ShopInHand) -> dict[str, bytes]:
     """Every file of the shop that is not a log or a lock."""
     folder = hand.shop.folder
     assert folder is not None
-    return {
-        str(f.relative_to(folder)): f.read_bytes()
-        for f in sorted(folder.rglob("*"))
-        if f.is_file() and f.name not in ("counter.log", ".lock")
-    }
+    return {name: data for name, data in kept(folder).items() if name != "counter.log"}
 
 
 def test_a_new_price_holds_for_the_next_sale_and_not_for_the_last(

@@ -1,0 +1,313 @@
+"""The file of the books: SQLite in WAL mode, synced at every commit.
+
+What is visible was synced: SQLite shows a commit to other connections only after its sync. The one
+exception is a log that a dead program left behind, which the first to open the file reads again:
+so what was found there is brought into the database and synced (a checkpoint) before it is
+answered for. After a refusal of the disk the connection is given up, and nothing is written until
+a checkpoint has gone through.
+
+Source: "Write-Ahead Logging" and "Atomic Commit In SQLite" in the engine's documentation (from
+memory); proved by ``tests/crash``.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+import tempfile
+import threading
+from collections.abc import Sequence
+from contextlib import closing, suppress
+from pathlib import Path
+from typing import Any
+
+from counter.errors import BookDamaged, BooksError, DiskRefused, NotAShop
+
+FILE, LAST = "books.sqlite", "books.last"
+RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
+APPLICATION_ID = 0x746F6675  # "tofu"
+FORMAT = 1
+PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
+# A short log: less is lost with a bad one, and once it goes round, a sync need not grow the file.
+_LOG_PAGES = 128
+SCHEMA = f"""
+BEGIN;
+PRAGMA application_id = {APPLICATION_ID};
+PRAGMA user_version = {FORMAT};
+CREATE TABLE lines (
+    n INTEGER PRIMARY KEY, book TEXT NOT NULL, line INTEGER NOT NULL, link BLOB NOT NULL,
+    body TEXT NOT NULL, UNIQUE (book, line));
+CREATE INDEX begun ON lines (book) WHERE line = 1;
+CREATE TABLE keys (key TEXT PRIMARY KEY, n INTEGER NOT NULL) WITHOUT ROWID;
+CREATE TABLE names (name TEXT, n INTEGER, PRIMARY KEY (name, n)) WITHOUT ROWID;
+COMMIT;
+"""
+_WHY = {
+    sqlite3.SQLITE_FULL: ("the disk is full", "Make room on the disk, then do it again"),
+    sqlite3.SQLITE_IOERR: (
+        "the disk reports an error", "Copy the shop to another disk, then do it again"),
+    sqlite3.SQLITE_READONLY: (
+        "the disk is read-only", "Work on the shop's own disk, not on a copy"),
+    sqlite3.SQLITE_CANTOPEN: (
+        "the file cannot be opened", "Look at the disk and at the rights of the folder"),
+}  # fmt: skip
+MEND = "Run `counter mend`"
+
+
+def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
+    """The sentence for what the system or the engine answered."""
+    if isinstance(error, OSError):
+        return DiskRefused(tried, (error.strerror or str(error)).lower(), "Look at the disk")
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code == sqlite3.SQLITE_BUSY:
+        why = f"another program has been writing for {PATIENCE_S:g} seconds"
+        return BooksError(tried, why, "Close it, then do it again")
+    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+        return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
+    why, do = _WHY.get(code, (str(error), "Look at the disk, then do it again"))
+    return DiskRefused(tried, why, do)
+
+
+class Engine:
+    """The one connection of a program to the books of one shop. ``folder`` None: in memory.
+
+    ``epoch`` grows whenever what was read before may no longer hold: another program wrote, a
+    transaction was taken back, or the file was opened anew.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self.file = folder / FILE if folder else None
+        self.lock = threading.RLock()
+        self.epoch = 0
+        self.refused: BooksError | None = None  # the disk's last word, until it is proved again
+        self._con: sqlite3.Connection | None = None
+        self._proved = False
+        self._version = -1
+        self._owner = self._depth = self._wrote = 0
+        self._last = -1
+        self._aside: tempfile.TemporaryDirectory[str] | None = None
+        if self.file is None:
+            self.connection().executescript(SCHEMA)
+
+    def create(self) -> None:
+        """Begin the file of a new shop, or of one that is built up again. Raises DiskRefused."""
+        assert self.file is not None
+        try:
+            with closing(sqlite3.connect(self.file, isolation_level=None)) as con:
+                con.execute("PRAGMA journal_mode=WAL")
+                con.executescript(SCHEMA)
+        except sqlite3.Error as error:
+            raise refused("begin the books of a shop", error) from error
+
+    # -- reading
+
+    def connection(self) -> sqlite3.Connection:
+        """The connection, opened if it is not. Raises BooksError."""
+        if self._con is None:
+            self._con = self._connect()
+            self.epoch += 1
+            self._version = self._con.execute("PRAGMA data_version").fetchone()[0]
+        return self._con
+
+    def rows(self, sql: str, values: Sequence[object] = ()) -> list[Any]:
+        """What a question answers. Raises BooksError."""
+        with self.lock:
+            try:
+                return self.connection().execute(sql, values).fetchall()
+            except UnicodeEncodeError:
+                return []  # bytes that are no text stand in no book
+            except sqlite3.Error as error:
+                if self._depth == 0:
+                    self.close()
+                raise refused("read the books", error) from error
+
+    def look(self) -> int:
+        """The epoch now, after a look whether another program wrote: some microseconds."""
+        with self.lock:
+            if self._depth == 0 or self._con is None:
+                (version,) = self.rows("PRAGMA data_version")[0]
+                if version != self._version:
+                    self._version = version
+                    self.epoch += 1
+            return self.epoch
+
+    # -- writing
+
+    @property
+    def held(self) -> bool:
+        """Whether this very thread is within a transaction."""
+        return self._depth > 0 and self._owner == threading.get_ident()
+
+    def begin(self) -> bool:
+        """Be the only writer, among threads and programs; whether this is the outermost of several
+        in this thread. Raises BooksError when the disk, or another writer, does not let go."""
+        if not self.lock.acquire(timeout=PATIENCE_S):
+            why = f"another thread has been writing for {PATIENCE_S:g} seconds"
+            raise BooksError("write into the shop", why, "Do it again")
+        if self._depth:
+            self._depth += 1
+            return False
+        try:
+            self.prove()
+            self.look()
+            self._execute("BEGIN IMMEDIATE")
+            self.look()
+        except BaseException:
+            self.lock.release()
+            raise
+        self._depth, self._owner, self._wrote = 1, threading.get_ident(), 0
+        return True
+
+    def end(self, *, keep: bool) -> None:
+        """End what :meth:`begin` began: commit and sync at the outermost, or take it back.
+
+        Raises DiskRefused; then nothing counts as written, and whether it is shows when the disk
+        answers again.
+        """
+        try:
+            self._depth -= 1
+            if self._depth:
+                return
+            if keep:
+                self._execute("COMMIT")
+            else:
+                self.epoch += self._wrote
+                with suppress(sqlite3.Error):
+                    self.connection().execute("ROLLBACK")
+        finally:
+            self.lock.release()
+
+    def write(self, sql: str, values: Sequence[object]) -> None:
+        """One statement of a transaction."""
+        self._wrote = 1
+        self._execute(sql, values)
+
+    def prove(self) -> None:
+        """Bring what a dead program or a refusal left in the log to the disk, or say that the disk
+        does not take it. Costs nothing once it is proved."""
+        with self.lock:
+            con = self.connection()
+            if not self._proved:
+                self._prove(con)
+
+    def witness(self, n: int, link: str) -> None:
+        """Note beside the books which line was answered last: whoever opens them sees whether the
+        end of them is gone. It is not synced, so it may lag behind, but is never ahead."""
+        if self.file is None:
+            return
+        with suppress(OSError):
+            if self._last < 0:
+                flags = os.O_WRONLY | os.O_CREAT
+                self._last = os.open(self.file.with_name(LAST), flags, 0o600)
+            os.pwrite(self._last, f"{n:012d} {link}\n".encode(), 0)
+
+    def witnessed(self) -> tuple[int, str]:
+        """The line that was answered last, by number and link; (0, "") where nobody noted it."""
+        with suppress(OSError, ValueError):
+            if self.file is not None:
+                number, _, link = self.file.with_name(LAST).read_text("ascii").partition(" ")
+                return int(number), link.strip()
+        return 0, ""
+
+    def copy(self, to: Path) -> None:
+        """Copy the books as they stand into a new file, while others sell. Raises BooksError."""
+        try:
+            # A connection of its own: what is being written here is not part of the copy.
+            with closing(self._connect()) as con, closing(sqlite3.connect(to)) as copy:
+                con.backup(copy)
+                copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
+        except sqlite3.Error as error:
+            raise refused("copy the books", error) from error
+
+    def close(self) -> None:
+        """Let go of the file; it is opened again when needed."""
+        with self.lock:
+            con, self._con, self._proved = self._con, None, False
+            if con is not None and self.file is not None:
+                with suppress(sqlite3.Error):
+                    con.close()
+            elif con is not None:
+                self._con = con  # what is in memory would be gone
+            if self._last >= 0:
+                os.close(self._last)
+                self._last = -1
+
+    # -- within
+
+    def _execute(self, sql: str, values: Sequence[object] = ()) -> None:
+        try:
+            self.connection().execute(sql, values)
+        except sqlite3.IntegrityError:
+            raise
+        except sqlite3.Error as error:
+            said = refused("write into the shop", error)
+            if isinstance(said, DiskRefused):
+                # What the disk holds after an error is for the disk to say.
+                self.refused = said
+                self.epoch += 1
+                self.close()
+            raise said from error
+
+    def _connect(self) -> sqlite3.Connection:
+        if self.file is None:
+            return self._opened(":memory:")
+        try:
+            con = self._opened(f"{self.file.absolute().as_uri()}?mode=rw")
+            con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
+        except sqlite3.Error as error:
+            said = refused("open the books", error)
+            if not isinstance(said, DiskRefused) or not self.file.is_file():
+                raise said from error
+            return self._read_only(said)
+        with suppress(BooksError):
+            self._prove(con)
+        return con
+
+    def _opened(self, name: str) -> sqlite3.Connection:
+        con = sqlite3.connect(
+            name, timeout=PATIENCE_S, isolation_level=None, check_same_thread=False, uri=True
+        )
+        con.text_factory = bytes  # a flipped bit may leave no text
+        con.execute("PRAGMA journal_mode=WAL")
+        con.execute("PRAGMA synchronous=FULL")
+        con.execute(f"PRAGMA wal_autocheckpoint={_LOG_PAGES}")
+        self._check_format(con)
+        return con
+
+    def _read_only(self, why: BooksError) -> sqlite3.Connection:
+        """The books on a disk that takes nothing, with what their log holds: read from a copy."""
+        assert self.file is not None
+        self.refused = why
+        self._aside = tempfile.TemporaryDirectory(prefix="books-")
+        for name in (FILE, f"{FILE}-wal"):
+            with suppress(FileNotFoundError):
+                shutil.copyfile(self.file.with_name(name), Path(self._aside.name) / name)
+        try:
+            return self._opened((Path(self._aside.name) / FILE).as_uri() + "?mode=rw")
+        except sqlite3.Error as error:
+            raise refused("open the books", error) from error
+
+    def _check_format(self, con: sqlite3.Connection) -> None:
+        if self.file is None:
+            return
+        (kind,) = con.execute("PRAGMA application_id").fetchone()
+        (version,) = con.execute("PRAGMA user_version").fetchone()
+        tried = f"open {self.file.name}"
+        if kind != APPLICATION_ID:
+            raise BookDamaged(tried, "it is no file of a shop's books", MEND, book=FILE, line=0)
+        if version > FORMAT:
+            why = f"it has format {version}, and this program knows formats up to {FORMAT}"
+            raise NotAShop(tried, why, f"Use a program that knows format {version}")
+
+    def _prove(self, con: sqlite3.Connection) -> None:
+        # Where others read or write at this moment, not all of the log is brought over; then one
+        # of them was the first to open it, and has proved it.
+        if self._aside is not None and self.refused is not None:
+            raise self.refused
+        try:
+            con.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
+        except sqlite3.Error as error:
+            self.refused = refused("write into the shop", error)
+            raise self.refused from error
+        self._proved, self.refused = True, None

@@ -1,0 +1,73 @@
+"""Which record stands in which table of the books, and what a line is found by later."""
+
+from __future__ import annotations
+
+import re
+
+import msgspec
+
+from counter.books import CATALOGUE, CLOSINGS, Found
+from counter.books.lines import Records
+from counter.trade.asking import Answer, Answers
+from counter.trade.catalogue import Catalogue
+from counter.trade.closing import Closing, Reopening
+from counter.trade.corrections import Correction
+from counter.trade.drawer import DrawerMove
+from counter.trade.ledger import Count, Printed
+from counter.trade.people import Pins
+from counter.trade.production import Batch, Hold, Stops
+from counter.trade.refunds import Refund
+from counter.trade.sales import Sale
+from counter.trade.settings import SettingsChange
+from counter.trade.temperatures import Temperature, ThermometerCheck
+from counter.trade.tubs import TubCheck, TubEnded, TubOpened
+from counter.trade.waste import Waste
+from counter.trade.whereabouts import Move
+
+TABLES: dict[str, type[msgspec.Struct]] = {
+    "batches": Batch,
+    "holds": Hold,
+    "printed": Printed,
+    "tubs": TubOpened,
+    "checks": TubCheck,
+    "ended": TubEnded,
+    "sales": Sale,
+    "refunds": Refund,
+    "waste": Waste,
+    "counts": Count,
+    "drawer": DrawerMove,
+    "temperatures": Temperature,
+    "thermometers": ThermometerCheck,
+    "moves": Move,
+    "corrections": Correction,
+    "answers": Answer,
+    "catalogues": Catalogue,
+    "confirmed": Answers,
+    "pins": Pins,
+    "settings": SettingsChange,
+    "stops": Stops,
+    "closings": Closing,
+    "reopenings": Reopening,
+}
+# A lot, or the number of a sale or refund, wherever it stands in a line. It may find a line too
+# many, never one too few.
+_NUMBERS = re.compile(rb"(?<![0-9A-Za-z-])(?:\d{5}-\d{2,3}|\d{4}-\d\d-\d\d/R?\d{3,})")
+
+
+def code_name(code: str) -> str:
+    """Under which name the lines are found that speak of a supplier's code."""
+    return f"code {' '.join(code.split()).casefold()}"
+
+
+def found_by(book: str, records: Records, body: bytes) -> Found:
+    """The keys and names of a line: lots and numbers in it, its tables in the catalogue, the day
+    that a closing closes or a correction corrects, suppliers' codes."""
+    names = {name.decode() for name in _NUMBERS.findall(body)}
+    if book == CATALOGUE:
+        return Found((), tuple(records))
+    if book == CLOSINGS:
+        days = (record.day for rows in records.values() for record in rows)
+        return Found((), (*names, *(f"closed {day}" for day in days)))
+    names.update(f"corrects {c.corrects}" for c in records.get("corrections", ()))
+    names.update(code_name(c) for b in records.get("batches", ()) for c in b.codes.values() if c)
+    return Found(tuple(s.key for s in records.get("sales", ()) if s.key), tuple(names))
