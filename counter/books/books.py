@@ -140,7 +140,8 @@ class Books:
         written = self._written.get(book)
         if written is not None and line == written.n == after + 1:
             return [written]  # what this program has just written it need not read
-        return self.select(book, after).entries()
+        # Others may have written since: what is behind the head is taken in with the next look.
+        return [entry for entry in self.select(book, after).entries() if entry.n <= line]
 
     def days(self, first: date | None = None, last: date | None = None) -> list[date]:
         """The days that have a book, sorted; from ``first`` to ``last``, both included, if given.

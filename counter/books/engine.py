@@ -18,10 +18,12 @@ import sqlite3
 import tempfile
 import threading
 from collections.abc import Sequence
-from contextlib import closing, suppress
+from contextlib import ExitStack, closing, suppress
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
+from counter.books.files import sync_folder, write_anew
 from counter.errors import BookDamaged, BooksError, DiskRefused, NotAShop
 
 FILE, LAST = "books.sqlite", "books.last"
@@ -87,6 +89,7 @@ class Engine:
         self._owner = self._depth = self._wrote = 0
         self._last = -1
         self._aside: tempfile.TemporaryDirectory[str] | None = None
+        self._stamp: object = None  # of the files that were copied aside
         if self.file is None:
             self.connection().executescript(SCHEMA)
 
@@ -105,9 +108,10 @@ class Engine:
     def connection(self) -> sqlite3.Connection:
         """The connection, opened if it is not. Raises BooksError."""
         if self._con is None:
-            self._con = self._connect()
+            con = self._connect()
             self.epoch += 1
-            self._version = self._con.execute("PRAGMA data_version").fetchone()[0]
+            self._version = con.execute("PRAGMA data_version").fetchone()[0]
+            self._con = con
         return self._con
 
     def rows(self, sql: str, values: Sequence[object] = ()) -> list[Any]:
@@ -118,13 +122,14 @@ class Engine:
             except UnicodeEncodeError:
                 return []  # bytes that are no text stand in no book
             except sqlite3.Error as error:
-                if self._depth == 0:
-                    self.close()
+                self.close()  # within a transaction, too: the engine may have taken it back
                 raise refused("read the books", error) from error
 
     def look(self) -> int:
         """The epoch now, after a look whether another program wrote: some microseconds."""
         with self.lock:
+            if self._aside is not None and self._stamp != self._stamped():
+                self.close()  # others can write into what was read from a copy
             if self._depth == 0 or self._con is None:
                 (version,) = self.rows("PRAGMA data_version")[0]
                 if version != self._version:
@@ -148,15 +153,17 @@ class Engine:
         if self._depth:
             self._depth += 1
             return False
+        self._wrote = 0
         try:
             self.prove()
             self.look()
             self._execute("BEGIN IMMEDIATE")
             self.look()
         except BaseException:
+            self._take_back()
             self.lock.release()
             raise
-        self._depth, self._owner, self._wrote = 1, threading.get_ident(), 0
+        self._depth, self._owner = 1, threading.get_ident()
         return True
 
     def end(self, *, keep: bool) -> None:
@@ -166,27 +173,26 @@ class Engine:
         answers again.
         """
         try:
-            self._depth -= 1
-            if self._depth:
-                return
-            if keep:
-                self._execute("COMMIT")
-            else:
-                self.epoch += self._wrote
-                with suppress(sqlite3.Error):
-                    self.connection().execute("ROLLBACK")
+            if keep and self._depth == 1:
+                self._within("COMMIT")
         finally:
+            # All of it where a part that wrote has failed, whoever catches the error.
+            if self._depth == 1 or (self._wrote and not keep):
+                self._take_back()
+            self._depth -= 1
             self.lock.release()
 
     def write(self, sql: str, values: Sequence[object]) -> None:
         """One statement of a transaction."""
         self._wrote = 1
-        self._execute(sql, values)
+        self._within(sql, values)
 
     def prove(self) -> None:
         """Bring what a dead program or a refusal left in the log to the disk, or say that the disk
         does not take it. Costs nothing once it is proved."""
         with self.lock:
+            if self.refused is not None:
+                self.close()  # the disk may be well again
             con = self.connection()
             if not self._proved:
                 self._prove(con)
@@ -200,14 +206,16 @@ class Engine:
             if self._last < 0:
                 flags = os.O_WRONLY | os.O_CREAT
                 self._last = os.open(self.file.with_name(LAST), flags, 0o600)
-            os.pwrite(self._last, f"{n:012d} {link}\n".encode(), 0)
+            told = f"{n:012d} {link}"
+            os.pwrite(self._last, f"{told} {crc32(told.encode()):08x}\n".encode(), 0)
 
     def witnessed(self) -> tuple[int, str]:
         """The line that was answered last, by number and link; (0, "") where nobody noted it."""
         with suppress(OSError, ValueError):
             if self.file is not None:
-                number, _, link = self.file.with_name(LAST).read_text("ascii").partition(" ")
-                return int(number), link.strip()
+                told, _, proof = self.file.with_name(LAST).read_text("ascii").rpartition(" ")
+                if proof == f"{crc32(told.encode()):08x}\n":  # half of it tells nothing
+                    return int(told[:12]), told[13:]
         return 0, ""
 
     def copy(self, to: Path) -> None:
@@ -223,17 +231,37 @@ class Engine:
     def close(self) -> None:
         """Let go of the file; it is opened again when needed."""
         with self.lock:
-            con, self._con, self._proved = self._con, None, False
+            con, proved = self._con, self._proved or self._aside is not None
+            self._con, self._proved = None, False
             if con is not None and self.file is not None:
                 with suppress(sqlite3.Error):
-                    con.close()
+                    self._let_go(con, proved)
             elif con is not None:
                 self._con = con  # what is in memory would be gone
+            if self._aside is not None:
+                self._aside.cleanup()
+                self._aside = None
             if self._last >= 0:
                 os.close(self._last)
                 self._last = -1
 
     # -- within
+
+    def _within(self, sql: str, values: Sequence[object] = ()) -> None:
+        """One statement of the transaction that was begun, never one by itself."""
+        if self._con is None or not self._con.in_transaction:
+            why = "what belongs to it could not be written"
+            raise self.refused or BooksError("write into the shop", why, "Do it again")
+        self._execute(sql, values)
+
+    def _take_back(self) -> None:
+        """End a transaction that is still open. Nothing of it was seen by anybody else."""
+        if self._con is not None and self._con.in_transaction:
+            self.epoch += self._wrote
+            try:
+                self._con.execute("ROLLBACK")
+            except sqlite3.Error:
+                self.close()
 
     def _execute(self, sql: str, values: Sequence[object] = ()) -> None:
         try:
@@ -261,8 +289,21 @@ class Engine:
                 raise said from error
             return self._read_only(said)
         with suppress(BooksError):
+            con.execute("PRAGMA busy_timeout=0")  # who only reads waits for nobody
             self._prove(con)
+        con.execute(f"PRAGMA busy_timeout={PATIENCE_S * 1000:.0f}")
         return con
+
+    def _let_go(self, con: sqlite3.Connection, proved: bool) -> None:
+        """Close the connection. The last one brings the log over and deletes it, which must not be
+        before it is proved: so then the last is one that only reads."""
+        with ExitStack() as last:
+            if not proved:
+                assert self.file is not None
+                name = f"{self.file.absolute().as_uri()}?mode=ro"
+                reading = last.enter_context(closing(sqlite3.connect(name, uri=True)))
+                reading.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
+            con.close()
 
     def _opened(self, name: str) -> sqlite3.Connection:
         con = sqlite3.connect(
@@ -278,15 +319,26 @@ class Engine:
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
         """The books on a disk that takes nothing, with what their log holds: read from a copy."""
         assert self.file is not None
-        self.refused = why
-        self._aside = tempfile.TemporaryDirectory(prefix="books-")
-        for name in (FILE, f"{FILE}-wal"):
-            with suppress(FileNotFoundError):
-                shutil.copyfile(self.file.with_name(name), Path(self._aside.name) / name)
+        self.refused, self._stamp = why, self._stamped()
         try:
-            return self._opened((Path(self._aside.name) / FILE).as_uri() + "?mode=rw")
-        except sqlite3.Error as error:
+            self._aside = aside = tempfile.TemporaryDirectory(prefix="books-")
+            for name in (FILE, f"{FILE}-wal"):
+                with suppress(FileNotFoundError):
+                    shutil.copyfile(self.file.with_name(name), Path(aside.name) / name)
+            return self._opened((Path(aside.name) / FILE).as_uri() + "?mode=rw")
+        except (OSError, sqlite3.Error) as error:
+            self.close()
             raise refused("open the books", error) from error
+
+    def _stamped(self) -> list[tuple[int, int]]:
+        """What a write into the books changes of their files."""
+        found = list[tuple[int, int]]()
+        for name in (FILE, f"{FILE}-wal"):
+            with suppress(OSError):
+                assert self.file is not None
+                status = self.file.with_name(name).stat()
+                found.append((status.st_size, status.st_mtime_ns))
+        return found
 
     def _check_format(self, con: sqlite3.Connection) -> None:
         if self.file is None:
@@ -301,13 +353,24 @@ class Engine:
             raise NotAShop(tried, why, f"Use a program that knows format {version}")
 
     def _prove(self, con: sqlite3.Connection) -> None:
-        # Where others read or write at this moment, not all of the log is brought over; then one
-        # of them was the first to open it, and has proved it.
+        # After a failed sync the system may show what the disk does not hold, and call it synced
+        # at the next. So the log is written anew before anything is brought over from it: a log of
+        # which the disk has the beginning only would be laid over newer pages after a power cut.
+        # Where others read, not all of it is brought over; then it is safe in the log.
         if self._aside is not None and self.refused is not None:
             raise self.refused
         try:
+            if self.file is not None:
+                con.execute("BEGIN IMMEDIATE")  # nobody appends meanwhile
+                write_anew(self.file.with_name(f"{FILE}-wal"))
+                sync_folder(self.file.parent)  # the name of the log: the engine passes over errors
+                con.execute("ROLLBACK")
             con.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
-        except sqlite3.Error as error:
-            self.refused = refused("write into the shop", error)
-            raise self.refused from error
+        except (sqlite3.Error, OSError) as error:
+            said = refused("write into the shop", error)
+            if isinstance(said, DiskRefused):
+                self.refused = said
+            with suppress(sqlite3.Error):
+                con.execute("ROLLBACK")
+            raise said from error
         self._proved, self.refused = True, None

@@ -20,6 +20,18 @@ def sync_folder(folder: Path) -> None:
         os.close(fd)
 
 
+def write_anew(file: Path) -> None:
+    """Write what stands in a file over itself and sync it: what a failed sync may have left in
+    memory only. Nobody else may write into it meanwhile."""
+    with file.open("r+b") as opened:
+        while block := opened.read(BLOCK):
+            opened.seek(-len(block), os.SEEK_CUR)
+            opened.write(block)
+        opened.flush()
+        if opened.tell():
+            os.fsync(opened.fileno())
+
+
 def keep_private(folder: Path) -> None:
     """Let nobody but their owner read a shop folder and the files in it: 0700 and 0600.
 
