@@ -22,14 +22,18 @@ from counter.books.tables import LINES, BookTables
 from counter.errors import BookDamaged, BooksError, NotAppendOnly, NotAShop
 
 CATALOGUE, CLOSINGS = "catalogue", "closings"
+_SPEAKING = """ AND l.book IN (SELECT book FROM lines
+WHERE n IN (SELECT n FROM names WHERE name = ?))"""
 _INSERT = "INSERT INTO lines (n, book, line, link, body) VALUES (?, ?, ?, ?, ?)"
 
 
 class Found(msgspec.Struct, frozen=True):
-    """What a line is found by later: keys that stand once for ever, and names of any kind."""
+    """What a line is found by later: keys that stand once for ever, names of any kind, and what its
+    book speaks of, of which the first line to do so is noted: a sale costs no index page more."""
 
     keys: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
+    spoken: tuple[str, ...] = ()
 
 
 Finder = Callable[[str, Records, bytes], Found]
@@ -53,7 +57,10 @@ class Books:
         self._end: tuple[int, str] | None = None  # of the whole: number and link of the last line
         self._lasts: dict[tuple[str, str], Entry | None] = {}
         self._written: dict[str, Entry] = {}
+        self._spoken: dict[str, set[str]] = {}
         self._fresh: list[Line] = []  # written in the transaction that is open
+        self._inside = False  # a transaction: nobody else writes until it ends
+        self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=self._insert)
 
     @classmethod
     def open(
@@ -99,6 +106,8 @@ class Books:
 
     def refresh(self) -> int:
         """Look whether another program wrote, some microseconds; :attr:`epoch` after it."""
+        if self._inside:
+            return self._epoch
         epoch = self.engine.look()
         if epoch != self._epoch:
             self._forget(epoch)
@@ -106,14 +115,15 @@ class Books:
 
     def select(
         self, book: str = "", after: int = 0, *, until: str = "", name: str = "", key: str = "",
-        to: str = "",
+        to: str = "", about: str = "",
     ) -> BookTables:  # fmt: skip
         """The lines that an index leads to, as a TinyDB: the commits in table ``lines``, and each
         table of records. In the order written; those of a span of days day by day.
 
         ``book`` alone is one book, from behind line ``after`` on; with ``until`` all of that span
-        of days. ``name`` is what a finder named, with ``to`` all names up to that; ``key`` a key.
-        Both may be bounded by books.
+        of days. ``name`` is what a finder named, with ``to`` all names up to that; ``key`` a key;
+        ``about`` a text in quotes that begins so, in the books that speak of it. Each may be
+        bounded by books.
         """
         clauses, values = list[str](), list[object]()
         order = "l.n" if (name or key) and not until else "l.book, l.line"
@@ -126,6 +136,9 @@ class Books:
         if name:
             clauses.append("l.n IN (SELECT n FROM names WHERE name BETWEEN ? AND ?)")
             values += [name, to or name]
+        if about:
+            clauses.append(f"instr(l.body, ?){'' if book and not until else _SPEAKING}")
+            values += [f'"{about}', *([] if book and not until else [about])]
         if key:
             clauses.append("l.n = (SELECT n FROM keys WHERE key = ?)")
             values.append(key)
@@ -216,10 +229,10 @@ class Books:
         Raises DiskRefused where the disk does not say."""
         if not key:
             return None
-        found = self.select(key=key).entries()
-        if found:
-            self.engine.prove()
-        return found[0] if found else None
+        if not self.engine.rows("SELECT 1 FROM keys WHERE key = ?", [key]):
+            return None
+        self.engine.prove()
+        return self.select(key=key).entries()[0]
 
     @property
     def notices(self) -> list[str]:
@@ -239,10 +252,13 @@ class Books:
             if outermost:
                 self._fresh = []
                 self.refresh()
+                self._inside = True
             yield
         except BaseException:
+            self._inside = self._inside and not outermost
             self.engine.end(keep=False)
             raise
+        self._inside = self._inside and not outermost
         self.engine.end(keep=True)
         if outermost and self._fresh:
             last = self._fresh[-1]
@@ -252,19 +268,21 @@ class Books:
     def lines(self) -> BookTables:
         """All lines as a TinyDB; what is inserted into its table ``lines`` is one commit:
         ``{"book": …, "entered": …, "records": {table: records}}``."""
-        return BookTables(self.engine, self.types, "ORDER BY l.n", insert=self._insert)
+        return self._lines
 
     def commit(self, book: str, records: Records, entered: datetime) -> Entry:
         """Write one line into a book; what it reads as. Raises BooksError; then nothing changed."""
         document = {"book": book, "entered": entered, "records": records}
-        self.lines.table(LINES).insert(document)
+        self._lines.table(LINES).insert(document)
         return self._written[book]
 
     # -- within
 
     def _insert(self, documents: Sequence[Mapping[str, Any]]) -> list[int]:
-        with self.exclusive():
+        if self._inside:
             return [self._insert_one(document) for document in documents]
+        with self.exclusive():
+            return self._insert(documents)
 
     def _insert_one(self, document: Mapping[str, Any]) -> int:
         entered = document.get("entered") or self._now(document["records"])
@@ -278,10 +296,12 @@ class Books:
         except Misfit as error:
             do = "Write the records of the table's own type"
             raise BooksError(f"write into book {book}", str(error), do) from None
-        self._put(line, self.finder(book, records, body) if self.finder else Found())
+        found = self.finder(book, records, body) if self.finder else Found()
+        self._put(line, found)
         self._heads[book] = line.line, line.link
         self._end, self._written[book] = (line.n, line.link), entry
-        self._lasts = {k: v for k, v in self._lasts.items() if k[0] != book}
+        if found.names:
+            self._lasts = {k: v for k, v in self._lasts.items() if k[0] != book}
         self._lasts[book, ""] = entry
         if line.line == 1:
             self._days = None
@@ -293,7 +313,10 @@ class Books:
         write(_INSERT, (line.n, line.book, line.line, bytes.fromhex(line.link), line.body.decode()))
         for key in found.keys:
             write("INSERT INTO keys (key, n) VALUES (?, ?)", (key, line.n))
-        for name in found.names:
+        spoken = self._spoken.setdefault(line.book, set())
+        new = [name for name in found.spoken if name not in spoken]
+        spoken.update(new)
+        for name in (*found.names, *new):
             write("INSERT OR IGNORE INTO names (name, n) VALUES (?, ?)", (name, line.n))
 
     def _now(self, records: Records) -> datetime:
@@ -304,7 +327,7 @@ class Books:
 
     def _forget(self, epoch: int) -> None:
         self._epoch, self._days, self._end = epoch, None, None
-        self._heads, self._lasts, self._written = {}, {}, {}
+        self._heads, self._lasts, self._written, self._spoken = {}, {}, {}, {}
 
 
 def end_is_gone(books: Books) -> BookDamaged | None:

@@ -51,7 +51,7 @@ class Catalogued(Desk):
 
     def printed_of(self, lot: str) -> list[Printed]:
         """The labels printed of a lot so far, in order."""
-        return self.books.select(name=lot).find("printed", Printed, where("lot") == lot)
+        return self.books.select(about=lot).find("printed", Printed, where("lot") == lot)
 
     def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""

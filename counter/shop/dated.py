@@ -29,6 +29,7 @@ class Dated:
         self.books, self.settings, self._clock = books, settings, clock
         self._catalogues: tuple[str, list[DatedCatalogue]] = "", []
         self._named: tuple[object, Catalogue] = None, Catalogue()
+        self._used: tuple[Commit | None, date, Catalogue] = None, date.min, Catalogue()
 
     # -- time
 
@@ -47,7 +48,13 @@ class Dated:
     @property
     def catalogue(self) -> Catalogue:
         """The catalogue in use: the last one put to use whose day has come."""
-        return in_use(self.kept_catalogues(), self.now().date())
+        return self._in_use(self.now().date())
+
+    def _in_use(self, day: date) -> Catalogue:
+        last = self.books.last_entry(CATALOGUE, "catalogues")
+        if last is not self._used[0] or day != self._used[1]:
+            self._used = last, day, in_use(self.kept_catalogues(), day)
+        return self._used[2]
 
     def kept_catalogues(self) -> list[Catalogue]:
         """The catalogue in use, and those that wait for their day; in the last commit of them."""
@@ -61,7 +68,7 @@ class Dated:
         if since > now.timestamp():  # a clock that was ahead entered it: it is in use all the same
             since = now.timestamp() - CLOCKS_DIFFER.total_seconds()
         if moment.timestamp() >= since:
-            return in_use(self.kept_catalogues(), moment.astimezone(self.settings.zone).date())
+            return self._in_use(moment.astimezone(self.settings.zone).date())
         return at_of(self.catalogues(), moment)
 
     def catalogues(self) -> list[DatedCatalogue]:

@@ -80,6 +80,7 @@ class Desk(Dated, Filing):
         self._base: object = None
         self._epoch = -1
         self._held: Mapping[str, Hold] = {}
+        self._restored = folder / RESTORED if folder and (folder / RESTORED).exists() else None
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
@@ -261,13 +262,14 @@ class Desk(Dated, Filing):
 
     def _ask_after_restore(self, by: str) -> None:
         """Ask before the first writing after a restore which numbers are out, once."""
-        mark = self.folder / RESTORED if self.folder else None
+        mark = self._restored
         if mark is None or not mark.exists():
             return
         first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
         question = question_of(first, token)
         if not still_open([question], self.confirmed()):
             mark.unlink(missing_ok=True)  # the answer is on the disk
+            self._restored = None
             return
         if ABOUT in self.given and self.books.last("pins"):
             people = self.catalogue.staff.values()
@@ -338,7 +340,7 @@ class Desk(Dated, Filing):
         ledger = self._fold(self.today())
         if lot in ledger.batches:
             return ledger.batches[lot]
-        days = self.books.select(until="a", name=lot)
+        days = self.books.select(until="a", about=lot)
         batches = days.find("batches", Batch, where("lot") == lot)
         if not batches:
             raise NotFound(tried, "lot", lot, ledger.rows)
@@ -346,5 +348,6 @@ class Desk(Dated, Filing):
 
     def sale_numbered(self, number: str) -> Sale | None:
         """A booked sale by its number, of any day; None where there is none."""
-        found = self.books.select(name=number).find("sales", Sale, where("number") == number)
+        book = self.books.select(number.partition("/")[0] or "?", about=f'{number}"')
+        found = book.find("sales", Sale, where("number") == number)
         return found[0] if found else None

@@ -106,7 +106,7 @@ class Scooping(Catalogued):
 
     def _tubs_opened(self, made_on: date, lot: str) -> int:
         """How many tubs of a lot were ever opened: a name is never given twice."""
-        found = self.books.select(str(made_on), until=str(date.max), name=lot)
+        found = self.books.select(str(made_on), until=str(date.max), about=lot)
         return found.table("tubs").count(where("lot") == lot)
 
     def check_tub(

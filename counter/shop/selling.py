@@ -234,7 +234,7 @@ class Selling(Reading):
         return self._refunds_of(self.sale(number))
 
     def _refunds_of(self, sale: Sale) -> list[Refund]:
-        found = self.books.select(name=sale.number)
+        found = self.books.select(about=sale.number)
         return found.find("refunds", Refund, where("sale") == sale.number)
 
     def _may_restock(

@@ -49,9 +49,9 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "closings": Closing,
     "reopenings": Reopening,
 }
-# A lot, or the number of a sale or refund, wherever it stands in a line. It may find a line too
-# many, never one too few.
-_NUMBERS = re.compile(rb"(?<![0-9A-Za-z-])(?:\d{5}-\d{2,3}|\d{4}-\d\d-\d\d/R?\d{3,})")
+# A lot, or the number of a sale or refund, where it begins a text of a line (a tub's name begins
+# with its lot). It may find one too many, never one too few.
+_NUMBERS = re.compile(rb'"(\d{5}-\d{2,3}|\d{4}-\d\d-\d\d/R?\d{3,})')
 
 
 def code_name(code: str) -> str:
@@ -60,14 +60,16 @@ def code_name(code: str) -> str:
 
 
 def found_by(book: str, records: Records, body: bytes) -> Found:
-    """The keys and names of a line: lots and numbers in it, its tables in the catalogue, the day
-    that a closing closes or a correction corrects, suppliers' codes."""
-    names = {name.decode() for name in _NUMBERS.findall(body)}
+    """What a line is found by: the lots and sales it speaks of, its keys; its tables in the
+    catalogue, the day that a closing closes or a correction corrects, suppliers' codes. A sale's
+    own number says its book and needs no index."""
     if book == CATALOGUE:
         return Found((), tuple(records))
+    sales = records.get("sales", ())
+    spoken = {name.decode() for name in _NUMBERS.findall(body)} - {s.number for s in sales}
     if book == CLOSINGS:
         days = (record.day for rows in records.values() for record in rows)
-        return Found((), (*names, *(f"closed {day}" for day in days)))
-    names.update(f"corrects {c.corrects}" for c in records.get("corrections", ()))
-    names.update(code_name(c) for b in records.get("batches", ()) for c in b.codes.values() if c)
-    return Found(tuple(s.key for s in records.get("sales", ()) if s.key), tuple(names))
+        return Found((), (*spoken, *(f"closed {day}" for day in days)))
+    names = [f"corrects {c.corrects}" for c in records.get("corrections", ())]
+    names += [code_name(c) for b in records.get("batches", ()) for c in b.codes.values() if c]
+    return Found(tuple(s.key for s in sales if s.key), tuple(names), tuple(spoken))
