@@ -170,7 +170,8 @@ class Books:
 
     def head(self, book: str) -> tuple[int, str]:
         """Number and link of the last line of a book; (0, "") for one that is not begun."""
-        self.refresh()
+        if not self._inside:
+            self.refresh()
         if book not in self._heads:
             sql = "SELECT line, link FROM lines WHERE book = ? ORDER BY line DESC LIMIT 1"
             rows = self.engine.rows(sql, [book])
@@ -205,7 +206,8 @@ class Books:
 
     def last_entry(self, book: str, name: str = "") -> Entry | None:
         """The last commit of a book, or the last one that a finder gave this name."""
-        self.refresh()
+        if not self._inside:
+            self.refresh()
         if (book, name) not in self._lasts:
             within = " AND n IN (SELECT n FROM names WHERE name = ?)" if name else ""
             sql = f"SELECT line FROM lines WHERE book = ?{within} ORDER BY line DESC LIMIT 1"

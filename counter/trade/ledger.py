@@ -85,6 +85,7 @@ class Ledger:
         self.corrections: list[Correction] = []
         self.answers: list[Answer] = []
         self.sold_out_at: dict[str, datetime] = {}
+        self._rows_of: dict[str, list[LotRow]] = {}
 
     def row(self, lot: str, tried: str) -> LotRow:
         """The row of a lot that is on the shelf today, or NotFound with near matches."""
@@ -129,7 +130,12 @@ class Ledger:
         return [sale for sale in self.sales.values() if sale.number not in gone]
 
     def rows_of(self, product: str) -> list[LotRow]:
-        return [row for row in self.rows.values() if row.lot.product == product]
+        """The rows of a product, in the order they came; do not change the list. Asked for several
+        times a sale, so looked for once as long as no batch is logged or corrected."""
+        if product not in self._rows_of:
+            rows = self.rows.values()
+            self._rows_of[product] = [row for row in rows if row.lot.product == product]
+        return self._rows_of[product]
 
     def on_hand(self, product: str) -> int:
         return sum(row.on_hand for row in self.rows_of(product))
@@ -181,6 +187,7 @@ class Ledger:
 
     def add_batch(self, batch: Batch) -> None:
         made_on = lot_day(batch.lot) or self.day
+        self._rows_of = {}
         row = self.rows.get(batch.lot)
         stopped = row.lot.stopped if row else ""
         lot = self._stopped(lot_of(batch, made_on, stopped))

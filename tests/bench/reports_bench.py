@@ -49,7 +49,7 @@ def shop_of_years(folder: Path, years: int = YEARS) -> Path:
             for entry in played.books.entries(str(day)):
                 books.commit(str(day), entry.records, entry.entered)
             if day not in real:
-                reading = Temperature("fridge", "cold", Decimal(4), closing.at)
+                reading = Temperature("fridge", False, Decimal(4), closing.at, True)
                 books.commit(str(day), {"temperatures": [reading]}, closing.at)
             books.commit("closings", {"closings": [closing]}, closing.at)
     books.close()
@@ -100,6 +100,6 @@ def run() -> list[Row]:
                 CEILING,
             ),
             ("a month's report / may take", best_of(month), CEILING),
-            ("tomorrow's plan / may take", best_of(lambda: opened().plan(NOW.date())), CEILING),
+            ("tomorrow's plan / may take", best_of(lambda: opened().plan(NOW.date())), 3 * CEILING),
             ("a closing report / may take", best_of(lambda: opened().day_report(LAST)), CEILING),
         ]
