@@ -2,7 +2,7 @@
 
 from counter.books.books import CATALOGUE, CLOSINGS, Books, Found
 from counter.books.lines import Entry, Line
-from counter.books.tables import BookTable, BookTables, RecordDocument
+from counter.books.tables import BookTable, BookTables
 
 __all__ = [
     "CATALOGUE",
@@ -13,5 +13,4 @@ __all__ = [
     "Entry",
     "Found",
     "Line",
-    "RecordDocument",
 ]

@@ -32,15 +32,16 @@ class Misfit(Exception):
     """Why a line cannot be what was once written. Who reads adds the book and the line."""
 
 
-class Entry(NamedTuple):
+class Entry(msgspec.Struct, frozen=True):
     """One commit as read: its line in its book, when it was entered, its records by table, its
-    link, its number in the shop."""
+    link, the book, its number in the shop."""
 
     n: int
     entered: datetime
     records: Mapping[str, list[msgspec.Struct]]
-    link: str = ""
-    number: int = 0
+    link: str
+    book: str
+    number: int
 
 
 class Line(NamedTuple):
@@ -154,7 +155,7 @@ class Types:
         if (read.n, read.book, read.line) != line[:3]:
             raise Misfit(f"it says that it is line {read.line} of book {read.book}")
         records = {name: self._table(name, raw) for name, raw in read.records.items()}
-        return Entry(line.line, read.entered, records, line.link, line.n)
+        return Entry(line.line, read.entered, records, line.link, line.book, line.n)
 
     def _table(self, table: str, raw: msgspec.Raw) -> list[msgspec.Struct]:
         decoder = self._any or self._tables.get(table)

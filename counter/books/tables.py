@@ -33,69 +33,28 @@ Record = TypeVar("Record", bound=msgspec.Struct)
 Insert = Callable[[Sequence[Mapping[str, Any]]], list[int]]
 
 
-class LineDocument(Mapping[str, Any]):
-    """A commit handed out: ``book``, ``line``, ``entered``, ``link`` and ``records`` by table; and
-    the same with typed records as ``entry``. Read-only; ``doc_id`` is the line's number in the
-    shop."""
-
-    __slots__ = ("book", "doc_id", "entry")
-
-    def __init__(self, doc_id: int, book: str, entry: Entry) -> None:
-        self.doc_id, self.book, self.entry = doc_id, book, entry
-
-    def __getitem__(self, key: str) -> Any:
-        entry = self.entry
-        match key:
-            case "book":
-                return self.book
-            case "line":
-                return entry.n
-            case "entered" | "link" | "records":
-                return getattr(entry, key)
-        raise KeyError(key)
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(("book", "line", "entered", "link", "records"))
-
-    def __len__(self) -> int:
-        return 5
-
-
 class Fields(Mapping[str, Any]):
-    """A record as TinyDB's queries look at it: its fields, and theirs, typed and read-only."""
+    """A commit or a record handed out: its fields, and theirs, typed and read-only, as TinyDB's
+    queries look at them. ``record`` is the thing itself."""
 
-    __slots__ = ("record",)
+    __slots__ = ("doc_id", "record")
 
-    def __init__(self, record: Any) -> None:
-        self.record = record
+    def __init__(self, record: Any, doc_id: int = 0) -> None:
+        self.record, self.doc_id = record, doc_id
 
     def __getitem__(self, key: str) -> Any:
         if isinstance(self.record, dict):
             return _looked_at(self.record[key])
-        if key not in type(self.record).__struct_fields__:
+        if key not in self.record.__struct_fields__:
             raise KeyError(key)
         return _looked_at(getattr(self.record, key))
 
     def __iter__(self) -> Iterator[str]:
-        record = self.record
-        return iter(record if isinstance(record, dict) else type(record).__struct_fields__)
+        fields = self.record if isinstance(self.record, dict) else self.record.__struct_fields__
+        return iter(fields)
 
     def __len__(self) -> int:
         return sum(1 for _ in self)
-
-    def __repr__(self) -> str:
-        return f"{type(self).__name__}({self.record!r})"
-
-
-class RecordDocument(Fields):
-    """A record handed out, with the commit it came with and the book that stands in; the typed one
-    is ``record``."""
-
-    __slots__ = ("book", "doc_id", "entry")
-
-    def __init__(self, doc_id: int, record: Any, book: str, entry: Entry) -> None:
-        super().__init__(record)
-        self.doc_id, self.book, self.entry = doc_id, book, entry
 
 
 def _looked_at(value: Any) -> Any:
@@ -145,20 +104,18 @@ class BookStorage(Storage):
 
     def read(self) -> dict[str, Any] | None:
         """Table name -> its documents now, those of the commits in ``lines``."""
-        lines: dict[int, LineDocument] = {}
-        tables: dict[str, dict[int, RecordDocument]] = {}
+        tables: dict[str, dict[int, Fields]] = {LINES: {}}
         for line in proved(self._engine, self._sql, self._values):
             try:
                 entry = self._types.read(line)
             except Misfit as error:
                 raise damaged(line, str(error)) from None
-            lines[line.n] = LineDocument(line.n, line.book, entry)
+            tables[LINES][line.n] = Fields(entry, line.n)
             for name, rows in entry.records.items():
                 table = tables.setdefault(name, {})
-                for record in rows:
-                    number = len(table) + 1
-                    table[number] = RecordDocument(number, record, line.book, entry)
-        return {LINES: lines, **tables}
+                for number, record in enumerate(rows, len(table) + 1):
+                    table[number] = Fields(record, number)
+        return tables
 
     def write(self, data: dict[str, dict[str, Any]]) -> NoReturn:
         """Raises NotAppendOnly: TinyDB would write all tables anew."""
@@ -191,7 +148,7 @@ class BookTable(Table):
     def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> list[int]:
         """Append documents, all of them or none: records of one table in one commit."""
         rows = list(documents)
-        if any(isinstance(row, Document | LineDocument | Fields) for row in rows):
+        if any(isinstance(row, Document | Fields) for row in rows):
             why = "a document that has a number already would be written twice"
             raise NotAppendOnly(f"insert into {self.name}", why, _CORRECT)
         storage = self._storage
@@ -226,11 +183,11 @@ class BookTables(TinyDB):
 
     def entries(self) -> list[Entry]:
         """The commits, typed."""
-        return [cast(LineDocument, document).entry for document in self.table(LINES).all()]
+        return self.find(LINES, Entry)
 
     def find(self, table: str, kind: type[Record], query: QueryLike | None = None) -> list[Record]:
         """The records of one table that a query picks, or all of them, typed, in the order
         written."""
         found = self.table(table).search(query) if query else self.table(table).all()
-        records = (cast(RecordDocument, document).record for document in found)
+        records = (cast(Fields, document).record for document in found)
         return [record for record in records if isinstance(record, kind)]
