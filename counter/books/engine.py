@@ -156,7 +156,6 @@ class Engine:
         self._wrote = 0
         try:
             self.prove()
-            self.look()
             self._execute("BEGIN IMMEDIATE")
             self.look()
         except BaseException:

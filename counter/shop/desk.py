@@ -247,6 +247,9 @@ class Desk(Dated, Filing):
         day, days = ledger.day, self.books.days()
         if not days:
             return []
+        last = self.books.last_entry(str(day)) if days[-1] == day else None
+        if last and last.entered.timestamp() <= now.timestamp():
+            return []  # as at nearly every sale
         begun = bool(self.books.days(day, day))
         ends = [self.books.last_entry(str(d)) for d in {days[-1], day if begun else days[-1]}]
         newest = max((end.entered for end in ends if end), key=datetime.timestamp, default=now)
