@@ -11,7 +11,7 @@ import io
 import os
 import re
 import tempfile
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -131,11 +131,10 @@ class ParquetWriter:
         ]
         self.schema = arrow.schema(fields, metadata={"table": kind.name, "says": kind.says})
         self._file = parquet.ParquetWriter(str(path), self.schema, compression="zstd")
-        self._rows: list[tuple[object, ...]] = []
+        self._rows: list[Sequence[Cell]] = []
 
     def write(self, row: Sequence[Cell]) -> None:
-        cells = zip(row, self.columns, strict=True)
-        self._rows.append(tuple(parquet_value(v, c, self._places) for v, c in cells))
+        self._rows.append(row)
         if len(self._rows) >= _ROWS_A_GROUP:
             self._flush()
 
@@ -145,24 +144,28 @@ class ParquetWriter:
         self._file.close()
 
     def _flush(self) -> None:
-        columns = list(zip(*self._rows, strict=True))
+        cells = zip(self.columns, zip(*self._rows, strict=True), self.schema, strict=True)
         arrays = [
-            self._arrow.array(column, type=field.type)
-            for column, field in zip(columns, self.schema, strict=True)
+            self._arrow.array(parquet_values(column, values, self._places), type=field.type)
+            for column, values, field in cells
         ]
         self._file.write_table(self._arrow.Table.from_arrays(arrays, schema=self.schema))
         self._rows.clear()
 
 
-def parquet_value(value: Cell, column: Column, places: int) -> object:
-    """A value as Parquet holds it: moments in UTC, money and numbers as exact decimals."""
-    if isinstance(value, datetime):
-        return value.astimezone(UTC)
-    if column.type == "money" and isinstance(value, int):
-        return Decimal(value).scaleb(-places)
-    if isinstance(value, Decimal):
-        return value.quantize(Decimal(1).scaleb(-PARQUET_PLACES))
-    return value
+def parquet_values(column: Column, values: Sequence[Cell], places: int) -> Sequence[object]:
+    """A column as Parquet holds it: moments in UTC, money and numbers as exact decimals."""
+    if column.type not in _FOR_PARQUET:
+        return values
+    convert = _FOR_PARQUET[column.type]
+    return [None if value is None else convert(value, places) for value in values]
+
+
+_FOR_PARQUET: dict[str, Callable[[Any, int], object]] = {
+    "moment": lambda moment, _: moment.astimezone(UTC),
+    "money": lambda minor, places: Decimal(minor).scaleb(-places),
+    "number": lambda number, _: number.quantize(Decimal(1).scaleb(-PARQUET_PLACES)),
+}
 
 
 def load_pyarrow() -> tuple[Any, Any]:

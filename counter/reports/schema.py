@@ -8,7 +8,7 @@ new ones are added at the end of a table's own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple
@@ -173,20 +173,20 @@ def _dig(record: Any, names: Iterable[str]) -> Any:
 
 def _listed(value: Any) -> Iterable[Any]:
     """The parts of a list; of a plain table its records, or its entries where it has none."""
-    if not isinstance(value, Mapping):
+    if not isinstance(value, dict):
         return value or ()
     return [v if isinstance(v, msgspec.Struct) else Item(k, v) for k, v in value.items()]
 
 
 def _cell(value: Any, kind: Type) -> Cell:
     """A value as one cell: lists and tables as text, or as their sum; weights in grams."""
+    if isinstance(value, str):
+        return value if kind != "number" else parse_measure(value).base if value else None
     if isinstance(value, tuple):
         return "+".join(map(str, value))
-    if isinstance(value, Mapping):
+    if isinstance(value, dict):
         parts = (f"{key}x{item}" for key, item in value.items())
         return sum(value.values()) if kind == "whole" else " ".join(parts)
-    if kind == "number" and isinstance(value, str):
-        return parse_measure(value).base if value else None
     return value  # type: ignore[no-any-return]
 
 

@@ -329,6 +329,15 @@ product text portions.product key of the product
 quantity whole portions.quantity how many
 net money portions.net net of discounts, without added tax
 """, over="portions", lead=CLOSED, revised=CLOSING),
+    Kind("closing_back", "closings", "What closings take off the portions of earlier days, of"
+         " sales taken back whole since.", OF_CLOSING + """
+sale text back.sale number of the sale
+portion_key text back.portions.portion key of the portion
+name text back.portions.name what it was called
+product text back.portions.product key of the product
+quantity whole back.portions.quantity how many
+net money back.portions.net net of discounts, without added tax
+""", over="back.portions", lead=CLOSED, revised=CLOSING),
     Kind("closing_payments", "closings", "Payments of each closed day by kind.", OF_CLOSING + """
 kind text payments.key cash or card
 amount money payments.item what was paid so

@@ -62,7 +62,7 @@ LEFT_OUT = {
     "batches": {"ingredients", "codes"},  # in the table of that name
     "checks": {"anew"},
     "closings": {
-        "answers", "available", "back", "carried", "corrections", "day", "explained", "hours",
+        "answers", "available", "carried", "corrections", "day", "explained", "hours",
         "named", "places", "sold_out_at", "taxes", "tubs", "yields",
     },
     "reopenings": {"carried", "cash", "day", "places", "sealed", "tubs"},
