@@ -108,6 +108,29 @@ def test_duckdb_says_of_the_lake_what_the_reports_say(
     assert [row[1] for row in found[2]] == best
 
 
+def test_duckdb_says_of_a_shops_own_database_what_its_reports_say(
+    shops: tuple[Path, list[Shop]], reported: Answers
+) -> None:
+    for n, shop in enumerate(shops[1]):  # open all the while
+        with duckdb.connect() as con:
+            opening = block("python", 2).replace("north/", f"{shops[0]}/shop-{n}/")
+            opening = opening.replace("import duckdb\n", "").replace("duckdb.sql", "con.execute")
+            exec(opening, {"con": con})
+            found = [con.execute(sql).fetchall() for sql in block("sql", 1).split(";")[:-1]][2:]
+        name, places = shop.settings.shop.name, shop.settings.places
+        months, waste, sold = (
+            {key: answer for (town, key), answer in answers.items() if town == name}
+            for answers in reported
+        )
+
+        def money(minor: int, places: int = places) -> Decimal:
+            return Decimal(minor).scaleb(-places)
+
+        assert {month: money(total) for month, total in found[0]} == months
+        assert {reason: money(cost) for reason, cost in found[1]} == waste
+        assert {key: (n, money(net)) for key, n, net in found[2]} == sold
+
+
 def _best(sold: dict[tuple[str, str], Any], shop: str) -> list[str]:
     mine = {key: net for (name, key), (_, net) in sold.items() if name == shop}
     return sorted(mine, key=lambda key: -mine[key])
