@@ -1,0 +1,17 @@
+"""A hundred kills of command lines and servers: nothing answered is lost, nothing stands twice."""
+
+from __future__ import annotations
+
+import random
+from pathlib import Path
+
+import pytest
+
+from tests.crash.kills import run
+
+
+@pytest.mark.parametrize(("who", "kills"), [("commands", 75), ("servers", 25)])
+def test_programs_killed_at_any_moment_lose_and_double_nothing(
+    who: str, kills: int, tmp_path: Path
+) -> None:
+    run(kills, random.randrange(10**6), tmp_path, who)
