@@ -17,7 +17,8 @@ from counter.errors import NotFound, Refused
 from counter.shop import Shop, make_shop
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Product
-from counter.trade.sales import Sale, Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Sale, Slip, SlipItem
 from counter.trade.settings import parse_settings
 from counter.trade.tubs import Tub
 from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_on

@@ -18,8 +18,9 @@ from counter.shop import Shop, make_shop
 from counter.shop.desk import Desk
 from counter.shop.making import BatchNote
 from counter.trade.asking import Answer, Question
+from counter.trade.payments import Tender
 from counter.trade.production import Batch
-from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.sales import Sale, Slip
 from counter.trade.settings import parse_settings
 from labels.units import Measure
 

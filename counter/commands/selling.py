@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from counter.shop import Shop
-    from counter.trade.sales import PaperSale, Slip, Tender
+    from counter.trade.payments import Tender
+    from counter.trade.sales import PaperSale, Slip
 
 
 @click.command()

@@ -21,7 +21,8 @@ from counter.trade.corrections import (
 )
 from counter.trade.doubts import of_correction
 from counter.trade.ledger import correction_number
-from counter.trade.sales import Slip, SlipItem, Tender, price_slip, settle
+from counter.trade.payments import Tender, settle
+from counter.trade.sales import Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from counter.trade.temperatures import measured, read_place
 from counter.trade.units import clock_on

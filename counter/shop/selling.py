@@ -18,17 +18,10 @@ from counter.trade.drawer import any_coins
 from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.numbers import next_number
+from counter.trade.payments import Tender, settle
 from counter.trade.picking import Picker
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
-from counter.trade.sales import (
-    PaperSale,
-    PricedSlip,
-    Sale,
-    Slip,
-    Tender,
-    price_slip,
-    settle,
-)
+from counter.trade.sales import PaperSale, PricedSlip, Sale, Slip, price_slip
 from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount

@@ -12,7 +12,8 @@ from typing import Literal
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money
-from counter.trade.sales import Discount, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Discount, SlipItem
 from counter.trade.units import parse_clock
 from labels.units import parse_measure
 

@@ -12,7 +12,8 @@ from counter.errors import BadInput, CounterError, Refused, WhichLot
 from counter.trade.money import plain_money
 from counter.trade.offers import cash_offers
 from counter.trade.orders import parse_discount, parse_tender
-from counter.trade.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem, Tender, settle
+from counter.trade.payments import Tender, settle
+from counter.trade.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem
 from counter.trade.scales import net_weight
 from counter.trade.stock import How
 from counter.web.here import body, by, clean, shop, t, words

@@ -27,8 +27,9 @@ from counter.shop import Shop, make_shop
 from counter.shop.making import BatchNote
 from counter.shop.tables import TABLES, found_by
 from counter.trade.closing import Closing
+from counter.trade.payments import Tender
 from counter.trade.production import Batch, lot_code
-from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.sales import Sale, Slip
 from counter.trade.settings import parse_settings
 from counter.trade.units import parse_clock
 

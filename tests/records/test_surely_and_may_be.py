@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from counter.errors import Refused
 from counter.shop import Shop
 from counter.shop.making import BatchNote
+from counter.trade.payments import Tender
 from counter.trade.recalling import accounted_for
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.sales import Slip, SlipItem
 from counter.trade.settings import parse_settings
 from counter.trade.tracing import Trace
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand

@@ -24,7 +24,8 @@ from counter.errors import CounterError
 from counter.shop import make_shop
 from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
-from counter.trade.sales import Discount, PaperSale, Sale, Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Discount, PaperSale, Sale, Slip, SlipItem
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand, kilos
 
 FIRST, DAYS = date(2026, 11, 23), 5  # a Monday

@@ -17,7 +17,8 @@ from counter.reports.tell import tell_span
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
-from counter.trade.sales import Discount, Sale, Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Discount, Sale, Slip, SlipItem
 from counter.web.app import create_app
 from tests.conftest import SETTINGS, Maker, ShopInHand
 from tests.web.conftest import Page

@@ -16,7 +16,8 @@ import pytest
 from counter.errors import Asked, BadInput, NotFound, Refused
 from counter.shop.making import BatchNote
 from counter.trade.asking import Answer
-from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Sale, Slip
 from labels.gs1 import check_digit
 from tests.conftest import CATALOGUE, ZONE, Maker, ShopInHand
 

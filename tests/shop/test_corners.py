@@ -9,7 +9,8 @@ import pytest
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop.making import BatchNote
 from counter.trade.money import make_change
-from counter.trade.sales import Discount, Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Discount, Slip, SlipItem
 from counter.trade.settings import Settings, parse_settings
 from counter.trade.tubs import Tub, TubCheck
 from counter.trade.units import parse_clock, parse_moment

@@ -9,8 +9,9 @@ import pytest
 
 from counter.errors import BadInput
 from counter.shop import Shop
+from counter.trade.payments import Tender
 from counter.trade.rates import Rate, Tax, TaxChange
-from counter.trade.sales import Sale, Slip, Tender
+from counter.trade.sales import Sale, Slip
 from counter.trade.settings import SettingsChange, parse_settings
 from tests.conftest import SETTINGS, ZONE, ShopInHand
 

@@ -9,8 +9,9 @@ import pytest
 from counter.errors import BadInput, DaySealed, NotFound, NotSafe, Refused
 from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
+from counter.trade.payments import Tender
 from counter.trade.production import lot_day
-from counter.trade.sales import Discount, Slip, SlipItem, Tender
+from counter.trade.sales import Discount, Slip, SlipItem
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 
 # -- production

@@ -15,7 +15,8 @@ import pytest
 
 from counter.errors import Asked, NotSafe, Refused, WhichLot
 from counter.shop.making import BatchNote
-from counter.trade.sales import PaperSale, Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import PaperSale, Slip, SlipItem
 from counter.trade.stock import Draw
 from tests.conftest import ShopInHand
 

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from counter.errors import CounterError
 from counter.shop import Shop
 from counter.shop.making import BatchNote
-from counter.trade.sales import Slip, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Slip
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 

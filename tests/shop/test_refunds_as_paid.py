@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from counter.errors import Refused
 from counter.shop import Shop
+from counter.trade.payments import Tender, settle
 from counter.trade.refunds import left_of_kinds
-from counter.trade.sales import Sale, Slip, SlipItem, Tender, settle
+from counter.trade.sales import Sale, Slip, SlipItem
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 

@@ -20,8 +20,9 @@ from counter.shop.packs import card_of, facts_of
 from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
+from counter.trade.payments import Tender
 from counter.trade.prices import line_price
-from counter.trade.sales import Slip, Tender
+from counter.trade.sales import Slip
 from counter.trade.settings import parse_settings
 from counter.trade.weighed import as_stated, weigh_pack
 from labels.pdf import build_pdf

@@ -13,7 +13,8 @@ from counter.errors import Asked, CounterError, NotSafe, Refused
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from counter.trade.closing import Closing
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Slip, SlipItem
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 

@@ -8,7 +8,8 @@ from decimal import Decimal
 import pytest
 
 from counter.errors import NotSafe, Refused
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Slip, SlipItem
 from labels.units import Measure
 from tests.conftest import ShopInHand
 

@@ -19,8 +19,9 @@ from counter.trade.catalogue import Catalogue, Portion, Product
 from counter.trade.dates import Keeping, mark_date
 from counter.trade.money import half_up, parse_money, round_cash, tax_within
 from counter.trade.orders import parse_item
+from counter.trade.payments import Tender, settle
 from counter.trade.rates import Rate, Tax
-from counter.trade.sales import Sale, Slip, SlipItem, Tender, price_slip, settle
+from counter.trade.sales import Sale, Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from counter.trade.tubs import TubOpened, holds, open_tub
 from counter.trade.units import parse_clock, parse_temperature

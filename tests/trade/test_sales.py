@@ -12,18 +12,10 @@ from hypothesis import strategies as st
 from counter.errors import BadInput, NotEnoughPaid, NotFound, Refused
 from counter.trade.catalogue import Break, Catalogue, Portion, Product, Topping
 from counter.trade.orders import parse_discount, parse_item, parse_tender
+from counter.trade.payments import Tender, settle
 from counter.trade.rates import Rate, Tax
 from counter.trade.refunds import Refund, line_total, refund_lines
-from counter.trade.sales import (
-    Discount,
-    PricedSlip,
-    Sale,
-    Slip,
-    SlipItem,
-    Tender,
-    price_slip,
-    settle,
-)
+from counter.trade.sales import Discount, PricedSlip, Sale, Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from labels.units import Measure
 

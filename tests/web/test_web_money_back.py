@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import html
 
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Slip, SlipItem
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page
 
