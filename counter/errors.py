@@ -7,6 +7,7 @@
     │   ├── NotSafe         food that may not be sold or labelled: cook, cooling, date, clock, stop
     │   │   └── WhichLot    whose lot nobody knows, while some of the product may not be sold
     │   ├── NotEnoughPaid   cash or payments below the total
+    │   ├── KeyTaken        another sale stands under the key that was sent
     │   ├── Asked           it can hardly be meant: a person must say so first, with a word
     │   └── DaySealed       the day is closed: corrections go into the open day
     └── BooksError          the files of the shop                                (exit status 1)
@@ -104,6 +105,14 @@ class NotEnoughPaid(Refused):
     def __init__(self, tried: str, why: str, do: str = "", *, missing: int = 0) -> None:
         super().__init__(tried, why, do)
         self.missing = missing
+
+
+class KeyTaken(Refused):
+    """A key that something else was booked under: ``sale`` is its number."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, sale: str) -> None:
+        super().__init__(tried, why, do)
+        self.sale = sale
 
 
 class Asked(Refused):

@@ -9,7 +9,7 @@ from typing import Literal
 
 from tinydb import where
 
-from counter.errors import BadInput, CounterError, NotFound, Refused, WhichLot
+from counter.errors import BadInput, CounterError, KeyTaken, NotFound, Refused, WhichLot
 from counter.shop.desk import Entry
 from counter.shop.reading import Reading
 from counter.trade.asking import Question
@@ -18,10 +18,10 @@ from counter.trade.drawer import any_coins
 from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.numbers import next_number
-from counter.trade.payments import Tender, settle
+from counter.trade.payments import Tender, content_of, how_paid, settle
 from counter.trade.picking import Picker
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
-from counter.trade.sales import PaperSale, PricedSlip, Sale, Slip, price_slip
+from counter.trade.sales import Kept, PaperSale, PricedSlip, Sale, Slip, goods_of, price_slip
 from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
@@ -48,30 +48,58 @@ class Selling(Reading):
             self.now(), gone=at is not None,
         ))  # fmt: skip
 
-    def _price(self, slip: Slip, picker: Picker) -> PricedSlip:
-        tax = self.tax_at(picker.now, picker.clock)
+    def _price(self, slip: Slip, picker: Picker, clock: datetime | None = None) -> PricedSlip:
+        tax = self.tax_at(picker.now, clock or picker.clock)
         return price_slip(slip, picker.catalogue, tax, picker.draw, picker.last_day)
 
     def sell(
-        self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = "",
-        gone: bool = False,
-    ) -> Sale:  # fmt: skip
+        self, slip: Slip, tenders: Sequence[Tender], at: datetime | None = None, by: str = ""
+    ) -> Sale:
         """Book a slip. Sent again with the same key, it answers with the sale booked before.
 
-        ``gone``: it was paid before, when nothing was doubtful, and only reaches the books now.
-        Its pieces are eaten or on their way, so nobody is asked which lot they are of; what may
-        surely not be sold is refused all the same.
+        KeyTaken where something else was booked under that key.
         """
         try:
             with self.writing(at, by) as entry:
                 before = entry.ledger.keyed.get(slip.key)
                 before = before or self.booked(slip.key)
-                return before or self._sell(slip, tenders, entry, gone)
+                if before is None:
+                    return self._sell(slip, tenders, entry, self._priced(slip, entry))
         except CounterError:
             # What was booked is answered, whatever is refused by now (the day is closed, say).
-            if before := self.booked(slip.key):
-                return before
-            raise
+            before = self.booked(slip.key)
+            if before is None:
+                raise
+        return self._same(before, slip, tenders, at)
+
+    def _same(
+        self, before: Sale, slip: Slip, tenders: Sequence[Tender], at: datetime | None
+    ) -> Sale:
+        """The sale that a key was booked under, if it is of the same content; else KeyTaken."""
+        if before.content in ("", content_of(slip, tenders)):
+            return before
+        raise self._taken(before, slip, tenders, at)
+
+    def _taken(
+        self, before: Sale, slip: Slip, tenders: Sequence[Tender], at: datetime | None
+    ) -> KeyTaken:
+        """What stands under a key, and what was sent with it now."""
+        places, when = self.settings.places, before.paid_at.astimezone(self.settings.zone)
+        stands = (
+            f"its key {slip.key} was booked as sale {before.number} over "
+            f"{plain_money(before.total, places)} {how_paid(before.payments)} at {when:%H:%M}"
+            f" ({before.goods})"
+        )
+        try:
+            priced = self.price(slip, at)
+            why = (
+                f"{stands}, and this one is over {plain_money(priced.total, places)} "
+                f"{how_paid(tenders)} ({goods_of(priced.lines)})"
+            )
+        except CounterError:
+            why = f"{stands}, and this one is of something else"
+        do = "Look at that sale; if this is another, book it with a key of its own"
+        return KeyTaken("book the payment", why, do, sale=before.number)
 
     def sell_from_paper(
         self, sales: Sequence[PaperSale], key: str = "", by: str = ""
@@ -90,25 +118,32 @@ class Selling(Reading):
             raise BadInput(tried, "they are of several days", "Enter those of one day at a time")
         with self.writing(ordered[0][1].at, by) as entry:
             before = [s for k, s in entry.ledger.keyed.items() if key and k.startswith(f"{key}/")]
-            if before:
-                return before
             made, trial = [], deepcopy(entry.ledger)
             for row, sale in ordered:
                 try:
                     one = Entry(trial, self.check_moment(sale.at, entry.now), entry.now, entry.by)
                     slip = Slip(sale.items, key=f"{key}/{row}" if key else "")
-                    made.append(self._sell(slip, [Tender(sale.paid)], one, gone=False))
+                    paid = [Tender(sale.paid)]
+                    if before:
+                        known = entry.ledger.keyed.get(slip.key)
+                        if known is None or known.at != one.at or len(before) != len(ordered):
+                            raise self._taken(known or before[-1], slip, paid, one.at)
+                        self._same(known, slip, paid, one.at)
+                        continue
+                    made.append(self._sell(slip, paid, one, self._priced(slip, one)))
                 except CounterError as error:
                     error.row = row
                     raise
                 trial.add(one.records)
                 entry.add("sales", made[-1])
                 entry.ask(*one.questions)
-        return made
+        return before or made
 
-    def _sell(self, slip: Slip, tenders: Sequence[Tender], entry: Entry, gone: bool) -> Sale:
+    def _sell(
+        self, slip: Slip, tenders: Sequence[Tender], entry: Entry, priced: PricedSlip,
+        kept: Kept | None = None,
+    ) -> Sale:  # fmt: skip
         self.refuse_new("sell")
-        priced = self._priced(slip, entry, gone)
         payments, rounding, change = settle(
             priced.total, tenders, self.settings.smallest_coin, self.settings.places
         )
@@ -122,12 +157,13 @@ class Selling(Reading):
             f"{entry.day}/{number:04d}", entry.at, priced.lines,
             priced.taxes, priced.total, payments, slip.where, rounding, change,
             priced.discount, priced.why, priced.included, slip.key, entry.by,
+            content_of(slip, tenders) if slip.key else "", kept,
         )  # fmt: skip
         self.note_tax()
         entry.add("sales", sale)
         return sale
 
-    def _priced(self, slip: Slip, entry: Entry, gone: bool) -> PricedSlip:
+    def _priced(self, slip: Slip, entry: Entry, gone: bool = False) -> PricedSlip:
         """A slip priced to be booked. Noted late, nobody holds its pieces any more: which lot they
         were of is a question that may be answered in words, and the oldest are assumed."""
         picker = Picker(
@@ -235,7 +271,7 @@ class Selling(Reading):
     ) -> None:
         """Only what cannot have left the counter goes back: of today, and in its pack."""
         do = "Refund it without putting it back"
-        if (day := self.day_of(sale.at)) != entry.day:
+        if (day := self.day_of(sale.paid_at)) != entry.day:
             raise Refused(tried, f"it was sold on {day}, and what has left is not sold again", do)
         for draw in (d for p in parts for d in p.draws):
             if draw.tub:

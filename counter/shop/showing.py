@@ -12,6 +12,7 @@ from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.leaving import Leaving
 from counter.shop.packs import inside_lot
+from counter.shop.paying import Paying
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
 
@@ -30,7 +31,7 @@ def part_of(progress: Progress | None, begin: float, end: float) -> Progress | N
     )
 
 
-class Papers(Leaving):
+class Papers(Leaving, Paying):
     """Files for others."""
 
     # -- paper

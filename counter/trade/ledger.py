@@ -255,12 +255,16 @@ class Ledger:
         self.sales[sale.number] = sale
         if sale.key:
             self.keyed[sale.key] = sale
+        for lot in sale.kept.lots if sale.kept else ():
+            if lot.lot not in self.rows:  # of a day before; sold now, it is oversold, and explained
+                self.rows[lot.lot] = LotRow(self._stopped(lot))
+                self.tracks[lot.lot] = Track(lot)
         for line in sale.lines:
             for draw in line.draws:
                 self.rows[draw.lot].sell(draw.amount, sale.at)
-                if draw.tub:
+                if draw.tub in self.tubs:
                     self.tubs[draw.tub] = self.tubs[draw.tub].draw(draw.amount)
-            if self.on_hand(line.product) <= 0:
+            if self.on_hand(line.product) <= 0 and not sale.moved:
                 self.sold_out_at.setdefault(line.product, sale.at)
         self.drawer.sell(sale)
 

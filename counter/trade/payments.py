@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import hashlib
+from collections.abc import Iterable, Sequence
 from typing import Literal
 
 import msgspec
 
 from counter.errors import BadInput, NotEnoughPaid, Refused
 from counter.trade.money import plain_money, round_cash
-from counter.trade.sales import Payment
+from counter.trade.sales import Payment, Slip
+
+WAYS = {
+    (): "for nothing",
+    ("cash",): "in cash",
+    ("card",): "by card",
+    ("card", "cash"): "by card and in cash",
+}
 
 
 class Tender(msgspec.Struct, frozen=True):
@@ -18,6 +26,21 @@ class Tender(msgspec.Struct, frozen=True):
     kind: Literal["cash", "card"]
     amount: int | None = None
     reference: str = ""
+
+
+def how_paid(paid: Iterable[Payment | Tender]) -> str:
+    """By which kinds something is paid, in words."""
+    return WAYS[tuple(sorted({one.kind for one in paid}))]
+
+
+def content_of(slip: Slip, tenders: Sequence[Tender]) -> str:
+    """A digest of what a customer bought and how it was paid: all that the slip and the tenders
+    say. Prices are no part of it, since they follow from the moment.
+
+    Two payments with one key are the same payment where this is the same.
+    """
+    said = slip.items, slip.where, slip.discount, tuple(tenders)
+    return hashlib.sha256(msgspec.json.encode(said)).hexdigest()[:16]
 
 
 def settle(

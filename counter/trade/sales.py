@@ -9,7 +9,7 @@ part of the total to the shop's smallest coin. Pricing a slip twice gives the sa
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
 
@@ -20,7 +20,7 @@ from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.money import half_up, share_out, tax_on, tax_within
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
-from counter.trade.stock import Draw, How
+from counter.trade.stock import Draw, How, Lot
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -136,8 +136,31 @@ class Payment(msgspec.Struct, frozen=True):
     reference: str = ""
 
 
+class Kept(msgspec.Struct, frozen=True, kw_only=True):
+    """A payment that waited before it was booked: when it was ``paid``, on which trading ``day``,
+    and when it was ``booked``.
+
+    ``sent_by`` is who was signed in when it was booked, where that is somebody else; ``claimed``
+    whom it named as who took it, where nothing proves that. ``shown`` is the total that the
+    customer was shown, in minor units, where it is another. ``lots`` are those it drew on that the
+    day it is booked in has no more, as they were when it was paid.
+    """
+
+    paid: datetime
+    day: date
+    booked: datetime
+    sent_by: str = ""
+    claimed: str = ""
+    shown: int | None = None
+    lots: tuple[Lot, ...] = ()
+
+
 class Sale(msgspec.Struct, frozen=True):
-    """A booked sale. total + rounding = sum of the payments' amounts."""
+    """A booked sale. total + rounding = sum of the payments' amounts.
+
+    ``at`` is the moment from which it counts in its day's book. ``kept`` is there where it was paid
+    well before it was booked; ``content`` is :func:`content_of` what was paid for.
+    """
 
     number: str
     at: datetime
@@ -153,6 +176,28 @@ class Sale(msgspec.Struct, frozen=True):
     included: bool = False
     key: str = ""
     by: str = ""
+    content: str = ""
+    kept: Kept | None = None
+
+    @property
+    def paid_at(self) -> datetime:
+        """When it was paid."""
+        return self.kept.paid if self.kept else self.at
+
+    @property
+    def moved(self) -> bool:
+        """It was paid on a day that was closed before it was booked, and stands in a later one."""
+        return self.kept is not None and str(self.kept.day) != self.number.partition("/")[0]
+
+    @property
+    def goods(self) -> str:
+        """What was bought: ``2 x Firm block, 0.4 kg x Pressed tofu``."""
+        return goods_of(self.lines)
+
+
+def goods_of(lines: Sequence[SaleLine]) -> str:
+    """What some lines are of, in a few words."""
+    return ", ".join(f"{line.weight or line.quantity} x {line.name}" for line in lines)
 
 
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:

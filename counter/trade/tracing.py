@@ -169,8 +169,9 @@ class _Gathered:
         self.turn += 1
         if isinstance(record, Sale):
             self.sales[record.number] = record
-            drawn = _drawn(record.number, record.at, record.lines, self.batch.product)
-            self.drawn += ((day, self.turn, one) for one in drawn)
+            drawn = _drawn(record.number, record.paid_at, record.lines, self.batch.product)
+            of_day = record.kept.day if record.moved and record.kept else day
+            self.drawn += ((of_day, self.turn, one) for one in drawn)
         elif isinstance(record, Refund):
             sale = self.sales.get(record.sale)
             back = _returned(record, sale, self.batch.product) if sale else ()

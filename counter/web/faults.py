@@ -16,6 +16,8 @@ from counter.errors import (
     BadInput,
     BooksError,
     CounterError,
+    DaySealed,
+    KeyTaken,
     NotFound,
     NotSafe,
     WhichLot,
@@ -79,9 +81,11 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
         asked = put(questions)
         lots = error.lots if isinstance(error, WhichLot) else ()
         which = [(one, g.words.date(day), g.words.said(no)) for one, day, no in lots]
+        taken = error.sale if isinstance(error, KeyTaken) else ""
         made = jsonify(
-            error=sentence, number=number, lot=lot, items=items, questions=asked, which=which
-        )
+            error=sentence, number=number, lot=lot, items=items, questions=asked, which=which,
+            taken=taken, sealed=isinstance(error, DaySealed),
+        )  # fmt: skip
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:

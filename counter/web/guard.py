@@ -5,15 +5,17 @@ from __future__ import annotations
 import hmac
 import secrets
 from collections.abc import Mapping
+from datetime import datetime
 
 from flask import Response, current_app, g, redirect, request, session, url_for
+from itsdangerous import URLSafeSerializer
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.shop.staffing import pins_of
 from counter.trade.catalogue import Person
 from counter.trade.people import may
-from counter.web.here import shop
+from counter.web.here import by, shop
 
 SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it is
 POLICY = "; ".join((
@@ -131,6 +133,34 @@ def sign_in(found: Person, pin: str) -> None:
     """Begin a new session for somebody whose PIN fitted (``pin`` is the stored one)."""
     session.clear()
     session.update(who=found.key, stamp=stamp(pin), since=shop().now().timestamp())
+
+
+def taker() -> str:
+    """A token that a page gives to the payments it takes: who is signed in here, since when it is
+    shown. "" where nobody may sell.
+
+    A payment may reach the books when somebody else is signed in, and goes under the one who took
+    it, which nobody is to make up. It proves that this shop showed that person a page, not whose
+    finger it was: whoever can sell in somebody's session could do so at once, too. So a payment
+    also says who was signed in when it was booked.
+    """
+    if not may(g.role, "counter"):
+        return ""
+    return _takers().dumps([by(), int(shop().now().timestamp())])
+
+
+def taken_by(token: str, paid: datetime) -> tuple[str, bool]:
+    """Whom a payment names as who took it, and whether that is proved: signed by us, and paid
+    while that page could be in use."""
+    signed, found = _takers().loads_unsafe(token)
+    match found:
+        case [str() as name, int() as since]:
+            return name, signed and -60 <= paid.timestamp() - since <= SESSION_S
+    return "", False
+
+
+def _takers() -> URLSafeSerializer:
+    return URLSafeSerializer(current_app.secret_key or b"", salt="who took a payment")
 
 
 def add_headers(response: Response) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from decimal import Decimal
 from typing import Annotated, Any, Literal
 
@@ -13,9 +14,10 @@ from counter.trade.money import plain_money
 from counter.trade.offers import cash_offers
 from counter.trade.orders import parse_discount, parse_tender
 from counter.trade.payments import Tender, settle
-from counter.trade.sales import PricedSlip, Sale, SaleLine, Slip, SlipItem
+from counter.trade.sales import Kept, PricedSlip, Sale, SaleLine, Slip, SlipItem
 from counter.trade.scales import net_weight
 from counter.trade.stock import How
+from counter.web import faults, guard
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of
 from labels.errors import LabelError
@@ -26,6 +28,8 @@ page = Blueprint("slip", __name__, url_prefix="/slip")
 Word = Annotated[str, msgspec.Meta(max_length=80)]
 Figure = Annotated[str, msgspec.Meta(max_length=12)]
 MOST_ITEMS = 200
+LONGEST_MS = 3 * 10**12  # 95 years: a clock that began in 1970 is believed to say anything
+FRESH_MS = 2000  # what was taken longer ago is booked as it was paid
 
 
 class SentItem(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -62,12 +66,19 @@ class SentTender(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class SentPayment(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """``seen`` is the total the page showed; ``again`` marks a payment sent before."""
+    """``seen`` is the total the page showed; ``again`` marks a payment sent before.
+
+    ``age`` is for how many milliseconds the browser has had it, both ends by its own clock: what
+    that clock says may be years off, but it runs as fast as ours, so now - age is when it was paid.
+    ``taker`` is the token of the page it was taken on: see :func:`.guard.taker`.
+    """
 
     slip: SentSlip
     tenders: Annotated[tuple[SentTender, ...], msgspec.Meta(max_length=10)]
     seen: int
     again: bool = False
+    age: Annotated[int, msgspec.Meta(ge=-LONGEST_MS, le=LONGEST_MS)] = 0
+    taker: Annotated[str, msgspec.Meta(max_length=400)] = ""
 
 
 class SentCode(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -200,7 +211,11 @@ def line_words(line: SaleLine) -> dict[str, Any]:
 
 @page.post("/pay")
 def pay() -> Response:
-    """Book the slip. The same key again answers with the sale booked before."""
+    """Book the slip. The same key again answers with the sale booked before.
+
+    What was taken a while ago or sent before was paid as it was shown: it is booked at that moment
+    and under whoever took it.
+    """
     sent = body(SentPayment)
     slip = slip_of(sent.slip)
     if not slip.key:
@@ -210,14 +225,32 @@ def pay() -> Response:
         parse_tender(n.kind, f"{n.amount}:{clean(n.reference, 'the reference')}", places)
         for n in sent.tenders
     ]
+    if sent.again or abs(sent.age) > FRESH_MS:
+        return jsonify(booked(sell_kept(slip, tenders, sent)))
     refuse_other_price(slip, sent)
-    sale = shop().sell(slip, tenders, by=by(), gone=sent.again)
-    return jsonify(booked(sale))
+    return jsonify(booked(shop().sell(slip, tenders, by=by())))
+
+
+def sell_kept(slip: Slip, tenders: list[Tender], sent: SentPayment) -> Sale:
+    """Book what a browser has kept. Whom it names without proof is noted, and whoever is signed in
+    now answers for it."""
+    now = shop().now()
+    paid = datetime.fromtimestamp(now.timestamp() - sent.age / 1000, now.tzinfo)
+    name, proved = guard.taken_by(sent.taker, paid)
+    if sent.taker and not proved:
+        faults.LOG.warning("payment %r names %r as who took it, unproved", slip.key, name)
+    taker = name if proved else by()
+    kept = Kept(
+        paid=paid, day=shop().day_of(paid), booked=now, shown=sent.seen,
+        sent_by=by() if by() != taker else "",
+        claimed=clean(name, "the name")[:60] if name not in ("", taker) else "",
+    )  # fmt: skip
+    return shop().sell_kept(slip, tenders, kept, taker)
 
 
 def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
-    """Nobody pays another price than the one shown; what was sent before was shown before."""
-    if sent.again or shop().booked(slip.key) is not None:
+    """Nobody pays another price than the one shown."""
+    if shop().booked(slip.key) is not None:
         return
     now = shop().price(slip).total
     if now != sent.seen:
@@ -229,10 +262,11 @@ def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
 
 def booked(sale: Sale) -> dict[str, Any]:
     """A booked sale in the words of the page."""
-    w = words()
+    w, kept = words(), sale.kept
     coins = shop().change_coins(sale) if sale.change else {}
     return {
         "number": sale.number, "total": w.money(sale.total + sale.rounding),
+        "kept": w.moment(kept.paid) if kept else "",
         "paid": [(p.kind, w.money(p.amount)) for p in sale.payments],
         "change": w.money(sale.change) if sale.change else "",
         "coins": [f"{n} × {w.money(v)}" for v, n in (coins or {}).items()],

@@ -16,7 +16,7 @@ import pytest
 from counter.errors import Asked, NotSafe, Refused, WhichLot
 from counter.shop.making import BatchNote
 from counter.trade.payments import Tender
-from counter.trade.sales import PaperSale, Slip, SlipItem
+from counter.trade.sales import Kept, PaperSale, Slip, SlipItem
 from counter.trade.stock import Draw
 from tests.conftest import ShopInHand
 
@@ -146,16 +146,19 @@ def test_a_number_without_a_lot_has_the_lot_beside_it(hand: ShopInHand) -> None:
 
 def test_a_payment_taken_before_is_booked_when_it_reaches_the_books(hand: ShopInHand) -> None:
     """Its pieces are gone and nobody can look at them: assumed, flagged, and in every may-be list.
-    What surely may not be sold is refused all the same."""
+    What surely might not be sold when it was paid is refused all the same."""
     bad = stopped(hand)
     good = hand.batch(made=1).lot
     two = Slip((SlipItem("firm-block", 2),), key="k1")
     with pytest.raises(WhichLot):
         hand.shop.sell(two, [Tender("card")])
-    sale = hand.shop.sell(two, [Tender("card")], gone=True)
+    hand.clock.forward(minutes=5)
+    paid = hand.clock.moment
+    kept = Kept(paid=paid, day=paid.date(), booked=paid)
+    sale = hand.shop.sell_kept(two, [Tender("card")], kept)
     assert sale.lines[0].draws == (Draw(good, 2),)
     with pytest.raises(NotSafe):
-        hand.shop.sell(Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], gone=True)
+        hand.shop.sell_kept(Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], kept)
 
 
 def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> None:

@@ -1,0 +1,107 @@
+"""Payments that waited: kept by a browser while the shop's computer was away, booked later.
+
+The customer has paid and is gone. So such a payment is booked as it was paid: by whom it was taken,
+at its moment, at the prices and out of the lots of then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+
+import msgspec
+
+from counter.errors import CounterError, DaySealed
+from counter.shop.desk import LATEST_NOTE_DAYS
+from counter.shop.keeping import Records
+from counter.trade.closing import Closing, close_ledger
+from counter.trade.ledger import Ledger
+from counter.trade.payments import Tender
+from counter.trade.picking import Picker
+from counter.trade.sales import Kept, PricedSlip, Sale, Slip
+from counter.trade.units import CLOCKS_DIFFER
+
+ONE_DAY = timedelta(days=1)
+NOTED = timedelta(minutes=1)  # what waited less long is booked at its moment without a word
+
+
+class Paying(Records):
+    """Payments that waited."""
+
+    def sell_kept(self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str = "") -> Sale:
+        """Book a payment at ``kept.paid``, under ``by``, who took it.
+
+        It goes into the book of its own day; where that is closed, into the open one, with both
+        times. What the books let anybody sell when it was paid is booked, whatever they say by now.
+        What they did not, or what says a time that nobody can believe (before any late note, or to
+        come), is booked now where it may be sold now, with both times. KeyTaken as in :meth:`sell`.
+        """
+        try:
+            before = self.booked(slip.key)
+            if before is None:
+                then = self._priced_then(slip, kept.paid)
+                try:
+                    at = kept.paid if then else None
+                    return self._sell_kept(slip, tenders, kept, by, then, at)
+                except DaySealed:
+                    return self._sell_kept(slip, tenders, kept, by, then, None)
+        except CounterError:
+            before = self.booked(slip.key)
+            if before is None:
+                raise
+        return self._same(before, slip, tenders, None)
+
+    def _sell_kept(
+        self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str,
+        then: tuple[PricedSlip, Ledger] | None, at: datetime | None,
+    ) -> Sale:  # fmt: skip
+        """Book a payment at ``at``, None for now, priced and picked ``then`` or else now."""
+        with self.writing(at, by) as entry:
+            if before := entry.ledger.keyed.get(slip.key) or self.booked(slip.key):
+                return self._same(before, slip, tenders, at)
+            priced, ledger = then or (self._priced(slip, entry, gone=True), entry.ledger)
+            drawn = dict.fromkeys(d.lot for line in priced.lines for d in line.draws)
+            kept = msgspec.structs.replace(
+                kept, booked=entry.now,
+                shown=None if kept.shown == priced.total else kept.shown,
+                lots=tuple(ledger.rows[d].lot for d in drawn if d not in entry.ledger.rows),
+            )  # fmt: skip
+            waited = abs(entry.now.timestamp() - kept.paid.timestamp()) >= NOTED.total_seconds()
+            moved = kept.day != entry.day or kept.shown is not None
+            told = waited or moved or kept.sent_by or kept.claimed
+            return self._sell(slip, tenders, entry, priced, kept if told else None)
+
+    def _priced_then(self, slip: Slip, paid: datetime) -> tuple[PricedSlip, Ledger] | None:
+        """A slip priced and picked by the books as they were when it was paid, and that ledger;
+        None where they did not let it be sold, or where nobody can believe the time."""
+        now, policy = self.now(), self.settings.shop.past_best_by
+        early, late = now - timedelta(days=LATEST_NOTE_DAYS), now + CLOCKS_DIFFER
+        if not early.timestamp() <= paid.timestamp() <= late.timestamp():
+            return None
+        try:
+            then = self._ledger_then(paid)
+            picker = Picker(then, self.for_sale(then, paid), paid, policy, gone=True)
+            return self._price(slip, picker, now), then
+        except (CounterError, KeyError):  # KeyError: books written under a clock that was set back
+            return None
+
+    def _ledger_then(self, moment: datetime) -> Ledger:
+        """The ledger of a moment's day, closed or open, as the books had it at that moment."""
+        day, coins = self.day_of(moment), self.settings.coin_values
+        stops = {k: h for k, h in self.stops().items() if h.at.timestamp() <= moment.timestamp()}
+        closings = self.closings(day - timedelta(days=62), day - ONE_DAY)
+        closings = closings or self.closings(date.min, day - ONE_DAY)
+        end: Closing | None = closings[-1] if closings else None
+        for d in sorted({day, *self.books.days(end.day + ONE_DAY if end else None, day)}):
+            ledger = Ledger(d, cash=self.settings.float_minor, coins=coins, stops=stops)
+            if end:
+                ledger = Ledger(d, end.carried, end.tubs, end.cash.left, coins, end.places, stops)
+            commits = [commit for _, commit in self.commits(d, d)]
+            # In the order of the book: what stands before something entered by then was, too.
+            by_then = [
+                n for n, c in enumerate(commits) if c.entered.timestamp() <= moment.timestamp()
+            ]
+            for commit in commits[: by_then[-1] + 1 if by_then else 0]:
+                ledger.add(commit.records)
+            end = close_ledger(ledger, moment, "", None, None, "", later=True)
+        return ledger
