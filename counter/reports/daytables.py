@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from decimal import Decimal
 
 from counter.reports.blocks import Block, Column, Lines, Table
@@ -138,6 +139,8 @@ def remarks(summary: DaySummary, telling: Telling) -> list[Block]:
         found.append(discounts_table(summary, telling))
     if summary.refunds:
         found.append(refunds_table(summary, telling))
+    if summary.kept:
+        found.append(kept_table(summary, telling))
     if summary.holds:
         found.append(holds_table(summary, telling))
     for title, noted in (
@@ -178,6 +181,26 @@ def refunds_table(summary: DaySummary, telling: Telling) -> Table:
         for r in summary.refunds
     )  # fmt: skip
     return Table("Refunds", columns, rows, wraps=(5,))
+
+
+def kept_table(summary: DaySummary, telling: Telling) -> Table:
+    """Sales that were paid before they were booked. Of one whose day was closed by then, that
+    day's count has money and goods already, and this day's lacks them: the two differences cancel.
+    """
+
+    def moment(at: datetime) -> str:
+        return f"{telling.short_date(at.date())} {telling.clock(at)}"
+
+    columns = (
+        Column("sale", 2), Column("amount", 1.3, "right"), Column("paid", 1.8),
+        Column("booked", 1.8), Column("taken by", 1.2), Column("sent by", 1.2), Column("", 3),
+    )  # fmt: skip
+    rows = tuple(
+        (k.sale, telling.money(k.amount), moment(k.paid), moment(k.booked), k.by or "–",
+         k.sent_by or "–", "its own day was closed" if k.day else "")
+        for k in summary.kept
+    )  # fmt: skip
+    return Table("Paid before they were booked", columns, rows, wraps=(6,))
 
 
 def holds_table(summary: DaySummary, telling: Telling) -> Table:

@@ -26,7 +26,7 @@ _MONEY = {
     "by_card", "corrected_drawer", "drawer",
 }  # fmt: skip
 _MONEY_SECTIONS = {"cash", "payments", "taxes", "takings"}
-_MONEY_AMOUNTS = {"payments", "discounted", "refunds"}
+_MONEY_AMOUNTS = {"payments", "discounted", "refunds", "kept"}
 _NOT_MONEY = {
     ("tubs", "left"), ("payments", "payments"), ("payments", "refunds"),
     ("takings", "sales"), ("takings", "refunds"), ("takings", "taken_back"),

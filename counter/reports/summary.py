@@ -64,6 +64,19 @@ class Discounted(msgspec.Struct, frozen=True):
     by: str
 
 
+class KeptSale(msgspec.Struct, frozen=True, kw_only=True):
+    """A sale that was paid well before it was booked; ``day`` is that on which it was paid, where
+    it was closed by then. Money in minor units."""
+
+    sale: str
+    amount: int
+    paid: datetime
+    booked: datetime
+    day: date | None
+    by: str
+    sent_by: str
+
+
 class Refunded(msgspec.Struct, frozen=True):
     """Money given back, with its cash rounding in it. ``by_card`` is what of a refund in cash went
     back on the card."""
@@ -127,6 +140,7 @@ class DaySummary(msgspec.Struct, frozen=True):
     notes: str
     takings: Takings = Takings()
     answers: tuple[Answer, ...] = ()
+    kept: tuple[KeptSale, ...] = ()
 
     @property
     def paid(self) -> int:
@@ -196,6 +210,14 @@ def summarise_day(
         notes=closing.notes,
         takings=closing.takings,
         answers=closing.answers,
+        kept=tuple(
+            KeptSale(
+                sale=s.number, amount=s.total + s.rounding, paid=s.kept.paid,
+                booked=s.kept.booked, day=s.kept.day if s.moved else None, by=s.by,
+                sent_by=s.kept.sent_by,
+            )
+            for s in sales if s.kept
+        ),
     )  # fmt: skip
 
 

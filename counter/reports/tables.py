@@ -149,7 +149,14 @@ why text = why the discount
 rounding money = of cash
 change money = handed back
 tax_included flag included whether prices hold the tax
-""" + DONE),
+""" + DONE + """
+paid moment kept.paid where the payment was kept, and booked later
+booked moment kept.booked when that was
+paid_day day kept.day on which it was paid; where that was closed, the sale stands in a later one
+sent_by text kept.sent_by who was signed in when it was booked, where not who took it
+claimed text kept.claimed who it says took it, where nothing proves that
+shown money kept.shown total the customer was shown, where it is another
+"""),
     Kind("sale_lines", "sales", "Lines of sales.", "sale text number number of the sale\n"
          + LINE_OF_SALE + """
 portion_key text lines.portion key of the portion

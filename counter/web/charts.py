@@ -13,6 +13,7 @@ from counter.trade.closing import Closing, HourDay, LotDay
 from counter.trade.corrections import Corrections
 from counter.trade.dayfigures import sales_by_hour
 from counter.trade.lookback import BrixPoint, ProductDay, days_by_product, scale_of
+from counter.trade.sales import Sale
 from counter.trade.tracing import Trace
 from counter.web.words import Wording
 
@@ -46,13 +47,15 @@ class Way(msgspec.Struct, frozen=True):
 
 
 class Summary(msgspec.Struct, frozen=True):
-    """What the summary of a day shows beside the closing itself."""
+    """What the summary of a day shows beside the closing itself. ``moved`` were paid on days that
+    were closed before they were booked."""
 
     hours: tuple[Bar, ...]
     ways: tuple[Way, ...]
     names: dict[str, str]
     lots: tuple[LotDay, ...]
     corrections: Corrections
+    moved: tuple[Sale, ...] = ()
 
 
 def hour_bars(hours: Sequence[HourDay], words: Wording) -> tuple[Bar, ...]:
@@ -118,13 +121,14 @@ def way_of_lot(trace: Trace, words: Wording) -> Way:
 def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     """The pictures of a day and the names of its products."""
     names = shop.product_names()
+    sales = shop.sales_of(closing.day)
     return Summary(
-        hour_bars(closing.hours or sales_by_hour(shop.sales_of(closing.day)), words),
+        hour_bars(closing.hours or sales_by_hour(sales), words),
         tuple(
             way_of(p, names.get(p.product, p.product), words) for p in days_by_product(closing.lots)
         ),
         names, tuple(lot for lot in closing.lots if stirred(lot)),
-        shop.corrections_of(closing.day),
+        shop.corrections_of(closing.day), tuple(sale for sale in sales if sale.moved),
     )  # fmt: skip
 
 

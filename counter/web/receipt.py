@@ -72,7 +72,11 @@ def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     if sale.change:
         lines.append(ReceiptLine(w.t("slip.change"), w.money(sale.change)))
     where = w.t(f"slip.{sale.where}")
-    foot = (w.moment(sale.at), sale.number, where, w.t("slip.thanks"))
+    when = [w.moment(sale.at)]
+    if sale.kept:
+        booked = w.moment(sale.kept.booked)
+        when = [w.t("sales.kept", paid=w.moment(sale.kept.paid), booked=booked)]
+    foot = (*when, sale.number, where, w.t("slip.thanks"))
     head = tuple(p for p in (us.name, us.street, place, us.phone) if p)
     face = next(iter(shop.settings.fonts.values()), "")
     return Receipt(f"{us.name} {sale.number}", w.language, head, tuple(lines), foot, face)
