@@ -149,7 +149,7 @@ def test_an_unbooked_payment_and_a_slip_survive_a_reload(live: Live, tablet: Any
     assert len(sales(live)) == 1
 
 
-def test_a_kept_payment_that_is_refused_comes_back_with_its_reason(live: Live, tablet: Any) -> None:
+def test_a_payment_of_what_was_stopped_after_it_was_paid_is_booked(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
     page.click(FIRM)
     expect(total(page)).to_have_text("$3.25")
@@ -162,9 +162,36 @@ def test_a_kept_payment_that_is_refused_comes_back_with_its_reason(live: Live, t
     live.shop.hold("26328-01", True, "a hair was found")
     page.unroute("**/slip/pay")
     expect(page.locator("#outbox")).to_be_empty(timeout=10_000)
-    expect(page.locator("#say")).to_contain_text("it is stopped: a hair was found")
-    expect(page.locator("#aside button.refused")).to_contain_text("1 Firm block")
     expect(total(page)).to_have_text("$3.00")  # the customer at the counter is not disturbed
+    assert [d.lot for s in sales(live) for n in s.lines for d in n.draws] == ["26328-01"]
+
+
+def test_a_kept_payment_that_is_refused_stays_until_somebody_decides(
+    live: Live, tablet: Any
+) -> None:
+    page = open_shelf(live, tablet)
+    page.click(FIRM)
+    expect(total(page)).to_have_text("$3.25")
+    for path in ("**/slip/pay", "**/shelf.json", "**/slip/price"):
+        page.route(path, lambda route: route.abort())
+    live.shop.hold("26328-01", True, "a hair was found")  # nobody at the counter hears of it
+    live.clock.forward(minutes=5)
+    page.click("#pay-card")
+    page.locator("dialog [data-last]").click()
+    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
+    page.unroute("**/slip/pay")
+    box = page.locator("#outbox")
+    expect(box).to_contain_text("it is stopped: a hair was found", timeout=10_000)
+    expect(box).to_contain_text("NOT BOOKED: $3.25")
+    page.reload()
+    expect(box).to_contain_text("it is stopped: a hair was found")
+    box.get_by_role("button", name="Throw it away").click()
+    expect(box).to_be_empty()
+    page.get_by_role("button", name="Bring it back").click()
+    expect(box).to_contain_text("NOT BOOKED: $3.25")
+    box.get_by_role("button", name="Take it back").click()
+    expect(box).to_be_empty()
+    expect(page.locator("#lines li")).to_have_count(1)
     assert sales(live) == []
 
 

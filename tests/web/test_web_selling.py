@@ -72,7 +72,7 @@ def test_card_and_cash_share_a_total(page: Page, morning: ShopInHand) -> None:
 def test_the_same_key_is_booked_once_and_answered_the_same(page: Page, morning: ShopInHand) -> None:
     first = pay(page, slip(FIRM), 325).get_json()
     second = pay(page, slip(FIRM), 325, again=True).get_json()
-    third = pay(page, slip(FIRM), 999).get_json()
+    third = pay(page, slip(FIRM), 999).get_json()  # prices follow from the moment
     assert first == second == third
     assert morning.on_hand("26328-01") == 47
 

@@ -1,17 +1,14 @@
-// Taking money: two taps, and a payment that is kept until the shop's computer has answered.
+// Taking money: two taps, and a payment that outbox.js keeps until the shop's computer has answered.
 
-import {ask, button, padFor, say} from "./base.js";
-import {dialog, el, field, keep, kept, say_ as t} from "./small.js";
-import {emptySlip, priced, putAside, replaceSlip, slip, tell, toSend} from "./slip.js";
+import {button, padFor, say} from "./base.js";
+import {here, post} from "./outbox.js";
+import {dialog, el, field, say_ as t} from "./small.js";
+import {emptySlip, priced, putAside, replaceSlip, slip, tell} from "./slip.js";
 
-const OUTBOX = "counter.outbox", AGAIN_MS = 2000;
-const PATIENCE_MS = 15_000;  // then it is sent again: its key lets it be booked only once
-const box = document.getElementById("outbox"), done = document.getElementById("done");
-let sending = false, timer = 0;
+const done = document.getElementById("done");
 let afterBooked = () => {};
 
 export const onBooked = (call) => { afterBooked = call; };
-const waiting = () => kept(OUTBOX, []);
 
 // -- what is asked
 
@@ -77,94 +74,35 @@ function onEnter(form, act) {
   });
 }
 
-// -- what is sent, and sent again
+// -- what is taken
 
 function pay(tenders) {
   if (!slip.items.length || !priced) return;
-  const payment = {
-    slip: {...slip}, tenders, seen: priced.seen, total: priced.total, at: Date.now(),
-    tries: 0, status: 0, sentence: "",
-  };
-  // First kept, then sent: whatever happens next, it is in the outbox or in the books.
-  keep(OUTBOX, [...waiting(), payment]);
+  const taken = {...slip}, shown = priced;
   replaceSlip(emptySlip());
   say("");
-  sendWaiting();
+  post(taken, tenders, shown);
 }
 
-/** Send what waits, one after the other, until the shop's computer has answered each. */
-export async function sendWaiting() {
-  if (sending) return;
-  sending = true;
-  clearTimeout(timer);
-  drawWaiting();
-  try {
-    for (const payment of waiting()) await sendOne(payment);
-  } finally {
-    sending = false;
-  }
-  drawWaiting();
-  if (waiting().length) timer = setTimeout(sendWaiting, AGAIN_MS);
-}
-
-async function sendOne(payment) {
-  const {tenders, seen} = payment;
-  const again = payment.tries > 0;
-  update(payment.slip.key, {tries: payment.tries + 1});
-  try {
-    const sale = await ask("/slip/pay", {slip: toSend(payment.slip), tenders, seen, again},
-      {patience: PATIENCE_MS});
-    drop(payment.slip.key);
-    showDone(sale);
-    afterBooked();
-  } catch (error) {
-    const final = error.status >= 400 && error.status < 500 && ![401, 403, 408, 429].includes(error.status);
-    if (!final) {
-      update(payment.slip.key, {status: error.status, sentence: error.sentence});
-      return;
-    }
-    drop(payment.slip.key);
-    if (slip.items.length) putAside(payment.slip, error.sentence);
-    else replaceSlip(payment.slip);
-    say(error.sentence, "stop", error.number);
-  }
-}
-
-function update(key, what) {
-  keep(OUTBOX, waiting().map((p) => (p.slip.key === key ? {...p, ...what} : p)));
-}
-
-function drop(key) {
-  keep(OUTBOX, waiting().filter((p) => p.slip.key !== key));
-}
-
-function drawWaiting() {
-  box.replaceChildren(...waiting().map((payment) => {
-    const first = payment.tries <= 1 && payment.status === 0 && sending;
-    const card = el("div", first ? "waiting brief" : "waiting");
-    card.append(el("p", "", first ? t("booking") : t("not_booked", {total: payment.total})));
-    if (payment.sentence) card.append(el("p", "", payment.sentence));
-    if (payment.status === 403 || payment.status === 401) {
-      const link = el("a", "button", t("sign_in"));
-      link.href = "/who/";
-      card.append(link);
-    }
-    if (payment.status >= 500) {
-      card.append(button(t("take_back"), "button quiet", () => {
-        drop(payment.slip.key);
-        if (slip.items.length) putAside();
-        replaceSlip(payment.slip);
-        drawWaiting();
-      }));
-    }
-    return card;
-  }));
-}
+here.booked = (sale) => {
+  showDone(sale);
+  afterBooked();
+};
+here.refused = (payment, error) => {
+  if (slip.items.length) putAside(payment.slip, error.sentence);
+  else replaceSlip(payment.slip);
+  say(error.sentence, "stop", error.number);
+};
+here.takeBack = ({slip: taken, sentence}) => {
+  if (slip.items.length) putAside(taken, sentence);
+  else replaceSlip(taken);
+};
 
 // -- what was booked
 
 function showDone(sale) {
   done.replaceChildren(el("p", "booked", `✓ ${t("booked")} ${sale.number} · ${sale.total}`));
+  if (sale.kept) done.append(el("p", "", t("paid_then", {moment: sale.kept})));
   if (sale.change) {
     done.append(el("p", "", t("change")), el("p", "change figures", sale.change));
     done.append(el("p", "", sale.no_coins ? t("no_coins") : t("coins", {coins: sale.coins.join(", ")})));

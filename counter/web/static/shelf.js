@@ -2,7 +2,8 @@
 
 import {ask, askNumber, button, padFor, say, within} from "./base.js";
 import {away, keepRows, keepShelf, keptRows} from "./keep.js";
-import {hideDone, onBooked, payBoth, payCard, payCash, sendWaiting} from "./pay.js";
+import {here, late, sendWaiting} from "./outbox.js";
+import {hideDone, onBooked, payBoth, payCard, payCash} from "./pay.js";
 import {onScan} from "./scan.js";
 import * as s from "./slip.js";
 import {dialog, el, field, keep, kept, say_ as t} from "./small.js";
@@ -317,11 +318,14 @@ function draw() {
   }
   for (const id of ["pay-card", "pay-cash", "pay-both"]) get(id).disabled = !priced;
   const count = slip.items.reduce((sum, item) => sum + item.quantity, 0);
+  const open = late().length, words = full ? t("unfold", {n: count, total: priced?.total ?? "…"}) : document.querySelector(".slip-head h2").textContent;
   get("unfold").classList.toggle("nothing", !full);
-  get("unfold-words").textContent = full ? t("unfold", {n: count, total: priced?.total ?? "…"}) : document.querySelector(".slip-head h2").textContent;
+  get("unfold").classList.toggle("waits", open > 0);
+  get("unfold-words").textContent = open ? `${words} · ${t("unbooked", {n: open})}` : words;
 }
 
 s.onChange(draw);
+here.changed = draw;
 onBooked(() => { draw(); look(); });
 
 // -- what the others do
@@ -409,4 +413,3 @@ setInterval(() => { if (!document.hidden) look(); }, LOOK_MS);
 document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 draw();
 s.priceSlip();
-sendWaiting();

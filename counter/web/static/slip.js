@@ -1,16 +1,10 @@
 // The slip: kept in this browser, priced by the server. It survives a reload and a dead server.
 
 import {ask, button, say} from "./base.js";
+import {newKey, toSend} from "./outbox.js";
 import {dialog, el, keep, kept, say_ as t, sign} from "./small.js";
 
 const KEY = "counter.slip", ASIDE = "counter.aside";
-
-/** A key of our own for every slip: sent twice, it is booked once. */
-export function newKey() {
-  // randomUUID is missing where the page comes over plain http from another computer.
-  if (crypto.randomUUID) return crypto.randomUUID();
-  return [...crypto.getRandomValues(new Uint8Array(16))].map((b) => b.toString(16).padStart(2, "0")).join("");
-}
 
 export function emptySlip() {
   return {items: [], where: "away", discount: null, key: newKey()};
@@ -62,19 +56,12 @@ export function replaceSlip(next) {
   changeSlip(() => {});
 }
 
-/** What the server knows of the slip; names and lots are the page's own. */
-export function toSend(from = slip) {
-  const item = ({portion, quantity, lot, how = "assumed", toppings, gross = "", tare = "", unit = ""}) =>
-    ({portion, quantity, lot, how, toppings, gross, tare, unit});
-  return {items: from.items.map(item), where: from.where, discount: from.discount, key: from.key};
-}
-
 /** Ask the server what it costs. `byHand`: somebody is there to be asked for a lot. */
 export async function priceSlip(byHand = false) {
   const mine = ++asked;
   if (!slip.items.length) { priced = null; tell(); return; }
   try {
-    const found = await ask("/slip/price", toSend(), {patience: 8000});
+    const found = await ask("/slip/price", toSend(slip), {patience: 8000});
     if (mine !== asked) return;
     priced = found;
     blamed = [];

@@ -1,6 +1,8 @@
 // Small things of the shelf's own: elements, texts, what is kept in this browser.
 
-const said = JSON.parse(document.getElementById("said").textContent);
+const said = Object.assign({}, ...[...document.querySelectorAll('script[type="application/json"]')]
+  .map((texts) => JSON.parse(texts.textContent)));
+const held = new Map();  // where the browser keeps nothing (private window, full): until a reload
 
 /** A text of the page with its {names} filled in. */
 export function say_(key, named = {}) {
@@ -26,6 +28,7 @@ export function sign(key) {
 }
 
 export function kept(key, otherwise) {
+  if (held.has(key)) return held.get(key);
   try {
     return JSON.parse(localStorage.getItem(key)) ?? otherwise;
   } catch {
@@ -36,8 +39,9 @@ export function kept(key, otherwise) {
 export function keep(key, value) {
   try {
     localStorage.setItem(key, JSON.stringify(value));
+    held.delete(key);
   } catch {
-    // A browser that keeps nothing (private window, full) still sells; only a reload loses the slip.
+    held.set(key, value);
   }
 }
 
