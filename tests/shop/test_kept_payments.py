@@ -220,7 +220,7 @@ def test_report_figures_and_export_say_both_times(folder_shop: ShopInHand) -> No
     stream = io.StringIO(newline="")
     shop.export_to("sales", stream)
     (row,) = csv.DictReader(io.StringIO(stream.getvalue(), newline=""))
-    assert (row["at"], row["paid"], row["booked"], row["paid_day"], row["sent_by"]) == (
+    assert (row["moment"], row["paid"], row["booked"], row["paid_day"], row["sent_by"]) == (
         "2026-11-25T08:00:00-08:00", "2026-11-24T11:55:00-08:00", "2026-11-25T08:00:00-08:00",
         "2026-11-24", "Rosa",
     )  # fmt: skip
@@ -256,6 +256,10 @@ def test_a_payment_sent_twice_is_booked_once_whatever_happened_between(hand: Sho
     hand.clock.set("2026-11-25 08:00")
     assert paid(shop, at("24 09:12")) == first
     assert shop.sell(Slip((SlipItem("firm-block"),), key="k1"), CARD) == first
+    hand.clock.set("2027-11-25 08:00")  # for ever
+    assert paid(shop, at("24 09:12")) == first
+    with pytest.raises(KeyTaken, match="was booked as sale 2026-11-24/0001"):
+        shop.sell(Slip((SlipItem("soft-block"),), key="k1"), CARD)
 
 
 @pytest.mark.parametrize(
