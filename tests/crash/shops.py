@@ -20,7 +20,8 @@ import msgspec
 from counter.books.check import check_books
 from counter.errors import DaySealed
 from counter.shop import Shop, make_shop
-from counter.trade.sales import Slip, SlipItem, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Slip, SlipItem
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
 ROOT = Path(__file__).parents[2]

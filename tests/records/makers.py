@@ -14,7 +14,8 @@ from zoneinfo import ZoneInfo
 from counter.shop import Shop, make_shop
 from counter.shop.evening import Evening
 from counter.shop.making import BatchNote
-from counter.trade.sales import Discount, Sale, Slip, Tender
+from counter.trade.payments import Tender
+from counter.trade.sales import Discount, Sale, Slip
 from counter.trade.waste import Reason
 
 
