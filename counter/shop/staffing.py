@@ -1,4 +1,4 @@
-"""Who works here, read from and written into the books; the secret that signs their sessions."""
+"""Who works here, read from and written into the books; the keys that stay on this computer."""
 
 from __future__ import annotations
 
@@ -11,7 +11,9 @@ from counter.errors import BooksError, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.catalogue import Person
 from counter.trade.catalogues import waiting
-from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among
+from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among, pin_fits, set_with
+
+PIN_KEY = ".pin-key"
 
 
 def pins_of(desk: Desk) -> Mapping[str, str]:
@@ -30,17 +32,45 @@ def person_named(desk: Desk, key: str, tried: str) -> Person:
 
 
 def owner_has_pin(desk: Desk) -> bool:
-    """Whether some owner has a PIN, without which nobody could let the others in."""
-    return owner_among(pins_of(desk), desk.catalogue.staff)
+    """Whether some owner has a PIN that can fit, without which nobody could let the others in."""
+    key = _pin_key(desk)
+    fitting = [who for who, stored in pins_of(desk).items() if set_with(stored, key)]
+    return owner_among(fitting, desk.catalogue.staff)
+
+
+def pins_from_elsewhere(desk: Desk) -> bool:
+    """Whether PINs are set and none can fit: this shop was put back from a copy, and copies do not
+    carry the key of PINs."""
+    key, pins = _pin_key(desk), pins_of(desk).values()
+    return bool(pins) and not any(set_with(stored, key) for stored in pins)
+
+
+def check_pin(desk: Desk, person: Person, pin: str) -> bool:
+    """Whether a typed PIN is that person's. Refused where none can fit any more."""
+    stored, key = pins_of(desk)[person.key], _pin_key(desk)
+    if not set_with(stored, key):
+        why = "that PIN was set on another computer, and copies carry no key for PINs"
+        do = f"Let the owner set it anew on the shop's computer: `counter pin {person.key}`"
+        raise Refused(f"sign in as {person.name}", why, do)
+    return pin_fits(pin, stored, key)
+
+
+def _pin_key(desk: Desk, *, make: bool = False) -> bytes:
+    """What this computer's PINs are hashed with; nothing before the first one is set."""
+    if desk.folder is None:
+        return b"in memory"
+    file = desk.folder / PIN_KEY
+    return own_key(file) if make or file.exists() else b""
 
 
 def set_pin(desk: Desk, person: str, pin: str, by: str = "") -> None:
     """Give somebody a PIN, or a new one. The first PIN of a shop must be an owner's."""
     tried = f"set a PIN for '{person}'"
     found = person_named(desk, person, tried)
-    stored = hash_pin(check_new_pin(pin), secrets.token_bytes(16))
+    checked = check_new_pin(pin)
     if found.role != "owner" and not owner_has_pin(desk):
         raise Refused(tried, "no owner has a PIN yet", "Set the owner's PIN first")
+    stored = hash_pin(checked, secrets.token_bytes(16), _pin_key(desk, make=True))
     _write(desk, {**pins_of(desk), person: stored}, by)
 
 
@@ -63,22 +93,32 @@ def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
 
 
 def open_secret(folder: Path) -> bytes:
-    """The key that signs sessions, 32 random bytes in ``.secret``; made when it is not there."""
-    file = folder / ".secret"
+    """The key that signs sessions."""
+    return own_key(folder / ".secret")
+
+
+def own_key(file: Path) -> bytes:
+    """A key of this computer, 32 random bytes that no copy carries; made when it is not there."""
     try:
         found = file.read_bytes()
-        if len(found) >= 32:
-            return found
-        made = secrets.token_bytes(32)
-        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-        with os.fdopen(handle, "wb") as out:
-            out.write(made)
     except FileNotFoundError:
-        made = secrets.token_bytes(32)
-        handle = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "wb") as out:
-            out.write(made)
+        found = b""
     except OSError as error:
         do = "Check who owns the shop folder"
         raise BooksError(f"read {file}", str(error.strerror), do) from None
-    return made
+    return found if len(found) >= 32 else keep_key(file, secrets.token_bytes(32))
+
+
+def keep_key(file: Path, key: bytes) -> bytes:
+    """Write a key for nobody but the owner of the folder to read, whole or not at all."""
+    part = file.with_name(f"{file.name}.{secrets.token_hex(4)}")
+    try:
+        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
+            out.write(key)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(file)
+    except OSError as error:
+        do = "Check who owns the shop folder"
+        raise BooksError(f"write {file}", str(error.strerror), do) from None
+    return key

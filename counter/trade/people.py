@@ -1,7 +1,9 @@
 """PINs of the people who work here: salted slow hashes, and who may do what.
 
 A PIN is short, so only slowness and a limit on tries protect it. scrypt with n = 2**14, r = 8,
-p = 1 takes 16 MiB and some 40 ms a try (RFC 7914 names n = 2**14 for interactive use).
+p = 1 takes 16 MiB and some 40 ms a try (RFC 7914 names n = 2**14 for interactive use): with a copy
+of the books in hand all PINs of 6 digits are tried in half a day. So a key goes in that no copy
+carries; without it no try says anything.
 """
 
 from __future__ import annotations
@@ -72,18 +74,29 @@ def check_new_pin(text: str) -> str:
     return pin
 
 
-def hash_pin(pin: str, salt: bytes) -> str:
-    """``scrypt:n:r:p:salt:hash`` in hex. ``salt`` is 16 random bytes, new for every PIN."""
-    made = hashlib.scrypt(pin.encode(), salt=salt, n=_N, r=_R, p=_P, dklen=32)
-    return f"scrypt:{_N}:{_R}:{_P}:{salt.hex()}:{made.hex()}"
+def hash_pin(pin: str, salt: bytes, key: bytes) -> str:
+    """``keyed:n:r:p:salt:mark:hash`` in hex. ``salt`` is 16 random bytes, new for every PIN;
+    ``key`` stays on the shop's computer, and ``mark`` tells it from another one."""
+    made = _slow(pin, salt, key, _N, _R, _P)
+    return f"keyed:{_N}:{_R}:{_P}:{salt.hex()}:{_mark(key)}:{made.hex()}"
 
 
-def pin_fits(pin: str, stored: str) -> bool:
+def pin_fits(pin: str, stored: str, key: bytes) -> bool:
     """Whether a typed PIN is the stored one; takes the same time either way."""
-    kind, n, r, p, salt, known = stored.split(":")
-    if kind != "scrypt":
-        return False
-    made = hashlib.scrypt(
-        pin.encode()[:64], salt=bytes.fromhex(salt), n=int(n), r=int(r), p=int(p), dklen=32
-    )
+    _, n, r, p, salt, _, known = stored.split(":")
+    made = _slow(pin[:64], bytes.fromhex(salt), key, int(n), int(r), int(p))
     return hmac.compare_digest(made.hex(), known)
+
+
+def set_with(stored: str, key: bytes) -> bool:
+    """Whether a stored PIN was set with this key: with another one none ever fits."""
+    return stored.split(":")[5] == _mark(key)
+
+
+def _slow(pin: str, salt: bytes, key: bytes, n: int, r: int, p: int) -> bytes:
+    keyed = hmac.digest(key, pin.encode(), "sha256")
+    return hashlib.scrypt(keyed, salt=salt, n=n, r=r, p=p, dklen=32)
+
+
+def _mark(key: bytes) -> str:
+    return hmac.digest(key, b"mark", "sha256")[:4].hex()

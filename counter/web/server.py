@@ -11,7 +11,7 @@ from typing import Any
 
 from counter.errors import Refused
 from counter.shop import Shop
-from counter.shop.staffing import open_secret, owner_has_pin
+from counter.shop.staffing import open_secret, owner_has_pin, pins_from_elsewhere
 from counter.web.app import LOCAL, create_app
 
 PORT = 8765
@@ -56,11 +56,10 @@ def make_server(
 
     shop = Shop.open(folder, clock)
     if lan and not owner_has_pin(shop):
-        raise Refused(
-            "serve to the shop's network",
-            "no owner has a PIN yet, so anybody could sell and close",
-            "Set one with `counter pin PERSON`",
-        )  # fmt: skip
+        why = "no owner has a PIN yet, so anybody could sell and close"
+        if pins_from_elsewhere(shop):
+            why = "no PIN fits on this computer, since copies carry no key for PINs"
+        raise Refused("serve to the shop's network", why, "Set one with `counter pin PERSON`")
     app = create_app(
         shop, open_secret(folder), hosts_for(lan), lambda: Shop.open(folder, clock), lan
     )

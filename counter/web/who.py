@@ -6,8 +6,13 @@ from flask import Blueprint, current_app, g, redirect, render_template, session,
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput
-from counter.shop.staffing import person_named, remove_pin, set_pin
-from counter.trade.people import pin_fits
+from counter.shop.staffing import (
+    check_pin,
+    person_named,
+    pins_from_elsewhere,
+    remove_pin,
+    set_pin,
+)
 from counter.web import guard
 from counter.web.here import by, field, needs, public, shop, t
 from counter.web.notes import note
@@ -32,6 +37,7 @@ def index() -> str:
         "who.html",
         names=[(p.key, p.name) for p in staff],
         pins=g.locked,
+        elsewhere=pins_from_elsewhere(shop()),
         next=own_path(field("next", "/shelf/")),
     )
 
@@ -51,7 +57,7 @@ def enter() -> AnyResponse:
         raise guard.NotAllowed(f"sign in as {found.name}", "no PIN is set for that name", do)
     now = shop().now().timestamp()
     tries().check(found.key, now, f"sign in as {found.name}")
-    if not pin_fits(field("pin", ""), pins[found.key]):
+    if not check_pin(shop(), found, field("pin", "")):
         tries().missed(found.key, now)
         raise guard.NotAllowed(f"sign in as {found.name}", "the PIN does not fit", "Try again")
     tries().fitted(found.key)

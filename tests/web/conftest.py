@@ -91,7 +91,7 @@ def pins(morning: ShopInHand, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]
     made = {"rosa": "2580", "teo": "1470", "ida": "3690"}
     for person, pin in made.items():
         set_pin(morning.shop, person, pin)
-    assert hash_pin("1", b"x").startswith("scrypt:16:")
+    assert hash_pin("1", b"x", b"key").startswith("keyed:16:")
     return made
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import hmac
 from pathlib import Path
 
 import pytest
@@ -10,25 +11,35 @@ import pytest
 from counter.errors import BadInput, NotFound, Refused
 from counter.shop import Shop
 from counter.shop.staffing import open_secret, owner_has_pin, pins_of, remove_pin, set_pin
-from counter.trade.people import check_new_pin, hash_pin, may, pin_fits
+from counter.trade.people import check_new_pin, hash_pin, may, pin_fits, set_with
 from counter.web.server import make_server
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of
 
 
-def test_a_pin_is_kept_as_a_salted_slow_hash() -> None:
-    stored = hash_pin("2580", b"0123456789abcdef")
-    kind, n, r, p, salt, made = stored.split(":")
-    # RFC 7914: the same figures through the library itself
+def test_a_pin_is_kept_as_a_salted_slow_hash_with_a_key() -> None:
+    key = b"stays on the shop's own computer"
+    stored = hash_pin("2580", b"0123456789abcdef", key)
+    kind, n, r, p, salt, _, made = stored.split(":")
+    # RFC 7914 and RFC 2104: the same figures through the library itself
     again = hashlib.scrypt(
-        b"2580", salt=bytes.fromhex(salt), n=int(n), r=int(r), p=int(p), dklen=32
-    )
-    assert (kind, int(n) >= 2**14, made) == ("scrypt", True, again.hex())
+        hmac.new(key, b"2580", "sha256").digest(),
+        salt=bytes.fromhex(salt), n=int(n), r=int(r), p=int(p), dklen=32,
+    )  # fmt: skip
+    assert (kind, int(n) >= 2**14, made) == ("keyed", True, again.hex())
     assert "2580" not in stored
-    assert hash_pin("2580", b"another salt 16!") != stored
-    assert pin_fits("2580", stored)
-    assert not pin_fits("2581", stored)
-    assert not pin_fits("", stored)
+    assert hash_pin("2580", b"another salt 16!", key) != stored
+    assert pin_fits("2580", stored, key)
+    assert not pin_fits("2581", stored, key)
+    assert not pin_fits("", stored, key)
+
+
+def test_without_the_key_no_pin_fits_not_even_the_right_one() -> None:
+    stored = hash_pin("2580", b"0123456789abcdef", b"one key")
+    assert set_with(stored, b"one key")
+    for key in (b"", b"another key"):
+        assert not set_with(stored, key)
+        assert not pin_fits("2580", stored, key)
 
 
 @pytest.mark.parametrize(
@@ -78,6 +89,26 @@ def test_the_secret_is_made_once_and_only_its_owner_reads_it(tmp_path: Path) -> 
     assert len(made) == 32
     assert open_secret(tmp_path) == made
     assert (tmp_path / ".secret").stat().st_mode & 0o777 == 0o600
+
+
+def test_on_another_computer_the_page_says_why_no_pin_fits_and_lets_nobody_in(
+    page: Page, morning: ShopInHand, pins: dict[str, str]
+) -> None:
+    folder = morning.shop.folder
+    assert folder is not None
+    (folder / ".pin-key").unlink()  # as a copy that was put back has none
+    assert "copies carry no key for PINs" in page.get("/who/").get_data(as_text=True)
+    refused = page.post("/who/", {"person": "rosa", "pin": "2580"})
+    assert refused.status_code == 409
+    assert "set it anew on the shop" in refused.get_data(as_text=True)
+    assert page.get("/shelf/").location == "/who/?next=/shelf/"
+    with pytest.raises(Refused, match="no PIN fits on this computer, since copies carry no key"):
+        make_server(folder, 0, lan=True, clock=morning.clock)
+    set_pin(morning.shop, "rosa", "2589")  # as `counter pin rosa` does
+    assert "copies carry no key" not in page.get("/who/").get_data(as_text=True)
+    assert page.post("/who/", {"person": "ida", "pin": "3690"}).status_code == 409
+    assert page.post("/who/", {"person": "rosa", "pin": "2589"}).status_code == 302
+    assert page.get("/shelf/").status_code == 200
 
 
 def test_a_shop_without_pins_asks_nobody(page: Page) -> None:
