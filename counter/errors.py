@@ -15,6 +15,7 @@
         ├── BookDamaged     a line that does not follow from the line before it
         ├── DiskRefused     the disk is full or does not answer; the book is as it was
         ├── BadArchive      a backup that is not as it was written, or was never one
+        │   └── SealedCopy  a backup whose passphrase was not given, or does not fit
         └── NotAppendOnly   somebody tried to change what is written
 
 The label package has its own tree (``labels.errors``) with the same mould.
@@ -154,6 +155,10 @@ class DiskRefused(BooksError):
 
 class BadArchive(BooksError):
     """A backup that is not as it was written, or was never one. Nothing was restored."""
+
+
+class SealedCopy(BadArchive):
+    """A backup whose passphrase was not given, or does not fit. Nothing was restored."""
 
 
 class NotAppendOnly(BooksError):

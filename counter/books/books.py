@@ -6,10 +6,9 @@ What is read there is what stands in the file at that moment; outside it may be 
 
 from __future__ import annotations
 
-import sqlite3
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -188,14 +187,6 @@ class Books:
         rows = self.engine.rows("SELECT link FROM lines WHERE n = ?", [n])
         return str(rows[0][0].hex()) if rows else ""
 
-    def snapshot(self, to: Path) -> tuple[int, str]:
-        """Copy the books as they stand at this moment into a new file, by the engine's own online
-        backup; number and link of its last line."""
-        self.engine.copy(to)
-        with closing(sqlite3.connect(to)) as con:
-            rows = con.execute("SELECT n, link FROM lines ORDER BY n DESC LIMIT 1").fetchall()
-        return (rows[0][0], rows[0][1].hex()) if rows else (0, ORIGIN)
-
     def end(self) -> tuple[int, str]:
         """Number and link of the last line of all."""
         self.refresh()
@@ -299,7 +290,7 @@ class Books:
             do = "Write the records of the table's own type"
             raise BooksError(f"write into book {book}", str(error), do) from None
         found = self.finder(book, records, body) if self.finder else Found()
-        self._put(line, found)
+        self.put(line, found)
         self._heads[book] = line.line, line.link
         self._end, self._written[book] = (line.n, line.link), entry
         if found.names:
@@ -310,7 +301,8 @@ class Books:
         self._fresh.append(line)
         return line.n
 
-    def _put(self, line: Line, found: Found) -> None:
+    def put(self, line: Line, found: Found) -> None:
+        """Write a line as it is, with what it is found by: inside :meth:`exclusive` only."""
         write = self.engine.write
         write(_INSERT, (line.n, line.book, line.line, bytes.fromhex(line.link), line.body.decode()))
         for key in found.keys:

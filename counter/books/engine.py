@@ -18,7 +18,7 @@ import sqlite3
 import tempfile
 import threading
 from collections.abc import Sequence
-from contextlib import ExitStack, closing, suppress
+from contextlib import ExitStack, closing, nullcontext, suppress
 from pathlib import Path
 from typing import Any
 from zlib import crc32
@@ -221,7 +221,9 @@ class Engine:
         """Copy the books as they stand into a new file, while others sell. Raises BooksError."""
         try:
             # A connection of its own: what is being written here is not part of the copy.
-            with closing(self._connect()) as con, closing(sqlite3.connect(to)) as copy:
+            here = self.connection()
+            own = nullcontext(here) if self._aside else closing(self._connect())
+            with own as con, closing(sqlite3.connect(to)) as copy:
                 con.backup(copy)
                 copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
         except sqlite3.Error as error:

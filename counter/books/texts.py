@@ -1,0 +1,103 @@
+"""The lines of a database whatever became of it, and a database from its lines as text alone."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import closing, contextmanager, suppress
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import msgspec
+
+from counter.books.books import Books, Finder, Found
+from counter.books.engine import FILE, Engine
+from counter.books.lines import ORIGIN, Line, Misfit, from_text, link_of
+from counter.books.tables import proved, text_of
+from counter.errors import BooksError
+
+BOOK = re.compile(r"[a-z]+|(\d{4})-\d\d-\d\d")
+ROW = "SELECT n, book, line, link, body FROM lines WHERE n = ?"
+
+Types = Mapping[str, type[msgspec.Struct]]
+
+
+class Whole(NamedTuple):
+    """What can be read of a database: the numbers of the lines of each book, the last line and its
+    link, and what is damaged."""
+
+    books: dict[str, list[int]]
+    n: int
+    link: str
+    damaged: tuple[str, ...]
+
+
+@contextmanager
+def database(file: Path) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(f"{file.absolute().as_uri()}?mode=ro", uri=True)) as con:
+        con.text_factory = bytes
+        yield con
+
+
+def line_in(rows: list[Any]) -> Line | None:
+    if not rows or not all(isinstance(rows[0][at], bytes) for at in (1, 3, 4)):
+        return None
+    n, book, line, link, body = rows[0]
+    return Line(n, text_of(book), line, link.hex(), body)
+
+
+def line_of(con: sqlite3.Connection, n: int) -> Line | None:
+    """A line by its number; None where none can be read."""
+    with suppress(sqlite3.Error):
+        return line_in(con.execute(ROW, [n]).fetchall())
+    return None
+
+
+def read_whole(con: sqlite3.Connection) -> Whole:
+    """Read each line by itself and prove it by the one before, and let the engine check itself."""
+    books, damaged = dict[str, list[int]](), set[str]()
+    sound, end, before = False, 0, ORIGIN
+    with suppress(sqlite3.Error):
+        (end,) = con.execute("SELECT coalesce(max(n), 0) FROM lines").fetchone()
+        sound = con.execute("PRAGMA integrity_check(1)").fetchone() == (b"ok",)
+    for n in range(1, end + 1):
+        line = line_of(con, n)
+        if line is None or not BOOK.fullmatch(line.book):
+            damaged.add(f"line {n}")
+            before = ""
+            continue
+        if not before or link_of(line.body, before) != line.link:
+            damaged.add(line.book)
+        books.setdefault(line.book, []).append(n)
+        before = line.link
+    return Whole(books, end, before, tuple(sorted(damaged if sound else {*damaged, FILE})))
+
+
+def rebuild(
+    folder: Path, texts: Iterable[bytes], types: Types, finder: Finder | None = None
+) -> tuple[int, str]:
+    """Make the database of a shop anew in ``folder`` from its lines as text, in any order; number
+    and link of the last. Each is proved by the one before. BooksError where one is missing, stands
+    twice or is not what was written: then no database is left."""
+    engine = Engine(folder)
+    engine.create()
+    books = Books(engine, types, finder)
+    try:
+        with books.exclusive():
+            for text in texts:
+                line = from_text(text.rstrip(b"\r\n"))
+                records = books.types.read(line).records
+                books.put(line, finder(line.book, records, line.body) if finder else Found())
+            last = 0
+            while lines := list(proved(engine, "WHERE l.n > ? ORDER BY l.n LIMIT 500", [last])):
+                last = lines[-1].n
+        return books.end()
+    except (Misfit, BooksError, sqlite3.IntegrityError) as error:
+        books.close()
+        (folder / FILE).unlink(missing_ok=True)
+        why = f"not all of their lines are whole ({error})"
+        do = "Take the lines of another copy"
+        raise BooksError(f"build up the books in '{folder}'", why, do) from error
+    finally:
+        books.close()
