@@ -1,18 +1,26 @@
-"""Copies of the whole shop: made, listed, read back."""
+"""Copies of the whole shop: made, listed, read back, compared, sealed."""
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Callable
 from datetime import date, datetime
+from importlib.resources import files
 from pathlib import Path
 
 import msgspec
 
-from counter.books.archived import verify_archive
-from counter.books.backup import Saved, archives_of, save_shop
-from counter.books.manifest import Manifest
+from counter.books.copies import PAGE, Compared, Manifest, Page, compare, verify_copy
+from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
 from counter.shop.desk import Desk
+from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
+from counter.shop.sticks import Restored, Saved, copies_in, restore_shop, save_shop
+from counter.trade.asking import still_open
+from counter.trade.numbers import question_of
+from labels.errors import LabelError
+from labels.pdf import write_whole
 
 Progress = Callable[[int, int], None]
 
@@ -36,31 +44,55 @@ class Copying(Desk):
     """Copies."""
 
     def back_up(
-        self, to: Path | None = None, day: date | None = None, progress: Progress | None = None
-    ) -> Saved:
-        """Copy the whole shop into ``to``, or into the folder that shop.toml names; prove it.
+        self, to: Path | None = None, day: date | None = None, progress: Progress | None = None,
+        *, program: bool = False,
+    ) -> Saved:  # fmt: skip
+        """Copy the whole shop into ``to``, or into the folder that shop.toml names; prove it, and
+        put the ``program`` itself and the page what to do beside it.
 
-        What is sold meanwhile waits for nothing, and is in the next copy.
-
-        Refused where neither names a folder. Raises DiskRefused and BadArchive; then the older
-        copies are still there.
+        What is sold meanwhile waits for nothing, and is in the next copy. Sealed where the owner
+        gave a passphrase. Refused where no folder is named. Raises DiskRefused and BadArchive;
+        then the older copies are still there.
         """
-        kept = self.settings.backup
-        tried = "back up the shop"
-        if self.folder is None:
-            raise Refused(tried, "this shop has no folder", "Work with a shop in a folder")
+        kept, folder = self.settings.backup, self._folder()
         if to is None and not kept.folder:
             do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
-            raise Refused(tried, "no folder is named", do)
-        place = to or self._copies_place() or self.folder
-        if to is None and place.resolve().is_relative_to(self.folder.resolve()):
+            raise Refused("back up the shop", "no folder is named", do)
+        place = to or self._copies_place() or folder
+        own = place.resolve().is_relative_to(folder.resolve())
+        if to is None and own:
             place.mkdir(parents=True, exist_ok=True)  # a folder of the shop's own
-        papers = () if kept.papers else (self.folder / "labels", self.folder / "reports")
-        return save_shop(
-            self.folder, place, self.settings.shop.name, day or self.today(),
-            without=(self.folder / "backups", *papers), keep=(kept.keep_days, kept.keep_months),
-            progress=progress, books=self.books,
+        without = [folder / "backups", *(folder / f for f in ("labels", "reports"))]
+        if kept.papers:
+            without = without[:1]
+        if not self._asks_after_restore():
+            without.append(folder / RESTORED)
+        day = day or self.today()
+        page = self._page(day)
+        saved = save_shop(
+            self.books, folder, place, page, shop=self.settings.shop.name, day=day,
+            without=without, keep=(kept.keep_days, kept.keep_months), lock=kept_seal(folder),
+            progress=progress,
         )  # fmt: skip
+        if not program or own:
+            return saved
+        return msgspec.structs.replace(saved, apart=_beside(place, page(saved.n, saved.link)))
+
+    def _page(self, day: date) -> Page:
+        """What to do with a copy, in English and in the shop's language."""
+        shop = self.settings.shop
+        texts = tomllib.loads((files("counter") / "starters" / "read-me.toml").read_text("utf-8"))
+        languages = dict.fromkeys(("en", re.split("[-_]", shop.language)[0]))
+        text = "\n".join(texts[language] for language in languages if language in texts)
+        return lambda n, link: text.format(shop=shop.name, day=day, n=n, link=link).lstrip()
+
+    def _asks_after_restore(self) -> bool:
+        """Whether nobody has said yet which numbers are out."""
+        mark = self._folder() / RESTORED
+        if not mark.is_file():
+            return False
+        first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
+        return bool(still_open([question_of(first, token)], self.confirmed()))
 
     def back_up_after_closing(
         self, day: date, progress: Progress | None = None
@@ -72,10 +104,16 @@ class Copying(Desk):
         if not self.settings.backup.folder or self.folder is None:
             return None
         try:
-            saved = self.back_up(None, day, progress)
+            saved = self.back_up(None, day, progress, program=True)
         except (CounterError, OSError) as error:
             return ClosingCopy(f"The day is closed, but no backup was made. {error}", False)
-        return ClosingCopy(saved.said, not saved.damaged)
+        return ClosingCopy(saved.said, saved.good)
+
+    def _folder(self) -> Path:
+        if self.folder is None:
+            do = "Work with a shop in a folder"
+            raise Refused("back up the shop", "this shop has no folder", do)
+        return self.folder
 
     def _copies_place(self) -> Path | None:
         named = self.settings.backup.folder
@@ -94,7 +132,7 @@ class Copying(Desk):
         if not place.exists() and place.resolve().is_relative_to(self.folder.resolve()):
             return []
         try:
-            found = [(path, path.stat()) for path in archives_of(self.books, place)]
+            found = [(path, path.stat()) for path in copies_in(self.books, place)]
         except OSError as error:
             why = f"{place} cannot be read ({(error.strerror or str(error)).lower()})"
             raise DiskRefused(tried, why, "Put the stick in, or name another folder") from error
@@ -114,4 +152,45 @@ class Copying(Desk):
         place = self._copies_place()
         if place is None or name not in known:
             raise NotFound("read a copy back", "copy", name, known)
-        return verify_archive(place / name, progress)
+        return verify_copy(place / name, kept_seal(self._folder()), progress)
+
+    def compare_with(self, copy: Path, passphrase: str = "") -> Compared:
+        """Whether each line of a copy stands in the books as it was; ``passphrase`` where it is
+        sealed with another one than the copies are now. Raises BadArchive."""
+        kept = kept_seal(self.folder) if self.folder else None
+        return compare(self.books, copy, Seal(passphrase=passphrase) if passphrase else kept)
+
+    @property
+    def copies_sealed(self) -> bool:
+        """Whether copies are sealed with a passphrase."""
+        return self.folder is not None and kept_seal(self.folder) is not None
+
+    def seal_copies(self, passphrase: str) -> None:
+        """Seal copies from now on. What is kept is a key made of the passphrase, on this computer.
+        BadInput for one that is soon guessed."""
+        keep_seal(self._folder(), passphrase)
+
+    def leave_copies_open(self) -> None:
+        """Seal no more copies."""
+        forget_seal(self._folder())
+
+
+def _beside(place: Path, page: str) -> str:
+    """Put the program and the page beside the copies; "" or why it is not all there."""
+    from counter.shop.wheels import carry_wheels
+
+    try:
+        write_whole(place / PAGE, page.encode())
+        carry_wheels(place)
+    except (CounterError, LabelError, OSError) as error:
+        return str(error)
+    return ""
+
+
+def restore(
+    archive: Path, folder: Path, progress: Progress | None = None, passphrase: str = "",
+    clock: Callable[[], datetime] | None = None,
+) -> Restored:  # fmt: skip
+    """Put a copy into an empty folder, every byte and every line proved."""
+    lock = Seal(passphrase=passphrase) if passphrase else None
+    return restore_shop(archive, folder, lock, progress, clock)

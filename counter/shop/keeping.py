@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from decimal import Decimal
-from pathlib import Path
 
 import msgspec
 
 from counter.books import Entry as Commit
-from counter.books.backup import Restored, Saved, restore_shop
 from counter.books.check import Checked, check_books
 from counter.errors import BadInput, Refused
-from counter.shop.copying import Copying, Progress
+from counter.shop.copying import Copying, Progress, restore
 from counter.shop.correcting import Correcting
-from counter.shop.tables import TABLES, code_name
+from counter.shop.sticks import Restored
+from counter.shop.tables import code_name
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late
 from counter.trade.production import Batch, Hold
@@ -252,9 +251,4 @@ def has_code(batch: Batch, code: str) -> bool:
     return code.casefold() in {" ".join(c.split()).casefold() for c in batch.codes.values()}
 
 
-def restore(archive: Path, folder: Path, progress: Progress | None = None) -> Restored:
-    """Put a backup into an empty folder, every byte and every line proved."""
-    return restore_shop(archive, folder, TABLES, progress)
-
-
-__all__ = ["Records", "Restored", "Saved", "restore"]
+__all__ = ["Records", "Restored", "restore"]
