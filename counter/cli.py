@@ -212,6 +212,7 @@ json_option = click.option("--json", "json", is_flag=True, help="Print as JSON."
 
 def _add_commands() -> None:
     from counter.commands import (
+        copying,
         evening,
         keeping,
         morning,
@@ -221,7 +222,7 @@ def _add_commands() -> None:
         serving,
     )
 
-    for module in (morning, selling, serving, evening, reporting, records, keeping):
+    for module in (morning, selling, serving, evening, reporting, records, keeping, copying):
         for command in module.COMMANDS:
             main.add_command(command)
 

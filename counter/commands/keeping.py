@@ -1,4 +1,4 @@
-"""Commands for what is kept and shown: copies, exports, recalls, temperatures, corrections."""
+"""Commands for what is kept and shown: recalls, temperatures, corrections."""
 
 from __future__ import annotations
 
@@ -44,61 +44,6 @@ def days_from(first: str, last: str) -> tuple[date | None, date | None]:
 
 from_option = click.option("--from", "first", default="", metavar="DAY", help="First day.")
 to_option = click.option("--to", "last", default="", metavar="DAY", help="Last day.")
-
-
-@click.command()
-@click.option("--to", type=click.Path(path_type=Path), metavar="DIR",
-              help="The folder to copy into; else the one shop.toml names.")  # fmt: skip
-@click.option("--list", "listed", is_flag=True,
-              help="Name the copies there are; make none.")  # fmt: skip
-@json_option
-@click.pass_context
-def backup(ctx: click.Context, to: Path | None, listed: bool, json: bool) -> None:
-    """Copy the whole shop into one file on a stick, and read it back."""
-    shop = open_shop(ctx)
-    if listed:
-        found = shop.copies(to)
-        if json:
-            as_json(found)
-            return
-        for copy in found:
-            click.echo(f"{copy.made:%Y-%m-%d %H:%M}  {copy.size:>12} bytes  {copy.name}")
-        if not found:
-            click.echo("No copy is there.")
-        return
-    with progress("Copying and reading back") as tell:
-        saved = shop.back_up(to, progress=tell)
-    if json:
-        as_json(saved)
-        return
-    click.echo(saved.said)
-    for name in saved.removed:
-        click.echo(f"Let go by the rule: {name}")
-
-
-@click.command()
-@click.argument("archive", type=click.Path(path_type=Path))
-@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
-@json_option
-def restore(archive: Path, folder: Path, json: bool) -> None:
-    """Put the backup ARCHIVE back into DIR, a new or an empty folder."""
-    from counter.shop import restore as put_back
-
-    with progress("Putting back") as tell:
-        made = put_back(archive, folder, tell)
-    if json:
-        as_json(made)
-    else:
-        checked = made.checked
-        for finding in checked.findings:
-            click.echo(finding.sentence, err=True)
-        click.echo(
-            f"{made.files} files are in {made.path}; {checked.books} books, {checked.lines} lines"
-            f" read, {len(checked.findings)} findings."
-        )
-        click.echo("What is written down first asks which numbers are out on packs and receipts.")
-    if made.checked.findings:
-        sys.exit(1)
 
 
 @click.command()
@@ -316,4 +261,4 @@ def signed(text: str) -> tuple[int, str]:
     return (-1 if word.startswith("-") else 1), word[1:] if word[:1] in ("+", "-") else word
 
 
-COMMANDS = (backup, restore, recall, temperature, move, inspect, correct)
+COMMANDS = (recall, temperature, move, inspect, correct)

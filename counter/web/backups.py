@@ -9,10 +9,10 @@ from pathlib import Path
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import CounterError, DiskRefused
+from counter.errors import BadInput, CounterError, DiskRefused
 from counter.shop import Shop
 from counter.web.forms import told
-from counter.web.here import needs, shop, t, unhurried, words
+from counter.web.here import field, needs, shop, t, unhurried, words
 from counter.web.jobs import Done, Kind, Progress, Work, begun, in_its_language, wanted_as_job
 from counter.web.notes import note
 from counter.web.papers import nobody, told_of
@@ -40,7 +40,7 @@ def show() -> str:
     place = (shop().folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
-        size=size, newest=found[0].name if found else "",
+        size=size, newest=found[0].name if found else "", sealed=shop().copies_sealed,
     )  # fmt: skip
 
 
@@ -76,9 +76,28 @@ def copy() -> AnyResponse | tuple[str, int]:
     """Copy the whole shop now and read the copy back."""
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        saved = own.back_up(progress=tell)
-        return said(("warn" if saved.damaged else "good", saved.said))
+        saved = own.back_up(progress=tell, program=True)
+        return said(("good" if saved.good else "warn", saved.said))
 
+    return worked(work)
+
+
+@page.post("/seal")
+@needs("owner")
+@unhurried
+def seal() -> AnyResponse | tuple[str, int]:
+    """Seal copies with a passphrase from now on, or no more."""
+    passphrase = field("passphrase", "", 200)
+
+    def work(own: Shop, _place: Path, _tell: Progress) -> Done:
+        if not passphrase:
+            own.leave_copies_open()
+            return said(("warn", t("backups.now_open")))
+        own.seal_copies(passphrase)
+        return said(("good", t("backups.now_sealed")))
+
+    if passphrase != field("again", "", 200):
+        raise BadInput("seal the copies", "the two do not agree", "Type the same words twice")
     return worked(work)
 
 
@@ -90,6 +109,9 @@ def prove(name: str) -> AnyResponse | tuple[str, int]:
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
         found = own.prove_copy(name[:200], tell)
+        if found.damaged:
+            books = ", ".join(found.damaged)
+            return said(("warn", t("backups.proved_damaged", name=name, books=books)))
         return said(("good", t("backups.proved", name=name, n=len(found.files))))
 
     return worked(work)

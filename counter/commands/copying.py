@@ -1,0 +1,131 @@
+"""Commands for copies: made, sealed, put back."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from counter.cli import as_json, json_option, open_shop
+from counter.commands.keeping import progress
+
+if TYPE_CHECKING:
+    from counter.shop.keeping import Restored
+
+ASKED_FROM = "COUNTER_PASSPHRASE"
+passphrase_option = click.option(
+    "--passphrase-file", "file", type=click.Path(path_type=Path), metavar="FILE",
+    help=f"Read the passphrase from FILE; else from {ASKED_FROM}, else it is asked.",
+)  # fmt: skip
+
+
+def passphrase_in(file: Path | None) -> str:
+    """The passphrase that a file or the environment gives; "" for none."""
+    from counter.errors import BadInput
+
+    if file is None:
+        return os.environ.get(ASKED_FROM, "").strip()
+    try:
+        return file.read_text("utf-8").strip()
+    except (OSError, UnicodeDecodeError) as error:
+        do = "Name a text file with nothing else in it"
+        raise BadInput(f"read the passphrase in {file}", str(error), do) from None
+
+
+@click.command()
+@click.option("--to", type=click.Path(path_type=Path), metavar="DIR",
+              help="The folder to copy into; else the one shop.toml names.")  # fmt: skip
+@click.option("--list", "listed", is_flag=True,
+              help="Name the copies there are; make none.")  # fmt: skip
+@click.option("--seal", is_flag=True, help="Seal copies with a passphrase from now on; ask for it.")
+@click.option("--no-seal", "unsealed", is_flag=True, help="Seal no copies from now on.")
+@click.option("--wheels/--no-wheels", default=True,
+              help="Put the program itself beside the copies, once.")  # fmt: skip
+@passphrase_option
+@json_option
+@click.pass_context
+def backup(
+    ctx: click.Context, to: Path | None, listed: bool, seal: bool, unsealed: bool, wheels: bool,
+    file: Path | None, json: bool,
+) -> None:  # fmt: skip
+    """Copy the whole shop into one file on a stick, and read it back.
+
+    Exit status 1 where the newest copy there says what is not so any more; the copy is made."""
+    shop = open_shop(ctx)
+    if listed:
+        found = shop.copies(to)
+        if json:
+            as_json(found)
+            return
+        for copy in found:
+            click.echo(f"{copy.made:%Y-%m-%d %H:%M}  {copy.size:>12} bytes  {copy.name}")
+        if not found:
+            click.echo("No copy is there.")
+        return
+    if unsealed:
+        shop.leave_copies_open()
+    elif seal:
+        ask = "Passphrase, four words or more"
+        given = passphrase_in(file)
+        shop.seal_copies(given or click.prompt(ask, hide_input=True, confirmation_prompt=True))
+        click.echo("Copies are sealed from now on. Without the passphrase nobody can put one back:"
+                   " keep it written down, away from shop and stick.", err=True)  # fmt: skip
+    with progress("Copying and reading back") as tell:
+        saved = shop.back_up(to, progress=tell, program=wheels)
+    if json:
+        as_json(saved)
+    else:
+        click.echo(saved.said)
+        for name in saved.removed:
+            click.echo(f"Let go by the rule: {name}")
+    if not saved.good:
+        sys.exit(1)
+
+
+@click.command()
+@click.argument("archive", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@passphrase_option
+@json_option
+def restore(archive: Path, folder: Path, file: Path | None, json: bool) -> None:
+    """Put the backup ARCHIVE back into DIR, a new or an empty folder."""
+    made = _put_back(archive, folder, passphrase_in(file))
+    if json:
+        as_json(made)
+    else:
+        checked = made.checked
+        for finding in checked.findings:
+            click.echo(finding.sentence, err=True)
+        click.echo(
+            f"{made.files} files are in {made.path}; {checked.books} books, {checked.lines} lines"
+            f" read, {len(checked.findings)} findings."
+        )
+        click.echo(made.said)
+        click.echo("What is written down first asks which numbers are out on packs and receipts.")
+    if made.checked.findings:
+        sys.exit(1)
+
+
+def _put_back(archive: Path, folder: Path, given: str) -> Restored:
+    from counter.errors import SealedCopy
+    from counter.shop import restore as put_back
+
+    try:
+        with progress("Putting back") as tell:
+            return put_back(archive, folder, tell, given)
+    except SealedCopy:
+        if given:
+            raise
+        try:
+            given = click.prompt("Passphrase", hide_input=True)
+        except click.Abort:  # nobody is there to type
+            given = ""
+        if not given:
+            raise
+    return _put_back(archive, folder, given)
+
+
+COMMANDS = (backup, restore)
