@@ -5,6 +5,10 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
+from click.testing import CliRunner
+
+from counter.cli import main
 from tests.commands.conftest import CommandLine
 
 
@@ -14,7 +18,7 @@ def test_the_copies_on_a_stick_are_named_and_none_is_made(
     stick = tmp_path / "stick"
     stick.mkdir()
     assert line.done("backup", "--list", "--to", str(stick)) == "No copy is there.\n"
-    line.done("backup", "--to", str(stick))
+    line.done("backup", "--no-wheels", "--to", str(stick))
     [copy] = stick.iterdir()
     said = line.done("backup", "--list", "--to", str(stick))
     assert copy.name in said
@@ -22,3 +26,75 @@ def test_the_copies_on_a_stick_are_named_and_none_is_made(
     [told] = json.loads(line.done("backup", "--list", "--json", "--to", str(stick)))
     assert (told["name"], told["size"]) == (copy.name, copy.stat().st_size)
     assert list(stick.iterdir()) == [copy]
+
+
+WORDS = "correct horse battery staple"
+
+
+@pytest.fixture
+def stick(tmp_path: Path) -> Path:
+    place = tmp_path / "stick"
+    place.mkdir()
+    return place
+
+
+def asked(line: CommandLine, typed: str, *words: str) -> tuple[int, str]:
+    done = CliRunner().invoke(main, ["--shop", str(line.folder), *words], input=typed)
+    return done.exit_code, done.output
+
+
+def test_a_passphrase_is_asked_twice_and_the_copy_asks_for_it_when_it_comes_back(
+    line: CommandLine, stick: Path, tmp_path: Path
+) -> None:
+    seal = ("backup", "--seal", "--no-wheels", "--to", str(stick))
+    status, said = asked(line, f"{WORDS}\n{WORDS}\n", *seal)
+    assert status == 0, said
+    assert "Without the passphrase nobody can put one back" in said
+    assert WORDS not in said
+    [copy] = stick.glob("*.zip.sealed")
+    back = str(tmp_path / "back")
+    status, said = asked(line, "", "restore", str(copy), back)  # nobody is there
+    assert (status, "it is sealed with a passphrase" in said) == (1, True)
+    status, said = asked(line, "another passphrase\n", "restore", str(copy), back)
+    assert (status, "the passphrase does not fit it" in said) == (1, True)
+    assert not Path(back).exists()
+    status, said = asked(line, f"{WORDS}\n", "restore", str(copy), back)
+    assert (status, " 0 findings." in said) == (0, True)
+
+
+def test_a_passphrase_comes_from_the_environment_or_a_file_never_from_an_argument(
+    line: CommandLine, stick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "words"
+    file.write_text(f"{WORDS}\n")
+    there = ("--no-wheels", "--to", str(stick))
+    line.done("backup", "--seal", "--passphrase-file", str(file), *there)
+    [copy] = stick.glob("*.zip.sealed")
+    monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
+    line.done("restore", str(copy), str(tmp_path / "one"))
+    monkeypatch.setenv("COUNTER_PASSPHRASE", "some other words")
+    line.refused(1, "restore", str(copy), str(tmp_path / "two"))
+    line.done("restore", "--passphrase-file", str(file), str(copy), str(tmp_path / "two"))
+    gone = str(tmp_path / "gone")
+    said = line.refused(2, "restore", "--passphrase-file", gone, str(copy), str(tmp_path / "three"))
+    assert said.startswith(f"Cannot read the passphrase in {gone}: ")
+    assert line.run("backup", "--seal", WORDS, *there).exit_code == 2
+    line.done("backup", "--no-seal", *there)
+    assert [p.suffix for p in stick.iterdir() if p != copy] == [".zip"]
+
+
+def test_a_newest_copy_that_says_otherwise_is_told_with_status_1_and_a_copy_is_made(
+    line: CommandLine, stick: Path, tmp_path: Path
+) -> None:
+    there = ("backup", "--no-wheels", "--to", str(stick))
+    line.done(*there)
+    [old] = stick.iterdir()
+    line.done("restore", str(old), str(tmp_path / "back"))
+    line.done("drawer", "float", "150.00")
+    line.done(*there)
+    other = CommandLine(tmp_path / "back", line.clock)
+    done = other.run(*there)
+    assert done.exit_code == 1
+    assert "Backup written and read back: " in done.stdout
+    assert f"{old.name} holds 1 lines more than the books" in done.stdout
+    assert len(list(stick.glob("*.zip"))) == 2

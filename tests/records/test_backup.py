@@ -5,36 +5,65 @@ from __future__ import annotations
 import errno
 import hashlib
 import io
+import json
 import os
+import shutil
+import sqlite3
+import struct
 import zipfile
+from collections.abc import Callable
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import msgspec
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from counter.books.archived import unpack_archive, verify_archive
-from counter.books.backup import let_go
-from counter.books.manifest import INSIDE, MANIFEST, MARK, Kept, Manifest, safe_name
+from counter.books.copies import (
+    INSIDE,
+    MANIFEST,
+    MARK,
+    PAGE,
+    TEXTS,
+    Kept,
+    Manifest,
+    safe_name,
+    verify_copy,
+)
+from counter.books.engine import FILE, RESTORED
+from counter.books.texts import rebuild
 from counter.errors import BadArchive, BadInput, BooksError, DiskRefused, Refused
-from counter.shop import Shop, restore
+from counter.shop import Shop, make_shop, restore
+from counter.shop.sealing import Seal, kept_seal
+from counter.shop.staffing import open_secret, set_pin
+from counter.shop.sticks import let_go, restore_shop
+from counter.shop.tables import TABLES, found_by
 from counter.trade.settings import parse_settings
-from tests.conftest import SETTINGS, Clock, ShopInHand
+from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.lines import spoil
 from tests.records.conftest import content
+
+WORDS = "correct horse battery staple"
 
 
 def saved(hand: ShopInHand, stick: Path) -> Path:
     return Path(hand.shop.back_up(stick).path)
 
 
-def with_backup(hand: ShopInHand, lines: str) -> Shop:
-    """The shop opened anew with a ``[backup]`` in its shop.toml."""
+def with_settings(hand: ShopInHand, text: str) -> Shop:
     folder = hand.shop.folder
     assert folder is not None
-    (folder / "shop.toml").write_text(f"{SETTINGS}\n[backup]\n{lines}\n", "utf-8")
+    (folder / "shop.toml").write_text(text, "utf-8")
     return Shop.open(folder, hand.clock)
+
+
+def with_backup(hand: ShopInHand, lines: str) -> Shop:
+    """The shop opened anew with a ``[backup]`` in its shop.toml."""
+    return with_settings(hand, f"{SETTINGS}\n[backup]\n{lines}\n")
 
 
 def test_a_restored_shop_is_the_same_byte_for_byte(
@@ -45,10 +74,10 @@ def test_a_restored_shop_is_the_same_byte_for_byte(
     (folder / "labels").mkdir()
     (folder / "labels" / "26328-01.pdf").write_bytes(b"%PDF")
     (folder / "notes ümlaut.txt").write_text("", "utf-8")
-    made = restore(saved(hand, stick), tmp_path / "back")
+    made = restore(saved(hand, stick), tmp_path / "back", clock=hand.clock)
     assert content(tmp_path / "back") == content(folder)
     assert made.checked.sound
-    assert made.files == len(content(folder))
+    assert made.said == "It is of 2026-11-26, today; what was sold since is not in it."
     again = Shop.open(tmp_path / "back", hand.clock)
     assert again.trace("26328-01") == hand.shop.trace("26328-01")
 
@@ -60,69 +89,186 @@ def test_the_same_folder_gives_the_same_bytes(hand: ShopInHand, stick: Path) -> 
     assert [p.suffix for p in stick.iterdir()] == [".zip"]
 
 
-def test_the_manifest_names_every_file_and_where_each_book_ended(
+def test_the_manifest_names_every_member_and_the_seal_of_the_books(
+    hand: ShopInHand, stick: Path
+) -> None:
+    path = saved(hand, stick)
+    manifest = verify_copy(path)
+    with zipfile.ZipFile(path) as archive:
+        members = {info.filename: archive.read(info) for info in archive.infolist()}
+    members.pop(MANIFEST)
+    assert {k.name: (k.size, k.sha256) for k in manifest.files} == {
+        name: (len(data), hashlib.sha256(data).hexdigest()) for name, data in members.items()
+    }
+    assert (manifest.n, manifest.link) == hand.shop.books.end()
+    assert manifest.damaged == ()
+    page = members[PAGE].decode()
+    assert f"Seal: line {manifest.n}\n{manifest.link}\n" in page
+    assert "Millrace Tofu Works: a copy of the shop as it was on 2026-11-26" in page
+
+
+def test_the_page_in_a_copy_speaks_the_shops_language_too(
     hand: ShopInHand, stick: Path, tmp_path: Path
 ) -> None:
-    manifest = verify_archive(saved(hand, stick))
-    files = content(tmp_path / "shop")
-    assert {k.name: (k.size, k.sha256) for k in manifest.files} == {
-        name: (len(data), hashlib.sha256(data).hexdigest()) for name, data in files.items()
-    }
-    ends = {b.book: (b.n, b.link) for b in manifest.books}
-    books = hand.shop.books
-    for day in books.days():
-        assert ends[str(day)] == (books.day(day).last_n, books.day(day).last_link)
-    assert ends["closings"] == (books.closings.last_n, books.closings.last_link)
-    assert all(b.damaged is None for b in manifest.books)
+    shop = with_settings(hand, SETTINGS.replace('language = "en_US"', 'language = "es_US"'))
+    with zipfile.ZipFile(shop.back_up(stick).path) as archive:
+        page = archive.read(PAGE).decode()
+    assert "a copy of the shop as it was on 2026-11-26" in page
+    assert "una copia de la tienda tal como estaba el 2026-11-26" in page
+
+
+# -- the lines as text
+
+
+def texts_of(path: Path) -> dict[str, list[bytes]]:
+    with zipfile.ZipFile(path) as archive:
+        names = [name for name in archive.namelist() if name.startswith(TEXTS)]
+        return {name: archive.read(name).splitlines(keepends=True) for name in names}
+
+
+def test_every_line_stands_in_a_copy_as_text_and_proves_itself_without_this_program(
+    hand: ShopInHand, stick: Path
+) -> None:
+    """As READ ME.txt tells it, with nothing but JSON and SHA-256."""
+    texts = texts_of(saved(hand, stick))
+    assert sorted(texts) == [
+        "books/2026/2026-11-24.txt", "books/2026/2026-11-25.txt", "books/catalogue.txt",
+        "books/closings.txt",
+    ]  # fmt: skip
+    lines = sorted((json.loads(line)["n"], line) for each in texts.values() for line in each)
+    link = "0" * 64
+    for _, text in lines:
+        bare = text.rstrip(b"\n")
+        body = bare[: bare.rindex(b',"link":"')] + b"}"
+        link = hashlib.sha256(link.encode() + body).hexdigest()
+        assert json.loads(bare)["link"] == link
+    assert (lines[-1][0], link) == hand.shop.books.end()
+
+
+def test_a_shop_is_rebuilt_from_its_lines_alone(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    texts = [line for each in texts_of(saved(hand, stick)).values() for line in each]
+    place = tmp_path / "alone"
+    place.mkdir()
+    end = rebuild(
+        place, sorted(texts, key=lambda line: -len(json.loads(line)["book"])), TABLES, found_by
+    )
+    assert end == hand.shop.books.end()
+    (place / "shop.toml").write_text(SETTINGS, "utf-8")
+    again = Shop.open(place, hand.clock)
+    assert again.check().findings == ()
+    assert again.trace("26328-01") == hand.shop.trace("26328-01")
+    asked = "SELECT name, n FROM names ORDER BY name, n"
+    assert again.books.engine.rows(asked) == hand.shop.books.engine.rows(asked)
+
+
+@pytest.mark.parametrize(
+    "spoilt",
+    [
+        lambda lines: lines[:5] + lines[6:],  # one is missing
+        lambda lines: [*lines, lines[3]],  # one stands twice
+        lambda lines: [lines[0].replace(b"2026", b"2025"), *lines[1:]],  # one was changed
+        lambda lines: [*lines, b"what is this?\n"],
+        lambda lines: lines[1:],
+    ],
+)
+def test_lines_that_are_not_all_whole_make_no_database(
+    hand: ShopInHand, stick: Path, tmp_path: Path, spoilt: Callable[[list[bytes]], list[bytes]]
+) -> None:
+    texts = [line for each in texts_of(saved(hand, stick)).values() for line in each]
+    with pytest.raises(
+        BooksError, match=r"Cannot build up the books in .*: not all of their lines"
+    ):
+        rebuild(tmp_path, spoilt(texts), TABLES, found_by)
+    assert not list(tmp_path.glob("books.*"))
+
+
+def test_a_copy_whose_database_is_unusable_comes_back_by_its_lines(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    hand.shop.books.close()
+    with closing(sqlite3.connect(tmp_path / "shop" / FILE)) as con:
+        con.execute("DELETE FROM names WHERE n < 9")
+        [(page,)] = con.execute("SELECT rootpage FROM sqlite_master WHERE name = 'begun'")
+        size = con.execute("PRAGMA page_size").fetchone()[0]
+        con.commit()
+        con.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    with (tmp_path / "shop" / FILE).open("r+b") as file:  # an index that is noise
+        file.seek((page - 1) * size)
+        file.write(b"\x17" * size)
+    made = Shop.open(tmp_path / "shop", hand.clock).back_up(stick)
+    assert made.damaged == (FILE,)
+    back = restore(Path(made.path), tmp_path / "back", clock=hand.clock)
+    assert back.checked.findings == ()
+    assert Shop.open(tmp_path / "back", hand.clock).trace("26328-01").sales
+
+
+# -- cut and flipped
 
 
 @pytest.fixture(scope="module")
-def small(tmp_path_factory: pytest.TempPathFactory) -> bytes:
-    """The archive of a shop just begun."""
-    from counter.books.archive import survey, write_archive
-
-    folder = tmp_path_factory.mktemp("small")
-    (folder / "shop.toml").write_text(SETTINGS, "utf-8")
-    shop = Shop.open(folder, Clock())
-    shop.move_cash("float", 15000)
-    (folder / ".lock").unlink()
-    archive = tmp_path_factory.mktemp("out") / "a.zip"
-    write_archive(folder, survey(folder), archive, "small", None)
-    return archive.read_bytes()
-
-
-def test_an_archive_cut_at_any_byte_is_refused(small: bytes, tmp_path: Path) -> None:
-    path = tmp_path / "a.zip"
-    for size in range(len(small)):
-        path.write_bytes(small[:size])
-        with pytest.raises(BadArchive):
-            verify_archive(path)
+def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Seal]:
+    """The copy of a shop just begun, open and sealed."""
+    folder, out = tmp_path_factory.mktemp("small") / "shop", tmp_path_factory.mktemp("out")
+    shop = make_shop(folder, SETTINGS, Clock())
+    shop.given = {"day": "it is"}
+    shop.load_catalogue(CATALOGUE)
+    bare = Path(shop.back_up(out).path).read_bytes()
+    shop.seal_copies(WORDS)
+    sealed = Path(shop.back_up(out).path).read_bytes()
+    seal = kept_seal(folder)
+    assert seal
+    return bare, sealed, seal
 
 
-def test_an_archive_with_a_flipped_bit_in_any_byte_is_refused(small: bytes, tmp_path: Path) -> None:
-    path = tmp_path / "a.zip"
-    for at in range(len(small)):
-        flipped = bytearray(small)
+STEP = 997  # bytes between two places that are spoilt
+
+
+@pytest.mark.parametrize("sealed", [False, True])
+def test_a_copy_cut_anywhere_is_never_restored_and_one_sentence_says_so(
+    small: tuple[bytes, bytes, Seal], tmp_path: Path, sealed: bool
+) -> None:
+    whole, path = small[sealed], tmp_path / "a.zip"
+    for size in [*range(0, len(whole), STEP), *range(len(whole) - 70, len(whole))]:
+        path.write_bytes(whole[:size])
+        with pytest.raises(BadArchive, match=r"^Cannot read backup .*cut off\. [A-Z].*\.$"):
+            restore_shop(path, tmp_path / "back", small[2])
+        assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize("sealed", [False, True])
+def test_a_copy_with_a_flipped_bit_is_never_restored_and_one_sentence_says_so(
+    small: tuple[bytes, bytes, Seal], tmp_path: Path, sealed: bool
+) -> None:
+    whole, path = small[sealed], tmp_path / "a.zip"
+    ends = [*range(200), *range(len(whole) - 100, len(whole))]
+    for at in [*range(200, len(whole) - 100, STEP), *ends]:
+        flipped = bytearray(whole)
         flipped[at] ^= 1 << at % 8
         path.write_bytes(flipped)
-        with pytest.raises(BadArchive):
-            verify_archive(path)
+        with pytest.raises(
+            BadArchive, match=r"^Cannot read backup [^.]*/a\.zip: [^.]+\. [A-Z].*\.$"
+        ):
+            restore_shop(path, tmp_path / "back", small[2])
+        assert list(tmp_path.iterdir()) == [path]
 
 
 @settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.binary(max_size=300), st.data())
 def test_noise_is_no_archive(
-    tmp_path: Path, small: bytes, noise: bytes, data: st.DataObject
+    tmp_path: Path, small: tuple[bytes, bytes, Seal], noise: bytes, data: st.DataObject
 ) -> None:
-    at = data.draw(st.integers(0, len(small)))
+    small_bytes = small[0]
+    at = data.draw(st.integers(0, len(small_bytes)))
     path = tmp_path / "noise.zip"
     path.write_bytes(noise)
     with pytest.raises(BadArchive):
-        verify_archive(path)
+        verify_copy(path)
     if noise:
-        path.write_bytes(small[:at] + noise + small[at:])
+        path.write_bytes(small_bytes[:at] + noise + small_bytes[at:])
         with pytest.raises(BadArchive):
-            verify_archive(path)
+            verify_copy(path)
 
 
 def test_a_damaged_archive_leaves_nothing_behind(
@@ -157,6 +303,13 @@ def kept(name: str, data: bytes, size: int | None = None) -> Kept:
     return Kept(name, len(data) if size is None else size, hashlib.sha256(data).hexdigest())
 
 
+BOOKS = INSIDE + FILE
+
+
+def listed(*files: Kept, **other: Any) -> Manifest:
+    return Manifest(**{"shop": "s", "day": "2026-11-24", "n": 0, "link": "", **other}, files=files)
+
+
 @pytest.mark.parametrize(
     "name",
     [
@@ -167,46 +320,58 @@ def kept(name: str, data: bytes, size: int | None = None) -> Kept:
 def test_names_that_lead_out_of_the_folder_are_refused(name: str, tmp_path: Path) -> None:
     assert not safe_name(name)
     path, target = tmp_path / "a.zip", tmp_path / "deep" / "back"
-    path.write_bytes(forged({INSIDE + name: b"x"}, Manifest(1, "s", (kept(name, b"x"),), ())))
+    members = {BOOKS: b"", INSIDE + name: b"x"}
+    path.write_bytes(forged(members, listed(kept(BOOKS, b""), kept(INSIDE + name, b"x"))))
     with pytest.raises(BadArchive):
         restore(path, target)
     assert {p.name for p in tmp_path.rglob("*")} <= {"a.zip", "deep"}
 
 
 def test_a_zip_bomb_is_refused_before_a_byte_is_written(tmp_path: Path) -> None:
+    path, name = tmp_path / "a.zip", INSIDE + "z"
     zeros = bytes(30_000_000)
-    path = tmp_path / "a.zip"
-    whole = forged({INSIDE + "z": zeros}, Manifest(1, "s", (kept("z", zeros, 1000),), ()))
-    path.write_bytes(whole)
-    with pytest.raises(BadArchive, match="the size of z is not the one its list names"):
-        unpack_archive(path, tmp_path)
-    promised = Manifest(1, "s", (Kept("z", 1 << 50, "0" * 64),), ())
-    path.write_bytes(forged({INSIDE + "z": b""}, promised))
+    members = {BOOKS: b"", name: zeros}
+    path.write_bytes(forged(members, listed(kept(BOOKS, b""), kept(name, zeros, 1000))))
+    with pytest.raises(BadArchive, match="what is in it is not what its list names"):
+        restore(path, tmp_path / "back")
+    # One whose directory lies, too, gives no more than it says.
+    lying = forged(members, listed(kept(BOOKS, b""), kept(name, zeros, 1000)))[:-64]
+    at = lying.rindex(b"PK\x01\x02", 0, lying.rindex(name.encode()))
+    lying = lying[: at + 24] + struct.pack("<I", 1000) + lying[at + 28 :]
+    path.write_bytes(lying + hashlib.sha256(lying).hexdigest().encode())
     with pytest.raises(BadArchive):
-        unpack_archive(path, tmp_path)
-    assert not (tmp_path / "z").exists()
+        restore(path, tmp_path / "back")
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_copy_larger_than_the_disk_is_refused_before_a_byte_is_written(
+    hand: ShopInHand, stick: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = saved(hand, stick)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=1000))
+    with pytest.raises(DiskRefused, match=r"it needs \d+ bytes and the disk has 1000. Make room"):
+        restore(path, tmp_path / "back")
+    assert not (tmp_path / "back").exists()
 
 
 def test_a_list_that_does_not_fit_what_is_there_is_refused(tmp_path: Path) -> None:
-    path = tmp_path / "a.zip"
+    path, empty = tmp_path / "a.zip", kept(BOOKS, b"")
     cases: list[tuple[dict[str, bytes], Manifest | bytes]] = [
-        ({INSIDE + "a": b"x"}, Manifest(1, "s", (), ())),  # a file the list does not name
-        ({}, Manifest(1, "s", (kept("a", b"x"),), ())),  # a file that is not there
-        ({INSIDE + "a": b"x"}, Manifest(1, "s", (kept("a", b"y"),), ())),  # another content
-        ({INSIDE + "a": b"x"}, Manifest(2, "s", (kept("a", b"x"),), ())),  # another format
-        ({INSIDE + "a": b"x"}, Manifest(1, "s", (kept("a", b"x"),) * 2, ())),  # named twice
-        ({INSIDE + "a": b"x"}, b"{}"),
-        ({INSIDE + "a": b"x"}, b"\xff"),
-        # a book whose end is not the one the list says
-        (
-            {INSIDE + "closings.jsonl": b"x\n"},
-            Manifest(1, "s", (kept("closings.jsonl", b"x\n"),), ()),
-        ),
+        ({BOOKS: b"", "a": b"x"}, listed(empty)),  # a file the list does not name
+        ({BOOKS: b""}, listed(empty, kept("a", b"x"))),  # a file that is not there
+        ({BOOKS: b"", "a": b"x"}, listed(empty, kept("a", b"y"))),  # another content
+        ({BOOKS: b""}, listed(empty, format=3)),  # another format
+        ({BOOKS: b""}, listed(empty, empty)),  # named twice
+        ({"a": b"x"}, listed(kept("a", b"x"))),  # no books
+        ({BOOKS: b""}, listed(empty, n=7, link="7" * 64)),  # books that end elsewhere
+        ({BOOKS: b"noise"}, listed(kept(BOOKS, b"noise"), n=7, link="7" * 64)),
+        ({BOOKS: b""}, b"{}"),
+        ({BOOKS: b""}, b"\xff"),
     ]
     for members, manifest in cases:
         path.write_bytes(forged(members, manifest))
         with pytest.raises(BadArchive):
-            verify_archive(path)
+            verify_copy(path)
 
 
 def test_restore_touches_no_folder_that_holds_something(
@@ -218,26 +383,40 @@ def test_restore_touches_no_folder_that_holds_something(
     (target / "mine.txt").write_text("mine")
     with pytest.raises(BooksError, match="it is not an empty folder"):
         restore(path, target)
-    assert content(target) == {"mine.txt": b"mine"}
+    assert [p.name for p in target.iterdir()] == ["mine.txt"]
     (target / "mine.txt").unlink()
     restore(path, target)
     assert content(target) == content(tmp_path / "shop")
 
 
+def test_a_restore_says_how_old_the_copy_is_and_nobody_else_may_read_what_it_made(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    path = saved(hand, stick)
+    hand.clock.forward(days=1)
+    made = restore(path, tmp_path / "one", clock=hand.clock)
+    assert made.said == "It is of 2026-11-26, yesterday; what was sold since is not in it."
+    hand.clock.forward(days=5)
+    made = restore(path, tmp_path / "six", clock=hand.clock)
+    assert made.said == "It is of 2026-11-26, 6 days ago; what was sold since is not in it."
+    modes = {p.name: p.stat().st_mode & 0o777 for p in (tmp_path / "six").iterdir()}
+    assert (tmp_path / "six").stat().st_mode & 0o777 == 0o700
+    assert {modes[FILE], modes["shop.toml"], modes[RESTORED]} == {0o600}
+
+
 def test_a_damaged_shop_is_copied_and_said_to_be_damaged(
     hand: ShopInHand, stick: Path, tmp_path: Path
 ) -> None:
-    book = tmp_path / "shop" / "days" / "2026" / "2026-11-24.jsonl"
-    lines = book.read_bytes().split(b"\n")
-    lines[3] = lines[3].replace(b'"at":"2026', b'"at":"2027')
-    book.write_bytes(b"\n".join(lines))
+    spoil(tmp_path / "shop", "2026-11-25", "AF-47", "AF-48")
     shop = Shop.open(tmp_path / "shop", hand.clock)
     made = shop.back_up(stick)
-    assert made.damaged == ("2026-11-24",)
-    assert "It holds damaged books, as the shop does: 2026-11-24. Run `counter check`." in made.said
+    assert made.damaged == ("2026-11-25",)
+    assert not made.good
+    told = "It holds what is damaged in the shop: 2026-11-25. Run `counter check`."
+    assert told in made.said
     back = restore(Path(made.path), tmp_path / "back")
     assert content(tmp_path / "back") == content(tmp_path / "shop")
-    assert [(f.book, f.line) for f in back.checked.findings] == [("2026-11-24", 3)]
+    assert [(f.book, f.line) for f in back.checked.findings][:1] == [("2026-11-25", 1)]
 
 
 def test_labels_and_reports_stay_out_where_the_owner_says_so(
@@ -246,9 +425,31 @@ def test_labels_and_reports_stay_out_where_the_owner_says_so(
     (tmp_path / "shop" / "labels").mkdir()
     (tmp_path / "shop" / "labels" / "a.pdf").write_bytes(b"x")
     shop = with_backup(hand, "papers = false")
-    names = {k.name for k in verify_archive(Path(shop.back_up(stick).path)).files}
-    assert "labels/a.pdf" not in names
-    assert "shop.toml" in names
+    names = {k.name for k in verify_copy(Path(shop.back_up(stick).path)).files}
+    assert not [name for name in names if name.startswith(("shop/labels", "shop/reports"))]
+    assert "shop/shop.toml" in names
+
+
+def test_a_copy_carries_no_key_of_this_computer_and_nothing_of_the_open_database(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    folder = tmp_path / "shop"
+    open_secret(folder)
+    set_pin(hand.shop, "rosa", "2580")
+    hand.shop.seal_copies(WORDS)
+    hand.shop.move_cash("float", 15000)  # a log, and the witness of it
+    there = {p.name for p in folder.iterdir()}
+    assert {".secret", ".pin-key", ".copy-key", "books.last"} <= there
+    assert all((folder / n).stat().st_mode & 0o777 == 0o600 for n in there if n.startswith("."))
+    hand.shop.leave_copies_open()
+    names = {k.name for k in verify_copy(saved(hand, stick)).files}
+    top = {name for name in names if name.startswith("shop/") and name.count("/") == 1}
+    assert top == {"shop/books.sqlite", "shop/shop.toml"}
+    whole = b"".join(zipfile.ZipFile(saved(hand, stick)).read(name) for name in names)
+    for key in (".secret", ".pin-key"):
+        secret = (folder / key).read_bytes()
+        assert secret not in whole
+        assert secret.hex().encode() not in whole
 
 
 # -- the stick
@@ -262,12 +463,12 @@ def test_the_closing_makes_a_copy_where_shop_toml_names_a_folder(
     closing = shop.close_day()
     copy = shop.back_up_after_closing(closing.day)
     assert copy is not None
-    (archive,) = stick.iterdir()
+    (archive,) = stick.glob("*.zip")
     assert archive.name.endswith("-2026-11-26.zip")
     assert copy.said.startswith(f"Backup written and read back: {archive}, ")
     assert copy.good
-    last = {b.book: b.link for b in verify_archive(archive).books}
-    assert last["2026-11-26"] == closing.book_link
+    assert verify_copy(archive).link == shop.books.end()[1]
+    assert shop.books.link_at("2026-11-26", closing.book_lines) == closing.book_link
 
 
 def test_without_a_folder_in_shop_toml_a_closing_makes_no_copy(hand: ShopInHand) -> None:
@@ -310,7 +511,7 @@ def test_a_stick_that_fails_leaves_the_older_copy_as_it_was(
         raise OSError(number, os.strerror(number))
 
     with monkeypatch.context() as patch:
-        patch.setattr("counter.books.archive.os.fsync", fails)
+        patch.setattr("counter.books.copies.os.fsync", fails)
         with pytest.raises(DiskRefused):
             saved(hand, stick)
     assert [p.name for p in stick.iterdir()] == [older.name]
@@ -322,14 +523,14 @@ def test_a_stick_that_fails_leaves_the_older_copy_as_it_was(
 def test_a_copy_that_cannot_be_read_back_is_not_called_one(
     hand: ShopInHand, stick: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def rotten(path: Path, progress: object = None) -> Manifest:
+    def rotten(path: Path, *given: object) -> Manifest:
         data = bytearray(path.read_bytes())
         data[len(data) // 2] ^= 1
         path.write_bytes(data)
-        return verify_archive(path)
+        return verify_copy(path)
 
     with monkeypatch.context() as patch:
-        patch.setattr("counter.books.archive.verify_archive", rotten)
+        patch.setattr("counter.books.copies.verify_copy", rotten)
         with pytest.raises(BadArchive):
             saved(hand, stick)
     assert not list(stick.iterdir())
@@ -412,7 +613,7 @@ def test_a_closing_thins_out_by_the_rule(hand: ShopInHand, stick: Path) -> None:
     for _ in range(4):
         shop.back_up_after_closing(shop.today())
         hand.clock.forward(days=1)
-    assert [p.name[-14:-4] for p in sorted(stick.iterdir())] == ["2026-11-28", "2026-11-29"]
+    assert [p.name[-14:-4] for p in sorted(stick.glob("*.zip"))] == ["2026-11-28", "2026-11-29"]
 
 
 def test_a_rule_that_keeps_nothing_is_no_rule() -> None:

@@ -44,17 +44,19 @@ def typed(hand: ShopInHand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
 
 
 def test_backup_and_restore(typed: Typed, stick: Path, tmp_path: Path) -> None:
-    said = typed("backup", "--to", str(stick)).stdout
+    said = typed("backup", "--no-wheels", "--to", str(stick)).stdout
     (archive,) = stick.iterdir()
     assert said.startswith(f"Backup written and read back: {archive}, ")
     back = typed("restore", str(archive), str(tmp_path / "back")).stdout
-    assert " lines read, 0 findings.\nWhat is written down first asks which numbers are out" in back
+    assert " lines read, 0 findings.\nIt is of 2026-11-26" in back
+    assert "; what was sold since is not in it.\n" in back
+    assert "What is written down first asks which numbers are out" in back
     refused = typed("restore", str(archive), str(tmp_path / "back"), status=1).stderr
     assert refused == (
         f"Cannot restore {archive.name} into '{tmp_path / 'back'}': it is not an empty folder."
         " Name a new or an empty folder.\n"
     )
-    made = json.loads(typed("backup", "--to", str(stick), "--json").stdout)
+    made = json.loads(typed("backup", "--no-wheels", "--to", str(stick), "--json").stdout)
     assert made["path"] == str(archive)
 
 
@@ -62,7 +64,7 @@ def test_restoring_a_damaged_shop_names_the_line_and_ends_with_1(
     typed: Typed, stick: Path, tmp_path: Path
 ) -> None:
     spoil(typed.folder, "2026-11-25", "AF-47", "AF-48")
-    typed("backup", "--to", str(stick))
+    typed("backup", "--no-wheels", "--to", str(stick), status=1)  # made, and said to be damaged
     (archive,) = stick.iterdir()
     done = typed("restore", str(archive), str(tmp_path / "back"), status=1)
     assert "Line 1 of book 2026-11-25 is damaged" in done.stderr
@@ -75,7 +77,11 @@ def test_closing_says_in_one_sentence_whether_a_copy_was_made(typed: Typed, stic
     done = typed("close", "--cash", "150.00")
     assert "Day 2026-11-26 is sealed." in done.stdout
     assert done.stderr.startswith("Backup written and read back: ")
-    assert len(list(stick.iterdir())) == 1
+    assert sorted(p.name for p in stick.iterdir() if p.suffix != ".zip") == [
+        "READ ME.txt",
+        "wheels",
+    ]
+    assert len(list(stick.glob("*.zip"))) == 1
 
 
 def test_closing_stands_when_the_stick_is_not_in(typed: Typed, stick: Path) -> None:

@@ -1,16 +1,37 @@
-"""The copies of a shop: listed, read back, and made while the counter goes on selling."""
+"""The copies of a shop: listed, read back, compared, sealed, and made while the counter sells."""
 
 from __future__ import annotations
 
 import os
+import shlex
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from counter.books.archived import verify_archive
-from counter.errors import BadArchive, DiskRefused, NotFound, Refused
+from counter.books.copies import PAGE, verify_copy
+from counter.books.lines import link_of
+from counter.errors import (
+    BadArchive,
+    BadInput,
+    DiskRefused,
+    NotFound,
+    Refused,
+    SealedCopy,
+)
 from counter.shop import Shop, make_shop, restore
-from tests.conftest import CATALOGUE, SETTINGS, ShopInHand
+from counter.shop.sealing import Seal
+from counter.shop.staffing import check_pin, owner_has_pin, person_named, pins_of, set_pin
+from tests.conftest import CATALOGUE, IN_CI, SETTINGS, ShopInHand
+from tests.lines import kept as kept_in
+from tests.lines import lines_of
+
+ROOT = Path(__file__).parents[2]
+WORDS = "correct horse battery staple"
 
 
 def with_copies_in(hand: ShopInHand, folder: str) -> Shop:
@@ -102,10 +123,368 @@ def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
 
     saved = kept.back_up(progress=meanwhile)
     assert sold == ["2026-11-24/0001"]
-    books = {b.book: b.n for b in verify_archive(Path(saved.path)).books}
-    assert kept.books.day(kept.today()).last_n == books["2026-11-24"] + 1
+    assert kept.books.end()[0] == verify_copy(Path(saved.path)).n + 1
     made = restore(Path(saved.path), tmp_path / "back")
     assert made.checked.findings == ()
     back = Shop.open(tmp_path / "back", folder_shop.clock)
     assert back.ledger().rows["26328-01"].on_hand == 48
     assert (tmp_path / "back" / "shop.toml").read_text("utf-8").endswith("# longer than it was\n")
+
+
+# -- compared with the newest copy there
+
+
+def came_back(saved: str, place: Path, hand: ShopInHand) -> Shop:
+    restore(Path(saved), place)
+    shop = Shop.open(place, hand.clock)
+    shop.given = {"restored": "none"}
+    return shop
+
+
+def test_a_copy_of_books_that_only_grew_is_the_same(kept: Shop, folder_shop: ShopInHand) -> None:
+    first = kept.back_up()
+    folder_shop.sell("firm-block")
+    again = kept.back_up()
+    assert (first.against, again.against, again.good) == ("", "", True)
+    said = kept.compare_with(Path(again.path)).said
+    assert (
+        said == f"All {again.n} lines of {Path(again.path).name} stand in the books as they were."
+    )
+
+
+def rewrite(folder: Path, n: int, old: str, new: str) -> None:
+    """Change a line and make every link behind it fit again, as somebody would who knows how."""
+    with closing(sqlite3.connect(folder / "books.sqlite")) as con, con:
+        rows = con.execute("SELECT n, body, link FROM lines ORDER BY n").fetchall()
+        before = "0" * 64
+        for at, body, link in rows:
+            if at >= n:
+                changed = body.replace(old, new) if at == n else body
+                assert at > n or changed != body
+                link = bytes.fromhex(link_of(changed.encode(), before))
+                con.execute("UPDATE lines SET body = ?, link = ? WHERE n = ?", (changed, link, at))
+            before = link.hex()
+
+
+def test_a_line_rewritten_with_all_links_behind_it_is_named_and_the_old_copy_kept(
+    kept: Shop, folder_shop: ShopInHand
+) -> None:
+    """The links prove nothing against somebody who can write the folder; the copy does."""
+    folder = kept.folder
+    assert folder is not None
+    sale = folder_shop.sell("firm-block", cash=1000)
+    folder_shop.sell("firm-block*2", cash=2000)
+    old = Path(kept.back_up().path)
+    before = old.read_bytes()
+    n = kept.books.end()[0] - 1
+    kept.books.close()
+    (folder / "books.last").unlink()  # they know of that, too
+    rewrite(folder, n, f'"total":{sale.total}', '"total":1')
+    shop = Shop.open(folder, folder_shop.clock)
+    assert shop.check().findings == ()  # the books by themselves show nothing
+    saved = shop.back_up()
+    assert not saved.good
+    moment = "2026-11-24 04:10:00"
+    assert saved.against == (
+        f"1 lines of {old.name} are no longer as they were:"
+        f" the first is line {n} (2026-11-24, 2, {moment})."
+    )
+    assert Path(saved.path).name == old.name.replace(".zip", "-2.zip")
+    assert old.read_bytes() == before
+
+
+def test_books_that_are_shorter_than_the_newest_copy_are_named(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    early = kept.back_up(tmp_path)
+    folder_shop.sell("firm-block")
+    folder_shop.sell("firm-block")
+    late = kept.back_up()
+    back = came_back(early.path, tmp_path / "back", folder_shop)
+    saved = back.back_up(tmp_path / "stick")
+    assert saved.against == (
+        f"{Path(late.path).name} holds 2 lines more than the books,"
+        f" from line {late.n - 1} on (2026-11-24 04:10:00)."
+    )
+    assert Path(late.path).exists()
+
+
+def test_two_computers_that_went_apart_are_named_when_their_copies_meet(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    begun = kept.back_up(tmp_path)
+    other = came_back(begun.path, tmp_path / "other", folder_shop)
+    folder_shop.clock.set("2026-11-24 08:05")
+    folder_shop.sell("firm-block")
+    first = kept.back_up()
+    folder_shop.clock.set("2026-11-24 09:30")
+    other.move_cash("float", 15000)
+    saved = other.back_up(tmp_path / "stick")
+    assert not saved.good
+    assert saved.against == (
+        f"Two computers wrote on from line {begun.n} (2026-11-24 04:10:00): this one at"
+        f" 2026-11-24 09:30:00, that of {Path(first.path).name} at 2026-11-24 08:05:00."
+    )
+    assert len(list((tmp_path / "stick").glob("*.zip"))) == 2
+
+
+def test_a_copy_of_another_shop_is_said_to_be_one(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    neighbour = make_shop(tmp_path / "neighbour", SETTINGS, folder_shop.clock)
+    neighbour.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
+    saved = Path(neighbour.back_up(tmp_path).path)
+    assert kept.compare_with(saved).said == f"{saved.name} is a copy of another shop."
+
+
+def test_a_newest_copy_that_cannot_be_read_is_told_and_the_new_one_made(
+    kept: Shop, folder_shop: ShopInHand
+) -> None:
+    old = Path(kept.back_up().path)
+    old.write_bytes(old.read_bytes()[:-5])
+    folder_shop.clock.forward(days=1)
+    saved = kept.back_up()
+    assert not saved.good
+    assert saved.against.startswith(
+        f"Cannot read backup {old}: it is no backup of a shop, or it was"
+    )
+    assert verify_copy(Path(saved.path))
+
+
+# -- sealed
+
+
+def test_a_sealed_copy_comes_back_with_its_passphrase_and_says_nothing_without_it(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    kept.seal_copies(WORDS)
+    path = Path(kept.back_up().path)
+    assert path.name.endswith("-2026-11-24.zip.sealed")
+    for part in (b"firm", b"Millrace", b"SQLite", b"PK", WORDS.encode()):
+        assert part not in path.read_bytes() or part == b"PK"
+    with pytest.raises(SealedCopy) as refusal:
+        restore(path, tmp_path / "back")
+    assert str(refusal.value) == (
+        f"Cannot read backup {path}: it is sealed with a passphrase."
+        " Give the passphrase that it was sealed with."
+    )
+    with pytest.raises(SealedCopy) as refusal:
+        restore(path, tmp_path / "back", passphrase="correct horse battery stable")
+    assert str(refusal.value) == (
+        f"Cannot read backup {path}: the passphrase does not fit it."
+        " Give the passphrase that it was sealed with."
+    )
+    assert not (tmp_path / "back").exists()
+    assert restore(path, tmp_path / "back", passphrase=f" {WORDS} ").checked.sound
+    assert kept_in(tmp_path / "back")["books"] == kept_in(kept.folder or Path())["books"]
+
+
+def test_the_shop_seals_and_reads_back_without_asking_and_keeps_no_passphrase(
+    kept: Shop, folder_shop: ShopInHand
+) -> None:
+    kept.seal_copies(WORDS)
+    closing = kept.close_day()
+    copy = kept.back_up_after_closing(closing.day)
+    assert copy is not None
+    assert copy.good
+    [listed] = kept.copies()
+    assert kept.prove_copy(listed.name).n == kept.books.end()[0]
+    folder = kept.folder
+    assert folder is not None
+    key = folder / ".copy-key"
+    assert key.stat().st_mode & 0o777 == 0o600
+    assert all(WORDS.encode() not in p.read_bytes() for p in folder.rglob("*") if p.is_file())
+    first = Path(kept.back_up().path).read_bytes()
+    assert Path(kept.back_up().path).read_bytes() != first  # another key for every file
+    kept.leave_copies_open()
+    assert not key.exists()
+    assert kept.back_up().path.endswith(".zip")
+
+
+def test_a_copy_sealed_with_another_passphrase_is_neither_believed_nor_replaced(
+    kept: Shop, folder_shop: ShopInHand
+) -> None:
+    kept.seal_copies(WORDS)
+    old = Path(kept.back_up().path)
+    before = old.read_bytes()
+    kept.seal_copies("four other words than those")
+    saved = kept.back_up()
+    assert saved.good
+    with pytest.raises(SealedCopy, match="with another passphrase than this shop's copies are now"):
+        kept.prove_copy(old.name)
+    assert Path(saved.path).name == old.name.replace(".zip", "-2.zip")
+    assert old.read_bytes() == before
+    assert kept.compare_with(old, WORDS).kind == "same"
+
+
+@pytest.mark.parametrize("words", ["", "tofu", "aaaaaaaaaaaaaaaaaaaa", "12121212121212"])
+def test_a_passphrase_that_is_soon_guessed_is_refused(kept: Shop, words: str) -> None:
+    with pytest.raises(BadInput, match="Take four words that do not belong together"):
+        kept.seal_copies(words)
+    assert not kept.copies_sealed
+
+
+@pytest.mark.parametrize("size", [0, 1, 65535, 65536, 65537, 131072, 200_000])
+def test_a_sealed_file_gives_back_every_byte_from_wherever_it_is_read(
+    tmp_path: Path, size: int
+) -> None:
+    data, seal = os.urandom(size), Seal.of(WORDS)
+    with (tmp_path / "f").open("wb") as raw, seal.writing(raw) as sink:
+        for at in range(0, size, 4099):
+            sink.write(data[at : at + 4099])
+    with (tmp_path / "f").open("rb") as raw:
+        file = seal.reading(raw, "read it")
+        assert file.read() == data
+        for at in (0, 1, 65530, 65536, size - 3):
+            file.seek(max(at, 0))
+            assert file.read(20) == data[max(at, 0) :][:20]
+
+
+def test_pieces_of_a_sealed_file_cannot_be_left_out_moved_or_taken_from_another(
+    tmp_path: Path,
+) -> None:
+    """STREAM: the nonce counts the pieces and marks the last."""
+    seal, piece = Seal.of(WORDS), 65536 + 16
+    whole = []
+    for name in ("a", "b"):
+        with (tmp_path / name).open("wb") as raw, seal.writing(raw) as sink:
+            sink.write(name.encode() * (4 * 65536))
+        whole.append((tmp_path / name).read_bytes())
+    first, end = whole[0], whole[0][-16:]
+    head = len(first) - 16 - 4 * piece
+    pieces = [first[head + i * piece :][:piece] for i in range(4)]
+    other = [whole[1][head + i * piece :][:piece] for i in range(4)]
+    for wrong in (
+        pieces[:3], pieces[1:], [pieces[1], pieces[0], *pieces[2:]], [*pieces[:3], other[3]],
+        [*pieces, pieces[3]], [other[0], *pieces[1:]],
+    ):  # fmt: skip
+        (tmp_path / "c").write_bytes(first[:head] + b"".join(wrong) + end)
+        changed = "its bytes are not those that were written"
+        with (tmp_path / "c").open("rb") as raw, pytest.raises(BadArchive, match=changed):
+            seal.reading(raw, "read it").read()
+
+
+# -- PINs
+
+
+def test_pins_of_a_copy_fit_nowhere_else_until_the_owner_sets_them_anew(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    set_pin(kept, "rosa", "2580")
+    rosa = person_named(kept, "rosa", "sign in")
+    assert check_pin(kept, rosa, "2580")
+    assert not check_pin(kept, rosa, "2581")
+    saved = kept.back_up()
+    made = restore(Path(saved.path), tmp_path / "back", clock=folder_shop.clock)
+    assert made.said.endswith(
+        " No PIN fits any more: set the owner's anew with `counter pin PERSON`."
+    )
+    back = Shop.open(tmp_path / "back", folder_shop.clock)
+    assert pins_of(back)  # nobody comes in without one
+    assert not owner_has_pin(back)
+    for pin in ("2580", "2581", ""):
+        with pytest.raises(Refused) as refusal:
+            check_pin(back, rosa, pin)
+        assert str(refusal.value) == (
+            "Cannot sign in as Rosa: that PIN was set on another computer, and copies carry no key"
+            " for PINs. Let the owner set it anew on the shop's computer: `counter pin rosa`."
+        )
+    with pytest.raises(Refused, match="no owner has a PIN yet"):
+        set_pin(back, "ida", "3690")
+    set_pin(back, "rosa", "2581")
+    assert check_pin(back, rosa, "2581")
+    assert owner_has_pin(back)
+    assert check_pin(kept, rosa, "2580")  # and the first computer goes on
+
+
+# -- a disk that takes nothing
+
+
+def test_a_shop_on_a_read_only_disk_is_copied_and_nothing_is_written_into_it(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    folder, place = kept.folder, tmp_path / "readonly"
+    assert folder is not None
+    kept.books.close()
+    place.mkdir()
+    here = [sys.executable, "-m", "counter", "--shop", str(place), "backup", "--no-wheels", "--to"]
+    words = " ".join(shlex.quote(word) for word in [*here, str(tmp_path / "stick")])
+    bind = f"mount --bind {folder} {place} && mount -o remount,ro,bind {place}"
+    mounted = subprocess.run(["unshare", "-m", "sh", "-c", bind], capture_output=True, timeout=60)
+    if mounted.returncode:
+        assert not IN_CI, mounted.stderr
+        pytest.skip(f"no read-only mount can be made here: {mounted.stderr!r}")
+    before = {p: (p.stat().st_mtime_ns, p.read_bytes()) for p in folder.rglob("*") if p.is_file()}
+    done = subprocess.run(
+        ["unshare", "-m", "sh", "-c", f"{bind} && ! touch {place}/x && {words}"],
+        capture_output=True, text=True, cwd=ROOT, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert "Backup written and read back" in done.stdout
+    assert "read-only" in done.stderr
+    assert before == {
+        p: (p.stat().st_mtime_ns, p.read_bytes()) for p in folder.rglob("*") if p.is_file()
+    }
+    [copy] = (tmp_path / "stick").glob("*.zip")
+    restore(copy, tmp_path / "back")
+    assert lines_of(tmp_path / "back") == lines_of(folder)
+
+
+def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
+    kept: Shop, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    folder = kept.folder
+    assert folder is not None
+    (folder / "labels").mkdir()
+    (folder / "labels" / "bad.pdf").write_bytes(b"on a bad block")
+    opened = Path.open
+
+    def fails(path: Path, mode: str = "r", **given: Any) -> object:
+        if path.name == "bad.pdf" and mode == "rb":
+            raise OSError(5, "Input/output error")
+        return opened(path, mode, **given)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", fails)
+        saved = kept.back_up()
+    assert saved.damaged == ("shop/labels/bad.pdf",)
+    assert restore(Path(saved.path), tmp_path / "back").checked.sound
+
+
+# -- the program beside the copies
+
+
+def test_a_new_computer_needs_no_network(kept: Shop, tmp_path: Path) -> None:
+    """As READ ME.txt tells it: a new environment from the wheels beside the copy, nothing else."""
+    saved = kept.back_up(program=True)
+    assert saved.apart == ""
+    stick = tmp_path / "stick"
+    page = (stick / PAGE).read_text("utf-8")
+    assert saved.link in page
+    wheels = {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()}
+    for name in ("tofu_counter-", "cryptography-", "tinydb-"):
+        assert any(wheel.startswith(name) for wheel in wheels), name
+    kept.back_up(program=True)  # once a stick
+    assert {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()} == wheels
+    venv, clean = tmp_path / "tofu", {"PATH": os.environ["PATH"], "PIP_NO_INDEX": "1"}
+
+    def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            list(map(str, words)), capture_output=True, text=True, cwd=tmp_path, env=clean,
+            timeout=300,
+        )  # fmt: skip
+
+    made = run(sys.executable, "-m", "venv", venv)
+    if made.returncode:
+        assert not IN_CI, made.stderr
+        pytest.skip(f"no environment can be made here: {made.stderr}")
+    pip = [venv / "bin" / "pip", "install", "--disable-pip-version-check", "--no-index"]
+    installed = run(*pip, "--find-links", stick / "wheels", "tofu-counter")
+    assert installed.returncode == 0, installed.stderr
+    counter = venv / "bin" / "counter"
+    assert "Follow the day of a tofu workshop" in run(counter, "--help").stdout
+    back = run(counter, "restore", saved.path, tmp_path / "my shop")
+    assert back.returncode == 0, back.stderr
+    assert "It is of 2026-11-24" in back.stdout
+    assert run(counter, "--shop", tmp_path / "my shop", "check").returncode == 0
+    assert run(venv / "bin" / "pip", "check").returncode == 0

@@ -211,6 +211,34 @@ def test_a_copy_is_read_back_from_the_list(desk: Page, morning: ShopInHand) -> N
     assert desk.post("/setup/backups/prove/shop.toml").status_code == 404
 
 
+def test_copies_are_sealed_from_the_page_and_left_open_again(
+    desk: Page, morning: ShopInHand
+) -> None:
+    assert "Copies are not sealed" in desk.get("/setup/backups/").get_data(as_text=True)
+    words = {"passphrase": "correct horse battery staple", "again": "correct horse battery staple"}
+    for wrong in ({**words, "again": "another"}, {"passphrase": "tofu", "again": "tofu"}):
+        assert desk.post("/setup/backups/seal", wrong).status_code == 400
+    assert not morning.shop.copies_sealed
+    said = desk.post("/setup/backups/seal", words, follow_redirects=True).get_data(as_text=True)
+    assert "Copies are sealed from now on." in said
+    assert words["again"] not in said
+    desk.post("/setup/backups/")
+    [copy] = morning.shop.copies()
+    assert copy.name.endswith(".zip.sealed")
+    shown = desk.post(f"/setup/backups/prove/{copy.name}", follow_redirects=True)
+    assert f"{copy.name} can be put back" in shown.get_data(as_text=True)
+    said = desk.post("/setup/backups/seal", {}, follow_redirects=True).get_data(as_text=True)
+    assert "Copies are not sealed from now on." in said
+    assert not morning.shop.copies_sealed
+
+
+def test_the_page_says_what_to_do_about_a_lost_stick(desk: Page) -> None:
+    shown = desk.get("/setup/backups/").get_data(as_text=True)
+    for part in ("Lost a stick?", "whoever finds", "new PIN", "Seal the copies from now on",
+                 "Tell those who work here", "local law decides"):  # fmt: skip
+        assert part in shown
+
+
 def test_the_books_are_checked_from_the_page_and_what_is_wrong_is_named(
     desk: Page, morning: ShopInHand
 ) -> None:
