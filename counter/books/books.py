@@ -58,7 +58,6 @@ class Books:
         self._written: dict[str, Entry] = {}
         self._spoken: dict[str, set[str]] = {}
         self._fresh: list[Line] = []  # written in the transaction that is open
-        self._inside = False  # a transaction: nobody else writes until it ends
         self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=self._insert)
 
     @classmethod
@@ -105,8 +104,10 @@ class Books:
 
     def refresh(self) -> int:
         """Look whether another program wrote, some microseconds; :attr:`epoch` after it."""
-        if self._inside:
-            return self._epoch
+        # Nobody else writes while this thread does. Another thread waits its turn.
+        return self._epoch if self.engine.held else self._look()
+
+    def _look(self) -> int:
         epoch = self.engine.look()
         if epoch != self._epoch:
             self._forget(epoch)
@@ -169,8 +170,7 @@ class Books:
 
     def head(self, book: str) -> tuple[int, str]:
         """Number and link of the last line of a book; (0, "") for one that is not begun."""
-        if not self._inside:
-            self.refresh()
+        self.refresh()
         if book not in self._heads:
             sql = "SELECT line, link FROM lines WHERE book = ? ORDER BY line DESC LIMIT 1"
             rows = self.engine.rows(sql, [book])
@@ -197,8 +197,7 @@ class Books:
 
     def last_entry(self, book: str, name: str = "") -> Entry | None:
         """The last commit of a book, or the last one that a finder gave this name."""
-        if not self._inside:
-            self.refresh()
+        self.refresh()
         if (book, name) not in self._lasts:
             within = " AND n IN (SELECT n FROM names WHERE name = ?)" if name else ""
             sql = f"SELECT line FROM lines WHERE book = ?{within} ORDER BY line DESC LIMIT 1"
@@ -244,14 +243,11 @@ class Books:
         try:
             if outermost:
                 self._fresh = []
-                self.refresh()
-                self._inside = True
+                self._look()
             yield
         except BaseException:
-            self._inside = self._inside and not outermost
             self.engine.end(keep=False)
             raise
-        self._inside = self._inside and not outermost
         self.engine.end(keep=True)
         if outermost and self._fresh:
             last = self._fresh[-1]
@@ -272,7 +268,7 @@ class Books:
     # -- within
 
     def _insert(self, documents: Sequence[Mapping[str, Any]]) -> list[int]:
-        if self._inside:
+        if self.engine.held:
             return [self._insert_one(document) for document in documents]
         with self.exclusive():
             return self._insert(documents)
