@@ -116,12 +116,14 @@ def add_to_lake(shop: Shop, folder: Path, json: bool) -> None:
         click.echo("A run before this one was interrupted; it is finished.")
     for day in made.replaced:
         click.echo(f"{day} was closed again since; its file is written anew.")
+    for day in made.missing:
+        click.echo(f"A file of {day} was gone; it is written anew.")
     for day in made.taken_out:
         click.echo(f"{day} is open again; it is taken out until it is closed.")
     if made.added:
         first, last = made.added[0], made.added[-1]
         click.echo(f"Days added: {len(made.added)}, {first} to {last}.")
-    elif not (made.replaced or made.taken_out):
+    elif not (made.replaced or made.taken_out or made.missing):
         click.echo("Nothing is new: every closed day is in it.")
     if made.files:
         click.echo(f"Rows: {made.rows}, in {made.files} files of {folder}.")

@@ -1,9 +1,9 @@
 """A lake: Parquet files of the closed days of one shop or many, for engines that read such folders.
 
 ``TABLE/shop=ID/trading_year=YYYY/FIRST_LAST.parquet`` holds the days that one run brought; a run
-brings the days closed since. What is there is not rewritten, but for the days of a file of which
-one was opened again. A file never says what is the latest revision, which a later day may change:
-``views.sql`` works it out.
+brings the days closed since, the last of them in a file of its own, since it may be opened again:
+then that file is written anew, and nothing else ever is. A file never says what is the latest
+revision, which a later day may change: ``views.sql`` works it out.
 
 ``_shops/ID.json`` says which days are in the lake. A run writes beside, then that file, and then
 puts its files in their places; killed in between, the next run first does what is left of that.
@@ -16,7 +16,7 @@ import secrets
 import shutil
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import msgspec
@@ -25,7 +25,7 @@ from filelock import FileLock, Timeout
 from counter.errors import BadInput, Refused
 from counter.reports.export import ParquetWriter, Records, load_pyarrow, whole_file, write_rows
 from counter.reports.schema import Cell, Kind, Whose, schema_text
-from counter.reports.tables import ALL, kinds
+from counter.reports.tables import ALL
 from labels.errors import NotWritten
 
 PARTS = ("shop", "trading_year")
@@ -33,18 +33,23 @@ TRIED = "add to the lake"
 DAY = timedelta(days=1)
 
 
+BEGIN = datetime.min.replace(tzinfo=UTC)
+
+
 class Chunk(msgspec.Struct, frozen=True, kw_only=True):
-    """The days from ``first`` to ``last``, all of one year, in one file of each of the ``tables``
-    that have rows. ``days`` are the closed ones with what tells their closings apart."""
+    """The days from ``first`` to ``last``, and what is of no day, catalogues and changes, from
+    after ``since`` to ``until``.
+
+    ``days`` are the closed ones with what tells their closings apart, ``files`` the paths of what
+    was written of them.
+    """
 
     first: date
     last: date
     days: dict[date, str]
-    tables: tuple[str, ...] = ()
-
-    @property
-    def name(self) -> str:
-        return f"{self.first}_{self.last}.parquet"
+    since: datetime
+    until: datetime
+    files: tuple[str, ...] = ()
 
 
 class Held(msgspec.Struct, frozen=True, kw_only=True):
@@ -57,11 +62,13 @@ class Held(msgspec.Struct, frozen=True, kw_only=True):
 
 class Brought(msgspec.Struct, frozen=True, kw_only=True):
     """What a run did. ``replaced`` were closed again since they were written, ``taken_out`` are
-    open again; ``finished`` says that an interrupted run before it was brought to its end."""
+    open again, of ``missing`` somebody had removed a file; ``finished`` says that an interrupted
+    run before it was brought to its end."""
 
     added: tuple[date, ...]
     replaced: tuple[date, ...] = ()
     taken_out: tuple[date, ...] = ()
+    missing: tuple[date, ...] = ()
     rows: int = 0
     files: int = 0
     finished: bool = False
@@ -75,15 +82,15 @@ class Lake:
         self.file = folder / "_shops" / f"{whose.mark}.json"
 
     def bring(
-        self, closed: Mapping[date, str], reopened: Collection[date], begin: date,
-        records: Callable[[date, date], Records],
+        self, closed: Mapping[date, str], reopened: Collection[date], now: datetime,
+        records: Callable[[Chunk], Records],
     ) -> Brought:  # fmt: skip
         """Add what is new of the ``closed`` days, by what tells their closings apart.
 
-        ``reopened`` are days that were ever opened again, ``begin`` is the first day that any
-        record is of; ``records`` gives those of some days. Refused without pyarrow, while another
-        run is at it, and for a lake that knows other closings of days never opened again.
-        NotWritten when the disk refuses: then the lake is as it was, or the next run finishes.
+        ``reopened`` are days that were ever opened again; ``records`` gives those of a chunk.
+        Refused without pyarrow, while another run is at it, and for a lake that knows other
+        closings of days never opened again. NotWritten when the disk refuses: then the lake is as
+        it was, or the next run finishes.
         """
         load_pyarrow()
         try:
@@ -91,11 +98,12 @@ class Lake:
             with self._alone():
                 held, finished = self._held(), self._finish()
                 self._must_be_one_shop(held, closed, reopened)
-                stays, anew = plan(held.chunks, closed, begin)
+                lost = [chunk for chunk in held.chunks if not self._whole(chunk)]
+                stays, anew = plan(held.chunks, lost, closed, now)
                 run = secrets.token_hex(4)
                 done, rows = self._stage_all(run, anew, records)
                 chunks = tuple(sorted([*stays, *done], key=lambda chunk: chunk.first))
-                if chunks != held.chunks:
+                if done or chunks != held.chunks:
                     self._decide(Held(shop=self.whose.mark, run=run, chunks=chunks))
                     self._finish()
                 self._tell()
@@ -108,7 +116,8 @@ class Lake:
             added=tuple(sorted(after.keys() - before.keys())),
             replaced=tuple(sorted(d for d in after if before.get(d, after[d]) != after[d])),
             taken_out=tuple(sorted(before.keys() - after.keys())),
-            rows=rows, files=sum(len(chunk.tables) for chunk in done), finished=finished,
+            missing=tuple(sorted(_days(lost).keys() & after.keys())),
+            rows=rows, files=sum(len(chunk.files) for chunk in done), finished=finished,
         )  # fmt: skip
 
     @contextmanager
@@ -138,33 +147,29 @@ class Lake:
                 do = "Two computers may have gone apart from one shop; choose another folder"
                 raise Refused(TRIED, why, do)
 
+    def _whole(self, chunk: Chunk) -> bool:
+        return all((self.folder / file).exists() for file in chunk.files)
+
     def _stage_all(
-        self, run: str, chunks: Iterable[Chunk], records: Callable[[date, date], Records]
+        self, run: str, chunks: Iterable[Chunk], records: Callable[[Chunk], Records]
     ) -> tuple[list[Chunk], int]:
-        """Write the files of chunks beside the lake; the chunks with their tables, and how many
+        """Write the files of chunks beside the lake; the chunks with their files, and how many
         rows."""
-        done, rows = [], 0
+        done, rows, there = [], 0, self._staging(run)
         try:
             for chunk in chunks:
-                counts = self._stage(run, chunk, records(chunk.first, chunk.last))
-                tables = tuple(name for name, count in counts.items() if count)
-                done.append(msgspec.structs.replace(chunk, tables=tables))
-                rows += sum(counts.values())
+                writers = {k.name: _ByYear(self, there, k, chunk) for k in ALL}
+                try:
+                    rows += sum(write_rows(writers, records(chunk)).values())
+                finally:
+                    for writer in writers.values():
+                        writer.close()
+                files = (path for writer in writers.values() for path in writer.files)
+                done.append(msgspec.structs.replace(chunk, files=tuple(files)))
         except BaseException:
             self._clean(run)
             raise
         return done, rows
-
-    def _stage(self, run: str, chunk: Chunk, records: Records) -> dict[str, int]:
-        """Write the files of a chunk beside the lake; how many rows of each table."""
-        there = self._staging(run)
-        files = {kind.name: there / self._path(kind.name, chunk) for kind in ALL}
-        writers = {name: _Late(path, kinds()[name], self.places) for name, path in files.items()}
-        try:
-            return write_rows(writers, records)
-        finally:
-            for writer in writers.values():
-                writer.close()
 
     def _decide(self, held: Held) -> None:
         """From now on the run counts, and its files are put in their places whatever comes."""
@@ -184,9 +189,9 @@ class Lake:
             place = self.folder / path.relative_to(there)
             place.parent.mkdir(parents=True, exist_ok=True)
             path.replace(place)
-        known = {self._path(table, chunk) for chunk in held.chunks for table in chunk.tables}
+        known = {file for chunk in held.chunks for file in chunk.files}
         for path in self.folder.glob(f"[a-z]*/shop={self.whose.mark}/*/*.parquet"):
-            if path.relative_to(self.folder) not in known:
+            if path.relative_to(self.folder).as_posix() not in known:
                 path.unlink()
             elif left:
                 _sync(path.parent)
@@ -200,10 +205,6 @@ class Lake:
     def _staging(self, run: str) -> Path:
         return self.folder / "_staging" / f"{self.whose.mark}-{run}"
 
-    def _path(self, table: str, chunk: Chunk) -> Path:
-        shop, year = PARTS
-        return Path(table, f"{shop}={self.whose.mark}", f"{year}={chunk.first.year}", chunk.name)
-
     def _tell(self) -> None:
         """The views and the documentation of the tables that are there, of all shops."""
         there = [kind for kind in ALL if any(self.folder.glob(f"{kind.name}/*/*/*.parquet"))]
@@ -214,45 +215,54 @@ class Lake:
                     beside.write_text(text, "utf-8")
 
 
-class _Late:
-    """A Parquet file that is begun with its first row."""
+class _ByYear:
+    """The files of one table and chunk, one for each year that has rows."""
 
-    def __init__(self, path: Path, kind: Kind, places: int) -> None:
-        self.columns, self._made = kind.lasting, (path, kind, places)
-        self._file: ParquetWriter | None = None
+    def __init__(self, lake: Lake, there: Path, kind: Kind, chunk: Chunk) -> None:
+        self.columns, self._kind, self._there, self._places = kind.lasting, kind, there, lake.places
+        shop, year = PARTS
+        self._path = f"{kind.name}/{shop}={lake.whose.mark}/{year}={{}}/{chunk.first}_{chunk.last}"
+        self.files: dict[str, ParquetWriter] = {}
 
     def write(self, row: Sequence[Cell]) -> None:
-        if self._file is None:
-            path, kind, places = self._made
+        day = row[0]  # of every table
+        assert isinstance(day, date)
+        name = f"{self._path.format(day.year)}.parquet"
+        if name not in self.files:
+            path = self._there / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            self._file = ParquetWriter(path, kind, places, self.columns)
-        self._file.write(row)
+            self.files[name] = ParquetWriter(path, self._kind, self._places, self.columns)
+        self.files[name].write(row)
 
     def close(self) -> None:
-        if self._file is not None:
-            self._file.close()
+        for file in self.files.values():
+            file.close()
 
 
 def plan(
-    chunks: Iterable[Chunk], closed: Mapping[date, str], begin: date
+    chunks: Sequence[Chunk], lost: Collection[Chunk], closed: Mapping[date, str], now: datetime
 ) -> tuple[list[Chunk], list[Chunk]]:
-    """The chunks that stay as they are, and those to be written: of days that were opened since,
-    as far as they are closed, and of the days closed since, a chunk a year at most."""
-    end, start = max(closed, default=date.min), begin
-    stays, anew = [], []
+    """The chunks that stay as they are, and those to be written: ``lost`` ones, those of days that
+    were opened since, as far as they are closed, and the days closed since."""
+    stays: list[Chunk] = []
+    anew: list[Chunk] = []
     for chunk in chunks:
         days = {day: told for day, told in closed.items() if chunk.first <= day <= chunk.last}
-        last = min(chunk.last, end)
-        if days == chunk.days:
+        if days == chunk.days and chunk not in lost:
             stays.append(chunk)
-        elif last >= chunk.first:
-            anew.append(Chunk(first=chunk.first, last=last, days=days))
-        start = max(start, last + DAY)
-    while start <= end:
-        last = min(end, date(start.year, 12, 31))
-        days = {day: told for day, told in closed.items() if start <= day <= last}
-        anew.append(Chunk(first=start, last=last, days=days))
-        start = last + DAY
+        elif days:
+            last = max(days) if max(chunk.days) not in days else chunk.last
+            anew.append(msgspec.structs.replace(chunk, last=last, days=days))
+    known = [*stays, *anew]
+    end = max((chunk.last for chunk in known), default=date.min)
+    since = max((chunk.until for chunk in known), default=BEGIN)
+    new = sorted(day for day in closed if day > end)
+    for some in filter(None, (new[:-1], new[-1:])):
+        first = end + DAY if end > date.min else some[0]
+        until = now if some == new[-1:] else since
+        told = {day: closed[day] for day in some}
+        anew.append(Chunk(first=first, last=some[-1], days=told, since=since, until=until))
+        end = some[-1]
     return stays, anew
 
 

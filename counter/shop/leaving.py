@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
-from datetime import date, timedelta
+from collections.abc import Callable, Collection, Iterator, Mapping
+from datetime import date, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
@@ -20,7 +20,7 @@ from counter.trade.production import Batch
 
 if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
-    from counter.reports.lake import Brought
+    from counter.reports.lake import Brought, Chunk
     from counter.reports.schema import Place, Whose
 
     Record = tuple[str, Place, Any]
@@ -95,33 +95,33 @@ class Leaving(Records):
         if not closed:
             raise Refused(TRIED, "no day is closed yet", "Close a day; an open one still changes")
         again = {at.day for source, at, _ in every if source == "reopenings"}
-        told = (place.day for _, place, _ in self.leaving({"catalogues", "changes"}))
         sources = {kind.source for kind in ALL}
 
-        def records(first: date, last: date) -> Iterator[Record]:
-            return self.leaving(sources, first, last, progress, lasting=True)
+        def records(chunk: Chunk) -> Iterator[Record]:
+            moments = chunk.since, chunk.until
+            return self.leaving(sources, chunk.first, chunk.last, progress, moments)
 
         lake = Lake(folder, self.whose, self.settings.places)
-        return lake.bring(closed, again, min(*closed, *told), records)
+        return lake.bring(closed, again, self.now(), records)
 
     # -- the records, each with its place
 
     def leaving(
         self, sources: Collection[str], first: date | None = None, last: date | None = None,
-        progress: Progress | None = None, *, lasting: bool = False,
+        progress: Progress | None = None, moments: tuple[datetime, datetime] | None = None,
     ) -> Iterator[Record]:  # fmt: skip
         """All records of some sources and a range of days: those of the day books in the order
-        written, then closings and reopenings, catalogues and changes.
+        written, then closings and reopenings, the catalogues that held in these days, and changes.
 
-        ``lasting``: only what no later day makes untrue. Then of catalogues there are those that
-        came to hold in these days, else all that held in them.
+        With ``moments`` only what no later day makes untrue: which batch is the latest is left
+        open, and of catalogues and changes there are those from after the first to the second.
         """
         from counter.reports.schema import Place
 
         start, end = self.span(first, last)
         place = partial(Place, whose=self.whose)
         if set(sources) - SHOP_WIDE:
-            newest = {} if lasting or "batches" not in sources else self._newest(start, end)
+            newest = {} if moments or "batches" not in sources else self._newest(start, end)
             for day, commit in self.commits(start, end, progress):
                 at = place(day=day, line=commit.n, entered=commit.entered)
                 for source in commit.records.keys() & sources:
@@ -130,10 +130,17 @@ class Leaving(Records):
         if set(sources) & {"closings", "reopenings"}:
             yield from self._of_closings(start, end, place)
         start, end = first or date.min, last or date.max
+
+        def within(came: datetime, until: datetime) -> bool:
+            if moments:
+                since, upto = (moment.timestamp() for moment in moments)
+                return since < came.timestamp() <= upto
+            return self.day_of(came) <= end and self.day_of(until) >= start
+
         if "catalogues" in sources:
-            yield from self._of_catalogues(start, end, lasting, place)
+            yield from self._of_catalogues(within, place)
         if "changes" in sources:
-            yield from self._of_changes(start, end, place)
+            yield from self._of_changes(within, place)
 
     def _newest(self, first: date, last: date) -> dict[str, int]:
         """The highest revision of each batch of some days, also where it was corrected later."""
@@ -145,38 +152,39 @@ class Leaving(Records):
     def _of_closings(self, first: date, last: date, place: Places) -> Iterator[Record]:
         """Closings with how often the day was closed before, and reopenings, in the order written.
         Of a day that is open again no closing is the latest."""
-        holding = {closing.day: closing for closing in self.closings(first, last)}
+        every = self.closings_and_reopenings(first, last)
+        last_of = {record.day: record for record in every}
         counts: dict[date, int] = {}
-        for record in self.closings_and_reopenings(first, last):
+        for record in every:
             day = record.day
             if isinstance(record, Closing):
                 revision = counts[day] = counts.get(day, -1) + 1
-                latest = holding.get(day) == record
+                latest = last_of[day] is record
                 yield "closings", place(day=day, revision=revision, latest=latest), record
             else:
                 yield "reopenings", place(day=day), record
 
     def _of_catalogues(
-        self, first: date, last: date, lasting: bool, place: Places
+        self, within: Callable[[datetime, datetime], bool], place: Places
     ) -> Iterator[Record]:
-        held = self.catalogues()
-        now = max((i for i, (came, _) in enumerate(held) if came <= self.now()), default=-1)
-        ends = [self.day_of(came) for came, _ in held[1:]]
+        held, now = self.catalogues(), self.now()
+        came_by_now = [came for came, _ in held if came.timestamp() <= now.timestamp()]
         for i, (came, catalogue) in enumerate(held):
-            day = self.day_of(came)
-            if day > last or (day if lasting else (*ends, last)[i]) < first:
-                continue
-            at = place(day=day, revision=i, latest=i == now, since=came)
-            yield "catalogues", at, catalogue
+            until = held[i + 1][0] if i + 1 < len(held) else max(came, now)
+            if within(came, until):
+                latest = i == len(came_by_now) - 1
+                at = place(day=self.day_of(came), revision=i, latest=latest, since=came)
+                yield "catalogues", at, catalogue
 
-    def _of_changes(self, first: date, last: date, place: Places) -> Iterator[Record]:
+    def _of_changes(
+        self, within: Callable[[datetime, datetime], bool], place: Places
+    ) -> Iterator[Record]:
         from counter.reports.changed import changed
 
         commits = (entry.records for entry in self.books.entries(CATALOGUE))
         for line in changed(commits, self.catalogues(), self.settings.places):
-            day = self.day_of(line.at)
-            if first <= day <= last:
-                yield "changes", place(day=day), line
+            if within(line.at, line.at):
+                yield "changes", place(day=self.day_of(line.at)), line
 
     @property
     def whose(self) -> Whose:

@@ -9,7 +9,8 @@ import shutil
 import threading
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date
+from datetime import UTC, date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ import pytest
 from filelock import FileLock
 
 from counter.errors import BadInput, Refused
-from counter.reports.lake import PARTS, Brought, Chunk, plan
+from counter.reports.lake import BEGIN, PARTS, Brought, plan
 from counter.reports.tables import ALL
 from counter.shop.making import BatchNote
 from labels.errors import NotWritten
@@ -72,7 +73,7 @@ def test_the_lake_holds_what_the_shop_exports_and_nothing_of_an_open_day(
                 bare = con.execute(f"select {names} from '{one[kind.name]}' order by all")
                 assert ask(lake, f"select {names} from {kind.name} order by all") == bare.fetchall()
     assert made.rows == sum(ask(lake, f"select count(*) from {t}")[0][0] for t in there)
-    assert f"sales/{PARTS[0]}=s{hand.shop.mark}/{PARTS[1]}=2026/2026-11-24_2026-11-25.parquet" in (
+    assert f"sales/{PARTS[0]}=s{hand.shop.mark}/{PARTS[1]}=2026/2026-11-24_2026-11-24.parquet" in (
         parquet(lake)
     )
 
@@ -293,22 +294,52 @@ def test_nothing_closed_is_nothing_for_a_lake(tmp_path: Path, lake: Path) -> Non
     assert not lake.exists()
 
 
+def test_what_is_changed_after_a_run_comes_with_the_next(hand: ShopInHand, lake: Path) -> None:
+    # In the evening, once the day is closed and in the lake, and on days without a book.
+    sell_and_close(hand)
+    hand.shop.export_lake(lake)
+    prices = "select price, since, latest from prices where portion_key = 'firm-block' order by 2"
+    assert [(p, now) for p, _, now in ask(lake, prices)] == [(Decimal("3.25"), True)]
+    hand.clock.set("2026-11-26 20:00")
+    hand.shop.change_portion("firm-block", 350, by="Rosa")
+    hand.clock.set("2026-11-27 12:00")
+    hand.shop.change_portion("firm-block", 375, by="Rosa")
+    assert hand.shop.export_lake(lake) == Brought(added=())
+    sell_and_close(hand, "2026-11-28")
+    hand.shop.export_lake(lake)
+    found = [(p, now) for p, _, now in ask(lake, prices)]
+    assert found == [(Decimal("3.25"), False), (Decimal("3.5"), False), (Decimal("3.75"), True)]
+    told = "select count(*) from changes where thing = 'firm-block' and what = 'price'"
+    assert ask(lake, told) == [(2,)]
+
+
+def test_a_file_that_somebody_removed_is_written_anew(hand: ShopInHand, lake: Path) -> None:
+    hand.shop.export_lake(lake)
+    before = parquet(lake)
+    next((lake / "waste").rglob("*.parquet")).unlink()
+    made = hand.shop.export_lake(lake)
+    assert (made.added, made.missing) == ((), (TUESDAY,))
+    assert parquet(lake) == before
+
+
 def day(text: str) -> date:
     return date.fromisoformat(text)
 
 
-def test_a_first_run_of_years_makes_a_file_a_year() -> None:
+def test_the_last_day_has_a_file_of_its_own_since_it_may_be_opened_again() -> None:
+    noon = datetime(2025, 3, 1, 12, tzinfo=UTC)
     closed = {day("2024-05-02"): "a", day("2025-01-07"): "b", day("2025-03-01"): "c"}
-    stays, anew = plan((), closed, day("2023-12-30"))
+    stays, anew = plan((), (), closed, noon)
     assert stays == []
-    assert [(str(c.first), str(c.last), len(c.days)) for c in anew] == [
-        ("2023-12-30", "2023-12-31", 0), ("2024-01-01", "2024-12-31", 1),
-        ("2025-01-01", "2025-03-01", 2),
+    assert [(str(c.first), str(c.last), len(c.days), c.since, c.until) for c in anew] == [
+        ("2024-05-02", "2025-01-07", 2, BEGIN, BEGIN),
+        ("2025-01-08", "2025-03-01", 1, BEGIN, noon),
     ]  # fmt: skip
-    assert plan(anew, closed, day("2023-12-30")) == (anew, [])
-    gone = {k: v for k, v in closed.items() if v != "c"}
-    stays, anew = plan(anew, gone, day("2023-12-30"))
-    assert [c.last.year for c in stays] == [2023, 2024]
-    assert anew == [
-        Chunk(first=day("2025-01-01"), last=day("2025-01-07"), days={day("2025-01-07"): "b"})
-    ]
+    assert plan(anew, (), closed, noon) == (anew, [])
+    opened = {k: v for k, v in closed.items() if v != "c"}
+    assert plan(anew, (), opened, noon) == (anew[:1], [])
+    later = noon.replace(hour=20)
+    stays, again = plan(anew[:1], (), closed, later)
+    assert (stays, [(str(c.first), c.since, c.until) for c in again]) == (
+        anew[:1], [("2025-01-08", BEGIN, later)],
+    )  # fmt: skip

@@ -103,6 +103,9 @@ def test_papers_hold_what_was_sold(page: Page, closed: ShopInHand) -> None:
     assert "2026-11-24/0002" in text_of(page.get("/papers/export?kind=sales"))
     with zipfile.ZipFile(io.BytesIO(page.get("/papers/export").data)) as packed:
         assert {"sales.csv", "batches.csv", "columns.md"} <= set(packed.namelist())
+        names, row, *_ = packed.read("prices.csv").decode().splitlines()
+        assert names.endswith(",shop_id,shop_name,currency,time_zone")
+        assert row.endswith(",Millrace Tofu Works,USD,America/Los_Angeles")
 
 
 @pytest.mark.parametrize("strange", STRANGE)
