@@ -66,7 +66,7 @@ LEFT_OUT = {
         "named", "places", "sold_out_at", "taxes", "tubs", "yields",
     },
     "reopenings": {"carried", "cash", "day", "places", "sealed", "tubs"},
-    "sales": {"key"},
+    "sales": {"content", "key"},
 }  # fmt: skip
 
 
