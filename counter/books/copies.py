@@ -81,7 +81,7 @@ class Manifest(msgspec.Struct, frozen=True, kw_only=True):
 
 class Compared(msgspec.Struct, frozen=True, kw_only=True):
     """A copy of ``n`` lines beside the books. ``same``: each of them stands there as it was; else
-    ``lines`` of them do not, from ``first`` on, which is ``place``, its book and line. ``known``,
+    ``lines`` of them do not, from ``first`` on, which is ``line`` of ``book``. ``known``,
     ``here`` and ``there``: when the line before it was entered, and that line in either."""
 
     copy: str
@@ -89,7 +89,8 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
     n: int
     first: int = 0
     lines: int = 0
-    place: str = ""
+    book: str = ""
+    line: int = 0
     known: str = ""
     here: str = ""
     there: str = ""
@@ -97,18 +98,17 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def said(self) -> str:
         """One sentence."""
+        first = f"line {self.first} (line {self.line} of {self.book}, {self.there})"
         match self.kind:
             case "same":
-                return f"All {self.n} lines of {self.copy} stand in the books as they were."
+                return f"{self.copy}: all {self.n} of its lines stand in the books as they were."
             case "other":
                 return f"{self.copy} is a copy of another shop."
             case "shorter":
-                more = f"holds {self.lines} lines more than the books"
-                return f"{self.copy} {more}, from line {self.first} on ({self.there})."
+                return f"{self.copy} goes on where the books end: from {first} up to line {self.n}."
             case "changed":
-                first = f"line {self.first} ({self.place}, {self.there})"
-                changed = f"{self.lines} lines of {self.copy} are no longer as they were"
-                return f"{changed}: the first is {first}."
+                more = f"the first of {self.lines} in {self.copy}"
+                return f"No longer as it was is {first}, {more}."
         begun = f"Two computers wrote on from line {self.first - 1} ({self.known})"
         return f"{begun}: this one at {self.here}, that of {self.copy} at {self.there}."
 
@@ -135,7 +135,7 @@ def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
     kind = "same" if not first else "other" if first == 1 and end else kind
     return Compared(
         copy=path.name, kind="shorter" if first > end else kind, n=manifest.n, first=first,
-        lines=max(1, lines), place=f"{there.book}, {there.line}" if there else "",
+        lines=max(1, lines), book=there.book if there else "", line=there.line if there else 0,
         known=_entered(known), here=_entered(here), there=_entered(there),
     )  # fmt: skip
 

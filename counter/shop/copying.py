@@ -11,6 +11,7 @@ from pathlib import Path
 
 import msgspec
 
+from counter.books import CLOSINGS
 from counter.books.copies import PAGE, Compared, Manifest, Page, compare, verify_copy
 from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
@@ -18,6 +19,7 @@ from counter.shop.desk import Desk
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
 from counter.shop.sticks import Restored, Saved, copies_in, restore_shop, save_shop
 from counter.trade.asking import still_open
+from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
 from labels.errors import LabelError
 from labels.pdf import write_whole
@@ -80,11 +82,16 @@ class Copying(Desk):
 
     def _page(self, day: date) -> Page:
         """What to do with a copy, in English and in the shop's language."""
-        shop = self.settings.shop
+        shop, last = self.settings.shop, self.last_closing()
         texts = tomllib.loads((files("counter") / "starters" / "read-me.toml").read_text("utf-8"))
         languages = dict.fromkeys(("en", re.split("[-_]", shop.language)[0]))
         text = "\n".join(texts[language] for language in languages if language in texts)
-        return lambda n, link: text.format(shop=shop.name, day=day, n=n, link=link).lstrip()
+        seal = "-"
+        if isinstance(last, Closing):
+            _, sealed = self.books.head(CLOSINGS)
+            seal = f"{last.day}\n{' '.join(sealed[i : i + 4] for i in range(0, 64, 4))}"
+        told = {"shop": shop.name, "day": day, "seal": seal}
+        return lambda n, link: text.format(n=n, link=link, **told).lstrip()
 
     def _asks_after_restore(self) -> bool:
         """Whether nobody has said yet which numbers are out."""

@@ -108,7 +108,7 @@ def _own_files(found: Distribution) -> Iterator[tuple[str, bytes]]:
 def _packed(files: Iterable[tuple[str, bytes]]) -> bytes:
     record, buffer = [], io.BytesIO()
     info = ""
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=3) as wheel:
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as wheel:
         for name, data in files:
             wheel.writestr(zipfile.ZipInfo(name), data, zipfile.ZIP_DEFLATED)
             digest = urlsafe_b64encode(sha256(data).digest()).rstrip(b"=").decode()

@@ -103,7 +103,10 @@ def test_the_manifest_names_every_member_and_the_seal_of_the_books(
     assert (manifest.n, manifest.link) == hand.shop.books.end()
     assert manifest.damaged == ()
     page = members[PAGE].decode()
-    assert f"Seal: line {manifest.n}\n{manifest.link}\n" in page
+    assert f"Last line: {manifest.n}\n{manifest.link}\n" in page
+    sealed = hand.shop.books.head("closings")[1]  # as on the paper of that closing
+    told = " ".join(sealed[i : i + 4] for i in range(0, 64, 4))
+    assert f"Seal of the last closing: 2026-11-25\n{told}\n" in page
     assert "Millrace Tofu Works: a copy of the shop as it was on 2026-11-26" in page
 
 
@@ -202,6 +205,25 @@ def test_a_copy_whose_database_is_unusable_comes_back_by_its_lines(
     back = restore(Path(made.path), tmp_path / "back", clock=hand.clock)
     assert back.checked.findings == ()
     assert Shop.open(tmp_path / "back", hand.clock).trace("26328-01").sales
+
+
+def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    restore(saved(hand, stick), tmp_path / "back")
+    shop = Shop.open(tmp_path / "back", hand.clock)
+
+    def marked() -> bool:
+        (tmp_path / "second").mkdir(exist_ok=True)
+        files = verify_copy(Path(shop.back_up(tmp_path / "second").path)).files
+        return f"shop/{RESTORED}" in {kept.name for kept in files}
+
+    assert marked()
+    mark = (tmp_path / "back" / RESTORED).read_bytes()
+    shop.given = {"restored": "none"}
+    shop.move_cash("float", 15000)
+    (tmp_path / "back" / RESTORED).write_bytes(mark)  # which the next writing takes away
+    assert not marked()
 
 
 # -- cut and flipped

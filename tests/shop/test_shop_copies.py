@@ -146,10 +146,8 @@ def test_a_copy_of_books_that_only_grew_is_the_same(kept: Shop, folder_shop: Sho
     folder_shop.sell("firm-block")
     again = kept.back_up()
     assert (first.against, again.against, again.good) == ("", "", True)
-    said = kept.compare_with(Path(again.path)).said
-    assert (
-        said == f"All {again.n} lines of {Path(again.path).name} stand in the books as they were."
-    )
+    said, name = kept.compare_with(Path(again.path)).said, Path(again.path).name
+    assert said == f"{name}: all {again.n} of its lines stand in the books as they were."
 
 
 def rewrite(folder: Path, n: int, old: str, new: str) -> None:
@@ -186,8 +184,8 @@ def test_a_line_rewritten_with_all_links_behind_it_is_named_and_the_old_copy_kep
     assert not saved.good
     moment = "2026-11-24 04:10:00"
     assert saved.against == (
-        f"1 lines of {old.name} are no longer as they were:"
-        f" the first is line {n} (2026-11-24, 2, {moment})."
+        f"No longer as it was is line {n} (line 2 of 2026-11-24, {moment}),"
+        f" the first of 1 in {old.name}."
     )
     assert Path(saved.path).name == old.name.replace(".zip", "-2.zip")
     assert old.read_bytes() == before
@@ -203,8 +201,8 @@ def test_books_that_are_shorter_than_the_newest_copy_are_named(
     back = came_back(early.path, tmp_path / "back", folder_shop)
     saved = back.back_up(tmp_path / "stick")
     assert saved.against == (
-        f"{Path(late.path).name} holds 2 lines more than the books,"
-        f" from line {late.n - 1} on (2026-11-24 04:10:00)."
+        f"{Path(late.path).name} goes on where the books end: from line {late.n - 1}"
+        f" (line 2 of 2026-11-24, 2026-11-24 04:10:00) up to line {late.n}."
     )
     assert Path(late.path).exists()
 
