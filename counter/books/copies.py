@@ -32,7 +32,7 @@ from counter.books.books import Books
 from counter.books.engine import FILE, refused
 from counter.books.files import BLOCK, sync_folder
 from counter.books.lines import Line, Misfit, as_text, read_line
-from counter.books.texts import BOOK, ROW, database, line_in, line_of, read_whole
+from counter.books.texts import ROWS, database, line_in, line_of, lines_to, read_whole
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 
 MANIFEST, PAGE, INSIDE, TEXTS = "manifest.json", "READ ME.txt", "shop/", "books/"
@@ -122,8 +122,8 @@ def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
         manifest = unpack(path, Path(place), lock)
         (end, _), lines, first = books.end(), 0, 0
         with database(Path(place) / FILE) as con:
-            for n in range(1, manifest.n + 1):
-                now, then = line_in(books.engine.rows(ROW, [n])), line_of(con, n)
+            for n, then in lines_to(con, manifest.n):
+                now = next(map(line_in, books.engine.rows(f"{ROWS} WHERE n = ?", [n])), None)
                 if then is None or now == then:
                     known = known if first else now
                     continue
@@ -220,19 +220,21 @@ def _write(
     # Written from front to end, never back, so that it can be sealed on the way.
     with zipfile.ZipFile(out, "w") as archive, database(files[FILE]) as con:  # type: ignore[call-overload]
         archive.comment = MARK + b"0" * 64
-        read, unread = read_whole(con), list[str]()
-        kept = [_put(archive, PAGE, [page(read.n, read.link).encode()])]
-        for name, path in sorted(files.items()):
-            kept.append(_put(archive, INSIDE + name, _blocks(name, path, unread)))
-            tell(sum(one.size for one in kept))
-        for book, numbers in sorted(read.books.items()):
-            day_of = BOOK.fullmatch(book)
-            place = (
-                f"{TEXTS}{day_of[1]}/{book}.txt" if day_of and day_of[1] else f"{TEXTS}{book}.txt"
-            )
-            lines = (line_of(con, n) for n in numbers)
-            kept.append(_put(archive, place, (as_text(line) + b"\n" for line in lines if line)))
-            tell(sum(one.size for one in kept))
+        read, unread, kept, done = read_whole(con), list[str](), list[Kept](), 0
+
+        def members() -> Iterator[tuple[str, Iterable[bytes]]]:
+            yield PAGE, [page(read.n, read.link).encode()]
+            for name, path in sorted(files.items()):
+                yield INSIDE + name, _blocks(INSIDE + name, path, unread)
+            for book, numbers in sorted(read.books.items()):
+                year = f"{book[:4]}/" if book[0] < "a" else ""
+                lines = filter(None, (line_of(con, n) for n in numbers))
+                yield f"{TEXTS}{year}{book}.txt", (as_text(line) + b"\n" for line in lines)
+
+        for name, blocks in members():
+            kept.append(_put(archive, name, blocks))
+            done += kept[-1].size
+            tell(done)
         manifest = Manifest(
             shop=shop, day=day, n=read.n, link=read.link, files=tuple(kept),
             damaged=(*read.damaged, *unread),
@@ -262,7 +264,7 @@ def _blocks(name: str, path: Path, unread: list[str]) -> Iterator[bytes]:
     except FileNotFoundError:
         pass  # a paper thrown away meanwhile
     except OSError:
-        unread.append(INSIDE + name)
+        unread.append(name)
 
 
 # -- reading back
@@ -281,20 +283,24 @@ def unpack(
     """Prove a copy, and put its database into the empty folder ``to``, or the ``whole`` shop."""
     tried, done = f"read backup {path}", 0
     with opened(path, lock) as (archive, manifest):
-        if manifest.size > (free := shutil.disk_usage(to).free):
-            why = f"it needs {manifest.size} bytes and the disk has {free}"
+        size, free = manifest.size, shutil.disk_usage(to).free
+        if size > free:
+            why = f"it needs {size} bytes and the disk has {free}"
             raise DiskRefused(tried, why, "Make room, or name a folder on another disk")
         for kept in manifest.files:
             name = kept.name.removeprefix(INSIDE)
             wanted = name != kept.name and (whole or name == FILE)
             (to / name).parent.mkdir(parents=True, exist_ok=True) if wanted else None
             digest = sha256()
-            with (to / name).open("xb") if wanted else nullcontext() as file:
-                for block in members(archive, kept):
+            with (
+                archive.open(kept.name) as member,
+                (to / name).open("xb") if wanted else nullcontext() as file,
+            ):
+                while block := member.read(BLOCK):
                     digest.update(block)
                     done += len(block)
                     if progress:
-                        progress(done, manifest.size)
+                        progress(done, size)
                     if file:
                         file.write(block)
                 if file and whole:
@@ -308,12 +314,6 @@ def unpack(
         if (read.n, read.link, read.damaged) != (manifest.n, manifest.link, damaged):
             raise BadArchive(tried, "its books are not those that its list names", _OTHER)
     return manifest
-
-
-def members(archive: zipfile.ZipFile, kept: Kept) -> Iterator[bytes]:
-    """The bytes of a member, never more than its list says."""
-    with archive.open(kept.name) as member:
-        yield from iter(lambda: member.read(BLOCK), b"")
 
 
 def texts_in(archive: zipfile.ZipFile, manifest: Manifest) -> Iterator[bytes]:

@@ -17,8 +17,8 @@ from counter.books.lines import ORIGIN, Line, Misfit, from_text, link_of
 from counter.books.tables import proved, text_of
 from counter.errors import BooksError
 
-BOOK = re.compile(r"[a-z]+|(\d{4})-\d\d-\d\d")
-ROW = "SELECT n, book, line, link, body FROM lines WHERE n = ?"
+BOOK = re.compile(r"[a-z]+|\d{4}-\d\d-\d\d")
+ROWS = "SELECT n, book, line, link, body FROM lines"
 
 Types = Mapping[str, type[msgspec.Struct]]
 
@@ -40,18 +40,32 @@ def database(file: Path) -> Iterator[sqlite3.Connection]:
         yield con
 
 
-def line_in(rows: list[Any]) -> Line | None:
-    if not rows or not all(isinstance(rows[0][at], bytes) for at in (1, 3, 4)):
+def line_in(row: Any) -> Line | None:
+    n, book, line, link, body = row
+    if not (isinstance(book, bytes) and isinstance(link, bytes) and isinstance(body, bytes)):
         return None
-    n, book, line, link, body = rows[0]
     return Line(n, text_of(book), line, link.hex(), body)
 
 
 def line_of(con: sqlite3.Connection, n: int) -> Line | None:
     """A line by its number; None where none can be read."""
     with suppress(sqlite3.Error):
-        return line_in(con.execute(ROW, [n]).fetchall())
+        for row in con.execute(f"{ROWS} WHERE n = ?", [n]):
+            return line_in(row)
     return None
+
+
+def lines_to(con: sqlite3.Connection, end: int) -> Iterator[tuple[int, Line | None]]:
+    """Each number up to ``end`` and its line, many at a time where they can be read so."""
+    for first in range(1, end + 1, 500):
+        numbers = range(first, min(first + 500, end + 1))
+        try:
+            values = first, numbers[-1]
+            rows = con.execute(f"{ROWS} WHERE n BETWEEN ? AND ?", values).fetchall()
+            found = {row[0]: line_in(row) for row in rows}
+        except sqlite3.Error:
+            found = {n: line_of(con, n) for n in numbers}
+        yield from ((n, found.get(n)) for n in numbers)
 
 
 def read_whole(con: sqlite3.Connection) -> Whole:
@@ -61,8 +75,7 @@ def read_whole(con: sqlite3.Connection) -> Whole:
     with suppress(sqlite3.Error):
         (end,) = con.execute("SELECT coalesce(max(n), 0) FROM lines").fetchone()
         sound = con.execute("PRAGMA integrity_check(1)").fetchone() == (b"ok",)
-    for n in range(1, end + 1):
-        line = line_of(con, n)
+    for n, line in lines_to(con, end):
         if line is None or not BOOK.fullmatch(line.book):
             damaged.add(f"line {n}")
             before = ""
