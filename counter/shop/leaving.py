@@ -15,6 +15,7 @@ from counter.errors import Refused
 from counter.shop.copying import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
+from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
 from counter.trade.production import Batch
 
@@ -38,12 +39,6 @@ class Leaving(Records):
         if not days:
             raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
         return first or days[0], last or max(days[-1], first or days[-1])
-
-    @property
-    def mark(self) -> str:
-        """Six signs that two shops of one name do not share, whatever a shop is called later: from
-        the first commit of its catalogue; "" where there is none yet."""
-        return self.books.link_at(CATALOGUE, 1)[:6]
 
     def export(
         self, name: str, output: Path, first: date | None = None, last: date | None = None,
@@ -194,8 +189,8 @@ class Leaving(Records):
         settings = self.settings
         # A letter first: by its digits alone a folder of a lake would be taken for a number.
         return Whose(
-            mark=f"s{self.mark}", name=settings.shop.name, currency=settings.cash.currency,
-            zone=settings.shop.timezone,
+            mark=f"s{mark_of(self.books)}", name=settings.shop.name,
+            currency=settings.cash.currency, zone=settings.shop.timezone,
         )  # fmt: skip
 
 

@@ -157,8 +157,8 @@ def test_every_row_says_of_which_shop_and_in_which_currency_it_is(hand: ShopInHa
             assert {key: row[key] for key in whose} == whose
             marks.add(row["shop_id"])
     hand.shop.load_catalogue(CATALOGUE.replace("3.25", "3.50"))
-    assert marks == {f"s{hand.shop.mark}"}
-    assert re.fullmatch("[0-9a-f]{6}", hand.shop.mark)
+    assert marks == {f"{hand.shop.whose.mark}"}
+    assert re.fullmatch("s[0-9a-f]{6}", hand.shop.whose.mark)
 
 
 def test_the_latest_revision_of_a_batch_is_flagged_also_where_a_later_day_has_it(

@@ -76,7 +76,7 @@ def test_the_shops_differ_in_money_and_clock_and_sold_on_some_hundred_days_each(
     assert {shop.settings.places for shop in shops[1]} == {0, 2, 3}
     assert len({shop.settings.shop.timezone for shop in shops[1]}) == 5
     assert all(len(shop.closings(FIRST, LAST)) > 130 for shop in shops[1])
-    assert len({shop.mark for shop in shops[1]}) == 5
+    assert len({shop.whose.mark for shop in shops[1]}) == 5
     assert len(reported[0]) == 5 * 36
     assert all(total > 0 for total in reported[0].values())
     assert {reason for _, reason in reported[1]} == {
