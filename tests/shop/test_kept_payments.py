@@ -6,18 +6,22 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from contextlib import suppress
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import pdfplumber
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from counter.errors import DaySealed, KeyTaken, NotSafe
+from counter.errors import CounterError, DaySealed, KeyTaken, NotSafe
 from counter.reports.flat import csv_of
 from counter.shop import Shop
 from counter.trade.payments import Tender
 from counter.trade.sales import Kept, PaperSale, Sale, Slip, SlipItem
-from tests.conftest import CATALOGUE, ZONE, ShopInHand
+from counter.trade.settings import parse_settings
+from tests.conftest import CATALOGUE, SETTINGS, ZONE, Clock, ShopInHand
 
 CARD = (Tender("card"),)
 
@@ -175,6 +179,29 @@ def test_one_of_a_closed_day_whose_lot_is_gone_is_booked_and_found_by_a_recall(
     assert fresh.check().sound
 
 
+def test_a_cup_of_a_closed_day_is_booked_though_its_tub_is_gone(folder_shop: ShopInHand) -> None:
+    hand, shop = folder_shop, folder_shop.shop
+    pudding, tub = hand.pudding()
+    hand.clock.set("2026-11-24 08:00")
+    shop.check_tub(tub, Decimal(4))
+    hand.clock.set("2026-11-24 10:00")
+    shop.throw_out(pudding.lot, 16000, "broken")
+    shop.close_day()
+    hand.clock.set("2026-11-27 08:00")
+    sale = paid(shop, at("24 08:30"), SlipItem("cup-small"))
+    assert sale.lines[0].draws[0].tub == tub
+    closing = shop.close_day()
+    assert all(lot.balances for lot in closing.lots)
+    assert shop.day_summary(closing.day).kept
+    assert shop.day_report(closing.day)
+    assert [s.sale for s in shop.trace(pudding.lot).sales] == [sale.number]
+    assert sale.number in {s.sale for s in shop.recall([pudding.lot]).sales}
+    hand.clock.set("2026-11-28 08:00")
+    shop.shelf()
+    hand.batch("firm", 3)
+    assert shop.close_day().cash.start == closing.cash.left
+
+
 def test_it_waits_while_its_day_is_closed_and_no_other_is_open(hand: ShopInHand) -> None:
     shop = noon(hand)
     shop.close_day()
@@ -312,3 +339,70 @@ def test_a_paper_list_with_the_key_of_another_is_refused(hand: ShopInHand) -> No
         with pytest.raises(KeyTaken, match="was booked as sale 2026-11-24/000[12]"):
             shop.sell_from_paper(other, "list-1")
     assert len(shop.ledger().sales) == 2
+
+
+# -- whatever comes in between
+
+STEP = st.tuples(
+    st.sampled_from(["firm-block", "cup-small", "kept", "stop", "throw", "end", "later", "close"]),
+    st.integers(0, 200),
+    st.integers(1, 3),
+)
+
+
+@settings(max_examples=100)
+@given(st.lists(STEP, min_size=3, max_size=20))
+def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_balance(
+    steps: list[tuple[str, int, int]],
+) -> None:
+    """Paid while firm block was for sale (until the 28th, and not stopped): so much is booked, whether lots are stopped, thrown away
+    or sold out by then, whether days are closed or open."""
+    clock = Clock("2026-11-24 05:00")
+    hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
+    shop = hand.shop
+    shop.load_catalogue(CATALOGUE)
+    lot, tub = hand.batch("firm", 8).lot, hand.pudding()[1]
+    clock.forward(minutes=30)
+    begun = clock.moment
+    sold: set[str] = set()
+    taken: dict[str, datetime] = {}
+    closings = []
+    for n, (what, hours, many) in enumerate(steps):
+        clock.forward(minutes=1)
+        holds = shop.trace(lot).holds
+        when = max(begun, clock.moment - timedelta(hours=hours))
+        could = when < at("29 00:00") and not (holds and holds[0].at <= when)
+        if what == "kept" and could:
+            taken[f"k{n}"] = when
+            made = paid(shop, when, SlipItem("firm-block", many), key=f"k{n}")
+            assert made.paid_at == when
+            sold.add(made.number)
+        with suppress(CounterError):
+            if what in ("firm-block", "cup-small"):
+                sold.add(hand.sell(f"{what}*{many}", key=f"s{n}").number)
+            elif what == "stop":
+                shop.hold(lot, True, "a hair was found")
+            elif what == "throw" and lot in shop.standing().rows:
+                shop.throw_out(lot, hand.on_hand(lot), "broken")
+            elif what == "end":
+                shop.end_tub(tub, 10 * many, False)
+            elif what == "close":
+                closings.append(shop.close_day())
+                clock.forward(hours=24 + hours)
+            elif what == "later":
+                clock.forward(hours=hours / 3)
+    assert {found.number for key in taken if (found := shop.booked(key))} <= sold
+    assert all(map(shop.booked, taken))
+    while shop.open_days():
+        closings.append(shop.close_day(day=shop.open_days()[0]))
+    carried: dict[str, int] = {}
+    for before, closing in zip([None, *closings], closings, strict=False):
+        for row in closing.lots:
+            assert row.balances
+            assert row.carried_in == carried.get(row.lot, 0)
+        assert before is None or closing.cash.start == before.cash.left
+        carried = {c.lot.lot: c.amount for c in closing.carried}
+    days = {c.day for c in closings}
+    assert {s.number for day in days for s in shop.sales_of(day)} == sold
+    assert {s.sale for s in shop.trace(lot).sales} <= sold
+    assert shop.check().sound

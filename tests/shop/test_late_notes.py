@@ -12,7 +12,7 @@ from counter.errors import CounterError
 from counter.shop import Shop
 from counter.shop.making import BatchNote
 from counter.trade.payments import Tender
-from counter.trade.sales import Slip
+from counter.trade.sales import Kept, Slip
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 
@@ -21,7 +21,7 @@ WHEN = st.builds(
     "2026-11-{} {:02d}:{:02d}".format, st.sampled_from(DAYS), st.integers(3, 19), st.integers(0, 59)
 )
 STEP = st.tuples(
-    st.sampled_from(["batch", "pudding", "sell", "cups", "waste", "count", "end", "check", "refund", "smoke", "stop"]),
+    st.sampled_from(["batch", "pudding", "sell", "cups", "waste", "count", "end", "check", "refund", "smoke", "stop", "kept"]),
     WHEN, st.integers(0, 4), st.booleans(),
 )  # fmt: skip
 
@@ -49,6 +49,10 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
         item = {"sell": ("firm-block", "pulp"), "cups": ("cup-small", "cup-large")}[what][yes]
         slip = Slip((shop.read_item(f"{item}*{n + 1}", at),))
         shop.sell(slip, [Tender("cash", 100_000)], at)
+    elif what == "kept":
+        slip = Slip((shop.read_item(f"{'cup-small' if yes else 'pulp'}*{n + 1}"),), key=f"{at} {n}")
+        kept = Kept(paid=at, day=shop.day_of(at), booked=at)
+        shop.sell_kept(slip, [Tender("cash", 100_000)], kept)
     elif what == "waste":
         shop.throw_away(lot, n + 1, "broken", at=at)
     elif what == "count":
