@@ -162,6 +162,7 @@ def open_shop(ctx: click.Context) -> Shop:
                 click.echo(notice, err=True)
 
     tell()
+    ctx.call_on_close(shop.books.close)
     ctx.call_on_close(tell)  # of the books that the command went on to read
     return shop
 

@@ -24,10 +24,10 @@ def new(folder: Path) -> None:
     from counter.shop import make_shop
 
     templates = files("counter") / "starters"
-    shop = make_shop(folder, (templates / "shop.toml").read_text("utf-8"))
-    text = (templates / "catalogue.toml").read_text("utf-8")
-    (folder / "catalogue.toml").write_text(text, "utf-8")
-    shop.load_catalogue(text)
+    settings, catalogue = (
+        (templates / name).read_text("utf-8") for name in ("shop.toml", "catalogue.toml")
+    )
+    make_shop(folder, settings, catalogue=catalogue).books.close()
     click.echo(
         f"Made {folder}. Write who you are into {folder / 'shop.toml'} and what you sell into\n"
         f"{folder / 'catalogue.toml'}; then: counter --shop {folder} catalogue load "

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from counter.books import Books
 from counter.errors import DiskRefused, Refused
 from counter.shop.looking import Looking
 from counter.shop.reporting import Reporting
-from counter.shop.settling import Settling
+from counter.shop.settling import Settling, replace_whole
 from counter.trade.settings import parse_settings
 
 
@@ -19,20 +20,39 @@ class Shop(Settling, Reporting, Looking):
 
 
 def make_shop(
-    folder: Path, settings_text: str, clock: Callable[[], datetime] | None = None
-) -> Shop:
-    """Make a shop folder with its ``shop.toml``. Refused where something is there already."""
+    folder: Path, settings_text: str, clock: Callable[[], datetime] | None = None,
+    catalogue: str = "",
+) -> Shop:  # fmt: skip
+    """Make a shop folder with its ``shop.toml``, and with a ``catalogue.toml`` where one is given,
+    in use at once. Refused where something is there already. What the disk refuses leaves nothing.
+    """
     tried = f"make a shop in '{folder}'"
     parse_settings(settings_text)
     try:
         if folder.exists() and any(folder.iterdir()):
             raise Refused(tried, "the folder is not empty", "Name a new folder")
         folder.mkdir(parents=True, exist_ok=True)
-        (folder / "shop.toml").write_text(settings_text, "utf-8")
-        Books.create(folder)
     except OSError as error:
         raise no_folder(tried, error) from None
-    return Shop.open(folder, clock)
+    with ExitStack() as half_made:
+        half_made.callback(_unmake, folder)
+        try:
+            replace_whole(folder / "shop.toml", settings_text)
+            Books.create(folder)
+            shop = Shop.open(folder, clock)
+            half_made.callback(shop.books.close)
+            if catalogue:
+                replace_whole(folder / "catalogue.toml", catalogue)
+                shop.load_catalogue(catalogue)
+        except OSError as error:
+            raise no_folder(tried, error) from None
+        half_made.pop_all()
+    return shop
+
+
+def _unmake(folder: Path) -> None:
+    for path in folder.iterdir():
+        path.unlink(missing_ok=True)
 
 
 def no_folder(tried: str, error: OSError) -> DiskRefused:
