@@ -1,7 +1,7 @@
 """``python -m tests.crash WHAT [N]``: the long runs, each with a table of what was done.
 
 kills N      so many programs killed (1,000); a bare number means this
-faults       every call of every kind fails, while selling and closing
+faults       every call of every kind fails, selling, closing, backing up, beginning
 cuts N       so many states after a power cut (500)
 programs N   all programs at once for so many seconds (60)
 """
@@ -14,7 +14,7 @@ import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from tests.crash import cuts, faults, kills, programs
+from tests.crash import commands, cuts, faults, kills, programs
 
 
 def all_faults(_: int, seed: int, work: Path) -> Iterator[str]:
@@ -22,6 +22,7 @@ def all_faults(_: int, seed: int, work: Path) -> Iterator[str]:
         place = work / str(i)
         place.mkdir()
         yield from faults.run(case, seed, place)
+    yield from commands.run(seed, work)
 
 
 Run = Callable[[int, int, Path], Iterator[str]]

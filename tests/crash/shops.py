@@ -218,3 +218,11 @@ def copy_of(folder: Path, to: Path) -> Path:
 def row(name: str, **counts: object) -> str:
     """One line of a table."""
     return f"{name:<34}" + "".join(f"  {key} {value}" for key, value in counts.items())
+
+
+def sold_in(folder: Path, law: Law, keys: Sequence[str]) -> None:
+    """Sell a block under each key."""
+    with Program(folder, law) as program:
+        for key in keys:
+            program.ask("sell", key)
+        program.gone()

@@ -90,3 +90,12 @@ def _call(name: str, text: str, answer: int, began: int, pid: int) -> Call:
 
 def _plain(text: str) -> str:
     return re.sub(r"\\x([0-9a-f]{2})", lambda one: chr(int(one[1], 16)), text)
+
+
+def everywhere(log: Path, calls: Sequence[str], inject: str = "") -> tuple[str, ...]:
+    """What to put before a command, so that one of its calls on whatever file is ``inject``."""
+    return (
+        strace(), "-f", "--seccomp-bpf", "-qq", "-s", "0", "-o", str(log),
+        "-e", f"trace={','.join(calls)}", "-e", "signal=none",
+        *(("-e", f"inject={inject}") if inject else ()),
+    )  # fmt: skip
