@@ -136,6 +136,7 @@ def _best(sold: dict[tuple[str, str], Any], shop: str) -> list[str]:
     return sorted(mine, key=lambda key: -mine[key])
 
 
+# The cluster closes some of its sockets only as it is forgotten.
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
 def test_a_cluster_says_of_the_lake_what_the_reports_say(
     shops: tuple[Path, list[Shop]], reported: Answers, monkeypatch: pytest.MonkeyPatch
