@@ -112,6 +112,8 @@ def one_run(case: Case, begun: Start, work: Path, inject: str, chance: random.Ra
             seen = other.ask("see")
             assert set(law.answered.values()) <= set(seen["sales"]), "not seen by the other"
             assert seen["sold"] == [len(seen["sales"])], "the other counts what is not there"
+            mine = one.ask("see")
+            assert mine.get("sales", seen["sales"]) == seen["sales"], "the two see not the same"
             for program in (one, other):
                 program.gone()
     else:

@@ -278,3 +278,23 @@ def test_what_another_program_writes_while_one_looks_is_counted_once(
     assert list(ledger.sales) == sold
     other.books.close()
     reader.books.close()
+
+
+def test_a_sale_that_the_disk_took_back_goes_from_the_view_and_its_number_to_the_next(
+    folder_shop: ShopInHand,
+) -> None:
+    assert folder_shop.shop.folder is not None
+    lot = folder_shop.batch(made=40).lot
+    one, other = (Shop.open(folder_shop.shop.folder, Clock("2026-11-24 12:00")) for _ in range(2))
+    assert sell(one, "k/1") == "2026-11-24/0001"
+    with full_disk(), pytest.raises(DiskRefused), one.books.exclusive():  # noqa: PT012
+        assert sell(one, "k/2") == "2026-11-24/0002"
+        assert len(one.ledger().sales) == 2  # seen within, before it is synced
+    assert sell(other, "k/3") == "2026-11-24/0002"
+    for shop in (one, other):
+        assert [sale.key for sale in shop.ledger().sales.values()] == ["k/1", "k/3"]
+        assert shop.ledger().rows[lot].sold == 2
+        assert shop.booked("k/2") is None
+    assert one.close_day().sales == 2
+    one.books.close()
+    other.books.close()
