@@ -137,6 +137,18 @@ def somebody_answers(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr(Desk, "answered", answered)
 
 
+@pytest.fixture
+def wheels() -> None:
+    """Asked for by a test of the program beside the copies: it takes seconds to pack."""
+
+
+@pytest.fixture(autouse=True)
+def no_wheels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In every other test the program is not put beside the copies."""
+    if "wheels" not in request.fixturenames:
+        monkeypatch.setattr("counter.shop.wheels.carry_wheels", lambda place: [])
+
+
 Maker = Callable[..., ShopInHand]
 
 

@@ -108,9 +108,9 @@ def _own_files(found: Distribution) -> Iterator[tuple[str, bytes]]:
 def _packed(files: Iterable[tuple[str, bytes]]) -> bytes:
     record, buffer = [], io.BytesIO()
     info = ""
-    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as wheel:
+    with zipfile.ZipFile(buffer, "w") as wheel:
         for name, data in files:
-            wheel.writestr(zipfile.ZipInfo(name), data, zipfile.ZIP_DEFLATED)
+            wheel.writestr(zipfile.ZipInfo(name), data, zipfile.ZIP_DEFLATED, 1)
             digest = urlsafe_b64encode(sha256(data).digest()).rstrip(b"=").decode()
             record.append(f'"{name}",sha256={digest},{len(data)}\n')
             info = name.partition("/")[0] if name.endswith(".dist-info/METADATA") else info

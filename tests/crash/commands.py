@@ -68,7 +68,7 @@ COMMANDS = (
                                        "--key", "command"), lambda p: None),
     Command("counter close", lambda p: ("--shop", str(p.shop), "close", *SURE), lambda p: None),
     Command("counter backup",
-            lambda p: ("--shop", str(p.shop), "backup", "--to", str(p.stick)),
+            lambda p: ("--shop", str(p.shop), "backup", "--no-wheels", "--to", str(p.stick)),
             copies_are_whole, wherever=True),
     Command("counter new", lambda p: ("new", str(p.new)), all_or_nothing, wherever=True),
 )  # fmt: skip
@@ -89,7 +89,7 @@ def prepared(work: Path) -> tuple[Start, Path]:
     sold_in(folder, law, ("begun/1", "begun/2"))
     stick = work / "stick-begun"
     stick.mkdir()
-    subprocess.run([*COUNTER, "--shop", str(folder), "backup", "--to", str(stick)], check=True,
+    subprocess.run([*COUNTER, "--shop", str(folder), "backup", "--no-wheels", "--to", str(stick)], check=True,
                    env=ENV, cwd=ROOT, capture_output=True, timeout=PATIENCE_S)  # fmt: skip
     sold_in(folder, law, ("begun/3",))
     return Start(folder, law.answered), stick

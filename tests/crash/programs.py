@@ -29,7 +29,9 @@ def closes(folder: Path, law: Law, stop: threading.Event, counts: dict[str, int]
 def copies(folder: Path, stick: Path, stop: threading.Event, counts: dict[str, int]) -> None:
     """A copy after the other, each read back by the program that makes it."""
     while not stop.wait(0.1):
-        program = started([*COUNTER, "--shop", str(folder), "backup", "--to", str(stick)])
+        program = started(
+            [*COUNTER, "--shop", str(folder), "backup", "--no-wheels", "--to", str(stick)]
+        )
         out, err = program.communicate(timeout=PATIENCE_S)
         assert program.returncode == 0, out + err
         counts["copies"] += 1

@@ -452,18 +452,18 @@ def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
 # -- the program beside the copies
 
 
-def test_a_new_computer_needs_no_network(kept: Shop, tmp_path: Path) -> None:
+def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Path) -> None:
     """As READ ME.txt tells it: a new environment from the wheels beside the copy, nothing else."""
     saved = kept.back_up(program=True)
     assert saved.apart == ""
     stick = tmp_path / "stick"
     page = (stick / PAGE).read_text("utf-8")
     assert saved.link in page
-    wheels = {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()}
+    there = {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()}
     for name in ("tofu_counter-", "cryptography-", "tinydb-"):
-        assert any(wheel.startswith(name) for wheel in wheels), name
+        assert any(wheel.startswith(name) for wheel in there), name
     kept.back_up(program=True)  # once a stick
-    assert {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()} == wheels
+    assert {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()} == there
     venv, clean = tmp_path / "tofu", {"PATH": os.environ["PATH"], "PIP_NO_INDEX": "1"}
 
     def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
