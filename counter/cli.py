@@ -38,6 +38,7 @@ DAY = (
             "correct",
             "inspect",
             "check",
+            "mend",
             "export",
             "backup",
             "restore",

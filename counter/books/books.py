@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
@@ -51,6 +51,7 @@ class Books:
     ) -> None:  # fmt: skip
         self.engine, self.types, self.finder, self._clock = engine, Types(types), finder, clock
         self._epoch = -1
+        self.fault: BookDamaged | None = None  # why nothing is written: what was seen at a look
         self._days: list[date] | None = None
         self._heads: dict[str, tuple[int, str]] = {}
         self._end: tuple[int, str] | None = None  # of the whole: number and link of the last line
@@ -111,6 +112,11 @@ class Books:
         epoch = self.engine.look()
         if epoch != self._epoch:
             self._forget(epoch)
+        if self.engine.moved:
+            from counter.books.check import open_lines_damaged
+
+            self.engine.moved = False
+            self.fault = open_lines_damaged(self)
         return epoch
 
     def select(
@@ -224,12 +230,17 @@ class Books:
         if not self.engine.rows("SELECT 1 FROM keys WHERE key = ?", [key]):
             return None
         self.engine.prove()
-        return self.select(key=key).entries()[0]
+        if found := self.select(key=key).entries():
+            return found[0]
+        why = f"the line that key '{key}' leads to is gone"
+        raise BookDamaged("look up a sale", why, MEND, book=FILE, line=0)
 
     @property
     def notices(self) -> list[str]:
         """What the keeper of the shop should know of the disk and the books."""
-        return [str(self.engine.refused)] if self.engine.refused else []
+        with suppress(BooksError):
+            self.refresh()
+        return [str(said) for said in (self.engine.refused, self.fault) if said]
 
     # -- writing
 
@@ -244,6 +255,8 @@ class Books:
             if outermost:
                 self._fresh = []
                 self._look()
+                if self.fault:
+                    raise self.fault
             yield
         except BaseException:
             self.engine.end(keep=False)
@@ -294,12 +307,12 @@ class Books:
         self._lasts[book, ""] = entry
         if line.line == 1:
             self._days = None
-        self._fresh.append(line)
         return line.n
 
     def put(self, line: Line, found: Found) -> None:
         """Write a line as it is, with what it is found by: inside :meth:`exclusive` only."""
-        write = self.engine.write
+        write, self._end = self.engine.write, None
+        self._fresh.append(line)
         write(_INSERT, (line.n, line.book, line.line, bytes.fromhex(line.link), line.body.decode()))
         for key in found.keys:
             write("INSERT INTO keys (key, n) VALUES (?, ?)", (key, line.n))

@@ -1,17 +1,29 @@
-"""Are the books as they were written? Every line, every link, every index, every seal."""
+"""Are the books as they were written? Every line, every link, every index.
+
+What records mean is not known here: an auditor who does looks on as the lines go by.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+import sqlite3
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing, contextmanager, suppress
+from datetime import datetime
+from typing import Any, Protocol
 
 import msgspec
 
-from counter.books.books import Books, end_is_gone
-from counter.books.lines import ORIGIN, Line, Misfit, link_of
+from counter.books.books import CLOSINGS, Books, Found, end_is_gone
+from counter.books.engine import FILE, MEND, refused
+from counter.books.lines import ORIGIN, Entry, Line, Misfit, link_of, read_line
 from counter.books.tables import text_of
-from counter.errors import BooksError
+from counter.errors import BookDamaged, BooksError
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
+_BEGUN = "SELECT 1 FROM lines INDEXED BY begun WHERE line = 1 AND book = ?"
+_LED_TO = "SELECT line, n FROM lines WHERE book = ? AND line >= ? ORDER BY line"
+_WALK = "SELECT n, book, line, link, body FROM lines WHERE n > ? ORDER BY n LIMIT 500"
 
 
 class Finding(msgspec.Struct, frozen=True):
@@ -23,56 +35,192 @@ class Finding(msgspec.Struct, frozen=True):
 
 
 class Checked(msgspec.Struct, frozen=True):
-    """The outcome of a check."""
+    """The outcome of a check. ``known`` is what should be known of the books and is no finding."""
 
     findings: tuple[Finding, ...]
     books: int
     lines: int
     size: int
+    known: tuple[str, ...] = ()
 
     @property
     def sound(self) -> bool:
         return not self.findings
 
 
-def check_books(books: Books, progress: Callable[[int, int], None] | None = None) -> Checked:
+class Auditor(Protocol):
+    """Looks on while the lines go by; what is wrong with one, in words."""
+
+    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[str]:
+        """``links`` are all that the line had: its own, and those from before a mending."""
+
+
+class Chains:
+    """The links that lines had before a mending: worked out anew from where it noted them."""
+
+    def __init__(self) -> None:
+        self._olds: dict[datetime, str] = {}
+        self._goes_on: tuple[datetime, str] | None = None
+
+    def behind(self, line: Line, entry: Entry) -> frozenset[str]:
+        """All links of the next line. A chain of old ends with the mending, or at a line lost."""
+        for mending in entry.records.get("mendings", ()):
+            self._olds.pop(getattr(mending, "at", None), None)  # type: ignore[arg-type]
+        olds = {at: link_of(line.body, old) for at, old in self._olds.items() if old}
+        if self._goes_on:
+            olds[self._goes_on[0]], self._goes_on = self._goes_on[1], None
+        for lost in entry.records.get("lost", ()):
+            at: Any = lost
+            olds, self._goes_on = {}, (at.at, at.behind)
+        self._olds = olds
+        return frozenset({line.link, *olds.values()})
+
+
+def check_books(
+    books: Books, progress: Callable[[int, int], None] | None = None,
+    auditor: Auditor | None = None,
+) -> Checked:  # fmt: skip
     """Verify all lines of a shop, reading only. ``progress`` is told (lines done, lines in all)."""
-    findings = list[Finding]()
-
-    def find(line: Line, sentence: str) -> None:
-        findings.append(Finding(line.book, line.line, sentence))
-
-    size = 0
-    seen: dict[str, int] = {}
-    last, before = 0, ORIGIN
-    (end, _) = books.end()
-    sql = "SELECT n, book, line, link, body FROM lines WHERE n > ? ORDER BY n LIMIT 500"
-    while rows := books.engine.rows(sql, [last]):
-        for n, book, line, link, body in rows:
-            read = Line(n, text_of(book), line, link.hex(), body)
-            why = ""
-            if n != last + 1:
-                why = f"lines {last + 1} to {n - 1} of the shop are missing before it"
-            elif link_of(body, before) != read.link:
-                why = "its link does not follow from the line before and its own content"
-            try:
-                books.types.read(read)
-            except Misfit as error:
-                why = why or str(error)
-            if line != seen.get(read.book, 0) + 1:
-                why = why or f"line {seen.get(read.book, 0)} of the book stands before it"
-            if why:
-                find(read, f"Line {line} of book {read.book} is damaged: {why}.")
-            seen[read.book], last, before = line, n, read.link
-            size += len(body)
-        if progress:
-            progress(last, end)
-    for (said,) in books.engine.rows("PRAGMA integrity_check(20)"):
-        if said != b"ok":
-            find(Line(0, "", 0, "", b""), f"The engine finds: {text_of(said)}.")
+    walk = _Walk(books, auditor)
     try:
-        if gone := end_is_gone(books):
-            raise gone
+        end = books.end()[0]
+        while rows := books.engine.rows(_WALK, [walk.last]):
+            for row in rows:
+                walk.take(*row)
+            if progress:
+                progress(walk.last, end)
     except BooksError as error:
-        findings.append(Finding("", None, str(error)))
-    return Checked(tuple(findings[:_MOST]), len(seen), last, size)
+        walk.find(None, str(error))
+    walk.check_whole()
+    return Checked(tuple(walk.findings[:_MOST]), len(walk.seen), walk.last, walk.size)
+
+
+class _Walk:
+    """All lines in the order written."""
+
+    def __init__(self, books: Books, auditor: Auditor | None) -> None:
+        self.books, self.auditor = books, auditor
+        self.findings = list[Finding]()
+        self.seen: dict[str, int] = {}
+        self.last, self.before, self.size, self.keys = 0, ORIGIN, 0, 0
+        self.spoken: dict[str, set[str]] = {}  # by each book: its first line to do so is named
+        self.chains = Chains()
+
+    def find(self, line: Line | None, sentence: str) -> None:
+        book, number = (line.book, line.line) if line else ("", None)
+        self.findings.append(Finding(book, number, sentence))
+
+    def take(self, n: int, book: bytes, line: int, link: bytes, body: bytes) -> None:
+        read = Line(n, text_of(book), line, link.hex(), body)
+        why, entry = "", None
+        if n != self.last + 1:
+            why = f"lines {self.last + 1} to {n - 1} of the shop are missing before it"
+        elif link_of(body, self.before) != read.link:
+            why = "its link does not follow from the line before and its own content"
+        try:
+            entry = self.books.types.read(read)
+        except Misfit as error:
+            why = why or str(error)
+        if line != self.seen.get(read.book, 0) + 1:
+            why = why or f"line {self.seen.get(read.book, 0)} of the book stands before it"
+        self.seen[read.book], self.last, self.before = line, n, read.link
+        self.size += len(body)
+        if entry is not None:
+            why = why or self._indexed(read, entry)
+            links = self.chains.behind(read, entry)
+            if self.auditor and not why:
+                for said in self.auditor.take(read, entry, links):
+                    self.find(read, said)
+        if why:
+            self.find(read, f"Line {line} of book {read.book} is damaged: {why}.")
+
+    def _indexed(self, line: Line, entry: Entry) -> str:
+        """Why a line cannot be found by what it holds, or ""."""
+        if self.books.finder is None:
+            return ""
+        found: Found = self.books.finder(line.book, entry.records, line.body)
+        self.keys += len(found.keys)
+        said = self.spoken.setdefault(line.book, set())
+        names = [*found.names, *(name for name in found.spoken if name not in said)]
+        said.update(found.spoken)
+        for table, column, wanted in (("keys", "key", found.keys), ("names", "name", names)):
+            for one in wanted:
+                sql = f"SELECT 1 FROM {table} WHERE {column} = ? AND n = ?"
+                if not self.books.engine.rows(sql, [one, line.n]):
+                    return f"it is not found by '{one}', which stands in it"
+        return ""
+
+    def check_whole(self) -> None:
+        """What is said of all lines together: by the engine, the indices, and the last answer."""
+        try:
+            for (said,) in self.books.engine.rows("PRAGMA integrity_check(20)"):
+                if said != b"ok":
+                    self.find(None, f"The engine finds: {text_of(said)}.")
+            (stand,) = self.books.engine.rows("SELECT count(*) FROM keys")[0]
+            if stand != self.keys and self.books.finder:
+                self.find(None, f"There are {stand} keys, and the lines hold {self.keys}.")
+            if gone := end_is_gone(self.books):
+                raise gone
+        except BooksError as error:
+            self.find(None, str(error))
+
+
+def open_lines_damaged(books: Books) -> BookDamaged | None:
+    """Whether what is sold on is as it was written, read anew from the disk: the lines since the
+    last closing one after the other, that the index leads to each, and that the line answered last
+    stands. Some milliseconds."""
+    try:
+        with _anew(books) as rows:
+            (since,) = rows("SELECT max(n) FROM lines WHERE book = ?", [CLOSINGS])[0]
+            last, before = max((since or 1) - 1, 0), ""
+            books_of: dict[str, list[tuple[int, int]]] = {}
+            for n, name, line, link, body in rows(_WALK.partition(" LIMIT")[0], [last]):
+                book, read = text_of(name), read_line(body)
+                linked = not before or link_of(body, before) == link.hex()
+                if n != last + 1 or (read.n, read.book, read.line) != (n, book, line) or not linked:
+                    raise Misfit(f"line {read.line} of book {read.book} does not follow")
+                last, before = n, link.hex()
+                books_of.setdefault(book, []).append((line, n))
+            for book, known in books_of.items():
+                begun = known[0][0] > 1 or rows(_BEGUN, [book])
+                if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
+                    raise Misfit(f"its index does not lead to all lines of book {book}")
+        gone = end_is_gone(books)
+        if gone:
+            _keep_log(books)
+        return gone
+    except Misfit as error:
+        books.engine.close()
+        return BookDamaged("read the books of the shop", str(error), MEND, book=FILE, line=0)
+    except BookDamaged as error:
+        return error
+
+
+@contextmanager
+def _anew(books: Books) -> Iterator[Callable[[str, Sequence[object]], list[Any]]]:
+    """Ask the files as they lie on the disk, and nothing that was read before."""
+    file = books.engine.file
+    if file is None or books.engine.refused:
+        yield books.engine.rows
+        return
+    try:
+        uri = f"{file.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(uri, uri=True)) as con:
+            con.text_factory = bytes
+            yield lambda sql, values: con.execute(sql, values).fetchall()
+    except sqlite3.Error as error:
+        raise refused("read the books", error) from error
+
+
+def _keep_log(books: Books) -> None:
+    """Keep the log as it was found at opening: of a damaged one the engine takes the beginning, and
+    throws away the rest, which may be whole."""
+    file, log = books.engine.file, books.engine.log
+    if file is not None and log:
+        kept = file.with_name(f"{FILE}.damaged-{books.engine.witnessed()[0]}-wal")
+        with suppress(OSError), open(kept, "xb", opener=_private) as out:
+            out.write(log)
+
+
+def _private(path: str, flags: int) -> int:
+    return os.open(path, flags, 0o600)

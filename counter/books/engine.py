@@ -80,6 +80,7 @@ class Engine:
 
     def __init__(self, folder: Path | None) -> None:
         self.file = folder / FILE if folder else None
+        self._files = [self.file, self.file.with_name(f"{FILE}-wal")] if self.file else []
         self.lock = threading.RLock()
         self.epoch = 0
         self.refused: BooksError | None = None  # the disk's last word, until it is proved again
@@ -89,7 +90,9 @@ class Engine:
         self._owner = self._depth = self._wrote = 0
         self._last = -1
         self._aside: tempfile.TemporaryDirectory[str] | None = None
-        self._stamp: object = None  # of the files that were copied aside
+        self._stamp: object = None  # of the files as this program knows them
+        self.log = b""  # as it was before the engine read it
+        self.moved = False  # they are not, nobody having committed: somebody should look
         if self.file is None:
             self.connection().executescript(SCHEMA)
 
@@ -108,10 +111,12 @@ class Engine:
     def connection(self) -> sqlite3.Connection:
         """The connection, opened if it is not. Raises BooksError."""
         if self._con is None:
+            with suppress(OSError, IndexError):
+                self.log = self._files[1].read_bytes()
             con = self._connect()
             self.epoch += 1
             self._version = con.execute("PRAGMA data_version").fetchone()[0]
-            self._con = con
+            self._con, self.moved, self._stamp = con, True, self._stamped()
         return self._con
 
     def rows(self, sql: str, values: Sequence[object] = ()) -> list[Any]:
@@ -128,14 +133,22 @@ class Engine:
     def look(self) -> int:
         """The epoch now, after a look whether another program wrote: some microseconds."""
         with self.lock:
-            if self._aside is not None and self._stamp != self._stamped():
-                self.close()  # others can write into what was read from a copy
             if self._depth == 0 or self._con is None:
-                (version,) = self.rows("PRAGMA data_version")[0]
-                if version != self._version:
-                    self._version = version
-                    self.epoch += 1
+                stamp = self._stamped()
+                if self._aside is not None and stamp != self._stamp:
+                    self.close()  # others can write into what was read from a copy
+                con, epoch = self._con, self.epoch
+                self._see_others()
+                if self._con is con:
+                    self.moved |= stamp != self._stamp and epoch == self.epoch
+                    self._stamp = stamp
             return self.epoch
+
+    def _see_others(self) -> None:
+        (version,) = self.rows("PRAGMA data_version")[0]
+        if version != self._version:
+            self._version = version
+            self.epoch += 1
 
     # -- writing
 
@@ -157,7 +170,7 @@ class Engine:
         try:
             self.prove()
             self._execute("BEGIN IMMEDIATE")
-            self.look()
+            self._see_others()
         except BaseException:
             self._take_back()
             self.lock.release()
@@ -174,6 +187,7 @@ class Engine:
         try:
             if keep and self._depth == 1:
                 self._within("COMMIT")
+                self._stamp = self._stamped()
         finally:
             # All of it where a part that wrote has failed, whoever catches the error.
             if self._depth == 1 or (self._wrote and not keep):
@@ -320,7 +334,7 @@ class Engine:
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
         """The books on a disk that takes nothing, with what their log holds: read from a copy."""
         assert self.file is not None
-        self.refused, self._stamp = why, self._stamped()
+        self.refused = why
         try:
             self._aside = aside = tempfile.TemporaryDirectory(prefix="books-")
             for name in (FILE, f"{FILE}-wal"):
@@ -334,10 +348,9 @@ class Engine:
     def _stamped(self) -> list[tuple[int, int]]:
         """What a write into the books changes of their files."""
         found = list[tuple[int, int]]()
-        for name in (FILE, f"{FILE}-wal"):
+        for file in self._files:
             with suppress(OSError):
-                assert self.file is not None
-                status = self.file.with_name(name).stat()
+                status = file.stat()
                 found.append((status.st_size, status.st_mtime_ns))
         return found
 

@@ -35,11 +35,24 @@ def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
 
 
 @click.command()
+@click.option("--seal", metavar="TEXT", help="Compare the seal on a closing report with the books.")
+@click.option("--against", type=click.Path(path_type=Path), metavar="COPY",
+              help="Compare each line of a backup with the books.")  # fmt: skip
 @json_option
 @click.pass_context
-def check(ctx: click.Context, json: bool) -> None:
-    """Read every line of every book and say what does not follow."""
+def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool) -> None:
+    """Read every line of every book and say what does not follow.
+
+    Every closed day is folded anew and compared with its closing, and the copies are read back.
+    """
     shop = open_shop(ctx)
+    if seal is not None:
+        click.echo(shop.check_seal(seal)[1])
+        return
+    if against is not None:
+        compared = shop.compare_with(against)
+        click.echo(compared.said, err=compared.kind != "same")
+        sys.exit(compared.kind != "same")
     with progress("Reading every line") as tell:
         report = shop.check(tell)
     if json:
@@ -47,11 +60,38 @@ def check(ctx: click.Context, json: bool) -> None:
     else:
         for finding in report.findings:
             click.echo(finding.sentence, err=True)
+        for known in report.known:
+            click.echo(known)
         click.echo(
             f"{report.books} books, {report.lines} lines read, {len(report.findings)} findings."
         )
     if report.findings:
         sys.exit(1)
+
+
+@click.command()
+@click.option("--copy", type=click.Path(path_type=Path, exists=True, dir_okay=False),
+              help="A backup to take from what is missing; else the newest there is.")  # fmt: skip
+@click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who did it.")
+@json_option
+@click.pass_context
+def mend(ctx: click.Context, copy: Path | None, by: str, json: bool) -> None:
+    """Bring back all whole lines of damaged books, and name what is lost.
+
+    The damaged file is kept. Stop the other programs of the shop first, the counter page too.
+    """
+    from counter.shop import mend_shop
+
+    record = mend_shop(ctx.find_root().obj, by, copy)
+    if json:
+        as_json(record)
+        return
+    if record is None:
+        click.echo("The books are whole; nothing was changed.")
+        return
+    click.echo(record.said)
+    for line in record.told:
+        click.echo(f"  {line}")
 
 
 @click.command()
@@ -139,4 +179,4 @@ def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> N
     stream.detach()
 
 
-COMMANDS = (trace, check, export)
+COMMANDS = (trace, check, mend, export)

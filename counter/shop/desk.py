@@ -26,6 +26,7 @@ from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.doubts import of_day
 from counter.trade.ledger import Ledger
+from counter.trade.mendings import Mending
 from counter.trade.numbers import ABOUT, Least, check_answerer, least_after, question_of
 from counter.trade.production import Batch, Hold
 from counter.trade.sales import Sale
@@ -35,6 +36,19 @@ from counter.trade.tubs import Tub
 from counter.trade.units import CLOCKS_DIFFER
 
 LATEST_NOTE_DAYS = 31
+
+
+def settings_in(folder: Path) -> Settings:
+    """The settings of a shop folder. NotAShop when there is none; BadInput names a slip."""
+    file = folder / "shop.toml"
+    tried = f"open shop '{folder}'"
+    if not file.is_file():
+        do = "Make one with `counter new DIR`, or name another with --shop DIR"
+        raise NotAShop(tried, "there is no shop.toml in that folder", do)
+    try:
+        return parse_settings(file.read_text("utf-8"))
+    except (OSError, UnicodeDecodeError) as error:
+        raise NotAShop(tried, f"shop.toml cannot be read ({error})", "Mend the file") from None
 
 
 class Entry:
@@ -85,16 +99,7 @@ class Desk(Dated, Filing):
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
         """Open a shop folder. NotAShop when there is none; BadInput names a slip in shop.toml."""
-        file = folder / "shop.toml"
-        tried = f"open shop '{folder}'"
-        if not file.is_file():
-            do = "Make one with `counter new DIR`, or name another with --shop DIR"
-            raise NotAShop(tried, "there is no shop.toml in that folder", do)
-        try:
-            text = file.read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise NotAShop(tried, f"shop.toml cannot be read ({error})", "Mend the file") from None
-        settings = parse_settings(text)
+        settings = settings_in(folder)
         books = Books.open(folder, TABLES, found_by)
         return cls(books, settings, clock or (lambda: datetime.now(settings.zone)), folder)
 
@@ -280,10 +285,15 @@ class Desk(Dated, Filing):
         self.confirm([question], by)
 
     def least_numbers(self, day: date) -> Least:
-        """Behind which numbers those of a day go on: nothing but after a restore."""
+        """Behind which numbers those of a day go on: nothing but after a restore or a mending."""
         last = self.books.last("confirmed")
         answer = last.answers.get(ABOUT) if isinstance(last, Answers) else None
-        return least_after(answer, day, self.day_of(answer.at)) if answer else Least()
+        least = least_after(answer, day, self.day_of(answer.at)) if answer else Least()
+        mended = self.books.last("mendings")
+        if isinstance(mended, Mending) and (own := mended.least.get(str(day))):
+            pairs = zip(msgspec.structs.astuple(least), msgspec.structs.astuple(own), strict=True)
+            return Least(*map(max, pairs))
+        return least
 
     def answered(self, questions: Sequence[Question], by: str = "") -> list[Answer]:
         """The answers that were given to questions. Asked where one is left open."""

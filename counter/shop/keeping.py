@@ -9,7 +9,6 @@ from decimal import Decimal
 import msgspec
 
 from counter.books import Entry as Commit
-from counter.books.check import Checked, check_books
 from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress, restore
 from counter.shop.correcting import Correcting
@@ -240,10 +239,6 @@ class Records(Correcting, Copying):
                 progress(done, len(days))
             for commit in self.books.entries(str(day)):
                 yield day, commit
-
-    def check(self, progress: Progress | None = None) -> Checked:
-        """Read every line of every book, and say what does not follow."""
-        return check_books(self.books, progress)
 
 
 def has_code(batch: Batch, code: str) -> bool:

@@ -9,13 +9,14 @@ from pathlib import Path
 
 from counter.books import Books
 from counter.errors import DiskRefused, Refused
+from counter.shop.checking import Checking
 from counter.shop.looking import Looking
 from counter.shop.reporting import Reporting
 from counter.shop.settling import Settling, replace_whole
 from counter.trade.settings import parse_settings
 
 
-class Shop(Settling, Reporting, Looking):
+class Shop(Settling, Reporting, Looking, Checking):
     """An opened shop. Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
 

@@ -14,6 +14,7 @@ from counter.trade.closing import Closing, Reopening
 from counter.trade.corrections import Correction
 from counter.trade.drawer import DrawerMove
 from counter.trade.ledger import Count, Printed
+from counter.trade.mendings import Lost, Mending
 from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold, Stops
 from counter.trade.refunds import Refund
@@ -48,6 +49,8 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "stops": Stops,
     "closings": Closing,
     "reopenings": Reopening,
+    "lost": Lost,
+    "mendings": Mending,
 }
 # A lot, or the number of a sale or refund, where it begins a text of a line (a tub's name begins
 # with its lot). It may find one too many, never one too few.
@@ -71,7 +74,7 @@ def found_by(book: str, records: Records, body: bytes) -> Found:
         return Found(tuple(s.key for s in sales if s.key), (), tuple(lots))
     spoken = {name.decode() for name in _NUMBERS.findall(body)} - {s.number for s in sales}
     if book == CLOSINGS:
-        days = (record.day for rows in records.values() for record in rows)
+        days = (r.day for t in ("closings", "reopenings") for r in records.get(t, ()))
         return Found((), (*spoken, *(f"closed {day}" for day in days)))
     names = [f"corrects {c.corrects}" for c in records.get("corrections", ())]
     names += [code_name(c) for b in records.get("batches", ()) for c in b.codes.values() if c]

@@ -1,0 +1,245 @@
+"""Whether the books say what they say: every closed day folded anew and compared with its closing,
+seals, numbers that stand once, settings, and the copies read back.
+
+A seal is the link of a closing's line: it covers the figures, and through the chain all that was
+written before. It proves nothing against somebody who can write the folder, since he can make the
+whole chain anew; what proves is a seal on paper, or a copy, that left the house.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import date
+
+import msgspec
+
+from counter.books import CATALOGUE, CLOSINGS, Entry
+from counter.books.check import Checked, Finding, check_books
+from counter.books.lines import Line
+from counter.errors import BadInput, BooksError, CounterError, NotFound
+from counter.shop.copying import Copying, Progress
+from counter.shop.evening import Evening
+from counter.trade.asking import Answers
+from counter.trade.catalogue import Catalogue
+from counter.trade.catalogues import timeline, with_all
+from counter.trade.closing import Closing, Reopening, close_ledger, with_words
+from counter.trade.dayfigures import with_figures
+from counter.trade.ledger import Ledger
+from counter.trade.mendings import Mending
+from counter.trade.numbers import ABOUT, Least, least_after, next_number
+from counter.trade.production import Hold, Stops
+from counter.trade.settings import SettingsChange
+
+_SEAL = re.compile(r"[0-9a-f]{16,64}")
+
+
+def grouped(seal: str) -> str:
+    """A seal as people compare it.
+
+    >>> grouped("0123456789abcdef")
+    '0123 4567 89ab cdef'
+    """
+    return " ".join(seal[i : i + 4] for i in range(0, len(seal), 4))
+
+
+class Checking(Evening, Copying):
+    """The check of a shop."""
+
+    def check(self, progress: Progress | None = None) -> Checked:
+        """Read every line of every book and every copy, and say what does not follow."""
+        audit = _Audit(self)
+        found = check_books(self.books, progress, audit)
+        wrong, known = list(found.findings), audit.known
+        if audit.tax is not None and self.settings.tax != audit.tax:
+            known.append("The taxes in shop.toml are other than the books noted last.")
+        for said, is_wrong in self._read_copies():
+            wrong.append(Finding("", None, said)) if is_wrong else known.append(said)
+        return msgspec.structs.replace(found, findings=tuple(wrong), known=tuple(known))
+
+    def _read_copies(self) -> Iterator[tuple[str, bool]]:
+        if not self.settings.backup.folder or self.folder is None:
+            return
+        try:
+            for copy in self.copies():
+                try:
+                    self.prove_copy(copy.name)
+                except CounterError as error:
+                    yield str(error), True
+        except BooksError as error:  # a stick that is not in is no fault of the books
+            yield f"The copies were not read: {error}", False
+
+    # -- seals
+
+    def seal_of(self, day: date) -> str:
+        """The seal of a closed day as its closing stands now; "" for an open one."""
+        found = self.books.select(CLOSINGS, name=f"closed {day}").entries()
+        last = found[-1] if found else None
+        return last.link if last and "closings" in last.records else ""
+
+    def check_seal(self, text: str) -> tuple[date, str]:
+        """The closed day whose seal a text is, and in one sentence what that proves. All lines up
+        to it must follow. BadInput for no seal, NotFound where no closing has it."""
+        seal = "".join(text.split()).casefold()
+        tried = f"compare seal {text[:100]}"
+        if not _SEAL.fullmatch(seal):
+            do = "Write its first 16 characters or more, as they stand on the closing report"
+            raise BadInput(tried, "a seal is written in 0 to 9 and a to f", do)
+        audit = _Audit(self)
+        found = check_books(self.books, None, audit)
+        day = next((d for link, d in audit.seals.items() if link.startswith(seal)), None)
+        if day is None:
+            do = "The books are not those that it was printed from, or a figure is misread"
+            raise NotFound(tried, "closing with the seal", grouped(seal), (), do)
+        said = f"It is the seal of day {day}: its figures and all that was written before stand as"
+        said += " they were when it was printed"
+        lost = [m for m in audit.mendings if m.lost]
+        if not found.sound:
+            raise BooksError(
+                tried, f"the books have {len(found.findings)} findings", "Run `counter check`"
+            )
+        return day, f"{said}, but for what a mending names as lost." if lost else f"{said}."
+
+
+class _Audit:
+    """Looks on while the lines of a shop go by."""
+
+    def __init__(self, shop: Checking) -> None:
+        self.shop = shop
+        self.known, self.mendings = list[str](), list[Mending]()
+        self.seals: dict[str, date] = {}
+        self.heads: dict[str, tuple[int, frozenset[str]]] = {}
+        self.hurt: set[str] = set()  # books of which a line is lost
+        self.last: Closing | Reopening | None = None
+        self.sealed: dict[date, Closing] = {}
+        self.catalogues: list[tuple[object, list[Catalogue]]] = []
+        self.stops: Mapping[str, Hold] = {}
+        self.tax: object = None
+        self.leasts: list[Answers] = []
+        self.numbers: dict[str, str] = {}
+
+    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[str]:
+        records = entry.records
+        if "lost" in records:
+            self.hurt.add(line.book)
+        elif line.book == CATALOGUE:
+            self._take_catalogue(entry)
+        elif line.book == CLOSINGS:
+            for closing in (c for c in records.get("closings", ()) if isinstance(c, Closing)):
+                yield from self._take_closing(closing, entry)
+                self.seals |= dict.fromkeys(links, closing.day)
+        elif line.book < "a":
+            day = date.fromisoformat(line.book)
+            if day in self.sealed:
+                yield f"Line {line.line} of book {day} was written after the day was closed."
+            yield from self._take_numbers(day, entry)
+        for opened in records.get("reopenings", ()):
+            if isinstance(opened, Reopening):
+                self.last = opened
+                self.sealed = {d: c for d, c in self.sealed.items() if d < opened.day}
+        self.heads[line.book] = line.line, links
+
+    def _take_catalogue(self, entry: Entry) -> None:
+        catalogues = [c for c in entry.records.get("catalogues", ()) if isinstance(c, Catalogue)]
+        if catalogues:
+            self.catalogues.append((entry.entered, catalogues))
+        for record in (r for rows in entry.records.values() for r in rows):
+            if isinstance(record, Stops):
+                self.stops = record.stops
+            elif isinstance(record, SettingsChange):
+                self.tax = record.tax or self.tax
+            elif isinstance(record, Answers) and ABOUT in record.answers:
+                self.leasts.append(record)
+            elif isinstance(record, Mending):
+                self.mendings.append(record)
+                self.known.append(f"Mended on {record.at:%Y-%m-%d %H:%M}: {record.said}")
+
+    def _take_numbers(self, day: date, entry: Entry) -> Iterator[str]:
+        """Numbers of sales and refunds go on one by one, but behind a restore or a mending."""
+        shop = self.shop
+        leasts = [Least(), *(
+            least_after(a.answers[ABOUT], day, shop.day_of(a.answers[ABOUT].at))
+            for a in self.leasts
+        )]  # fmt: skip
+        for kind, table in (("sales", "sales"), ("refunds", "refunds")):
+            for record in entry.records.get(table, ()):
+                number = str(getattr(record, "number", ""))
+                last = self.numbers.get(f"{kind} {day}", "")
+                wanted = {next_number(last, getattr(least, kind)) for least in leasts}
+                own = next_number(number, 0) - 1
+                hurt = str(day) in self.hurt or "lost" in self.hurt
+                if own not in wanted and not (hurt and own > min(wanted)):
+                    yield f"{number} follows {last or 'nothing'} in book {day}."
+                self.numbers[f"{kind} {day}"] = number
+
+    def _take_closing(self, closing: Closing, entry: Entry) -> Iterator[str]:
+        day, before = closing.day, self.last
+        line, links = self.heads.get(str(day), (0, frozenset({""})))
+        if line != closing.book_lines or closing.book_link not in links:
+            if CLOSINGS in self.hurt or str(day) in self.hurt:
+                self.known.append(f"The seal of day {day} cannot be compared since a mending.")
+            else:
+                yield (
+                    f"Day {day} was closed at line {closing.book_lines} of its book, and it ends"
+                    f" otherwise at line {line}."
+                )
+        elif {str(day), CLOSINGS, CATALOGUE, "lost"} & self.hurt:
+            self.known.append(f"Day {day} is not folded anew: a line of the books is lost.")
+        else:
+            yield from self._folded(closing, entry, before)
+        self.last = self.sealed[day] = closing
+
+    def _folded(
+        self, closing: Closing, entry: Entry, before: Closing | Reopening | None
+    ) -> Iterator[str]:
+        """What a closing says otherwise than the book of its day does. What people typed is taken
+        from the closing: what was counted, what stays in the drawer, notes, explanations."""
+        shop, day = self.shop, closing.day
+        try:
+            ledger = self._begin(day, before, closing.cash.opening or 0)
+            for commit in shop.books.entries(str(day))[: closing.book_lines]:
+                ledger.add(commit.records)
+            later = any(book < "a" and book > str(day) for book in self.heads)
+            folded = close_ledger(
+                ledger, closing.at, closing.by, closing.cash.counted, closing.cash.left,
+                closing.notes, later,
+            )  # fmt: skip
+            zone = shop.settings.zone
+            line = timeline(((e, c) for e, c in self.catalogues), zone)  # type: ignore[misc]
+            sale_of = shop.sale_before(day)
+            back = shop._taken_back(ledger, sale_of)
+            catalogue = with_all(line, entry.entered)
+            folded = with_figures(with_words(folded, closing.explained), ledger, catalogue,
+                                  sale_of, back)  # fmt: skip
+        except (CounterError, LookupError) as error:
+            yield f"Day {day} cannot be folded anew ({type(error).__name__}: {error})."
+            return
+        for field in Closing.__struct_fields__:
+            if field in ("book_lines", "book_link"):
+                continue
+            said, found = getattr(closing, field), getattr(folded, field)
+            if said != found:
+                yield f"Closing of day {day}: {_differs(field, said, found)}."
+
+    def _begin(self, day: date, before: Closing | Reopening | None, usual: int) -> Ledger:
+        """A day's ledger with what the day before left; the first began with the ``usual`` float,
+        whatever that is by now."""
+        coins = self.shop.settings.coin_values
+        if before is None:
+            return Ledger(day, cash=usual, coins=coins, stops=self.stops)
+        cash = before.cash if isinstance(before, Reopening) else before.cash.left
+        return Ledger(day, before.carried, before.tubs, cash, coins, before.places, self.stops)
+
+
+def _differs(field: str, said: object, found: object) -> str:
+    """What differs in a field of a closing, the innermost that can be named."""
+    if isinstance(said, msgspec.Struct) and type(said) is type(found):
+        for name in said.__struct_fields__:
+            one, other = getattr(said, name), getattr(found, name)
+            if one != other:
+                return _differs(f"{field}.{name}", one, other)
+    if isinstance(said, tuple) and isinstance(found, tuple) and len(said) == len(found):
+        for number, (one, other) in enumerate(zip(said, found, strict=True), 1):
+            if one != other:
+                return _differs(f"{field} {getattr(one, 'lot', number)}", one, other)
+    return f"{field} is {str(said)[:80]}, and by its book {str(found)[:80]}"

@@ -1,0 +1,390 @@
+"""A damaged shop brought back: all whole lines, and what is lost named in its place.
+
+What an open day cannot be folded without (a lot of which pieces were sold, a tub) is made up of
+what is known of it, and is not for sale: silence is never safe.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+from zipfile import BadZipFile, ZipFile
+
+from counter.books import CATALOGUE, CLOSINGS, Books
+from counter.books.check import check_books
+from counter.books.engine import FILE, LAST, Engine
+from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, from_text, link_of
+from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place, set_aside
+from counter.errors import BadArchive, BooksError
+from counter.shop.desk import settings_in
+from counter.shop.shop import Shop
+from counter.shop.tables import TABLES, found_by
+from counter.trade.catalogue import Catalogue
+from counter.trade.closing import Closing, Reopening
+from counter.trade.dates import DateMark
+from counter.trade.ledger import Ledger
+from counter.trade.mendings import Lost, Mending
+from counter.trade.numbers import Least
+from counter.trade.production import LOT, Batch, Hold, Stops, lot_day
+from counter.trade.settings import Settings
+from counter.trade.tubs import TubOpened
+
+LOST = "its record in the books is lost"
+_NUMBER = re.compile(r"(\d{4}-\d\d-\d\d)/(R?)(\d+)|(\d{5}-\d{2})")
+_TRIED = "mend the shop"
+_MOST = 100  # lost lines that are told one by one
+
+
+def mend_shop(
+    folder: Path, by: str = "", copy: Path | None = None,
+    clock: Callable[[], datetime] | None = None,
+) -> Mending | None:  # fmt: skip
+    """Mend the books in a folder; None where they are whole. What is missing is taken from
+    ``copy``, or from the newest one in the folder that shop.toml names, where it has it.
+
+    Raises BooksError where no line can be read, or another program has the books open; then all is
+    as it was.
+    """
+    settings = settings_in(folder)
+    now = clock or (lambda: datetime.now(settings.zone))
+    if (folder / FILE).exists():
+        books = Books.open(folder, TABLES, found_by)
+        try:
+            if check_books(books).sound:
+                return None
+        finally:
+            books.close()
+    made = folder / ".mended"
+    with alone(folder):
+        at = now().astimezone(settings.zone)
+        aside = set_aside(folder, f"{at:%Y%m%d-%H%M%S}")
+        own, others = Kept(), Kept()
+        own.read(aside)
+        for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
+            if old != aside:
+                others.read(old)
+        copy = copy or _newest_copy(settings, folder, own)
+        if copy:
+            _read_copy(copy, others)
+        last = Engine(folder).witnessed()
+        shutil.rmtree(made, ignore_errors=True)
+        made.mkdir(0o700)
+        try:
+            mended = _Mended(settings, at, by[:60], own, others, last)
+            record = mended.write(made, kept=aside.name, copy=copy.name if copy else "")
+            put_in_place(made / FILE, folder)
+            (folder / LAST).write_bytes((made / LAST).read_bytes())
+        finally:
+            shutil.rmtree(made, ignore_errors=True)
+    return record
+
+
+def _newest_copy(settings: Settings, folder: Path, own: Kept) -> Path | None:
+    """The newest copy that begins as this shop does; None where none can be read."""
+    place = folder / Path(settings.backup.folder).expanduser()
+    if not settings.backup.folder or not place.is_dir():
+        return None
+    for path in sorted(place.glob("*.zip"), key=lambda p: p.stat().st_mtime, reverse=True):
+        kept = Kept()
+        with suppress(BooksError):
+            _read_copy(path, kept)
+            if kept.lines and (not own.lines.get(1) or kept.lines.get(1) == own.lines.get(1)):
+                return path
+    return None
+
+
+def _read_copy(path: Path, kept: Kept) -> None:
+    """Take in what a copy holds: its database, and its lines as text. A copy need not be whole,
+    since nothing is taken that does not follow by its link."""
+    try:
+        with TemporaryDirectory() as place, ZipFile(path) as archive:
+            for name in archive.namelist():
+                if name.endswith(f"/{FILE}"):
+                    file = Path(place) / FILE
+                    with suppress(BadZipFile):
+                        file.write_bytes(archive.read(name))
+                    kept.read(file)
+                elif name.startswith("books/") and name.endswith(".txt"):
+                    for text in archive.read(name).splitlines():
+                        with suppress(Misfit):
+                            line = from_text(text)
+                            kept.add(line.n, line.link, line.body)
+    except (BadZipFile, OSError) as error:
+        do = "Name a .zip of `counter backup`; open one that is sealed with `counter restore`"
+        raise BadArchive(f"read backup {path}", str(error), do) from None
+
+
+class _Mended:
+    """The lines as they will stand: what was brought back, and what stands where one is lost."""
+
+    def __init__(
+        self, settings: Settings, at: datetime, by: str, own: Kept, others: Kept,
+        last: tuple[int, str],
+    ) -> None:  # fmt: skip
+        self.settings, self.at, self.by, self.types = settings, at, by, Types(TABLES)
+        self.lines: dict[int, Line] = {}
+        self.records: dict[int, dict[str, Any]] = {}
+        self.entered: dict[int, datetime] = {}
+        self.lost, self.unproved, self.filled = list[int](), list[int](), list[int]()
+        for n, brought in bring_back(own, others, last):
+            if brought.line is None or not self._taken_in(brought.line):
+                self.lost.append(n)
+                continue
+            if not brought.proved:
+                self.unproved.append(n)
+            if brought.copied:
+                self.filled.append(n)
+        if not self.lines:
+            do = "Put a copy back with `counter restore`"
+            raise BooksError(_TRIED, "no line of its books can be read", do)
+        self.names = {n: tuple(sorted(own.names.get(n, ()))) for n in self.lost}
+        places = places_of(self.lost, self.lines, own)
+        places |= {n: (line.book, line.line) for n, line in self.lines.items()}
+        self.places = dict(sorted(places.items()))
+        self.made_up: dict[str, Batch | TubOpened] = {}
+        self._say_what_is_lost()
+
+    def _taken_in(self, line: Line) -> bool:
+        try:
+            entry = self.types.read(line)
+        except Misfit:
+            return False
+        self.lines[line.n], self.records[line.n] = line, dict(entry.records)
+        self.entered[line.n] = entry.entered
+        return True
+
+    def _say_what_is_lost(self) -> None:
+        until: dict[int, datetime | None] = {}
+        since: datetime | None = None
+        for n in reversed(self.places):
+            since = until[n] = self.entered.get(n, since)
+        since = None
+        for n in self.places:
+            since = self.entered.get(n, since)
+            if n not in self.lines:
+                behind = self.lines[n + 1].link if n + 1 in self.lines else ""
+                lost = Lost(
+                    at=self.at, since=since, until=until[n], names=self.names[n], behind=behind
+                )
+                self.records[n] = {"lost": [lost]}
+
+    # -- what the shop goes on from
+
+    def write(self, folder: Path, kept: str, copy: str) -> Mending:
+        """Write the books anew into a folder, and what became of them; prove them."""
+        last = self._reopen()
+        sealed = last.sealed if isinstance(last, Reopening) else last.day if last else None
+        days = self._days()
+        self.sealed = str(sealed or "")
+        for day in (d for d in days if d > self.sealed):
+            self._fold(date.fromisoformat(day), last)
+        Engine(folder).create()
+        books = Books.open(folder, TABLES, found_by)
+        before = ORIGIN
+        with books.exclusive():
+            for n, (book, at) in self.places.items():
+                body = (
+                    self.lines[n].body if n in self.lines
+                    else self.types.write(n, book, at, self.at, self.records[n])
+                )  # fmt: skip
+                before = link_of(body, before)
+                line = Line(n, book, at, before, body)
+                books.put(line, found_by(book, self.records[n], body))
+        record = Mending(
+            at=self.at, by=self.by, kept=kept, lines=len(self.lines), lost=tuple(self.lost),
+            unproved=tuple(self.unproved), filled=tuple(self.filled), made_up=tuple(self.made_up),
+            copy=copy if self.filled else "",
+            told=tuple(self._told()),
+            least={d: least for d in days if (least := self._least(d)) != Least()},
+        )  # fmt: skip
+        shop = Shop(books, self.settings, lambda: self.at)
+        shop.keep({"mendings": [record], **self._stops()})
+        checked = check_books(books)
+        books.close()
+        if not checked.sound:
+            raise BooksError(
+                _TRIED, checked.findings[0].sentence, "Put a copy back with `counter restore`"
+            )
+        return record
+
+    def _told(self) -> Iterator[str]:
+        """What is known of each lost line."""
+        for n in self.lost[:_MOST]:
+            book, line = self.places[n]
+            lost: Lost = self.records[n]["lost"][0]
+            ends = (f"{t:%Y-%m-%d %H:%M}" if t else "" for t in (lost.since, lost.until))
+            spoke = f", of {', '.join(lost.names[:8])}" if lost.names else ""
+            yield f"Line {line} of book {book} (line {n} of the shop), {' to '.join(ends)}{spoke}."
+        hurt = {self.places[n][0] for n in self.lost}
+        for records in self.records.values():
+            for closing in records.get("closings", ()):
+                if str(closing.day) in hurt:
+                    yield f"Day {closing.day} is closed, with {closing.sales} sales in all."
+        for name in self.made_up:
+            yield f"{name} is made up of what is known, and is not for sale: {LOST}."
+        if any(self.places[n][0] == CATALOGUE for n in self.lost):
+            yield "Look at the catalogue, the people and their PINs: a change of them may be lost."
+
+    def _days(self) -> list[str]:
+        return sorted({book for book, _ in self.places.values() if book[:1].isdigit()})
+
+    def _of(self, book: str) -> list[int]:
+        return [n for n, place in self.places.items() if place[0] == book]
+
+    def _reopen(self) -> Closing | Reopening | None:
+        """What the closings say last. Where one is lost, its day is open again."""
+        last: Closing | Reopening | None = None
+        held: dict[date, Closing] = {}
+        for n in self._of(CLOSINGS):
+            if n in self.lost:
+                named = (d.removeprefix("closed ") for d in self.names[n] if d[:7] == "closed ")
+                first = next(iter(self._days()), str(self.at.date()))
+                after = max(held) + timedelta(days=1) if held else date.fromisoformat(first)
+                day = next(map(date.fromisoformat, named), after)
+                base = held[max(d for d in held if d < day)] if any(d < day for d in held) else None
+                self.records[n]["reopenings"] = [Reopening(
+                    day, LOST, self.at, base.carried if base else (), base.tubs if base else (),
+                    base.cash.left if base else self.settings.float_minor, self.by,
+                    base.day if base else day - timedelta(days=1), base.places if base else (),
+                )]  # fmt: skip
+            for record in (r for rows in self.records[n].values() for r in rows):
+                if isinstance(record, Closing):
+                    last = held[record.day] = record
+                elif isinstance(record, Reopening):
+                    last = record
+                    held = {d: c for d, c in held.items() if d < record.day}
+        return last
+
+    def _stops(self) -> Records:
+        """Stops and releases as they were really written, whichever of both places was hit."""
+        stops: dict[str, Hold] = {}
+        kept: Mapping[str, Hold] = {}
+        for n in sorted(self.records):
+            for record in self.records[n].get("stops", ()):
+                stops = dict(kept := record.stops)
+            stops |= {hold.lot: hold for hold in self.records[n].get("holds", ())}
+        self.held = stops
+        return {} if stops == kept else {"stops": [Stops(stops=stops, at=self.at, by=self.by)]}
+
+    def _least(self, day: str) -> Least:
+        """Behind which numbers a day goes on: a lost line may have given the next one."""
+        found = {"": 0, "R": 0, "lot": 0}
+        code = f"{date.fromisoformat(day):%y%j}-"
+        for n in self._of(day):
+            said = " ".join(self.names[n]) if n in self.lost else self._numbers(n)
+            if n in self.lost:
+                found = {kind: number + 1 for kind, number in found.items()}
+            for of, kind, number, lot in _NUMBER.findall(said):
+                if of == day:
+                    found[kind] = max(found[kind] if n in self.lost else 0, int(number))
+                elif lot.startswith(code):
+                    found["lot"] = max(found["lot"], int(lot[-2:]))
+        if not any(n in self.lost for n in self._of(day)):
+            return Least()
+        return Least(min(found["lot"], 98), found[""], found["R"])
+
+    def _numbers(self, n: int) -> str:
+        records = self.records[n]
+        numbered = (*records.get("sales", ()), *records.get("refunds", ()))
+        return " ".join(
+            [*(r.number for r in numbered), *(b.lot for b in records.get("batches", ()))]
+        )
+
+    # -- what an open day cannot be folded without
+
+    def _fold(self, day: date, last: Closing | Reopening | None) -> None:
+        """Fold the open days up to one, and make up what is missing in it."""
+        for _ in range(1000):
+            try:
+                self._ledger(day, last)
+                return
+            except KeyError as error:
+                name = str(error.args[0])
+                if name in self.made_up or not self._make_up(name, day):
+                    why = f"{name} is missing on {day}, and nothing is known of it"
+                    raise BooksError(
+                        _TRIED, why, "Put a copy back with `counter restore`"
+                    ) from None
+
+    def _ledger(self, day: date, last: Closing | Reopening | None) -> None:
+        books = Books.memory(TABLES, found_by)
+        shop = Shop(books, self.settings, lambda: self.at)
+        if last is not None:
+            kind = "reopenings" if isinstance(last, Reopening) else "closings"
+            books.commit(CLOSINGS, {kind: [last]}, self.at)
+        stops = self._stops().get("stops") or [Stops(stops=self.held, at=self.at)]
+        books.commit(CATALOGUE, {"stops": stops}, self.at)
+        for n, (book, _) in self.places.items():
+            if book[:1].isdigit() and self.sealed < book <= str(day):
+                books.commit(book, self.records[n], self.at)
+        ledger: Ledger = shop.ledger(day)
+        shop.closing_preview(day=ledger.day)
+
+    def _make_up(self, name: str, day: date) -> bool:
+        """Put what is known of a lot or a tub where a lost line of an open day stood."""
+        n = self._line_for(name, day)
+        if n is None:
+            return False
+        records = self.records[n]
+        if LOT.fullmatch(name) is None:
+            told = [one for m in self._of(str(day)) for one in self._draws(m)]
+            lots = [one.lot for one in told if one.tub == name]
+            if not lots:
+                return False
+            tub = TubOpened(name, lots[0], "time", 1, self.entered_at(n), by=self.by)
+            self.made_up[name] = tub
+            records.setdefault("tubs", []).append(tub)
+            return True
+        product = self._product(name)
+        known = self._catalogue().products.get(product)
+        made_on = lot_day(name) or day
+        batch = Batch(
+            name, product, known.unit if known else "piece", 0,
+            self.entered_at(n), DateMark("use-by", made_on, made_on, LOST), raw=LOST,
+            chilled=False, by=self.by, notes=LOST,
+        )  # fmt: skip
+        self.made_up[name] = batch
+        records.setdefault("batches", []).append(batch)
+        return True
+
+    def _line_for(self, name: str, day: date) -> int | None:
+        """The lost line of an open day in whose place something made up is to stand."""
+        made_on = str(lot_day(name) or day)
+        for n in self.lost:
+            if self.places[n][0] in {made_on, str(day)} and self.places[n][0] > self.sealed:
+                return n
+        for n in self.lost:
+            ours = self._of(made_on)
+            if self.places[n][0] == "lost" and all(m < n for m in ours):
+                self.places[n] = made_on, len(ours) + 1
+                return n
+        return None
+
+    def entered_at(self, n: int) -> datetime:
+        lost = self.records[n]["lost"][0]
+        moment: datetime = lost.since or lost.until or self.at
+        return moment
+
+    def _draws(self, n: int) -> Iterator[Any]:
+        records = self.records[n]
+        for one in (*records.get("sales", ()), *records.get("refunds", ())):
+            for line in one.lines:
+                yield from line.draws
+        yield from records.get("waste", ())
+
+    def _product(self, lot: str) -> str:
+        for records in self.records.values():
+            for line in (line for sale in records.get("sales", ()) for line in sale.lines):
+                if any(draw.lot == lot for draw in line.draws):
+                    return str(line.product)
+        return next(iter(self._catalogue().products), "")
+
+    def _catalogue(self) -> Catalogue:
+        found = [c for r in self.records.values() for c in r.get("catalogues", ())]
+        return found[-1] if found else Catalogue()

@@ -1,0 +1,78 @@
+"""What a mending of the books says: what was lost, and what is known of it.
+
+A line that could not be brought back is not passed over: in its place stands a line that says so.
+So numbers go on without a gap, and every line behind it is, byte for byte, what it was.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import msgspec
+
+from counter.trade.numbers import Least
+
+
+class Lost(msgspec.Struct, frozen=True, kw_only=True):
+    """A line that is lost, in its place. ``at`` is when the books were mended, ``since`` and
+    ``until`` when the lines around it were entered; ``names`` are the lots, numbers and keys that
+    the indices still said of it. ``behind`` is the link that the line behind it had before: with it
+    the links of old can be worked out, and compared with a seal on paper."""
+
+    at: datetime
+    since: datetime | None = None
+    until: datetime | None = None
+    names: tuple[str, ...] = ()
+    behind: str = ""
+
+
+class Mending(msgspec.Struct, frozen=True, kw_only=True):
+    """One mending: when, by whom, and what became of the lines of the shop, by their numbers in it.
+
+    ``kept`` is the damaged file as it was set aside. ``lost`` lines are gone, ``filled`` ones were
+    taken from ``copy``, ``unproved`` ones read whole, but the line before them is lost, so nothing
+    proves them. ``least`` are the numbers behind which those of an open day go on, since some that
+    are out may be lost. ``made_up`` are lots and tubs of which little but the name is known: they
+    stand in the books, and are not for sale. ``told`` says of each lost line where it stood, when
+    it was entered, and what it spoke of, as far as that is known.
+    """
+
+    at: datetime
+    by: str = ""
+    kept: str = ""
+    lines: int = 0
+    lost: tuple[int, ...] = ()
+    unproved: tuple[int, ...] = ()
+    filled: tuple[int, ...] = ()
+    copy: str = ""
+    least: dict[str, Least] = {}
+    made_up: tuple[str, ...] = ()
+    told: tuple[str, ...] = ()
+
+    @property
+    def said(self) -> str:
+        """What was done, in one sentence."""
+        parts = [f"{self.lines} lines were brought back"]
+        for words, numbers in (
+            ("came from the copy", self.filled), ("are not proved by a link", self.unproved),
+        ):  # fmt: skip
+            if numbers:
+                parts.append(f"{len(numbers)} of them {words} ({spans(numbers)})")
+        lost = f"{len(self.lost)} are lost ({spans(self.lost)})" if self.lost else "none is lost"
+        return f"{', '.join(parts)}; {lost}. The damaged file is kept as {self.kept}."
+
+
+def spans(numbers: tuple[int, ...]) -> str:
+    """Numbers as people write them.
+
+    >>> spans((3, 4, 5, 9))
+    '3 to 5, 9'
+    """
+    found: list[list[int]] = []
+    for n in numbers:
+        if found and found[-1][1] == n - 1:
+            found[-1][1] = n
+        else:
+            found.append([n, n])
+    said = [f"{a}" if a == b else f"{a} to {b}" for a, b in found[:12]]
+    return ", ".join([*said, "and more"] if len(found) > 12 else said)

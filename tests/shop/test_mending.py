@@ -1,0 +1,192 @@
+"""Damage is named, a mending brings back what is whole, and selling goes on the same minute."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from counter.books.engine import FILE
+from counter.cli import main
+from counter.errors import BookDamaged, BooksError
+from counter.shop import Shop
+from counter.shop.mending import mend_shop
+from counter.trade.mendings import Mending
+from tests.conftest import SAID, ShopInHand
+
+
+@pytest.fixture
+def sold(folder_shop: ShopInHand) -> ShopInHand:
+    """A closed Monday and an open Tuesday with a batch, a tub, a refund, waste and a count."""
+    hand = folder_shop
+    hand.clock.set("2026-11-23 04:10")
+    hand.batch("firm")
+    hand.clock.set("2026-11-23 09:00")
+    hand.sell("firm-block*2")
+    hand.clock.set("2026-11-23 18:30")
+    hand.shop.close_day()
+    hand.clock.set("2026-11-24 04:10")
+    lot = hand.batch("firm").lot
+    hand.clock.set("2026-11-24 09:00")
+    _, tub = hand.pudding()
+    first = hand.sell("firm-block", "cup-small", key="first")
+    hand.sell("firm-block*3", "cup-small", key="second")
+    hand.shop.refund(first.number, "cold", {1: 1})
+    hand.shop.throw_away(lot, 2, "broken")
+    hand.shop.end_tub(tub, 7000, True)
+    hand.shop.count(lot, hand.on_hand(lot))
+    hand.sell("firm-block", key="third")
+    hand.shop.books.close()
+    return hand
+
+
+def folder_of(hand: ShopInHand) -> Path:
+    assert hand.shop.folder is not None
+    return hand.shop.folder
+
+
+def spoil(folder: Path, n: int) -> None:
+    """Make one line unreadable where it lies on the disk, and its link, too."""
+    data = bytearray((folder / FILE).read_bytes())
+    at, begins = -1, f'{{"n":{n},"book"'.encode()
+    while (at := data.find(begins, at + 1)) >= 0:
+        data[at - 32 : at + 4] = bytes(36)
+    with (folder / FILE).open("r+b") as file:
+        file.write(data)
+
+
+def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
+    hand.shop.books.close()
+    record = mend_shop(folder_of(hand), "Ida", copy, hand.clock)
+    assert record is not None
+    hand.shop = Shop.open(folder_of(hand), hand.clock)
+    return record
+
+
+def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand) -> None:
+    last = sold.shop.books.end()[0]
+    numbers = {s.number for s in sold.shop.sales_of(sold.shop.today())}
+    sold.shop.books.close()
+    file = folder_of(sold) / FILE
+    whole, note = file.read_bytes(), (folder_of(sold) / "books.last").read_bytes()
+    for n in range(1, last + 1):
+        (folder_of(sold) / f"{FILE}-wal").unlink(missing_ok=True)
+        file.write_bytes(whole)
+        (folder_of(sold) / "books.last").write_bytes(note)
+        for old in folder_of(sold).glob(f"{FILE}.damaged-*"):
+            old.unlink()
+        spoil(folder_of(sold), n)
+        record = mended(sold)
+        shop = sold.shop
+        assert record.lost == (n,)
+        checked = shop.check()
+        assert checked.findings == (), n
+        assert any("1 are lost" in known for known in checked.known), checked.known
+        if not shop.catalogue.portions:
+            shop.load_catalogue(
+                (Path(__file__).parents[2] / "demo_shop/catalogue.toml").read_text()
+            )
+        lot = sold.batch("firm").lot
+        sale = sold.sell(f"firm-block@{lot}")
+        assert sale.number not in numbers, n
+        shop.closing_preview()
+        shop.books.close()
+
+
+def test_a_line_that_is_lost_is_taken_from_the_copy(sold: ShopInHand, tmp_path: Path) -> None:
+    place = tmp_path / "stick"
+    place.mkdir()
+    copy = Path(sold.shop.back_up(place).path)
+    before = [e.link for e in sold.shop.books.lines.entries()]
+    sold.shop.books.close()
+    spoil(folder_of(sold), 7)
+    record = mended(sold, copy)
+    assert (record.lost, record.filled, record.unproved) == ((), (7,), ())
+    assert [e.link for e in sold.shop.books.lines.entries()][:-1] == before
+    assert sold.shop.check().findings == ()
+
+
+def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
+    spoil(folder_of(sold), 7)
+    record = mended(sold)
+    kept = folder_of(sold) / record.kept
+    assert record.kept == "books.sqlite.damaged-20261124-090000"
+    assert kept.stat().st_mode & 0o777 == 0o600
+
+
+def test_a_seal_from_before_a_mending_is_known_after_it(sold: ShopInHand) -> None:
+    seal = sold.shop.seal_of(sold.shop.books.days()[0])
+    sold.shop.books.close()
+    spoil(folder_of(sold), 3)  # before the closing: every link behind it is new
+    mended(sold)
+    day, said = sold.shop.check_seal(seal)
+    assert str(day) == "2026-11-23"
+    assert said.endswith("but for what a mending names as lost.")
+    assert sold.shop.seal_of(day) != seal
+
+
+def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand) -> None:
+    with closing(sqlite3.connect(folder_of(sold) / FILE)) as con:
+        for table in ("lines", "keys", "names"):
+            con.execute(f"DELETE FROM {table} WHERE n > 12")
+        con.commit()
+    shop = Shop.open(folder_of(sold), sold.clock)
+    shop.given = SAID
+    with pytest.raises(BookDamaged, match=r"and line \d+ was answered for. Run `counter mend`."):
+        ShopInHand(shop, sold.clock).sell("firm-block")
+    assert "was answered for" in shop.books.notices[0]
+    shop.books.close()
+    record = mended(sold)
+    assert record.lost[-1] == sold.shop.books.end()[0] - 1
+    assert sold.shop.check().sound
+    sold.sell(f"firm-block@{sold.batch('firm').lot}")
+
+
+def test_a_running_program_sees_damage_at_its_next_look(sold: ShopInHand) -> None:
+    shop = Shop.open(folder_of(sold), sold.clock)
+    shop.shelf()
+    assert shop.books.notices == []
+    assert not (folder_of(sold) / f"{FILE}-wal").read_bytes()  # all of it is in the file
+    spoil(folder_of(sold), shop.books.end()[0] - 1)
+    assert "Run `counter mend`" in shop.books.notices[0]
+    with pytest.raises(BookDamaged):
+        ShopInHand(shop, sold.clock).sell("firm-block")
+
+
+def test_what_another_program_has_open_is_not_mended(sold: ShopInHand) -> None:
+    spoil(folder_of(sold), 7)
+    with closing(sqlite3.connect(folder_of(sold) / FILE)) as con:
+        con.execute("SELECT n FROM lines LIMIT 1").fetchall()
+        said = subprocess.run(
+            [sys.executable, "-m", "counter", "--shop", str(folder_of(sold)), "mend"],
+            capture_output=True, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    assert said.returncode == 1
+    assert said.stderr == (
+        "Cannot mend the shop: another program has it open. Close it, the counter page too, then"
+        " run `counter mend` again.\n"
+    )
+
+
+def test_the_command_line_says_what_is_lost(sold: ShopInHand) -> None:
+    spoil(folder_of(sold), sold.shop.books.end()[0] - 1)
+    sold.shop.books.close()
+    said = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--by", "Ida"])
+    assert said.exit_code == 0, said.output
+    assert "1 are lost" in said.output
+    again = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend"])
+    assert again.output == "The books are whole; nothing was changed.\n"
+
+
+def test_books_of_which_no_line_can_be_read_stay_as_they_are(sold: ShopInHand) -> None:
+    file = folder_of(sold) / FILE
+    file.write_bytes(b"\0" * 8192)
+    sold.shop.books.close()
+    with pytest.raises(BooksError, match="no line of its books can be read"):
+        mend_shop(folder_of(sold), clock=sold.clock)
+    assert file.read_bytes() == b"\0" * 8192
