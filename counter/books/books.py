@@ -16,6 +16,7 @@ from typing import Any, Self
 import msgspec
 
 from counter.books.engine import FILE, MEND, Engine
+from counter.books.files import keep_private
 from counter.books.lines import ORIGIN, Entry, Line, Misfit, Records, Types, link_of
 from counter.books.tables import LINES, BookTables
 from counter.errors import BookDamaged, BooksError, NotAppendOnly, NotAShop
@@ -77,6 +78,7 @@ class Books:
         if not (folder / FILE).exists():
             do = "Bring it back with `counter mend`, or put a backup back with `counter restore`"
             raise NotAShop(tried, f"{FILE} is missing in it", do)
+        keep_private(folder)
         return cls(Engine(folder), types, finder, clock)
 
     @classmethod

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from counter.errors import Asked, Refused
+from counter.shop import Shop, make_shop
 from counter.trade.settings import parse_settings
 from counter.trade.starting import EXAMPLES, unwritten
 from tests.conftest import SETTINGS, Maker, ShopInHand
@@ -122,3 +123,13 @@ def test_the_recipes_are_confirmed_once_with_a_word_and_by_whom(make: Maker) -> 
     assert (kept.words, kept.by) == ("we make it just so", "Ana")
     hand.batch("firm", 8)
     assert hand.sell("firm-block").total == 300
+
+
+def test_nobody_else_may_read_a_shop_new_or_opened_again(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    for _ in range(2):  # made; then opened after somebody let all read it
+        (make_shop(folder, SETTINGS) if not folder.exists() else Shop.open(folder)).books.close()
+        assert folder.stat().st_mode & 0o777 == 0o700
+        assert {p.stat().st_mode & 0o777 for p in folder.iterdir()} == {0o600}
+        for path in (folder, *folder.iterdir()):
+            path.chmod(0o755 if path.is_dir() else 0o644)
