@@ -172,17 +172,15 @@ def sell(
             why = "a paper list has its own lines, and no discount"
             raise BadInput("enter sales from paper", why, "Enter the others one by one")
         sales = _paper_sales(shop, items, bool(card), paper, when, each)
-        made = shop.sell_from_paper(sales, key[:70], by)
+        made = shop.sell_from_paper(sales, _key(key, 70), by)
         as_json(made) if json else click.echo("\n".join(words.sold(made)))
         return
     if price_only:
         priced = shop.price(_slip(shop, items, here, discount, because, key, when), when)
         as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
         return
-    sale = shop.booked(key[:80])
-    if sale is None:
-        slip = _slip(shop, items, here, discount, because, key, when)
-        sale = shop.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
+    slip = _slip(shop, items, here, discount, because, key, when)
+    sale = shop.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
     if json:
         as_json(sale)
         return
@@ -227,8 +225,18 @@ def _slip(
         tuple(shop.read_item(text, when) for text in items),
         "here" if here else "away",
         parse_discount(discount, because, shop.settings.places) if discount is not None else None,
-        key[:80],
+        _key(key, 80),
     )
+
+
+def _key(key: str, most: int) -> str:
+    """A key as it was given: one that was cut short would be another payment's, too."""
+    from counter.errors import BadInput
+
+    if len(key) > most:
+        why = f"it has {len(key)} characters"
+        raise BadInput("read the key", why, f"Expected are {most} at most")
+    return key
 
 
 def _tenders(
@@ -241,7 +249,8 @@ def _tenders(
     tenders = [parse_tender("card", text, places) for text in card]
     if cash is not None:
         tenders.append(parse_tender("cash", cash, places))
-    if slip.items and not tenders and shop.price(slip, when).total:
+    known = tenders or shop.booked(slip.key)
+    if slip.items and not known and shop.price(slip, when).total:
         do = "Add --cash AMOUNT or --card, or --price-only"
         raise BadInput("book the sale", "how it is paid is not said", do)
     return tenders

@@ -116,28 +116,37 @@ class Selling(Reading):
         ordered = sorted(enumerate(sales), key=lambda one: one[1].at.timestamp())
         if len({self.day_of(sale.at) for sale in sales}) > 1:
             raise BadInput(tried, "they are of several days", "Enter those of one day at a time")
+        with self.books.exclusive():
+            return self._booked_list(ordered, key) or self._sell_list(ordered, key, by)
+
+    def _booked_list(self, ordered: Sequence[tuple[int, PaperSale]], key: str) -> list[Sale]:
+        """What was booked under the key of a list, on whatever day; KeyTaken for another list."""
+        known = [self.booked(f"{key}/{row}") for row in range(len(ordered) + 1) if key]
+        made = list(filter(None, known))
+        for row, sale in ordered if made else ():
+            slip, paid, one = Slip(sale.items, key=f"{key}/{row}"), [Tender(sale.paid)], known[row]
+            same = one and (one.at, one.content) == (sale.at, content_of(slip, paid))
+            if not same or len(made) != len(ordered):
+                taken = self._taken(one or made[-1], slip, paid, sale.at)
+                taken.row = row
+                raise taken
+        return sorted(made, key=lambda sale: sale.number)
+
+    def _sell_list(self, ordered: Sequence[tuple[int, PaperSale]], key: str, by: str) -> list[Sale]:
         with self.writing(ordered[0][1].at, by) as entry:
-            before = [s for k, s in entry.ledger.keyed.items() if key and k.startswith(f"{key}/")]
-            made, trial = [], deepcopy(entry.ledger)
+            made, trial = list[Sale](), deepcopy(entry.ledger)
             for row, sale in ordered:
                 try:
                     one = Entry(trial, self.check_moment(sale.at, entry.now), entry.now, entry.by)
                     slip = Slip(sale.items, key=f"{key}/{row}" if key else "")
-                    paid = [Tender(sale.paid)]
-                    if before:
-                        known = entry.ledger.keyed.get(slip.key)
-                        if known is None or known.at != one.at or len(before) != len(ordered):
-                            raise self._taken(known or before[-1], slip, paid, one.at)
-                        self._same(known, slip, paid, one.at)
-                        continue
-                    made.append(self._sell(slip, paid, one, self._priced(slip, one)))
+                    made.append(self._sell(slip, [Tender(sale.paid)], one, self._priced(slip, one)))
                 except CounterError as error:
                     error.row = row
                     raise
                 trial.add(one.records)
                 entry.add("sales", made[-1])
                 entry.ask(*one.questions)
-        return before or made
+        return made
 
     def _sell(
         self, slip: Slip, tenders: Sequence[Tender], entry: Entry, priced: PricedSlip,

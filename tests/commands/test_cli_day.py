@@ -231,6 +231,16 @@ def test_the_same_key_books_once(line: CommandLine) -> None:
     assert line.done("sell", "firm-block", "--cash", "5", "--key", "till-1/7") == first
 
 
+def test_another_payment_is_not_answered_with_the_sale_of_its_key(line: CommandLine) -> None:
+    key = ("--key", "k" * 80)
+    line.done("sell", "firm-block", "--cash", "5", *key)
+    for words in (("firm-block*2", "--cash", "10"), ("firm-block", "--card"), ("firm-block",)):
+        said = line.refused(1, "sell", *words, *key)
+        assert f"its key {key[1]} was booked as sale 2026-11-24/0001 over 3.25 in cash" in said
+    said = line.refused(2, "sell", "firm-block", "--cash", "5", "--key", key[1] + "2")
+    assert said == "Cannot read the key: it has 81 characters. Expected are 80 at most."
+
+
 def test_what_is_sold_beyond_the_log_is_sold_and_noted(empty: CommandLine) -> None:
     empty.done("batch", "firm", "--made", "1", "--boiled", "10min")
     result = empty.run("sell", "firm-block*2", "--card")

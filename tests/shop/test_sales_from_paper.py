@@ -6,11 +6,12 @@ import re
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import msgspec
 import pytest
 from click.testing import CliRunner
 
 from counter.cli import main
-from counter.errors import BadInput, DaySealed, NotSafe
+from counter.errors import BadInput, DaySealed, KeyTaken, NotSafe
 from counter.shop import Shop
 from counter.trade.sales import PaperSale, SlipItem, each_alone
 from counter.web.app import create_app
@@ -145,3 +146,17 @@ def test_the_page_says_which_row_is_wrong_and_keeps_what_was_typed(folder_shop: 
     none = page.post("/sales/paper", {"key": "k1", "day": "2026-11-24", "portion-0": "firm-block"})
     assert "the first has no time" in none.text
     assert hand.shop.ledger().sales == {}
+
+
+def test_a_key_of_a_list_is_its_own_and_no_beginning_of_another(hand: ShopInHand) -> None:
+    shop = noon(hand).shop
+    shop.sell_from_paper([blocks(1, "09:00")], "a/b")
+    [made] = shop.sell_from_paper([blocks(2, "10:00")], "a")
+    assert made.number == "2026-11-24/0002"
+    assert shop.sell_from_paper([blocks(2, "10:00")], "a") == [made]
+    shop.close_day()
+    hand.clock.set("2026-11-25 12:00")
+    later = msgspec.structs.replace(blocks(3, "10:00"), at=at("10:00") + timedelta(days=1))
+    with pytest.raises(KeyTaken, match="its key a/0 was booked as sale 2026-11-24/0002"):
+        shop.sell_from_paper([later], "a")
+    assert shop.sell_from_paper([blocks(2, "10:00")], "a") == [made]
