@@ -31,8 +31,9 @@ def passphrase_in(file: Path | None) -> str:
     try:
         return file.read_text("utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
+        why = (getattr(error, "strerror", "") or "it is no text").lower()
         do = "Name a text file with nothing else in it"
-        raise BadInput(f"read the passphrase in {file}", str(error), do) from None
+        raise BadInput(f"read the passphrase in {file}", why, do) from None
 
 
 @click.command()
@@ -72,7 +73,8 @@ def backup(
         given = passphrase_in(file)
         shop.seal_copies(given or click.prompt(ask, hide_input=True, confirmation_prompt=True))
         click.echo("Copies are sealed from now on. Without the passphrase nobody can put one back:"
-                   " keep it written down, away from shop and stick.", err=True)  # fmt: skip
+                   " keep it written down, away from shop and stick. Older copies are as they were:"
+                   " throw away those that are not sealed.", err=True)  # fmt: skip
     with progress("Copying and reading back") as tell:
         saved = shop.back_up(to, progress=tell, program=wheels)
     if json:
