@@ -6,6 +6,7 @@ Only click is imported here; what a command needs is imported when it runs, so t
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from io import TextIOWrapper
@@ -140,6 +141,7 @@ def main(ctx: click.Context, folder: Path) -> None:
     Exit status: 0 done, 1 refused by a rule, 2 wrong usage.
     """
     ctx.obj = folder
+    os.umask(0o077)  # what is written is for its owner: takings, notes, copies, what a server keeps
     for stream in (sys.stdout, sys.stderr):
         # A console that cannot write 豆 writes ?; what was booked must not end in an error.
         if isinstance(stream, TextIOWrapper):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from contextlib import suppress
 from pathlib import Path
+from stat import S_ISLNK
 
 BLOCK = 1 << 20
 
@@ -35,11 +36,12 @@ def write_anew(file: Path) -> None:
 def keep_private(folder: Path) -> None:
     """Let nobody but their owner read a shop folder and the files in it: 0700 and 0600.
 
-    Folders within are 0700, so what lies in them need not be looked at one by one. On a disk that
-    takes nothing, all stays as it is.
+    Folders within are 0700, so what lies in them need not be looked at one by one. What belongs to
+    somebody else, or lies on a disk that takes nothing, stays as it is.
     """
     with suppress(OSError):
-        folder.chmod(0o700)
-        for path in folder.iterdir():
-            if not path.is_symlink():
-                path.chmod(0o700 if path.is_dir() else 0o600)
+        for path in (folder.resolve(), *folder.iterdir()):
+            with suppress(OSError):
+                mode = path.lstat().st_mode
+                if mode & 0o077 and not S_ISLNK(mode):
+                    path.chmod(mode & 0o700)
