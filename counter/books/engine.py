@@ -29,7 +29,10 @@ from counter.errors import BookDamaged, BooksError, DiskRefused, NotAShop
 FILE, LAST = "books.sqlite", "books.last"
 RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
 APPLICATION_ID = 0x746F6675  # "tofu"
-FORMAT = 1
+# What brings books up, a step a format: the first one brings format 1 to 2. Lines are never
+# changed, only what is beside them: what a record has become since then its type says, by defaults.
+STEPS: tuple[tuple[str, ...], ...] = ()
+FORMAT = 1 + len(STEPS)
 PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
 # A short log: less is lost with a bad one, and once it goes round, a sync need not grow the file.
 _LOG_PAGES = 128
@@ -69,6 +72,12 @@ def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
         return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
     why, do = _WHY.get(code, (str(error), "Look at the disk, then do it again"))
     return DiskRefused(tried, why, do)
+
+
+def _copy(con: sqlite3.Connection, to: Path) -> None:
+    with closing(sqlite3.connect(to)) as copy:
+        con.backup(copy)
+        copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
 
 
 class Engine:
@@ -237,9 +246,8 @@ class Engine:
             # A connection of its own: what is being written here is not part of the copy.
             here = self.connection()
             own = nullcontext(here) if self._aside else closing(self._connect())
-            with own as con, closing(sqlite3.connect(to)) as copy:
-                con.backup(copy)
-                copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
+            with own as con:
+                _copy(con, to)
         except sqlite3.Error as error:
             raise refused("copy the books", error) from error
 
@@ -298,7 +306,7 @@ class Engine:
         try:
             con = self._opened(f"{self.file.absolute().as_uri()}?mode=rw")
             con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
-        except sqlite3.Error as error:
+        except (OSError, sqlite3.Error) as error:
             said = refused("open the books", error)
             if not isinstance(said, DiskRefused) or not self.file.is_file():
                 raise said from error
@@ -325,10 +333,14 @@ class Engine:
             name, timeout=PATIENCE_S, isolation_level=None, check_same_thread=False, uri=True
         )
         con.text_factory = bytes  # a flipped bit may leave no text
-        con.execute("PRAGMA journal_mode=WAL")
-        con.execute("PRAGMA synchronous=FULL")
-        con.execute(f"PRAGMA wal_autocheckpoint={_LOG_PAGES}")
-        self._check_format(con)
+        try:
+            self._check_format(con)  # first: what is not ours stays as it is
+            con.execute("PRAGMA journal_mode=WAL")
+            con.execute("PRAGMA synchronous=FULL")
+            con.execute(f"PRAGMA wal_autocheckpoint={_LOG_PAGES}")
+        except BaseException:
+            con.close()  # and what was begun is taken back
+            raise
         return con
 
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
@@ -360,11 +372,30 @@ class Engine:
         (kind,) = con.execute("PRAGMA application_id").fetchone()
         (version,) = con.execute("PRAGMA user_version").fetchone()
         tried = f"open {self.file.name}"
-        if kind != APPLICATION_ID:
+        if kind != APPLICATION_ID or version < 1:
             raise BookDamaged(tried, "it is no file of a shop's books", MEND, book=FILE, line=0)
         if version > FORMAT:
             why = f"it has format {version}, and this program knows formats up to {FORMAT}"
             raise NotAShop(tried, why, f"Use a program that knows format {version}")
+        if version < FORMAT:
+            self._bring_up(con)
+
+    def _bring_up(self, con: sqlite3.Connection) -> None:
+        """Bring books of an older format up, all or nothing; the old ones are kept beside them."""
+        name = os.fsdecode(con.execute("PRAGMA database_list").fetchone()[2])
+        con.execute("BEGIN IMMEDIATE")
+        (version,) = con.execute("PRAGMA user_version").fetchone()  # another may have been first
+        if version < FORMAT:
+            kept = Path(f"{name}.format-{version}")
+            part = kept.with_suffix(".part")
+            with closing(sqlite3.connect(name)) as old:
+                _copy(old, part)
+            part.replace(kept)
+            sync_folder(kept.parent)
+        for statement in (sql for step in STEPS[version - 1 :] for sql in step):
+            con.execute(statement)
+        con.execute(f"PRAGMA user_version={FORMAT}")
+        con.execute("COMMIT")
 
     def _prove(self, con: sqlite3.Connection) -> None:
         # After a failed sync the system may show what the disk does not hold, and call it synced

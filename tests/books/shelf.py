@@ -1,108 +1,86 @@
-"""One shop's files for the tests: the same suite runs over a disk and over memory."""
+"""One shop's books for the tests: the same suite runs over a disk and over memory."""
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+import sqlite3
+from collections.abc import Mapping, Sequence
+from contextlib import closing
+from datetime import date, datetime
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import msgspec
 
-from counter.books import Books
-from counter.books.folder import MemoryFolder, file_of
+from counter.books import Books, Found
+from counter.books.engine import FILE
 
-MONDAY, TUESDAY, WEDNESDAY = (date(2026, 11, d) for d in (23, 24, 25))
+MONDAY, TUESDAY, WEDNESDAY = (str(date(2026, 11, d)) for d in (23, 24, 25))
 MOMENT = datetime(2026, 11, 24, 8, 12, 3, 123456, tzinfo=ZoneInfo("America/New_York"))
+
+
+class Price(msgspec.Struct, frozen=True):
+    minor: int
+    kind: str = "cash"
 
 
 class Sale(msgspec.Struct, frozen=True):
     number: int
     lines: tuple[str, ...] = ()
     note: str = ""
+    key: str = ""
+    paid: Price = Price(0)
+    at: datetime = MOMENT
 
 
 class Move(msgspec.Struct, frozen=True):
     amount: int
 
 
-class Closing(msgspec.Struct, frozen=True):
-    day: date
-    lots: tuple[str, ...] = ()
-    book_lines: int = 0
-    book_link: str = ""
-
-
-class Reopening(msgspec.Struct, frozen=True):
-    day: date
-    why: str
-
-
 class Catalogue(msgspec.Struct, frozen=True):
     products: dict[str, int]
 
 
-TYPES: dict[str, type[msgspec.Struct]] = {
-    "sales": Sale,
-    "drawer": Move,
-    "closings": Closing,
-    "reopenings": Reopening,
-    "catalogues": Catalogue,
-}
+TYPES: dict[str, type[msgspec.Struct]] = {"sales": Sale, "drawer": Move, "catalogues": Catalogue}
+
+
+def found_by(book: str, records: Mapping[str, Sequence[Any]], body: bytes) -> Found:
+    """Found by the keys of sales and the word in their notes; in the catalogue by table."""
+    sales = records.get("sales", ())
+    if book == "catalogue":
+        return Found((), tuple(records))
+    keys = tuple(s.key for s in sales if isinstance(s, Sale) and s.key)
+    return Found(keys, tuple(s.note for s in sales if isinstance(s, Sale) and s.note))
 
 
 class Shelf:
-    """The files of a shop, whatever they lie on: open them, look at the bytes, spoil them."""
+    """The books of a shop, whatever they lie on; ``None`` is memory, which one program has."""
 
     def __init__(self, folder: Path | None) -> None:
-        self.folder, self._memory = folder, MemoryFolder()
+        self.folder = folder
         self.clock_at = MOMENT
+        self._memory = Books.memory(TYPES, found_by, lambda: self.clock_at)
+        if folder:
+            Books.create(folder)
 
     def open(self) -> Books:
-        clock = lambda: self.clock_at  # noqa: E731 - a clock that tests can set
         if self.folder is None:
-            return Books(self._memory, TYPES, clock)
-        return Books.open(self.folder, TYPES, clock)
+            return self._memory
+        return Books.open(self.folder, TYPES, found_by, lambda: self.clock_at)
 
-    def bytes_of(self, book: str) -> bytes:
+    def spoil(self, sql: str, *values: object) -> None:
+        """Change the file past the program, as whoever can write the folder could."""
         if self.folder is None:
-            return bytes(self._memory.files[file_of(book)])
-        return (self.folder / file_of(book)).read_bytes()
-
-    def put(self, book: str, data: bytes) -> None:
-        """Overwrite a book, as somebody with an editor or a failing disk would."""
-        if self.folder is None:
-            self._memory.files[file_of(book)] = bytearray(data)
-        else:
-            (self.folder / file_of(book)).write_bytes(data)
-
-    def remove(self, book: str) -> None:
-        if self.folder is None:
-            del self._memory.files[file_of(book)]
-        else:
-            (self.folder / file_of(book)).unlink()
-
-    def names(self) -> list[str]:
-        if self.folder is None:
-            return sorted(self._memory.files)
-        found = [p for p in self.folder.rglob("*") if p.is_file() and p.name != ".lock"]
-        return sorted(p.relative_to(self.folder).as_posix() for p in found)
-
-    def read(self, name: str) -> bytes:
-        if self.folder is None:
-            return bytes(self._memory.files[name])
-        return (self.folder / name).read_bytes()
+            self._memory.engine.connection().execute(sql, values)
+            return
+        with closing(sqlite3.connect(self.folder / FILE)) as con, con:
+            assert con.execute(sql, values).rowcount, sql
 
 
-def sell(books: Books, day: date, *numbers: int) -> None:
+def sell(books: Books, day: str, *numbers: int) -> None:
     for number in numbers:
         books.commit(day, {"sales": [Sale(number, ("block", "small cup"))]}, MOMENT)
 
 
-def close_day(books: Books, day: date, *lots: str) -> None:
-    book = books.day(day)
-    closing = Closing(day, lots, book.last_n, book.last_link)
-    books.commit_closing({"closings": [closing]}, MOMENT + timedelta(hours=10))
-
-
-def numbers(books: Books, day: date) -> list[int]:
-    return [sale.number for sale in books.day(day).records("sales") if isinstance(sale, Sale)]
+def numbers(books: Books, day: str) -> list[int]:
+    return [sale.number for sale in books.select(day).find("sales", Sale)]
