@@ -169,7 +169,7 @@ class Books:
         The list without bounds is shared: do not change it."""
         self.refresh()
         if self._days is None:
-            rows = self.engine.rows("SELECT book FROM lines WHERE line = 1 AND book < 'a'")
+            rows = self.engine.rows("SELECT book FROM lines INDEXED BY begun WHERE line = 1 AND book < 'a'")
             self._days = sorted(date.fromisoformat(book.decode()) for (book,) in rows)
         if first is None and last is None:
             return self._days  # ten years of dates are not copied at every sale

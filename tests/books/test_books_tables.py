@@ -1,180 +1,223 @@
-"""TinyDB over the books, and each of TinyDB's traps."""
+"""TinyDB over the books: inserting appends, what is handed out is read-only, nothing is changed."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from typing import Any
 
 import pytest
-from tinydb import Query, where
+from tinydb import TinyDB, where
 from tinydb.operations import increment
 from tinydb.table import Document
 
-from counter.books import BookTables, Journal, JournalStorage
-from counter.books.folder import MemoryFolder
-from counter.errors import BooksError, NotAppendOnly
-from tests.books.shelf import MOMENT, MONDAY, Sale, Shelf, numbers, sell
+from counter.books import Books, BookTables
+from counter.books.tables import _READ, BookStorage
+from counter.errors import NotAppendOnly
+from tests.books.shelf import (
+    MOMENT,
+    MONDAY,
+    TUESDAY,
+    WEDNESDAY,
+    Catalogue,
+    Move,
+    Price,
+    Sale,
+    Shelf,
+    numbers,
+    sell,
+)
 
 
-def test_documents_are_found_by_tinydb_queries(shelf: Shelf) -> None:
+def test_it_is_a_tinydb_over_a_storage_of_ours(shelf: Shelf) -> None:
     books = shelf.open()
-    sell(books, MONDAY, 1, 2, 3)
-    table = books.day(MONDAY).db.table("sales")
-    assert len(table) == 3
-    assert [doc["number"] for doc in table.search(where("number") >= 2)] == [2, 3]
-    assert table.get(where("number") == 3)["number"] == 3  # type: ignore[index]
-    assert table.get(doc_id=2)["number"] == 2  # type: ignore[index]
-    assert table.get(doc_id=4) is None
-    assert table.count(Query().lines.any(["small cup"])) == 3
-    assert table.contains(doc_id=3)
-    assert not table.contains(doc_id=0)
-    assert books.day(MONDAY).db.tables() == {"sales"}
-
-
-def test_an_insert_is_a_commit_with_a_typed_record(shelf: Shelf) -> None:
-    books = shelf.open()
-    table = books.day(MONDAY).db.table("sales")
-    assert table.insert({"number": 1}) == 1
-    assert table.insert_multiple([{"number": 2}, {"number": 3}]) == [2, 3]
-    assert table.insert_multiple([]) == []
-    assert books.day(MONDAY).last_n == 2
-    assert books.day(MONDAY).records("sales") == [Sale(1), Sale(2), Sale(3)]
-    assert books.day(MONDAY).entries[1].entered == MOMENT
-    assert numbers(shelf.open(), MONDAY) == [1, 2, 3]
-
-
-def test_an_insert_that_does_not_fit_its_type_is_refused(shelf: Shelf) -> None:
-    books = shelf.open()
-    with pytest.raises(BooksError, match=r"its record does not fit table 'sales' \(Object missing"):
-        books.day(MONDAY).db.table("sales").insert({"amount": 1})
-    with pytest.raises(BooksError, match="it writes into '_default', a table this program does no"):
-        books.day(MONDAY).db.insert({"number": 1})
-    assert shelf.names() == []
-
-
-def test_a_table_shows_what_commits_and_other_writers_add(shelf: Shelf) -> None:
-    books, other = shelf.open(), shelf.open()
-    table = books.day(MONDAY).db.table("sales")
-    assert len(table) == 0
     sell(books, MONDAY, 1)
-    sell(other, MONDAY, 2)
-    assert [doc["number"] for doc in table] == [1, 2]
-    assert table.insert({"number": 3}) == 3
+    assert isinstance(books.lines, BookTables)
+    assert isinstance(books.lines, TinyDB)
+    assert isinstance(books.lines.storage, BookStorage)
+    assert books.lines.tables() == {"lines", "sales"}
+    assert len(books.lines.table("sales")) == 1
 
 
-CHANGES: list[tuple[str, Callable[[Any], object]]] = [
-    ("update", lambda t: t.update({"number": 9})),
-    ("update in place by a function", lambda t: t.update(increment("number"))),
-    ("update by number", lambda t: t.update({"number": 9}, doc_ids=[1])),
-    ("update several", lambda t: t.update_multiple([({"number": 9}, where("number") == 1)])),
-    ("upsert", lambda t: t.upsert({"number": 9}, where("number") == 1)),
-    ("upsert of a new one", lambda t: t.upsert({"number": 9}, where("number") == 99)),
-    ("remove", lambda t: t.remove(where("number") == 1)),
-    ("truncate", lambda t: t.truncate()),
-    ("insert under a number", lambda t: t.insert(Document({"number": 9}, doc_id=1))),
-    ("insert what was handed out", lambda t: t.insert(t.get(doc_id=1))),
-]
-
-
-@pytest.mark.parametrize("change", [c for _, c in CHANGES], ids=[name for name, _ in CHANGES])
-def test_what_is_written_cannot_be_changed(shelf: Shelf, change: Callable[[Any], object]) -> None:
+def test_inserting_into_lines_appends_one_line_to_the_book_that_is_named(shelf: Shelf) -> None:
     books = shelf.open()
-    sell(books, MONDAY, 1, 2)
-    before = shelf.bytes_of("2026-11-23")
-    table = books.day(MONDAY).db.table("sales")
-    with pytest.raises(NotAppendOnly, match=r"^Cannot .*'?sales'?: .*\. Write a new record that"):
-        change(table)
-    assert shelf.bytes_of("2026-11-23") == before
-    assert [doc["number"] for doc in table] == [1, 2]
+    lines = books.lines.table("lines")
+    records = {"sales": [Sale(1)], "drawer": [Move(2), Move(3)]}
+    assert lines.insert({"book": MONDAY, "entered": MOMENT, "records": records}) == 1
+    assert lines.insert({"book": MONDAY, "records": {"sales": [{"number": 2}]}}) == 2
+    assert books.head(MONDAY)[0] == books.end()[0] == len(lines) == 2
+    assert numbers(books, MONDAY) == [1, 2]
+    [document] = lines.search(where("n") == 2)
+    assert document["entered"] == shelf.clock_at
+    assert document.doc_id == 2
+
+
+def test_inserting_into_a_table_of_records_appends_to_todays_book(shelf: Shelf) -> None:
+    books = shelf.open()
+    assert books.lines.table("sales").insert({"number": 7, "lines": ["block"]}) == 1
+    assert books.select(str(MOMENT.date())).find("sales", Sale) == [Sale(7, ("block",))]
+
+
+def test_many_documents_are_one_commit_of_a_table_and_stand_or_fall_together(
+    shelf: Shelf,
+) -> None:
+    books = shelf.open()
+    assert books.lines.table("sales").insert_multiple([{"number": n} for n in (1, 2, 3)]) == [1]
+    assert books.lines.table("sales").insert_multiple([]) == []
+    lines = books.lines.table("lines")
+    good = {"book": MONDAY, "records": {"drawer": [Move(1)]}}
+    with pytest.raises(Exception, match="does not fit table 'drawer'"):
+        lines.insert_multiple([good, good, {"book": MONDAY, "records": {"drawer": [Sale(1)]}}])
+    assert books.end()[0] == 1
+    assert books.days() == [MOMENT.date()]
+    assert lines.insert_multiple([good, good]) == [2, 3]
+
+
+@pytest.mark.parametrize(
+    ("verb", "change"),
+    [
+        ("update", lambda table: table.update({"note": "x"})),
+        ("update", lambda table: table.update(increment("number"), where("number") == 1)),
+        ("update", lambda table: table.update_multiple([({"note": "x"}, where("number") == 1)])),
+        ("update", lambda table: table.upsert({"number": 1}, where("number") == 1)),
+        ("remove from", lambda table: table.remove(where("number") == 1)),
+        ("remove from", lambda table: table.remove(doc_ids=[1])),
+        ("empty", lambda table: table.truncate()),
+    ],
+)
+@pytest.mark.parametrize("name", ["sales", "lines"])
+def test_what_would_change_what_is_written_is_refused(
+    shelf: Shelf, name: str, verb: str, change: Callable[[Any], object]
+) -> None:
+    books = shelf.open()
+    sell(books, MONDAY, 1)
+    with pytest.raises(NotAppendOnly, match=f"^Cannot {verb} table '{name}': "):
+        change(books.lines.table(name))
+    assert books.select(MONDAY).find("sales", Sale) == [Sale(1, ("block", "small cup"))]
 
 
 @pytest.mark.parametrize(
     "change",
     [
-        lambda db: db.drop_tables(),
         lambda db: db.drop_table("sales"),
-        lambda db: db.table("drawer", persist_empty=True),
+        lambda db: db.drop_tables(),
         lambda db: db.storage.write({}),
     ],
 )
-def test_tables_cannot_be_dropped_or_rewritten(
+def test_a_table_cannot_be_dropped_nor_all_be_written_anew(
     shelf: Shelf, change: Callable[[Any], object]
 ) -> None:
     books = shelf.open()
     sell(books, MONDAY, 1)
-    with pytest.raises(NotAppendOnly, match=r"^Cannot rewrite .*: books are append-only\.$"):
-        change(books.day(MONDAY).db)
-    assert numbers(shelf.open(), MONDAY) == [1]
+    with pytest.raises(NotAppendOnly):
+        change(books.lines)
+    assert numbers(books, MONDAY) == [1]
 
 
-def test_documents_are_read_only_at_any_depth(shelf: Shelf) -> None:
+def test_an_answer_takes_no_documents_and_none_is_written_a_second_time(shelf: Shelf) -> None:
     books = shelf.open()
     sell(books, MONDAY, 1)
-    table = books.day(MONDAY).db.table("sales")
-    document: Any = table.all()[0]
-    with pytest.raises(TypeError):
-        document["number"] = 9
-    with pytest.raises(AttributeError):
-        document["lines"].append("tub")
-    books.commit(MONDAY, {"sales": [Sale(2)]}, MOMENT)
-    assert [doc["number"] for doc in table] == [1, 2]
+    answer = books.select(MONDAY).table("sales")
+    with pytest.raises(NotAppendOnly, match="Insert into the table of all lines"):
+        answer.insert({"number": 2})
+    for again in (answer.all()[0], Document({"number": 2}, doc_id=9)):
+        with pytest.raises(NotAppendOnly, match="would be written twice"):
+            books.lines.table("sales").insert(again)
+    assert books.end()[0] == 1
 
 
-def test_reading_gives_a_dictionary_of_ones_own(shelf: Shelf) -> None:
+def test_documents_are_read_only_all_the_way_down(shelf: Shelf) -> None:
     books = shelf.open()
-    sell(books, MONDAY, 1)
-    storage = books.day(MONDAY).db.storage
-    first = storage.read()
-    assert first is not None
-    first.clear()
-    again = storage.read()
-    assert again is not None
-    assert list(again) == ["sales"]
-    with pytest.raises(TypeError):
-        again["sales"]["2"] = {}  # a table itself is read-only
+    books.commit(MONDAY, {"sales": [Sale(1, paid=Price(450))]}, MOMENT)
+    [document] = books.select(MONDAY).table("sales").all()
+    for part in (document, document["paid"]):
+        with pytest.raises(TypeError):
+            part["minor"] = 1
+    assert isinstance(document["lines"], tuple)
+    assert (document["number"], document["paid"]["minor"]) == (1, 450)
+    assert dict(document).keys() == set(document)
+    assert len(document) == len(Sale.__struct_fields__)
+    with pytest.raises(KeyError):
+        document["record"]
 
 
-def test_a_table_read_before_an_insert_stays_as_it_was(shelf: Shelf) -> None:
+@pytest.fixture
+def week(shelf: Shelf) -> Books:
     books = shelf.open()
-    sell(books, MONDAY, 1)
-    before = books.day(MONDAY).db.storage.read()
-    assert before is not None
-    sell(books, MONDAY, 2)
-    assert list(before["sales"].items()) == [("1", {"number": 1, "lines": ("block", "small cup"), "note": ""})]  # fmt: skip
-    assert list(before["sales"]) == ["1"]
-    assert "2" not in before["sales"]
+    books.commit("catalogue", {"catalogues": [Catalogue({"block": 450})]}, MOMENT)
+    for i, day in enumerate((MONDAY, TUESDAY, WEDNESDAY)):
+        for n in range(1, 4):
+            at = MOMENT + timedelta(days=i, hours=n)
+            paid = Price(100 * n, "card" if n == 2 else "cash")
+            sale = Sale(10 * i + n, ("block",) * n, f"word{n}", f"key-{i}-{n}", paid, at)
+            books.commit(day, {"sales": [sale], "drawer": [Move(n)]}, at)
+    books.commit("catalogue", {"catalogues": [Catalogue({"block": 475})]}, MOMENT)
+    return books
 
 
-def test_a_number_is_never_given_twice_not_even_after_reopening(shelf: Shelf) -> None:
-    ids = [shelf.open().day(MONDAY).db.table("sales").insert({"number": i}) for i in range(1, 4)]
-    assert ids == [1, 2, 3]
+QUESTIONS: list[tuple[str, dict[str, Any], Any, list[int]]] = [
+    ("a field", {"book": MONDAY}, where("number") == 2, [2]),
+    ("a field of a field", {"book": MONDAY}, where("paid").kind == "card", [2]),
+    ("a moment", {"book": TUESDAY}, where("at") > MOMENT + timedelta(days=1, hours=1), [12, 13]),
+    ("an element", {"book": TUESDAY}, where("lines").test(lambda lines: len(lines) == 2), [12]),
+    ("one of two", {"book": MONDAY}, (where("number") == 1) | (where("number") == 3), [1, 3]),
+    ("a field no record has", {"book": MONDAY}, where("gone").exists(), []),
+    ("none at all", {"book": MONDAY}, None, [1, 2, 3]),
+    ("behind a line", {"book": MONDAY, "after": 2}, None, [3]),
+    ("a span", {"book": MONDAY, "until": TUESDAY}, where("note") == "word3", [3, 13]),
+    ("a name", {"name": "word1"}, None, [1, 11, 21]),
+    ("a name within a span", {"book": TUESDAY, "until": "a", "name": "word1"}, None, [11, 21]),
+    ("names up to one", {"name": "word2", "to": "word3"}, None, [2, 3, 12, 13, 22, 23]),
+    ("a key", {"key": "key-1-3"}, None, [13]),
+    ("a key of nobody", {"key": "key-9-9"}, None, []),
+    ("a text that begins so", {"book": TUESDAY, "about": "word2"}, None, [12]),
+]
 
 
-def test_no_answer_comes_from_a_cache(shelf: Shelf) -> None:
-    books, other = shelf.open(), shelf.open()
-    table = books.day(MONDAY).db.table("sales", cache_size=30)
-    query = where("number") > 0
-    assert table.search(query) == []
-    sell(other, MONDAY, 1)
-    first = table.search(query)
-    assert len(first) == 1
-    first.clear()
-    assert len(table.search(query)) == 1
+@pytest.mark.parametrize(("_", "selected", "query", "expected"), QUESTIONS)
+def test_a_question_is_cut_down_first_and_then_asked_in_tinydbs_words(
+    week: Books, _: str, selected: dict[str, Any], query: Any, expected: list[int]
+) -> None:
+    assert [s.number for s in week.select(**selected).find("sales", Sale, query)] == expected
 
 
-def test_without_a_clock_tinydb_only_reads(shelf: Shelf) -> None:
-    books = shelf.open()
-    books._clock = None
-    with pytest.raises(NotAppendOnly, match=r"^Cannot insert into sales: no clock was given\. "):
-        books.day(MONDAY).db.table("sales").insert({"number": 1})
+@pytest.mark.parametrize(
+    "selected",
+    [
+        *(selected for _, selected, _, _ in QUESTIONS),
+        {"book": MONDAY, "until": WEDNESDAY, "about": "word2"},
+        {"about": "word2"},
+        {"book": "catalogue", "name": "catalogues"},
+    ],
+)
+def test_no_question_walks_all_lines(week: Books, selected: dict[str, Any]) -> None:
+    """``EXPLAIN QUERY PLAN``: SEARCH is by an index or a number, SCAN reads every row."""
+    storage = week.select(**selected).storage
+    assert isinstance(storage, BookStorage)
+    plan = week.engine.rows(f"EXPLAIN QUERY PLAN {_READ} {storage._sql}", storage._values)
+    steps = [detail.decode() for *_, detail in plan]
+    assert any(step.startswith("SEARCH l ") for step in steps)
+    assert [step for step in steps if step.startswith("SCAN")] == []
 
 
-def test_a_bare_journal_is_a_tinydb_storage_too() -> None:
-    journal = Journal(MemoryFolder().file("catalogue"), "catalogue")
-    db = BookTables(journal, lambda records: journal.append(records, MOMENT))
-    assert db.table("notes").insert({"text": "soak 12 kg"}) == 1
-    assert db.table("notes").all()[0]["text"] == "soak 12 kg"
-    assert list(journal.entries[0].records) == ["notes"]
-    reader = BookTables(journal, storage=JournalStorage)
-    with pytest.raises(NotAppendOnly, match=r"^Cannot insert into notes: this view only reads\. "):
-        reader.table("notes").insert({"text": "x"})
+def test_what_the_books_ask_of_numbers_and_links_walks_no_lines_either(
+    week: Books, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = list[str]()
+    rows = week.engine.rows
+
+    def noting(sql: str, values: Any = ()) -> list[Any]:
+        if sql.startswith("SELECT"):
+            asked.extend(d.decode() for *_, d in rows(f"EXPLAIN QUERY PLAN {sql}", values))
+        return rows(sql, values)
+
+    monkeypatch.setattr(week.engine, "rows", noting)
+    week._forget(-2)
+    week.days(), week.end(), week.head(MONDAY), week.link_at(MONDAY, 2), week.link_of(3)
+    week.last_entry("catalogue"), week.last("catalogues"), week.books_naming("word1")
+    week.keyed("key-1-1")
+    assert len(asked) > 8
+    assert any("INDEX begun (book<?)" in step for step in asked)  # the days: a row each
+    # The last line of all is one step from the end.
+    assert {step for step in asked if step.startswith("SCAN")} == {"SCAN lines"}
+    assert asked.count("SCAN lines") == 1
