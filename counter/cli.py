@@ -6,7 +6,6 @@ Only click is imported here; what a command needs is imported when it runs, so t
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable
 from io import TextIOWrapper
@@ -70,7 +69,7 @@ class DayGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            return super().invoke(ctx)
+            said = super().invoke(ctx)
         except (click.ClickException, click.exceptions.Exit, click.Abort):
             raise
         except Exception as error:
@@ -78,7 +77,10 @@ class DayGroup(click.Group):
             if status is None:
                 raise
             click.echo(told(error), err=True)
+            ctx.meta.get("answered", bool)()
             sys.exit(status)
+        ctx.meta.get("answered", bool)()
+        return said
 
 
 def seen(word: str) -> str:
@@ -140,6 +142,8 @@ def main(ctx: click.Context, folder: Path) -> None:
 
     Exit status: 0 done, 1 refused by a rule, 2 wrong usage.
     """
+    import os
+
     ctx.obj = folder
     os.umask(0o077)  # what is written is for its owner: takings, notes, copies, what a server keeps
     for stream in (sys.stdout, sys.stderr):
@@ -150,6 +154,7 @@ def main(ctx: click.Context, folder: Path) -> None:
 
 def open_shop(ctx: click.Context) -> Shop:
     """The shop named by ``--shop``; what it has to say about its books goes to standard error."""
+    from counter.commands.cut_off import follow
     from counter.shop import Shop
 
     shop = Shop.open(ctx.find_root().obj)
@@ -164,6 +169,7 @@ def open_shop(ctx: click.Context) -> Shop:
                 told.add(notice)
                 click.echo(notice, err=True)
 
+    ctx.meta["answered"] = follow(shop)
     tell()
     ctx.call_on_close(shop.books.close)
     ctx.call_on_close(tell)  # of the books that the command went on to read

@@ -60,6 +60,8 @@ class Books:
         self._written: dict[str, Entry] = {}
         self._spoken: dict[str, set[str]] = {}
         self._fresh: list[Line] = []  # written in the transaction that is open
+        self.program = ""  # who writes, where nobody resends what it was cut off from answering
+        self.untold = False  # whether that program wrote something
         self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=self._insert)
 
     @classmethod
@@ -169,7 +171,9 @@ class Books:
         The list without bounds is shared: do not change it."""
         self.refresh()
         if self._days is None:
-            rows = self.engine.rows("SELECT book FROM lines INDEXED BY begun WHERE line = 1 AND book < 'a'")
+            rows = self.engine.rows(
+                "SELECT book FROM lines INDEXED BY begun WHERE line = 1 AND book < 'a'"
+            )
             self._days = sorted(date.fromisoformat(book.decode()) for (book,) in rows)
         if first is None and last is None:
             return self._days  # ten years of dates are not copied at every sale
@@ -280,6 +284,18 @@ class Books:
         self._lines.table(LINES).insert(document)
         return self._written[book]
 
+    def unanswered(self) -> dict[str, list[Entry]]:
+        """Program -> what it wrote and has not said yet, as far as programs gave their name."""
+        rows = self.engine.rows("SELECT DISTINCT program FROM unanswered")
+        sql = "WHERE l.n IN (SELECT n FROM unanswered WHERE program = ?) ORDER BY l.n"
+        programs = [name.decode() for (name,) in rows]
+        return {p: BookTables(self.engine, self.types, sql, [p]).entries() for p in programs}
+
+    def answered(self, program: str) -> None:
+        """What a program wrote has been said. Costs no sync: what a power cut takes of it is said
+        once too often."""
+        self.engine.write_loosely("DELETE FROM unanswered WHERE program = ?", [program])
+
     # -- within
 
     def _insert(self, documents: Sequence[Mapping[str, Any]]) -> list[int]:
@@ -323,6 +339,9 @@ class Books:
         spoken.update(new)
         for name in (*found.names, *new):
             write("INSERT OR IGNORE INTO names (name, n) VALUES (?, ?)", (name, line.n))
+        if self.program:
+            self.untold = True
+            write("INSERT INTO unanswered (n, program) VALUES (?, ?)", (line.n, self.program))
 
     def _now(self, records: Records) -> datetime:
         if self._clock is None:

@@ -46,6 +46,7 @@ CREATE TABLE lines (
 CREATE INDEX begun ON lines (book) WHERE line = 1;
 CREATE TABLE keys (key TEXT PRIMARY KEY, n INTEGER NOT NULL) WITHOUT ROWID;
 CREATE TABLE names (name TEXT, n INTEGER, PRIMARY KEY (name, n)) WITHOUT ROWID;
+CREATE TABLE unanswered (n INTEGER PRIMARY KEY, program TEXT NOT NULL);
 COMMIT;
 """
 _WHY = {
@@ -208,6 +209,18 @@ class Engine:
         """One statement of a transaction."""
         self._wrote = 1
         self._within(sql, values)
+
+    def write_loosely(self, sql: str, values: Sequence[object]) -> None:
+        """One statement of its own that need not last: a power cut may take it, and nothing else.
+        Without any syncing (OFF) the log could begin anew out of order, and spoil the rest."""
+        with self.lock:
+            try:
+                self._execute("PRAGMA synchronous=NORMAL")
+                self._execute(sql, values)
+                self._execute("PRAGMA synchronous=FULL")
+            except BooksError:
+                self.close()  # who opens it again syncs
+                raise
 
     def prove(self) -> None:
         """Bring what a dead program or a refusal left in the log to the disk, or say that the disk
