@@ -24,31 +24,16 @@ from typing import Any
 from zlib import crc32
 
 from counter.books.files import sync_folder, write_anew
-from counter.errors import BookDamaged, BooksError, DiskRefused, NotAShop
+from counter.books.formats import FILE as FILE
+from counter.books.formats import MEND as MEND
+from counter.books.formats import SCHEMA, check_format, copy_whole
+from counter.errors import BookDamaged, BooksError, DiskRefused
 
-FILE, LAST = "books.sqlite", "books.last"
+LAST = "books.last"
 RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
-APPLICATION_ID = 0x746F6675  # "tofu"
-# What brings books up, a step a format: the first one brings format 1 to 2. Lines are never
-# changed, only what is beside them: what a record has become since then its type says, by defaults.
-STEPS: tuple[tuple[str, ...], ...] = ()
-FORMAT = 1 + len(STEPS)
 PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
 # A short log: less is lost with a bad one, and once it goes round, a sync need not grow the file.
 _LOG_PAGES = 128
-SCHEMA = f"""
-BEGIN;
-PRAGMA application_id = {APPLICATION_ID};
-PRAGMA user_version = {FORMAT};
-CREATE TABLE lines (
-    n INTEGER PRIMARY KEY, book TEXT NOT NULL, line INTEGER NOT NULL, link BLOB NOT NULL,
-    body TEXT NOT NULL, UNIQUE (book, line));
-CREATE INDEX begun ON lines (book) WHERE line = 1;
-CREATE TABLE keys (key TEXT PRIMARY KEY, n INTEGER NOT NULL) WITHOUT ROWID;
-CREATE TABLE names (name TEXT, n INTEGER, PRIMARY KEY (name, n)) WITHOUT ROWID;
-CREATE TABLE unanswered (n INTEGER PRIMARY KEY, program TEXT NOT NULL);
-COMMIT;
-"""
 _WHY = {
     sqlite3.SQLITE_FULL: ("the disk is full", "Make room on the disk, then do it again"),
     sqlite3.SQLITE_IOERR: (
@@ -58,7 +43,6 @@ _WHY = {
     sqlite3.SQLITE_CANTOPEN: (
         "the file cannot be opened", "Look at the disk and at the rights of the folder"),
 }  # fmt: skip
-MEND = "Run `counter mend`"
 
 
 def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
@@ -73,12 +57,6 @@ def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
         return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
     why, do = _WHY.get(code, (str(error), "Look at the disk, then do it again"))
     return DiskRefused(tried, why, do)
-
-
-def _copy(con: sqlite3.Connection, to: Path) -> None:
-    with closing(sqlite3.connect(to)) as copy:
-        con.backup(copy)
-        copy.execute("PRAGMA journal_mode=DELETE")  # one file, whole in itself
 
 
 class Engine:
@@ -260,7 +238,7 @@ class Engine:
             here = self.connection()
             own = nullcontext(here) if self._aside else closing(self._connect())
             with own as con:
-                _copy(con, to)
+                copy_whole(con, to)
         except sqlite3.Error as error:
             raise refused("copy the books", error) from error
 
@@ -347,7 +325,8 @@ class Engine:
         )
         con.text_factory = bytes  # a flipped bit may leave no text
         try:
-            self._check_format(con)  # first: what is not ours stays as it is
+            if self.file is not None:
+                check_format(con)  # first: what is not ours stays as it is
             con.execute("PRAGMA journal_mode=WAL")
             con.execute("PRAGMA synchronous=FULL")
             con.execute(f"PRAGMA wal_autocheckpoint={_LOG_PAGES}")
@@ -378,37 +357,6 @@ class Engine:
                 status = file.stat()
                 found.append((status.st_size, status.st_mtime_ns))
         return found
-
-    def _check_format(self, con: sqlite3.Connection) -> None:
-        if self.file is None:
-            return
-        (kind,) = con.execute("PRAGMA application_id").fetchone()
-        (version,) = con.execute("PRAGMA user_version").fetchone()
-        tried = f"open {self.file.name}"
-        if kind != APPLICATION_ID or version < 1:
-            raise BookDamaged(tried, "it is no file of a shop's books", MEND, book=FILE, line=0)
-        if version > FORMAT:
-            why = f"it has format {version}, and this program knows formats up to {FORMAT}"
-            raise NotAShop(tried, why, f"Use a program that knows format {version}")
-        if version < FORMAT:
-            self._bring_up(con)
-
-    def _bring_up(self, con: sqlite3.Connection) -> None:
-        """Bring books of an older format up, all or nothing; the old ones are kept beside them."""
-        name = os.fsdecode(con.execute("PRAGMA database_list").fetchone()[2])
-        con.execute("BEGIN IMMEDIATE")
-        (version,) = con.execute("PRAGMA user_version").fetchone()  # another may have been first
-        if version < FORMAT:
-            kept = Path(f"{name}.format-{version}")
-            part = kept.with_suffix(".part")
-            with closing(sqlite3.connect(name)) as old:
-                _copy(old, part)
-            part.replace(kept)
-            sync_folder(kept.parent)
-        for statement in (sql for step in STEPS[version - 1 :] for sql in step):
-            con.execute(statement)
-        con.execute(f"PRAGMA user_version={FORMAT}")
-        con.execute("COMMIT")
 
     def _prove(self, con: sqlite3.Connection) -> None:
         # After a failed sync the system may show what the disk does not hold, and call it synced

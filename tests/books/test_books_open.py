@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from counter.books import Books, engine
-from counter.books.engine import FILE
+from counter.books import Books, formats
+from counter.books.formats import FILE
 from counter.errors import BooksError, NotAShop
 from tests.books.shelf import MONDAY, TYPES, Shelf, numbers, sell
 
@@ -110,8 +110,8 @@ def later(old: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The program of the future, which knows a format more, opens what was written before."""
     assert numbers(Books.open(old, TYPES), MONDAY) == [1, 2]
     step = ("CREATE TABLE notes (n INTEGER)", "INSERT INTO notes SELECT n FROM lines")
-    monkeypatch.setattr(engine, "STEPS", (step,))
-    monkeypatch.setattr(engine, "FORMAT", 2)
+    monkeypatch.setattr(formats, "STEPS", (step,))
+    monkeypatch.setattr(formats, "FORMAT", 2)
 
 
 def notes(folder: Path) -> tuple[int, int]:
@@ -170,7 +170,7 @@ def test_a_step_that_fails_leaves_the_old_books_as_they_were(
 ) -> None:
     step = ("CREATE TABLE notes (n INTEGER)", "INSERT INTO notes SELECT nobody FROM lines")
     with monkeypatch.context() as wrong:
-        wrong.setattr(engine, "STEPS", (step,))
+        wrong.setattr(formats, "STEPS", (step,))
         with pytest.raises(BooksError, match="no such column"):
             Books.open(old, TYPES).days()
     with closing(sqlite3.connect(old / FILE)) as con:
