@@ -32,7 +32,7 @@ from counter.books.books import Books
 from counter.books.engine import FILE, refused
 from counter.books.files import BLOCK, sync_folder
 from counter.books.lines import Line, Misfit, as_text, read_line
-from counter.books.texts import ROWS, database, line_in, line_of, lines_to, read_whole
+from counter.books.texts import ROWS, database, line_in, line_of, lines_to, read_whole, snapshot
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 
 MANIFEST, PAGE, INSIDE, TEXTS = "manifest.json", "READ ME.txt", "shop/", "books/"
@@ -182,11 +182,10 @@ def write_copy(
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         with TemporaryDirectory(prefix="copy-") as place:
-            snapshot = Path(place) / FILE
-            books.engine.copy(snapshot)
-            files = {**files, FILE: snapshot}
+            files = {**files, FILE: Path(place) / FILE}
+            snapshot(books, files[FILE])
             half = sum(file.stat().st_size for file in files.values() if file.exists())
-            half += snapshot.stat().st_size  # its lines as text
+            half += files[FILE].stat().st_size  # its lines as text
 
             def tell(done: int, size: int = half, begun: int = 0) -> None:
                 if progress:

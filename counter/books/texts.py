@@ -15,10 +15,11 @@ from counter.books.books import Books, Finder, Found
 from counter.books.engine import FILE, Engine
 from counter.books.lines import ORIGIN, Line, Misfit, from_text, link_of
 from counter.books.tables import proved, text_of
-from counter.errors import BooksError
+from counter.errors import BooksError, DiskRefused
 
 BOOK = re.compile(r"[a-z]+|\d{4}-\d\d-\d\d")
 ROWS = "SELECT n, book, line, link, body FROM lines"
+_PAGE = 4096  # of the database, and of most disks
 
 Types = Mapping[str, type[msgspec.Struct]]
 
@@ -31,6 +32,38 @@ class Whole(NamedTuple):
     n: int
     link: str
     damaged: tuple[str, ...]
+
+
+def snapshot(books: Books, to: Path) -> None:
+    """Copy the database into a new file by the engine's online backup; where the disk fails at some
+    of it, page by page what it still gives. Raises BooksError where that is no database."""
+    try:
+        books.engine.copy(to)
+    except DiskRefused as error:
+        file = books.engine.file
+        if file is None or not file.is_file():
+            raise
+        try:
+            for end in ("", "-wal"):
+                _copy_pages(file.with_name(file.name + end), to.with_name(to.name + end))
+            with closing(sqlite3.connect(to)) as con:
+                con.execute("PRAGMA journal_mode=DELETE")
+                con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
+        except (OSError, sqlite3.Error):
+            raise error from None
+
+
+def _copy_pages(source: Path, to: Path) -> None:
+    """Zeros stand where the disk gives nothing."""
+    to.unlink(missing_ok=True)
+    if source.exists():
+        with source.open("rb", buffering=0) as read, to.open("wb") as out:
+            for at in range(0, out.truncate(source.stat().st_size), _PAGE):
+                with suppress(OSError):
+                    read.seek(at)
+                    page = read.read(_PAGE)
+                    out.seek(at)
+                    out.write(page)
 
 
 @contextmanager

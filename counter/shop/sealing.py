@@ -97,7 +97,8 @@ class Seal:
 
 
 def _derived(passphrase: str, salt: bytes, log_n: int) -> bytes:
-    text = unicodedata.normalize("NFKC", passphrase).strip().encode()
+    # However its letters and the room between its words were typed.
+    text = " ".join(unicodedata.normalize("NFKC", passphrase).split()).encode()
     n = 1 << log_n
     return hashlib.scrypt(text, salt=salt, n=n, r=8, p=1, maxmem=256 * 8 * n, dklen=32)
 

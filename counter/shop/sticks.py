@@ -7,6 +7,7 @@ import re
 import secrets
 import shutil
 import tempfile
+import time
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import closing, suppress
 from datetime import date, datetime
@@ -35,6 +36,8 @@ from counter.shop.tables import TABLES, found_by
 from counter.trade.settings import parse_settings
 
 _NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip(?:\.sealed)?")
+
+_DAY_S = 24 * 3600
 
 
 class Saved(msgspec.Struct, frozen=True):
@@ -141,7 +144,7 @@ def save_shop(
         raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
     slug = re.sub(r"[^a-z0-9]+", "-", shop.lower()).strip("-")[:40] or "shop"
     stem, end = f"{slug}-{mark_of(books)}", ".zip.sealed" if lock else ".zip"
-    against = _against(books, to, lock)
+    against = _against(books, to, f"{slug}-", lock)
     path, number = to / f"{stem}-{day}{end}", 1
     while path.exists() and _knows_more(path, books, lock):
         number += 1
@@ -150,6 +153,7 @@ def save_shop(
         books, survey(folder, [*without, to]), path, page, shop=shop, day=str(day), lock=lock,
         progress=progress,
     )  # fmt: skip
+    _clear(to, stem)
     removed = []
     names = [p.name for p in to.iterdir()] if not (against or made.damaged) else []
     for name in let_go(names, stem, *keep) if keep else ():
@@ -162,11 +166,20 @@ def save_shop(
     )  # fmt: skip
 
 
-def _against(books: Books, to: Path, lock: Lock | None) -> str:
+def _clear(to: Path, stem: str) -> None:
+    """Remove what a copy left unfinished that was cut off a day ago or more."""
+    for path in to.glob(f".{stem}-*.part"):
+        with suppress(OSError):
+            if time.time() - path.stat().st_mtime > _DAY_S:
+                path.unlink()
+
+
+def _against(books: Books, to: Path, slug: str, lock: Lock | None) -> str:
     """What the newest copy in a folder says that is not so any more, in a sentence. One that was
-    sealed with another passphrase says nothing."""
+    sealed with another passphrase says nothing. Where this shop has none, that of a shop of this
+    name is looked at: whoever writes all of the books anew makes another shop of them."""
     try:
-        for copy in reversed(copies_in(books, to)):
+        for copy in reversed(copies_in(books, to) or _copies_named(to, slug)):
             with suppress(SealedCopy):
                 compared = compare(books, copy, lock)
                 return "" if compared.kind == "same" else compared.said
@@ -196,8 +209,12 @@ def copies_in(books: Books, place: Path) -> list[Path]:
     """This shop's copies in ``place``, the newest last, also from before it was given another name.
     Raises OSError where the place cannot be read."""
     mark = f"-{mark_of(books)}"
+    return [path for path in _copies_named(place) if _NAME.sub(r"\1", path.name).endswith(mark)]
+
+
+def _copies_named(place: Path, slug: str = "") -> list[Path]:
     named = ((path, _NAME.fullmatch(path.name)) for path in place.iterdir())
-    found = [(m[2], int(m[3] or 1), path) for path, m in named if m and m[1].endswith(mark)]
+    found = [(m[2], int(m[3] or 1), path) for path, m in named if m and m[1].startswith(slug)]
     return [path for *_, path in sorted(found)]
 
 

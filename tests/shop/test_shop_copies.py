@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import os
 import shlex
 import sqlite3
 import subprocess
 import sys
+import zipfile
 from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from counter.books.copies import PAGE, verify_copy
+from counter.books.copies import PAGE, verify_copy, write_copy
+from counter.books.engine import Engine
 from counter.books.lines import link_of
 from counter.errors import (
     BadArchive,
@@ -235,6 +238,31 @@ def test_a_copy_of_another_shop_is_said_to_be_one(
     assert kept.compare_with(saved).said == f"{saved.name} is a copy of another shop."
 
 
+def test_books_written_anew_from_the_first_line_on_are_not_taken_for_a_new_shop_in_silence(
+    kept: Shop, folder_shop: ShopInHand
+) -> None:
+    folder = kept.folder
+    assert folder is not None
+    old = Path(kept.back_up().path)
+    kept.books.close()
+    (folder / "books.last").unlink()
+    rewrite(folder, 1, '"catalogues"', ' "catalogues"')
+    saved = Shop.open(folder, folder_shop.clock).back_up()
+    assert not saved.good
+    assert saved.against == f"{old.name} is a copy of another shop."
+    assert old.exists()
+
+
+def test_what_a_copy_left_unfinished_a_day_ago_is_cleared_away(kept: Shop) -> None:
+    first = Path(kept.back_up().path)
+    old, new = (first.with_name(f".{first.name}.{n}.part") for n in ("ab12", "cd34"))
+    for part in (old, new):
+        part.write_bytes(b"cut off")
+    os.utime(old, (1_700_000_000, 1_700_000_000))
+    kept.back_up()
+    assert (old.exists(), new.exists()) == (False, True)
+
+
 def test_a_newest_copy_that_cannot_be_read_is_told_and_the_new_one_made(
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
@@ -428,6 +456,53 @@ def test_a_shop_on_a_read_only_disk_is_copied_and_nothing_is_written_into_it(
     assert lines_of(tmp_path / "back") == lines_of(folder)
 
 
+def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
+    kept: Shop, folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    for _ in range(40):
+        folder_shop.sell("firm-block")
+    folder = kept.folder
+    assert folder is not None
+    folder_shop.shop.books.close()
+    kept.books.close()
+    whole = lines_of(folder)
+    at = (folder / "books.sqlite").read_bytes().index(whole[-9].encode()) // 4096 * 4096
+
+    class Failing(io.FileIO):
+        def read(self, size: int = -1, /) -> bytes:
+            if self.tell() == at and size == 4096:
+                raise OSError(5, "Input/output error")
+            return super().read(size)
+
+    opened = Path.open
+
+    def fails(path: Path, mode: str = "r", **given: Any) -> object:
+        bad = path == folder / "books.sqlite" and mode == "rb"
+        return Failing(path) if bad else opened(path, mode, **given)
+
+    def refuses(engine: Engine, to: Path) -> None:
+        raise DiskRefused("copy the books", "the disk reports an error", "Copy the shop")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "open", fails)
+        patch.setattr(Engine, "copy", refuses)
+        saved = kept.back_up()
+    assert not saved.good
+    assert "It holds what is damaged in the shop: " in saved.said
+    with zipfile.ZipFile(saved.path) as archive:
+        texts = b"".join(archive.read(n) for n in archive.namelist() if n.startswith("books/"))
+    there = [line for line in whole if line[:-1].encode() in texts]
+    assert len(whole) - 10 <= len(there) < len(whole)
+    with monkeypatch.context() as patch:  # a database of which nothing is left is no copy
+        patch.setattr(Engine, "copy", refuses)
+        (folder / "books.sqlite").write_bytes(b"")
+        with pytest.raises(DiskRefused, match="the disk reports an error"):
+            write_copy(
+                kept.books, {}, tmp_path / "c.zip", lambda *_: "", shop="s", day="2026-11-24"
+            )
+    assert not (tmp_path / "c.zip").exists()
+
+
 def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
     kept: Shop, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -486,3 +561,7 @@ def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Pat
     assert "It is of 2026-11-24" in back.stdout
     assert run(counter, "--shop", tmp_path / "my shop", "check").returncode == 0
     assert run(venv / "bin" / "pip", "check").returncode == 0
+    kept.seal_copies(WORDS)
+    clean["COUNTER_PASSPHRASE"] = "correct  horse\tbattery staple"  # however it was typed
+    sealed = run(counter, "restore", kept.back_up().path, tmp_path / "sealed")
+    assert sealed.returncode == 0, sealed.stderr
