@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from counter.cli import as_json, json_option, open_shop
+from counter.commands.copying import passphrase_in
 from counter.commands.keeping import days_from, from_option, progress, to_option
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
 @click.command()
 @click.option("--seal", metavar="TEXT", help="Compare the seal on a closing report with the books.")
 @click.option("--against", type=click.Path(path_type=Path), metavar="COPY",
-              help="Compare each line of a backup with the books.")  # fmt: skip
+              help="Compare a backup with the books; COUNTER_PASSPHRASE opens it.")  # fmt: skip
 @json_option
 @click.pass_context
 def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool) -> None:
@@ -50,7 +51,7 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
         click.echo(shop.check_seal(seal)[1])
         return
     if against is not None:
-        compared = shop.compare_with(against)
+        compared = shop.compare_with(against, passphrase_in(None))
         click.echo(compared.said, err=compared.kind != "same")
         sys.exit(compared.kind != "same")
     with progress("Reading every line") as tell:

@@ -17,7 +17,7 @@ import msgspec
 from counter.books import CATALOGUE, CLOSINGS, Entry
 from counter.books.check import Checked, Finding, check_books
 from counter.books.lines import Line
-from counter.errors import BadInput, BooksError, CounterError, NotFound
+from counter.errors import BadInput, BooksError, CounterError, NotFound, SealedCopy
 from counter.shop.copying import Copying, Progress
 from counter.shop.evening import Evening
 from counter.trade.asking import Answers
@@ -65,7 +65,7 @@ class Checking(Evening, Copying):
                 try:
                     self.prove_copy(copy.name)
                 except CounterError as error:
-                    yield str(error), True
+                    yield str(error), not isinstance(error, SealedCopy)
         except BooksError as error:  # a stick that is not in is no fault of the books
             yield f"The copies were not read: {error}", False
 

@@ -98,3 +98,22 @@ def test_a_newest_copy_that_says_otherwise_is_told_with_status_1_and_a_copy_is_m
     assert "Backup written and read back: " in done.stdout
     assert f"{old.name} goes on where the books end: from line " in done.stdout
     assert len(list(stick.glob("*.zip"))) == 2
+
+
+def test_check_compares_a_sealed_copy_and_takes_one_of_another_passphrase_for_no_fault(
+    line: CommandLine, stick: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    toml = line.folder / "shop.toml"
+    toml.write_text(f"{toml.read_text('utf-8')}\n[backup]\nfolder = '{stick}'\n", "utf-8")
+    monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
+    line.done("backup", "--seal", "--no-wheels")
+    [copy] = stick.glob("*.zip.sealed")
+    monkeypatch.setenv("COUNTER_PASSPHRASE", "four other words than those")
+    line.done("backup", "--seal", "--no-wheels")
+    monkeypatch.delenv("COUNTER_PASSPHRASE")
+    said = line.done("check")
+    assert f"Cannot read backup {copy}: it is sealed with another passphrase" in said
+    assert " 0 findings." in said
+    assert "it is sealed with another" in line.refused(1, "check", "--against", str(copy))
+    monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
+    assert "stand in the books as they were." in line.done("check", "--against", str(copy))
