@@ -1,0 +1,82 @@
+"""A shop of every format that was released opens with the program of today, and goes on selling.
+
+``figures.toml`` beside the books says what they said when they were made.
+"""
+
+from __future__ import annotations
+
+import shutil
+import tomllib
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from counter.books.formats import FILE, FORMAT
+from counter.shop import Shop
+from counter.shop.tables import TABLES
+from tests.conftest import Clock, ShopInHand
+
+HERE = Path(__file__).parent
+FORMATS = sorted(path.name for path in HERE.iterdir() if path.name.isdecimal())
+
+
+@pytest.fixture(params=FORMATS)
+def kept(request: pytest.FixtureRequest, tmp_path: Path) -> ShopInHand:
+    """A copy of the shop; the one in the tests stays as it is."""
+    folder = tmp_path / request.param
+    shutil.copytree(HERE / request.param, folder)
+    clock = Clock("2026-11-25 18:00")
+    return ShopInHand(Shop.open(folder, clock), clock)
+
+
+def figures_of(shop: Shop) -> dict[str, Any]:
+    """What the books say: records by table, and the money and pieces of the closed days."""
+    tables = {name: len(shop.books.lines.find(name, kind)) for name, kind in TABLES.items()}
+    days = {str(day): _figures(shop, day) for day in shop.days() if day <= date(2026, 11, 24)}
+    return {"tables": tables, "days": days}
+
+
+def _figures(shop: Shop, day: date) -> dict[str, int]:
+    closing = shop.closing(day)
+    return {
+        "sales": closing.sales,
+        "total": closing.total,
+        "refunded": closing.refunded,
+        "cash": closing.cash.expected,
+        "pieces": sum(lot.sold for lot in closing.lots if lot.unit == "piece"),
+        "left": sum(lot.carried_out for lot in closing.lots),
+    }
+
+
+def test_the_format_of_today_has_its_shop() -> None:
+    assert FORMATS[-1] == str(FORMAT)
+    assert [path.name for path in HERE.glob(f"*/{FILE}-*")] == []
+    assert all((HERE / name / FILE).stat().st_size < 300_000 for name in FORMATS)
+
+
+def test_every_table_is_read_typed_and_says_what_it_said(kept: ShopInHand) -> None:
+    shop = kept.shop
+    assert shop.folder is not None
+    figures = tomllib.loads((HERE / shop.folder.name / "figures.toml").read_text("utf-8"))
+    assert all(figures["tables"].values())  # each that there was is in use
+    found = figures_of(shop)
+    assert {name: found["tables"][name] for name in figures["tables"]} == figures["tables"]
+    assert found["days"] == figures["days"]
+    for document in shop.books.lines.table("lines"):
+        for records in document.record.records.values():
+            assert all(isinstance(record, msgspec.Struct) for record in records)
+
+
+def test_it_is_sound_sells_on_and_closes(kept: ShopInHand) -> None:
+    shop = kept.shop
+    assert [f for f in shop.check().findings if f.line is not None] == []
+    kept.batch("firm", 12)
+    sale = kept.sell("firm-block*2", cash=1000)
+    assert sale.total == 650
+    assert shop.booked("slip-0") is not None  # a key stands for ever
+    shop.close_day(cash=shop.closing_preview().cash.expected, by="Rosa")
+    assert shop.sealed_until() == date(2026, 11, 25)
+    shop.books.close()
