@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 import msgspec
+import segno
 
 from counter.reports.pen import (
     BODY,
@@ -24,11 +25,18 @@ from counter.reports.pen import (
     Align,
     Pen,
 )
+from counter.trade.closing import grouped
 
 GAP = 13.0
 """Between one block and the next below it."""
 HEAD = 18.0
 """From the top of a block to the baseline of its first line, its title above."""
+_SEAL_SIZE = 86.0
+SEAL_MEANS = (
+    "Compare it with `counter check --seal`. It stands for the figures of this day and for all that"
+    " was written before. The books alone prove nothing against somebody who can write the folder:"
+    " this sheet does, where it is kept out of his reach."
+)
 
 
 class Block(Protocol):
@@ -157,6 +165,36 @@ class Lines(msgspec.Struct, frozen=True):
         base = top + HEAD + 2 + BODY
         for line in (part for text in self.texts for part in pen.wrap(text, width)):
             pen.text(x, base, line, BODY, most=width)
+            base += STEP
+
+
+class Seal(msgspec.Struct, frozen=True):
+    """The seal of a closed day, to be compared by eye or by camera: its text in groups, and a QR
+    symbol (ISO/IEC 18004, four modules of quiet zone) with shop, day and seal."""
+
+    shop: str
+    day: str
+    seal: str
+
+    def height(self, _pen: Pen, _width: float) -> float:
+        return HEAD + _SEAL_SIZE + 4
+
+    def draw(self, pen: Pen, x: float, top: float, width: float) -> None:
+        draw_title(pen, x, top, width, "Seal")
+        matrix = segno.make(f"{self.shop}, {self.day}: {self.seal}", error="m", micro=False).matrix
+        module, top = _SEAL_SIZE / (len(matrix) + 8), top + HEAD
+        left = x + width - _SEAL_SIZE
+        for i, row in enumerate(matrix, 4):
+            for j, dark in enumerate(row, 4):
+                if dark:
+                    pen.box(left + j * module, top + i * module, module, module, INK)
+        groups = grouped(self.seal).split()
+        for i in range(0, len(groups), 4):
+            pen.text(x, top + 18 + 4.5 * i, " ".join(groups[i : i + 4]), 15.0, bold=True)
+        room = width - _SEAL_SIZE - 200
+        base = top + 12
+        for line in pen.wrap(SEAL_MEANS, room):
+            pen.text(x + 190, base, line, BODY)
             base += STEP
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
-from counter.reports.blocks import Band, Column, Figures, Flow, Table
+from counter.reports.blocks import Band, Column, Figures, Flow, Seal, Table
 from counter.reports.daytables import lots_table, remarks, tubs_table, waste_table, yields_table
 from counter.reports.pen import A4, ACCENT, BODY, INK, LETTER, MARGIN, SOFT, Pen, writing
 from counter.reports.pictures import Hours, Whereto
@@ -95,6 +95,8 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
     if summary.tubs:
         bands.append(Band((tubs_table(summary.tubs, telling),)))
     bands += [Band((block,)) for block in remarks(summary, telling)]
+    if summary.seal:
+        bands.append(Band((Seal(telling.shop, str(summary.day), summary.seal),)))
     return bands
 
 

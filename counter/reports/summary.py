@@ -141,6 +141,7 @@ class DaySummary(msgspec.Struct, frozen=True):
     takings: Takings = Takings()
     answers: tuple[Answer, ...] = ()
     kept: tuple[KeptSale, ...] = ()
+    seal: str = ""  # of a closed day, in hexadecimal
 
     @property
     def paid(self) -> int:

@@ -23,7 +23,7 @@ from counter.shop.evening import Evening
 from counter.trade.asking import Answers
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import timeline, with_all
-from counter.trade.closing import Closing, Reopening, close_ledger, with_words
+from counter.trade.closing import Closing, Reopening, close_ledger, grouped, with_words
 from counter.trade.dayfigures import with_figures
 from counter.trade.ledger import Ledger
 from counter.trade.mendings import Mending
@@ -32,15 +32,6 @@ from counter.trade.production import Hold, Stops
 from counter.trade.settings import SettingsChange
 
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
-
-
-def grouped(seal: str) -> str:
-    """A seal as people compare it.
-
-    >>> grouped("0123456789abcdef")
-    '0123 4567 89ab cdef'
-    """
-    return " ".join(seal[i : i + 4] for i in range(0, len(seal), 4))
 
 
 class Checking(Evening, Copying):
@@ -70,12 +61,6 @@ class Checking(Evening, Copying):
             yield f"The copies were not read: {error}", False
 
     # -- seals
-
-    def seal_of(self, day: date) -> str:
-        """The seal of a closed day as its closing stands now; "" for an open one."""
-        found = self.books.select(CLOSINGS, name=f"closed {day}").entries()
-        last = found[-1] if found else None
-        return last.link if last and "closings" in last.records else ""
 
     def check_seal(self, text: str) -> tuple[date, str]:
         """The closed day whose seal a text is, and in one sentence what that proves. All lines up

@@ -330,6 +330,12 @@ class Evening(Desk):
                 by_day[record.day] = record
         return [by_day[day] for day in sorted(by_day)]
 
+    def seal_of(self, day: date) -> str:
+        """The seal of a closed day as its closing stands now; "" for an open one."""
+        found = self.books.select(CLOSINGS, name=f"closed {day}").entries()
+        last = found[-1] if found else None
+        return last.link if last and "closings" in last.records else ""
+
     def closings_and_reopenings(self, first: date, last: date) -> list[Closing | Reopening]:
         """All closings and reopenings of a range of days, in the order written."""
         found = self.books.select(CLOSINGS, name=f"closed {first}", to=f"closed {last}")

@@ -44,10 +44,11 @@ class Reporting(Papers, Looking):
 
         closing = self.closing(day)
         catalogue = self.catalogue_of(closing.at if closing.book_link else None)
-        return summarise_day(
+        summary = summarise_day(
             closing, self.records_of(day), catalogue, self._began_with(closing),
             self.sale_before(day), self.corrections_of(day),
         )  # fmt: skip
+        return replace(summary, seal=self.seal_of(day) if summary.sealed else "")
 
     def _began_with(self, closing: Closing) -> Closing | Reopening | None:
         """What the day began with: the closing before it."""

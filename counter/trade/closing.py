@@ -229,6 +229,15 @@ class Reopening(msgspec.Struct, frozen=True):
     places: tuple[Place, ...] = ()
 
 
+def grouped(seal: str) -> str:
+    """A seal as people compare it.
+
+    >>> grouped("0123456789abcdef")
+    '0123 4567 89ab cdef'
+    """
+    return " ".join(seal[i : i + 4] for i in range(0, len(seal), 4))
+
+
 def close_lot(row: LotRow, at: datetime) -> LotDay:
     """One lot's day. Uncounted, what the log expects goes over, never less than nothing."""
     expected = row.on_hand

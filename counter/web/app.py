@@ -55,7 +55,11 @@ class CounterApp(Flask):
         with self.turn:
             g.shop = self.shop
             self.follow_settings()
-            return super().full_dispatch_request()
+            try:
+                return super().full_dispatch_request()
+            finally:
+                if self.shop.books.fault:
+                    self.shop.books.close()  # so that they can be mended while the page stands
 
     def follow_settings(self) -> None:
         """Go on with ``shop.toml`` as it stands now; one that cannot be read is logged once."""

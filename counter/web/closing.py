@@ -10,7 +10,7 @@ from msgspec import Struct
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, DaySealed, NotFound
-from counter.trade.closing import Closing
+from counter.trade.closing import Closing, grouped
 from counter.trade.counting import Counting
 from counter.trade.drawer import Move, worth
 from counter.trade.units import parse_amount, parse_day
@@ -54,7 +54,8 @@ def closed() -> dict[str, Any]:
     done = sealed is not None and sealed >= shop().today()
     closing = shop().closing(sealed) if sealed and done else None
     summary = summary_of(closing, shop(), words()) if closing else None
-    return {"closing": closing, "s": summary, "typed": typed}
+    seal = grouped(shop().seal_of(closing.day)) if closing else ""
+    return {"closing": closing, "s": summary, "typed": typed, "seal": seal}
 
 
 def counts() -> str:

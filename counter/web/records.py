@@ -10,6 +10,7 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
+from counter.trade.closing import grouped
 from counter.trade.production import lot_day
 from counter.trade.units import parse_day
 from counter.web.batch_form import pressure
@@ -61,7 +62,8 @@ def index() -> str | tuple[str, int]:
     sealed = shop().sealed_until()
     return render_template(
         "records.html", closing=closing, s=summary_of(closing, shop(), words()),
-        sealed=sealed is not None and day <= sealed, **around(day),
+        sealed=sealed is not None and day <= sealed, seal=grouped(shop().seal_of(day)),
+        **around(day),
     )  # fmt: skip
 
 

@@ -8,14 +8,19 @@ import sys
 from contextlib import closing
 from pathlib import Path
 
+import pypdfium2
 import pytest
+import zxingcpp
 from click.testing import CliRunner
+from msgspec.structs import replace
 
+from counter.books import Books
 from counter.books.engine import FILE
 from counter.cli import main
-from counter.errors import BookDamaged, BooksError
+from counter.errors import BadInput, BookDamaged, BooksError, NotFound
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
+from counter.shop.tables import TABLES, found_by
 from counter.trade.mendings import Mending
 from tests.conftest import SAID, ShopInHand
 
@@ -109,6 +114,48 @@ def test_a_line_that_is_lost_is_taken_from_the_copy(sold: ShopInHand, tmp_path: 
     assert (record.lost, record.filled, record.unproved) == ((), (7,), ())
     assert [e.link for e in sold.shop.books.lines.entries()][:-1] == before
     assert sold.shop.check().findings == ()
+
+
+def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -> None:
+    """ISO/IEC 18004: read back by a reader that is not ours."""
+    day = sold.shop.books.days()[0]
+    seal = sold.shop.seal_of(day)
+    pages = pypdfium2.PdfDocument(sold.shop.day_report(day))
+    pictures = [page.render(scale=3).to_pil() for page in pages]
+    said = [found.text for one in pictures for found in zxingcpp.read_barcodes(one)]
+    assert said == [f"{sold.shop.settings.shop.name}, {day}: {seal}"]
+    text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
+    assert seal[:4] in text
+    assert "The books alone prove nothing" in text
+    assert sold.shop.check_seal(" ".join(seal[i : i + 4] for i in range(0, 16, 4)))[0] == day
+    with pytest.raises(NotFound, match="there is no closing with the seal"):
+        sold.shop.check_seal("0" * 64)
+    with pytest.raises(BadInput, match="a seal is written in 0 to 9 and a to f"):
+        sold.shop.check_seal("yesterday")
+
+
+def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInHand) -> None:
+    """Whoever can write the folder can make every link anew; the figures must follow all the same."""
+    books = sold.shop.books
+    named = books.engine.rows("SELECT book FROM lines ORDER BY n")
+    entries = [(e, book.decode()) for e, (book,) in zip(books.lines.entries(), named, strict=True)]
+    other = folder_of(sold).parent / "other"
+    other.mkdir()
+    (other / "shop.toml").write_bytes((folder_of(sold) / "shop.toml").read_bytes())
+    Books.create(other)
+    forged = Books.open(other, TABLES, found_by)
+    for entry, book in entries:
+        records = dict(entry.records)
+        if "closings" in records:
+            (closing,) = records["closings"]
+            head = dict(
+                zip(("book_lines", "book_link"), forged.head(str(closing.day)), strict=True)
+            )
+            records["closings"] = [replace(closing, total=closing.total - 100, **head)]
+        forged.commit(book, records, entry.entered)
+    forged.close()
+    said = [f.sentence for f in Shop.open(other, sold.clock).check().findings]
+    assert said == ["Closing of day 2026-11-23: total is 550, and by its book 650."]
 
 
 def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
