@@ -206,9 +206,15 @@ class Lake:
         return self.folder / "_staging" / f"{self.whose.mark}-{run}"
 
     def _tell(self) -> None:
-        """The views and the documentation of the tables that are there, of all shops."""
-        there = [kind for kind in ALL if any(self.folder.glob(f"{kind.name}/*/*/*.parquet"))]
-        for name, text in (("views.sql", views(there)), ("columns.md", schema_text(there))):
+        """The views and the documentation of the tables, of all shops; a table that has no row yet
+        is there all the same, so that the same questions can be asked of every lake."""
+        for kind in ALL:
+            if not any(self.folder.glob(f"{kind.name}/*/*/*.parquet")):
+                path = self.folder / f"{kind.name}/{PARTS[0]}=none/{PARTS[1]}=0/none.parquet"
+                path.parent.mkdir(parents=True, exist_ok=True)
+                with whole_file(path) as beside:
+                    ParquetWriter(beside, kind, self.places, kind.lasting).close()
+        for name, text in (("views.sql", views(ALL)), ("columns.md", schema_text(ALL))):
             path = self.folder / name
             if not path.exists() or path.read_text("utf-8") != text:
                 with whole_file(path) as beside:
