@@ -17,7 +17,7 @@ import msgspec
 from counter.books.books import CLOSINGS, Books, Found, end_is_gone
 from counter.books.engine import FILE, MEND, refused
 from counter.books.lines import ORIGIN, Entry, Line, Misfit, link_of, read_line
-from counter.books.tables import text_of
+from counter.books.tables import line_in, text_of
 from counter.errors import BookDamaged, BooksError
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
@@ -111,11 +111,11 @@ class _Walk:
         self.findings.append(Finding(book, number, sentence))
 
     def take(self, n: int, book: bytes, line: int, link: bytes, body: bytes) -> None:
-        read = Line(n, text_of(book), line, link.hex(), body)
+        read = line_in(n, book, line, link, body)
         why, entry = "", None
         if n != self.last + 1:
             why = f"lines {self.last + 1} to {n - 1} of the shop are missing before it"
-        elif link_of(body, self.before) != read.link:
+        elif link_of(read.body, self.before) != read.link:
             why = "its link does not follow from the line before and its own content"
         try:
             entry = self.books.types.read(read)
@@ -124,7 +124,7 @@ class _Walk:
         if line != self.seen.get(read.book, 0) + 1:
             why = why or f"line {self.seen.get(read.book, 0)} of the book stands before it"
         self.seen[read.book], self.last, self.before = line, n, read.link
-        self.size += len(body)
+        self.size += len(read.body)
         if entry is not None:
             why = why or self._indexed(read, entry)
             links = self.chains.behind(read, entry)
@@ -174,12 +174,13 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
             (since,) = rows("SELECT max(n) FROM lines WHERE book = ?", [CLOSINGS])[0]
             last, before = max((since or 1) - 1, 0), ""
             books_of: dict[str, list[tuple[int, int]]] = {}
-            for n, name, line, link, body in rows(_WALK.partition(" LIMIT")[0], [last]):
-                book, read = text_of(name), read_line(body)
-                linked = not before or link_of(body, before) == link.hex()
+            for row in rows(_WALK.partition(" LIMIT")[0], [last]):
+                n, book, line, link, body = line_in(*row)
+                read = read_line(body)
+                linked = not before or link_of(body, before) == link
                 if n != last + 1 or (read.n, read.book, read.line) != (n, book, line) or not linked:
                     raise Misfit(f"line {read.line} of book {read.book} does not follow")
-                last, before = n, link.hex()
+                last, before = n, link
                 books_of.setdefault(book, []).append((line, n))
             for book, known in books_of.items():
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])

@@ -69,7 +69,7 @@ def proved(engine: Engine, sql: str, values: Sequence[object]) -> Iterator[Line]
     """The lines that a question leads to, each proved by its link. BookDamaged at the first that
     does not follow."""
     for n, book, line, link, body, before in engine.rows(f"{_READ} {sql}", values):
-        read = Line(n, text_of(book), line, link.hex(), body)
+        read = line_in(n, book, line, link, body)
         last = before.hex() if before is not None else ORIGIN if n == 1 else ""
         try:
             prove(read, last)
@@ -78,9 +78,15 @@ def proved(engine: Engine, sql: str, values: Sequence[object]) -> Iterator[Line]
         yield read
 
 
-def text_of(found: bytes | str | None) -> str:
+def line_in(n: int, book: Any, line: int, link: Any, body: Any) -> Line:
+    """A line out of the database, whatever became of its row."""
+    link, body = (one if isinstance(one, bytes) else b"" for one in (link, body))
+    return Line(n, text_of(book), line, link.hex(), body)
+
+
+def text_of(found: Any) -> str:
     """A short text out of the database, whatever became of it."""
-    return found.decode("utf-8", "replace") if isinstance(found, bytes) else found or ""
+    return found.decode("utf-8", "replace") if isinstance(found, bytes) else str(found or "")
 
 
 def damaged(line: Line, why: str) -> BookDamaged:

@@ -210,10 +210,8 @@ class Damaged:
             hand = ShopInHand(shop, Clock("2026-11-23 14:10"))
             if not shop.catalogue.portions:  # it is lost, and said to be: it is loaded again
                 shop.load_catalogue(CATALOGUE)
-            if not any(row.lot.product == "firm" and row.on_hand > 0 and not row.lot.stopped
-                       for row in shop.ledger().rows.values()):  # fmt: skip
-                hand.batch("firm", 96)
-            if hand.sell("firm-block").number in self.numbers:
+            item = f"firm-block@{hand.batch('firm', 96).lot}" if lost else "firm-block"
+            if hand.sell(item).number in self.numbers:
                 faults.append("a number is given twice")
         except Exception as error:
             traceback.print_exc()
