@@ -18,7 +18,7 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import NamedTuple
 
-from counter.books.engine import FILE
+from counter.books.engine import FILE, refused
 from counter.books.files import sync_folder
 from counter.books.lines import ORIGIN, Line, Misfit, link_of, read_line
 from counter.errors import BooksError
@@ -28,6 +28,7 @@ try:
 except ImportError:  # pragma: no cover - Windows does not replace what is open
     fcntl = None  # type: ignore[assignment]
 
+_TRIED = "mend the shop"
 PAGE = 4096  # the engine's own default, which no shop's file ever left
 _SHARED = 0x40000002, 510  # the bytes of a file that every program which has it open has locked
 _LEAF, _INDEX, _INDEX_LEAF = 13, 2, 10
@@ -135,16 +136,24 @@ def places_of(lost: list[int], lines: dict[int, Line], kept: Kept) -> dict[int, 
 
 @contextmanager
 def alone(folder: Path) -> Iterator[None]:
-    """Be the only program that has the books open. Raises BooksError where another has."""
-    with (folder / FILE).open("ab") as file:
-        if fcntl is not None:
-            try:
-                fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, _SHARED[1], _SHARED[0])
-            except OSError:
-                why = "another program has it open"
-                do = "Close it, the counter page too, then run `counter mend` again"
-                raise BooksError("mend the shop", why, do) from None
-        yield
+    """Be the only program that has the books open. Raises BooksError where another has, and where
+    the disk refuses what is done."""
+    try:
+        with (folder / FILE).open("ab") as file:
+            _lock(file.fileno())
+            yield
+    except OSError as error:
+        raise refused(_TRIED, error) from error
+
+
+def _lock(file: int) -> None:
+    if fcntl is None:  # pragma: no cover
+        return
+    try:
+        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, _SHARED[1], _SHARED[0])
+    except OSError:
+        do = "Close it, the counter page too, then run `counter mend` again"
+        raise BooksError(_TRIED, "another program has it open", do) from None
 
 
 def set_aside(folder: Path, stamp: str) -> Path:

@@ -38,6 +38,7 @@ from counter.trade.tubs import TubOpened
 LOST = "its record in the books is lost"
 _NUMBER = re.compile(r"(\d{4}-\d\d-\d\d)/(R?)(\d+)|(\d{5}-\d{2})")
 _TRIED = "mend the shop"
+WHOLE = "whole.sqlite"  # the new books as one file
 _MOST = 100  # lost lines that are told one by one
 
 
@@ -78,7 +79,7 @@ def mend_shop(
         try:
             mended = _Mended(settings, at, by[:60], own, others, last)
             record = mended.write(made, kept=aside.name, copy=copy.name if copy else "")
-            put_in_place(made / FILE, folder)
+            put_in_place(made / WHOLE, folder)
             (folder / LAST).write_bytes((made / LAST).read_bytes())
         finally:
             shutil.rmtree(made, ignore_errors=True)
@@ -206,6 +207,7 @@ class _Mended:
         shop = Shop(books, self.settings, lambda: self.at)
         shop.keep({"mendings": [record], **self._stops()})
         checked = check_books(books)
+        books.engine.copy(folder / WHOLE)  # closing may leave the end in the log, and says nothing
         books.close()
         if not checked.sound:
             raise BooksError(

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import random
 import re
+import sqlite3
 import subprocess
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
 from pathlib import Path
 
 import msgspec
 
 from counter.books.copies import verify_copy
+from counter.books.engine import FILE
 from counter.shop import Shop
 from tests.crash.faults import ERRORS, Start
 from tests.crash.shops import COUNTER, ENV, PATIENCE_S, ROOT, Law, copy_of, row, sold_in, stocked
@@ -49,14 +52,25 @@ def all_or_nothing(place: Place) -> None:
         shop.books.close()
 
 
+def hit(place: Place) -> None:
+    """Let the disk have lost the page of an index: no line is lost, and the books are damaged."""
+    with closing(sqlite3.connect(place.shop / FILE)) as con:
+        [(page,)] = con.execute("SELECT rootpage FROM sqlite_master WHERE name = 'keys'")
+    with (place.shop / FILE).open("r+b") as file:
+        file.seek((page - 1) * 4096)
+        file.write(bytes(4096))
+
+
 class Command(msgspec.Struct, frozen=True):
     """A command line, and what must hold of its place after it, whatever it answered. ``wherever``:
-    its calls fail on all files, not only on those of the shop's books."""
+    its calls fail on all files, not only on those of the shop's books. ``first`` is done to its
+    place before it."""
 
     name: str
     words: Callable[[Place], Sequence[str]]
     then: Callable[[Place], object]
     wherever: bool = False
+    first: Callable[[Place], None] | None = None
 
     @property
     def errors(self) -> dict[str, tuple[str, ...]]:
@@ -70,6 +84,8 @@ COMMANDS = (
     Command("counter backup",
             lambda p: ("--shop", str(p.shop), "backup", "--no-wheels", "--to", str(p.stick)),
             copies_are_whole, wherever=True),
+    Command("counter mend", lambda p: ("--shop", str(p.shop), "mend"), lambda p: None,
+            wherever=True, first=hit),
     Command("counter new", lambda p: ("new", str(p.new)), all_or_nothing, wherever=True),
 )  # fmt: skip
 
@@ -104,6 +120,8 @@ def one_run(command: Command, begun: Start, stick: Path, work: Path, inject: str
         copy_of(begun.folder, work / "shop"), copy_of(stick, work / "stick"), work / "new"
     )
     copy_of(work / "nothing", place.new)
+    if command.first:
+        command.first(place)
     log = work / "log"
     prefix = (
         everywhere(log, [*WHEREVER], inject) if command.wherever
