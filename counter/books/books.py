@@ -166,6 +166,9 @@ class Books:
         # Others may have written since: what is behind the head is taken in with the next look.
         return [entry for entry in self.select(book, after).entries() if entry.n <= line]
 
+    # Numbers and links of lines are no records: the engine is asked for them, by its indices, where
+    # a document would have to be read and proved to say no more (a sale asks some ten times).
+
     def days(self, first: date | None = None, last: date | None = None) -> list[date]:
         """The days that have a book, sorted; from ``first`` to ``last``, both included, if given.
         The list without bounds is shared: do not change it."""
