@@ -222,18 +222,12 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
 def log(ctx: click.Context, day: str | None, json: bool) -> None:
     """Show the production log of DAY, today if none is named."""
     from counter.commands.say import Words
-    from counter.trade.production import Batch
     from counter.trade.stock import due_of, lot_of
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     wanted = parse_day(day) if day else shop.today()
-    batches = {
-        b.lot: b
-        for commit in shop.records_of(wanted)
-        for b in commit.get("batches", [])
-        if isinstance(b, Batch)
-    }
+    batches = {b.lot: b for b in shop.batches_of(wanted)}
     if json:
         as_json(list(batches.values()))
         return

@@ -222,6 +222,10 @@ class Evening(Desk):
         """The sales of any day in the order booked."""
         return self.books.select(str(day)).find("sales", Sale)
 
+    def refunds_on(self, day: date) -> list[Refund]:
+        """The refunds of any day in the order booked."""
+        return self.books.select(str(day)).find("refunds", Refund)
+
     def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""
         for lot in words:

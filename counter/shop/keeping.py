@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 
 import msgspec
+from tinydb import where
 
 from counter.books import Entry as Commit
 from counter.errors import BadInput, Refused
@@ -197,13 +198,9 @@ class Records(Correcting, Copying):
     def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:
         numbers = {s.sale for trace in traces for s in (*trace.lines, *trace.may_be)}
         days = {date.fromisoformat(number.partition("/")[0]) for number in numbers}
-        return {
-            sale.number: sale
-            for day in sorted(days)
-            for commit in self.records_of(day)
-            for sale in commit.get("sales", ())
-            if isinstance(sale, Sale) and sale.number in numbers
-        }
+        books = (self.books.select(str(day)) for day in sorted(days))
+        wanted = where("number").one_of(list(numbers))
+        return {sale.number: sale for book in books for sale in book.find("sales", Sale, wanted)}
 
     def lots_with_code(
         self, code: str, first: date | None = None, last: date | None = None

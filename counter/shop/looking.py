@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from tinydb import where
+
 from counter.errors import BadInput
 from counter.shop.evening import Evening
 from counter.trade.lookback import BrixPoint, Found, brix_over_time, find_in_closing, find_in_day
@@ -19,15 +21,10 @@ class Looking(Evening):
         """The days that have a book, oldest first; known from the file names alone."""
         return list(self.books.days())
 
-    def batches_of(self, day: date) -> list[Batch]:
-        """What the production log of a day says, in the order written, corrections included."""
-        found = (b for commit in self.records_of(day) for b in commit.get("batches", []))
-        return [b for b in found if isinstance(b, Batch)]
-
     def brix_of(self, product: str, first: date, last: date) -> list[BrixPoint]:
         """The strengths of a product's batches that were written down between two days."""
-        days = self.books.days(first, last)
-        return brix_over_time((b for day in days for b in self.batches_of(day)), product)
+        days = self.books.select(str(first), until=str(last))
+        return brix_over_time(days.find("batches", Batch, where("product") == product), product)
 
     def find_word(self, word: str, first: date, last: date) -> list[Found]:
         """Notes and reasons with a word in them, the newest first, at most 100."""

@@ -40,9 +40,9 @@ def url_of(view: str, number: str) -> str:
 @page.get("/")
 def index() -> str:
     """The last sales of today, newest first."""
-    commits = shop().records_of(shop().today())  # also of a day that is closed by now
-    sales = [r for c in commits for r in c.get("sales", ())][-SHOWN:][::-1]
-    refunded = {r.sale for c in commits for r in c.get("refunds", ()) if isinstance(r, Refund)}
+    today = shop().today()  # also where it is closed by now
+    sales = shop().sales_of(today)[-SHOWN:][::-1]
+    refunded = {refund.sale for refund in shop().refunds_on(today)}
     return render_template("sales.html", sales=sales, refunded=refunded, place_of=place_of)
 
 
