@@ -40,7 +40,7 @@ MARK = b"sha256="  # before the digest of the whole, at the very end
 SEALED = b"tofu-counter sealed copy\n"  # a file that begins so opens with a passphrase
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment a zip can name
 _MOST_FILES, _MOST_MANIFEST = 200_000, 1 << 26
-_OTHER = "Take another backup; this one cannot be trusted"
+OTHER = "Take another backup; this one cannot be trusted"
 
 Progress = Callable[[int, int], None]
 Page = Callable[[int, str], str]  # the text of READ ME.txt, from number and link of the last line
@@ -200,7 +200,7 @@ def write_copy(
                     os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         if verify_copy(part, lock, lambda done, size: tell(done, size, half)) != manifest:
             why = "what was read back is not what was written"
-            raise BadArchive(f"write {path}", why, _OTHER)
+            raise BadArchive(f"write {path}", why, OTHER)
         part.replace(path)
         with suppress(OSError):  # not every file system on a stick can do it
             sync_folder(path.parent)
@@ -306,21 +306,13 @@ def unpack(
                     file.flush()
                     os.fsync(file.fileno())
             if digest.hexdigest() != kept.sha256:
-                raise BadArchive(tried, f"{kept.name} is not what was kept", _OTHER)
+                raise BadArchive(tried, f"{kept.name} is not what was kept", OTHER)
         with database(to / FILE) as con:
             read = read_whole(con)
         damaged = tuple(name for name in manifest.damaged if not name.startswith(INSIDE))
         if (read.n, read.link, read.damaged) != (manifest.n, manifest.link, damaged):
-            raise BadArchive(tried, "its books are not those that its list names", _OTHER)
+            raise BadArchive(tried, "its books are not those that its list names", OTHER)
     return manifest
-
-
-def texts_in(archive: zipfile.ZipFile, manifest: Manifest) -> Iterator[bytes]:
-    """The lines of all books as text, for :func:`rebuild`."""
-    for kept in manifest.files:
-        if kept.name.startswith(TEXTS):
-            with archive.open(kept.name) as member:
-                yield from member
 
 
 @contextmanager
@@ -341,7 +333,7 @@ def opened(path: Path, lock: Lock | None = None) -> Iterator[tuple[zipfile.ZipFi
                 yield archive, _manifest_of(archive, tried)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         why = f"it is no archive that can be read ({error})"
-        raise BadArchive(tried, why, _OTHER) from error
+        raise BadArchive(tried, why, OTHER) from error
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise DiskRefused(tried, why, "Name the archive, a .zip of `counter backup`") from error
@@ -359,18 +351,18 @@ def _prove_whole(file: IO[bytes], tried: str) -> None:
         size -= len(block)
         digest.update(block)
     if said != digest.hexdigest().encode():
-        raise BadArchive(tried, "its bytes are not those that were written", _OTHER)
+        raise BadArchive(tried, "its bytes are not those that were written", OTHER)
 
 
 def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
     infos = {info.filename: info for info in archive.infolist()}
     head = infos.pop(MANIFEST, None)
     if head is None or head.file_size > _MOST_MANIFEST or len(infos) > _MOST_FILES:
-        raise BadArchive(tried, "it has no list of what is in it", _OTHER)
+        raise BadArchive(tried, "it has no list of what is in it", OTHER)
     try:
         manifest = msgspec.json.decode(archive.read(head), type=Manifest)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise BadArchive(tried, f"its list cannot be read ({error})", _OTHER) from None
+        raise BadArchive(tried, f"its list cannot be read ({error})", OTHER) from None
     if manifest.format != 2:
         why = f"its format {manifest.format} is not known to this program"
         raise BadArchive(tried, why, "Use the program that wrote it, or a newer one")
@@ -378,13 +370,13 @@ def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
     if not len(archive.infolist()) - 1 == len(infos) == len(manifest.files) or (
         listed != {name: info.file_size for name, info in infos.items()}
     ):
-        raise BadArchive(tried, "what is in it is not what its list names", _OTHER)
+        raise BadArchive(tried, "what is in it is not what its list names", OTHER)
     for name in listed:
         if not safe_name(name):
             why = f"the name {name!a} leads out of the folder or cannot be written"
-            raise BadArchive(tried, why, _OTHER)
+            raise BadArchive(tried, why, OTHER)
     if INSIDE + FILE not in listed:
-        raise BadArchive(tried, "it holds no books", _OTHER)
+        raise BadArchive(tried, "it holds no books", OTHER)
     return manifest
 
 

@@ -29,7 +29,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, cast
 
-from counter.books.copies import SEALED
+from counter.books.copies import OTHER, SEALED
 from counter.books.engine import refused
 from counter.errors import BadArchive, BadInput, SealedCopy
 from counter.shop.staffing import keep_key
@@ -76,8 +76,7 @@ class Seal:
         size = file.seek(0, os.SEEK_END)
         file.seek(max(0, size - len(_END)))
         if size < _HEAD + _TAG + len(_END) or file.read() != _END:
-            do = "Take another backup; this one cannot be trusted"
-            raise BadArchive(tried, "it was cut off", do)
+            raise BadArchive(tried, "it was cut off", OTHER)
         file.seek(0)
         head = file.read(_HEAD)
         known, n, salt = head[:-16], head[len(SEALED)], head[len(SEALED) + 1 :][:16]
@@ -121,8 +120,7 @@ def _nonce(number: int, last: bool) -> bytes:
 
 
 def _changed(tried: str) -> BadArchive:
-    do = "Take another backup; this one cannot be trusted"
-    return BadArchive(tried, "its bytes are not those that were written", do)
+    return BadArchive(tried, "its bytes are not those that were written", OTHER)
 
 
 class _Sink:

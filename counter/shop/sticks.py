@@ -18,13 +18,13 @@ import msgspec
 from counter.books import CATALOGUE, Books
 from counter.books.check import Checked, check_books
 from counter.books.copies import (
+    TEXTS,
     Lock,
     Page,
     Progress,
     compare,
     opened,
     safe_name,
-    texts_in,
     unpack,
     write_copy,
 )
@@ -262,7 +262,9 @@ def restore_shop(
         if made.damaged:
             with suppress(BooksError), tempfile.TemporaryDirectory(dir=beside) as name:
                 with opened(path, lock) as (archive, _):
-                    rebuild(Path(name), texts_in(archive, made), TABLES, found_by)
+                    books_of = [kept.name for kept in made.files if kept.name.startswith(TEXTS)]
+                    lines = (line for book in books_of for line in archive.open(book))
+                    rebuild(Path(name), lines, TABLES, found_by)
                 (Path(name) / FILE).replace(beside / FILE)
         with closing(Books.open(beside, TABLES)) as books:
             checked = check_books(books)
