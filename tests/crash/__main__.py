@@ -27,7 +27,7 @@ def all_faults(_: int, seed: int, work: Path) -> Iterator[str]:
 
 Run = Callable[[int, int, Path], Iterator[str]]
 RUNS: dict[str, tuple[int, Run]] = {
-    "kills": (1000, lambda n, seed, work: iter(kills.run(n, seed, work))),
+    "kills": (1000, kills.run),
     "faults": (0, all_faults),
     "cuts": (500, lambda n, seed, work: iter([cuts.run(n, seed, work)])),
     "programs": (60, lambda n, _, work: iter([programs.run(n, work)])),

@@ -9,7 +9,7 @@ import re
 import subprocess
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Self
@@ -176,20 +176,19 @@ def servers_killed(many: int, chance: random.Random, law: Law, work: Path) -> in
     return again
 
 
-def run(many: int, seed: int, work: Path, who: str = "both") -> list[str]:
+def run(many: int, seed: int, work: Path, who: str = "both") -> Iterator[str]:
     """Kill so many programs, in shops of a hundred kills each; a line a kind."""
-    chance, lines = random.Random(seed), list[str]()
+    chance = random.Random(seed)
     for name, killed in (("commands", commands_killed), ("servers", servers_killed)):
         if who not in (name, "both"):
             continue
         share = many if who == name else many // 2
-        answered = found = again = 0
+        answered = again = 0
         for i in range(0, share, 100):
             law, place = Law(), work / f"{name}-{i}"
             place.mkdir()
             stocked(place / "shop")
             again += killed(min(100, share - i), chance, law, place)
-            answered, found = answered + len(law.answered), found + law.found
-        lines.append(row(f"{name} killed", kills=share, answered=answered, sent_again=again,
-                         lost=0, twice=0))  # fmt: skip
-    return lines
+            answered += len(law.answered)
+        yield row(f"{name} killed", kills=share, answered=answered, sent_again=again, lost=0,
+                  twice=0)  # fmt: skip

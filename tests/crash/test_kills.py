@@ -14,4 +14,4 @@ from tests.crash.kills import run
 def test_programs_killed_at_any_moment_lose_and_double_nothing(
     who: str, kills: int, tmp_path: Path
 ) -> None:
-    run(kills, random.randrange(10**6), tmp_path, who)
+    assert [*run(kills, random.randrange(10**6), tmp_path, who)]
