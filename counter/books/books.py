@@ -116,11 +116,15 @@ class Books:
         epoch = self.engine.look()
         if epoch != self._epoch:
             self._forget(epoch)
-        if self.engine.moved:
+        if self.engine.moved or self.fault:  # what a disk refused once may be well again
             from counter.books.check import open_lines_damaged
 
-            self.engine.moved = False
-            self.fault = open_lines_damaged(self)
+            self.engine.moved, self.fault = False, None
+            try:
+                self.fault = open_lines_damaged(self)
+            except BooksError:
+                self.engine.moved = True
+                raise
         return epoch
 
     def select(
