@@ -71,7 +71,9 @@ def backup(
     elif seal:
         ask = "Passphrase, four words or more"
         given = passphrase_in(file)
-        shop.seal_copies(given or click.prompt(ask, hide_input=True, confirmation_prompt=True))
+        if not given and file is None:
+            given = click.prompt(ask, hide_input=True, confirmation_prompt=True)
+        shop.seal_copies(given)
         click.echo("Copies are sealed from now on. Without the passphrase nobody can put one back:"
                    " keep it written down, away from shop and stick. Older copies are as they were:"
                    " throw away those that are not sealed.", err=True)  # fmt: skip

@@ -100,11 +100,12 @@ class Restored(msgspec.Struct, frozen=True):
         return said
 
 
-def survey(folder: Path, without: Sequence[Path] = ()) -> dict[str, Path]:
+def survey(folder: Path, without: Sequence[Path], mark: str) -> dict[str, Path]:
     """The files of a shop folder that a copy carries, by their names in it.
 
     Left out are hidden files (the keys of this computer, and what is unfinished), what belongs to
-    the database, and what is ``without``. BooksError for a name that not every system can write.
+    the database, copies of this shop by its ``mark``, and what is ``without``. BooksError for
+    a name that not every system can write.
     """
     left_out = {path.resolve() for path in without}
     found = {}
@@ -116,6 +117,7 @@ def survey(folder: Path, without: Sequence[Path] = ()) -> dict[str, Path]:
                 path.name.startswith(".")
                 or inside.startswith("books.")
                 or path.resolve() in left_out
+                or _NAME.sub(r"\1", path.name).endswith(f"-{mark}")
                 or not path.is_file()
             ):
                 continue
@@ -150,8 +152,8 @@ def save_shop(
         number += 1
         path = to / f"{stem}-{day}-{number}{end}"
     made = write_copy(
-        books, survey(folder, [*without, to]), path, page, shop=shop, day=str(day), lock=lock,
-        progress=progress,
+        books, survey(folder, without, mark_of(books)), path, page, shop=shop, day=str(day),
+        lock=lock, progress=progress,
     )  # fmt: skip
     _clear(to, stem)
     removed = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -117,3 +118,26 @@ def test_check_compares_a_sealed_copy_and_takes_one_of_another_passphrase_for_no
     assert "it is sealed with another" in line.refused(1, "check", "--against", str(copy))
     monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
     assert "stand in the books as they were." in line.done("check", "--against", str(copy))
+
+
+def test_a_copy_within_the_shop_folder_is_no_part_of_the_next_one(
+    line: CommandLine, stick: Path
+) -> None:
+    (line.folder / "labels").mkdir(exist_ok=True)
+    (line.folder / "labels" / "sheet.pdf").write_bytes(b"%PDF")
+    for place in (line.folder, line.folder / "labels", stick, line.folder):
+        line.done("backup", "--no-wheels", "--to", str(place))
+        [copy] = place.glob("*.zip")
+        with zipfile.ZipFile(copy) as archive:
+            names = archive.namelist()
+        assert [name for name in names if ".zip" in name] == []
+        assert "shop/labels/sheet.pdf" in names
+
+
+def test_an_empty_passphrase_file_is_refused_and_nobody_is_asked(
+    line: CommandLine, stick: Path
+) -> None:
+    empty = stick / "words"
+    empty.write_text("")
+    seal = ("backup", "--seal", "--to", str(stick), "--passphrase-file", str(empty))
+    assert "the passphrase has not 12 letters that differ" in line.refused(2, *seal)
