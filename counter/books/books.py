@@ -74,7 +74,7 @@ class Books:
         if not folder.is_dir():
             do = "Name a shop folder, or make one with `counter new DIR`"
             raise NotAShop(tried, "there is no such folder", do)
-        if (folder / "catalogue.jsonl").exists() or (folder / "days").is_dir():
+        if cls.are_of_old(folder):
             why = "its books are text files of a program that was never released"
             raise NotAShop(tried, why, "Make a new shop with `counter new DIR`")
         if not (folder / FILE).exists():
@@ -82,6 +82,11 @@ class Books:
             raise NotAShop(tried, f"{FILE} is missing in it", do)
         keep_private(folder)
         return cls(Engine(folder), types, finder, clock)
+
+    @staticmethod
+    def are_of_old(folder: Path) -> bool:
+        """Whether a folder holds the text books of before the first release."""
+        return (folder / "catalogue.jsonl").exists() or (folder / "days").is_dir()
 
     @classmethod
     def create(cls, folder: Path) -> None:

@@ -108,7 +108,9 @@ class _Walk:
 
     def find(self, line: Line | None, sentence: str) -> None:
         book, number = (line.book, line.line) if line else ("", None)
-        self.findings.append(Finding(book, number, sentence))
+        finding = Finding(book, number, sentence)
+        if finding not in self.findings:
+            self.findings.append(finding)
 
     def take(self, n: int, book: bytes, line: int, link: bytes, body: bytes) -> None:
         read = line_in(n, book, line, link, body)

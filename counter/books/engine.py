@@ -78,7 +78,7 @@ class Engine:
         self._owner = self._depth = self._wrote = 0
         self._last = -1
         self._aside: tempfile.TemporaryDirectory[str] | None = None
-        self._stamp: object = None  # of the files as this program knows them
+        self._stamp = list[tuple[int, int, int]]()  # of the files as this program knows them
         self.log = b""  # as it was before the engine read it
         self.moved = False  # they are not, nobody having committed: somebody should look
         if self.file is None:
@@ -123,8 +123,8 @@ class Engine:
         with self.lock:
             if self._depth == 0 or self._con is None:
                 stamp = self._stamped()
-                if self._aside is not None and stamp != self._stamp:
-                    self.close()  # others can write into what was read from a copy
+                if self._gone(stamp) or (self._aside is not None and stamp != self._stamp):
+                    self.close()  # others write elsewhere
                 con, epoch = self._con, self.epoch
                 self._see_others()
                 if self._con is con:
@@ -175,7 +175,10 @@ class Engine:
         try:
             if keep and self._depth == 1:
                 self._within("COMMIT")
-                self._stamp = self._stamped()
+                stamp = self._stamped()
+                if self._gone(stamp):
+                    raise DiskRefused("write into the shop", f"{FILE} is another file now", MEND)
+                self._stamp = stamp
         finally:
             # All of it where a part that wrote has failed, whoever catches the error.
             if self._depth == 1 or (self._wrote and not keep):
@@ -299,7 +302,10 @@ class Engine:
             con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
         except (OSError, sqlite3.Error) as error:
             said = refused("open the books", error)
-            if not isinstance(said, DiskRefused) or not self.file.is_file():
+            if not self.file.is_file():
+                why = f"{FILE} is missing"
+                raise BookDamaged("open the books", why, MEND, book=FILE, line=0) from None
+            if not isinstance(said, DiskRefused):
                 raise said from error
             return self._read_only(said)
         with suppress(BooksError):
@@ -349,14 +355,19 @@ class Engine:
             self.close()
             raise refused("open the books", error) from error
 
-    def _stamped(self) -> list[tuple[int, int]]:
-        """What a write into the books changes of their files."""
-        found = list[tuple[int, int]]()
+    def _stamped(self) -> list[tuple[int, int, int]]:
+        """Which files the books are, and what a write into them changes of them."""
+        found = list[tuple[int, int, int]]()
         for file in self._files:
             with suppress(OSError):
                 status = file.stat()
-                found.append((status.st_size, status.st_mtime_ns))
+                found.append((status.st_ino, status.st_size, status.st_mtime_ns))
         return found
+
+    def _gone(self, stamp: list[tuple[int, int, int]]) -> bool:
+        """Whether a file that is open was deleted, or another put in its place: what is written
+        into it nobody finds again."""
+        return not {one[0] for one in self._stamp} <= {one[0] for one in stamp}
 
     def _prove(self, con: sqlite3.Connection) -> None:
         # After a failed sync the system may show what the disk does not hold, and call it synced

@@ -16,7 +16,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import NamedTuple
+from typing import BinaryIO, NamedTuple
 
 from counter.books.engine import FILE, refused
 from counter.books.files import sync_folder
@@ -135,13 +135,22 @@ def places_of(lost: list[int], lines: dict[int, Line], kept: Kept) -> dict[int, 
 
 
 @contextmanager
-def alone(folder: Path) -> Iterator[None]:
-    """Be the only program that has the books open. Raises BooksError where another has, and where
-    the disk refuses what is done."""
+def alone(folder: Path) -> Iterator[BinaryIO]:
+    """The file of the books for the only program that has it open; gone again where there was none
+    and nothing is put in place. Raises BooksError where another program has it, and where the disk
+    refuses what is done.
+
+    Until the end nobody may open and close it here another way: the system lets the lock go then.
+    """
+    path = folder / FILE
     try:
-        with (folder / FILE).open("ab") as file:
+        with _opened(path) as file:
             _lock(file.fileno())
-            yield
+            try:
+                yield file
+            finally:
+                if not path.stat().st_size:
+                    path.unlink()
     except OSError as error:
         raise refused(_TRIED, error) from error
 
@@ -156,34 +165,40 @@ def _lock(file: int) -> None:
         raise BooksError(_TRIED, "another program has it open", do) from None
 
 
-def set_aside(folder: Path, stamp: str) -> Path:
+def _opened(path: Path) -> BinaryIO:
+    return os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT, 0o600), "r+b")
+
+
+def set_aside(file: BinaryIO, folder: Path, stamp: str) -> Path:
     """Copy the damaged file and its log to where they are kept, readable by their owner only."""
     kept = folder / f"{FILE}.damaged-{stamp}"
-    for end in ("", "-wal"):
-        source = folder / f"{FILE}{end}"
-        if source.exists():
-            _write(kept.with_name(kept.name + end), source.read_bytes())
+    log = folder / f"{FILE}-wal"
+    file.seek(0)
+    for end, data in (("", file.read()), ("-wal", log.read_bytes() if log.exists() else b"")):
+        if data:
+            with _opened(kept.with_name(kept.name + end)) as out:
+                _write(out, data)
     sync_folder(folder)
     return kept
 
 
-def put_in_place(made: Path, folder: Path) -> None:
+def put_in_place(made: Path, file: BinaryIO, folder: Path) -> None:
     """Let the books be those that were made. The file stays the same one, so that a program which
     waits to open it finds them in it; cut short here, the next mending finds all that was there
     in what was set aside."""
     data = made.read_bytes()
     for end in ("-wal", "-shm"):
         (folder / f"{FILE}{end}").unlink(missing_ok=True)
-    _write(folder / FILE, data)
+    _write(file, data)
     sync_folder(folder)
 
 
-def _write(path: Path, data: bytes) -> None:
-    with os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT, 0o600), "r+b") as file:
-        file.write(data)
-        file.truncate()
-        file.flush()
-        os.fsync(file.fileno())
+def _write(file: BinaryIO, data: bytes) -> None:
+    file.seek(0)
+    file.write(data)
+    file.truncate()
+    file.flush()
+    os.fsync(file.fileno())
 
 
 # -- pages, cells and records as they lie on the disk

@@ -21,7 +21,7 @@ from counter.books.check import check_books
 from counter.books.engine import FILE, LAST, Engine
 from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, from_text, link_of
 from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place, set_aside
-from counter.errors import BadArchive, BooksError
+from counter.errors import BadArchive, BookDamaged, BooksError
 from counter.shop.desk import settings_in
 from counter.shop.shop import Shop
 from counter.shop.tables import TABLES, found_by
@@ -54,17 +54,19 @@ def mend_shop(
     """
     settings = settings_in(folder)
     now = clock or (lambda: datetime.now(settings.zone))
-    if (folder / FILE).exists():
+    if (folder / FILE).exists() or Books.are_of_old(folder):
         books = Books.open(folder, TABLES, found_by)
         try:
+            with suppress(BookDamaged):  # but what a newer program wrote is no damage
+                books.engine.connection()
             if check_books(books).sound:
                 return None
         finally:
             books.close()
     made = folder / ".mended"
-    with alone(folder):
+    with alone(folder) as file:
         at = now().astimezone(settings.zone)
-        aside = set_aside(folder, f"{at:%Y%m%d-%H%M%S}")
+        aside = set_aside(file, folder, f"{at:%Y%m%d-%H%M%S}")
         own, others = Kept(), Kept()
         own.read(aside)
         for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
@@ -77,9 +79,14 @@ def mend_shop(
         shutil.rmtree(made, ignore_errors=True)
         made.mkdir(0o700)
         try:
-            mended = _Mended(settings, at, by[:60], own, others, last)
-            record = mended.write(made, kept=aside.name, copy=copy.name if copy else "")
-            put_in_place(made / WHOLE, folder)
+            try:
+                mended = _Mended(settings, at, by[:60], own, others, last)
+                record = mended.write(made, kept=aside.name, copy=copy.name if copy else "")
+            except BaseException:
+                for part in folder.glob(f"{aside.name}*"):
+                    part.unlink()  # the file itself is as it was
+                raise
+            put_in_place(made / WHOLE, file, folder)
             (folder / LAST).write_bytes((made / LAST).read_bytes())
         finally:
             shutil.rmtree(made, ignore_errors=True)

@@ -16,8 +16,9 @@ from msgspec.structs import replace
 
 from counter.books import Books
 from counter.books.engine import FILE
+from counter.books.mend import put_in_place
 from counter.cli import main
-from counter.errors import BadInput, BookDamaged, BooksError, NotFound
+from counter.errors import BadInput, BookDamaged, BooksError, NotAShop, NotFound
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
 from counter.shop.tables import TABLES, found_by
@@ -237,3 +238,73 @@ def test_books_of_which_no_line_can_be_read_stay_as_they_are(sold: ShopInHand) -
     with pytest.raises(BooksError, match="no line of its books can be read"):
         mend_shop(folder_of(sold), clock=sold.clock)
     assert file.read_bytes() == b"\0" * 8192
+
+
+def test_nobody_opens_the_books_while_they_are_mended(
+    sold: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is sold meanwhile would be laid over by the books made anew."""
+    spoil(folder_of(sold), 4)
+    look = (
+        "import sqlite3, sys\n"
+        "con = sqlite3.connect(sys.argv[1], timeout=0)\n"
+        "print(con.execute('SELECT count(*) FROM lines').fetchall())\n"
+    )
+    said: list[str] = []
+
+    def meanwhile(*given: object) -> None:
+        command = [sys.executable, "-c", look, str(folder_of(sold) / FILE)]
+        said.append(subprocess.run(command, capture_output=True, text=True).stderr)
+        put_in_place(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("counter.shop.mending.put_in_place", meanwhile)
+    mended(sold)
+    assert "database is locked" in said[0]
+
+
+def test_a_mending_that_brings_nothing_leaves_the_folder_as_it_was(sold: ShopInHand) -> None:
+    folder = folder_of(sold)
+    whole = (folder / FILE).read_bytes()
+    (folder / FILE).unlink()
+    (folder / f"{FILE}-wal").unlink(missing_ok=True)
+    before = sorted(folder.iterdir())
+    with pytest.raises(BooksError, match="no line of its books can be read"):
+        mend_shop(folder)
+    assert sorted(folder.iterdir()) == before
+    (folder / FILE).write_bytes(whole)
+    (folder / "days").mkdir()
+    with pytest.raises(NotAShop, match="a program that was never released"):
+        mend_shop(folder)
+
+
+def test_books_of_a_newer_program_are_not_mended_away(sold: ShopInHand) -> None:
+    with closing(sqlite3.connect(folder_of(sold) / FILE)) as con:
+        con.execute("PRAGMA user_version=7")
+    with pytest.raises(NotAShop, match="Use a program that knows format 7"):
+        mend_shop(folder_of(sold))
+
+
+@pytest.mark.parametrize("hurt", ["deleted", "swapped", "log"])
+def test_nothing_is_sold_into_a_file_that_nobody_finds_again(sold: ShopInHand, hurt: str) -> None:
+    shop = sold.shop
+    file = folder_of(sold) / FILE
+    old = file.read_bytes()
+    sold.sell("firm-block", key="answered")
+    if hurt == "deleted":
+        file.unlink()
+    elif hurt == "log":
+        file.with_name(f"{FILE}-wal").unlink()
+    else:
+        file.with_name("other").write_bytes(old)
+        file.with_name("other").replace(file)
+        file.with_name(f"{FILE}-wal").unlink()
+    if hurt != "log":  # what stood in the log that is open is brought over at once
+        with pytest.raises(BookDamaged, match="Run `counter mend`"):
+            sold.sell("firm-block", key="into nothing")
+        return
+    sold.sell("firm-block", key="after")
+    other = Shop.open(folder_of(sold), sold.clock)
+    assert other.booked("answered")
+    assert other.booked("after")
+    assert other.check().findings == ()
+    shop.books.close()
