@@ -169,7 +169,7 @@ class _Mended:
 
     def _say_what_is_lost(self) -> None:
         until: dict[int, datetime | None] = {}
-        since: datetime | None = None
+        since: datetime | None = self.at
         for n in reversed(self.places):
             since = until[n] = self.entered.get(n, since)
         since = None
