@@ -53,7 +53,8 @@ def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
     if code == sqlite3.SQLITE_BUSY:
         why = f"another program has been writing for {PATIENCE_S:g} seconds"
         return BooksError(tried, why, "Close it, then do it again")
-    if code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+    gone = str(error).startswith("no such table")  # whose file was cut to nothing while it is open
+    if gone or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
     why, do = _WHY.get(code, (str(error), "Look at the disk, then do it again"))
     return DiskRefused(tried, why, do)

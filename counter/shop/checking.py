@@ -65,7 +65,7 @@ class Checking(Evening, Copying):
     def check_seal(self, text: str) -> tuple[date, str]:
         """The closed day whose seal a text is, and in one sentence what that proves. All lines up
         to it must follow. BadInput for no seal, NotFound where no closing has it."""
-        seal = "".join(text.split()).casefold()
+        seal = "".join(text.rpartition(":")[2].split()).casefold()  # of a scanned code, its end
         tried = f"compare seal {text[:100]}"
         if not _SEAL.fullmatch(seal):
             do = "Write its first 16 characters or more, as they stand on the closing report"

@@ -125,6 +125,7 @@ def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -
     pictures = [page.render(scale=3).to_pil() for page in pages]
     said = [found.text for one in pictures for found in zxingcpp.read_barcodes(one)]
     assert said == [f"{sold.shop.settings.shop.name}, {day}: {seal}"]
+    assert sold.shop.check_seal(said[0])[0] == day  # as a scanner types it
     text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
     assert seal[:4] in text
     assert "The books alone prove nothing" in text
