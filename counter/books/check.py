@@ -221,9 +221,7 @@ def _keep_log(books: Books) -> None:
     file, log = books.engine.file, books.engine.log
     if file is not None and log:
         kept = file.with_name(f"{FILE}.damaged-{books.engine.witnessed()[0]}-wal")
-        with suppress(OSError), open(kept, "xb", opener=_private) as out:
-            out.write(log)
-
-
-def _private(path: str, flags: int) -> int:
-    return os.open(path, flags, 0o600)
+        with suppress(OSError):
+            new = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+            with os.fdopen(new, "wb") as out:
+                out.write(log)
