@@ -123,9 +123,15 @@ class Till:
             token = TOKEN.search(page.read().decode())
             assert token
             headers = {"Cookie": cookie, "X-Token": token[1], "Content-Type": "application/json"}
-            while not stop.is_set():
+            until = time.monotonic() + PATIENCE_S
+            while not stop.is_set() or (self._owed and time.monotonic() < until):
                 self._pay(here, headers)
                 paid.set()
+
+    @property
+    def _owed(self) -> bool:
+        """Whether it must not stop yet: a payment was sent, and is neither answered nor refused."""
+        return self.waiting is not None and not self.refused
 
     def _pay(self, here: http.client.HTTPConnection, headers: dict[str, str]) -> None:
         again = self.waiting is not None
