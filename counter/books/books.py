@@ -12,6 +12,7 @@ from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Self
+from weakref import WeakMethod
 
 import msgspec
 
@@ -62,7 +63,9 @@ class Books:
         self._fresh: list[Line] = []  # written in the transaction that is open
         self.program = ""  # who writes, where nobody resends what it was cut off from answering
         self.untold = False  # whether that program wrote something
-        self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=self._insert)
+        # A circle would keep the file open until somebody collects it.
+        insert = WeakMethod(self._insert)
+        self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=lambda d: insert()(d))  # type: ignore[misc]
 
     @classmethod
     def open(

@@ -263,6 +263,11 @@ class Engine:
                 os.close(self._last)
                 self._last = -1
 
+    def __del__(self) -> None:
+        # A connection stands in a circle with what it has prepared: nobody else would close it.
+        with suppress(Exception):
+            self.close()
+
     # -- within
 
     def _within(self, sql: str, values: Sequence[object] = ()) -> None:

@@ -160,7 +160,7 @@ def span_of(kind: Kind, day: date) -> tuple[date, date]:
     """First and last day of the week (Monday to Sunday), month or year that ``day`` is in."""
     if kind == "week":
         first = day - timedelta(days=day.weekday())
-        return first, first + timedelta(days=6)
+        return first, first + min(timedelta(days=6), date.max - first)
     if kind == "month":
         return day.replace(day=1), day.replace(day=calendar.monthrange(day.year, day.month)[1])
     return date(day.year, 1, 1), date(day.year, 12, 31)

@@ -107,7 +107,7 @@ class Reporting(Papers, Looking):
         from counter.reports.spans import span_of, summarise_span
 
         first, last = span_of(kind, day or self.today())
-        start, _ = span_of(kind, first - timedelta(days=1))
+        start, _ = span_of(kind, max(first, date.min + timedelta(days=1)) - timedelta(days=1))
         found = less_taken_back(self.closings(start, last))
         within = [c for c in found if c.day >= first]
         if not within:

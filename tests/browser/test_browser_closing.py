@@ -162,7 +162,7 @@ def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> S
 def records(shop: Shop) -> list[tuple[str, Any]]:
     """All records of the day and its closing, without keys and without what seals them."""
     found = [
-        (table, msgspec.structs.replace(row, key="") if table == "sales" else row)
+        (table, msgspec.structs.replace(row, key="", content="") if table == "sales" else row)
         for commit in shop.records_of(shop.today())
         for table, rows in commit.items()
         for row in rows
