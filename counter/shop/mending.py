@@ -38,6 +38,7 @@ from counter.trade.tubs import TubOpened
 LOST = "its record in the books is lost"
 _NUMBER = re.compile(r"(\d{4}-\d\d-\d\d)/(R?)(\d+)|(\d{5}-\d{2})")
 _TRIED = "mend the shop"
+_COPY = "Name a copy with --copy, or put one back with `counter restore`"
 WHOLE = "whole.sqlite"  # the new books as one file
 _MOST = 100  # lost lines that are told one by one
 
@@ -149,8 +150,7 @@ class _Mended:
             if brought.copied:
                 self.filled.append(n)
         if not self.lines:
-            do = "Put a copy back with `counter restore`"
-            raise BooksError(_TRIED, "no line of its books can be read", do)
+            raise BooksError(_TRIED, "no line of its books can be read", _COPY)
         self.names = {n: tuple(sorted(own.names.get(n, ()))) for n in self.lost}
         places = places_of(self.lost, self.lines, own)
         places |= {n: (line.book, line.line) for n, line in self.lines.items()}
@@ -217,9 +217,7 @@ class _Mended:
         books.engine.copy(folder / WHOLE)  # closing may leave the end in the log, and says nothing
         books.close()
         if not checked.sound:
-            raise BooksError(
-                _TRIED, checked.findings[0].sentence, "Put a copy back with `counter restore`"
-            )
+            raise BooksError(_TRIED, checked.findings[0].sentence, _COPY)
         return record
 
     def _told(self) -> Iterator[str]:
@@ -317,9 +315,7 @@ class _Mended:
                 name = str(error.args[0])
                 if name in self.made_up or not self._make_up(name, day):
                     why = f"{name} is missing on {day}, and nothing is known of it"
-                    raise BooksError(
-                        _TRIED, why, "Put a copy back with `counter restore`"
-                    ) from None
+                    raise BooksError(_TRIED, why, _COPY) from None
 
     def _ledger(self, day: date, last: Closing | Reopening | None) -> None:
         books = Books.memory(TABLES, found_by)
