@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
+from threading import get_ident
 from typing import Any, Self
 from weakref import WeakMethod
 
@@ -60,7 +61,8 @@ class Books:
         self._lasts: dict[tuple[str, str], Entry | None] = {}
         self._written: dict[str, Entry] = {}
         self._spoken: dict[str, set[str]] = {}
-        self._fresh: list[Line] = []  # written in the transaction that is open
+        self._writer = 0  # the thread whose transaction is open
+        self._fresh: list[Line] = []  # written in it
         self.program = ""  # who writes, where nobody resends what it was cut off from answering
         self.untold = False  # whether that program wrote something
         # A circle would keep the file open until somebody collects it.
@@ -118,7 +120,7 @@ class Books:
     def refresh(self) -> int:
         """Look whether another program wrote, some microseconds; :attr:`epoch` after it."""
         # Nobody else writes while this thread does. Another thread waits its turn.
-        return self._epoch if self.engine.held else self._look()
+        return self._epoch if self._writer == get_ident() else self._look()
 
     def _look(self) -> int:
         epoch = self.engine.look()
@@ -278,10 +280,13 @@ class Books:
                 self._look()
                 if self.fault:
                     raise self.fault
+                self._writer = get_ident()
             yield
         except BaseException:
+            self._writer = 0 if outermost else self._writer
             self.engine.end(keep=False)
             raise
+        self._writer = 0 if outermost else self._writer
         self.engine.end(keep=True)
         if outermost and self._fresh:
             last = self._fresh[-1]
@@ -314,7 +319,7 @@ class Books:
     # -- within
 
     def _insert(self, documents: Sequence[Mapping[str, Any]]) -> list[int]:
-        if self.engine.held:
+        if self._writer == get_ident():
             return [self._insert_one(document) for document in documents]
         with self.exclusive():
             return self._insert(documents)

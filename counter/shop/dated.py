@@ -48,12 +48,11 @@ class Dated:
     @property
     def catalogue(self) -> Catalogue:
         """The catalogue in use: the last one put to use whose day has come."""
-        return self._in_use(self.now().date())
+        return self._in_use(self.books.last_entry(CATALOGUE, "catalogues"), self.now().date())
 
-    def _in_use(self, day: date) -> Catalogue:
-        last = self.books.last_entry(CATALOGUE, "catalogues")
+    def _in_use(self, last: Commit | None, day: date) -> Catalogue:
         if last is not self._used[0] or day != self._used[1]:
-            self._used = last, day, in_use(self.kept_catalogues(), day)
+            self._used = last, day, in_use(_catalogues_in(last) if last else (), day)
         return self._used[2]
 
     def kept_catalogues(self) -> list[Catalogue]:
@@ -68,7 +67,7 @@ class Dated:
         if since > now.timestamp():  # a clock that was ahead entered it: it is in use all the same
             since = now.timestamp() - CLOCKS_DIFFER.total_seconds()
         if moment.timestamp() >= since:
-            return self._in_use(moment.astimezone(self.settings.zone).date())
+            return self._in_use(last, moment.astimezone(self.settings.zone).date())
         return at_of(self.catalogues(), moment)
 
     def catalogues(self) -> list[DatedCatalogue]:
@@ -82,7 +81,7 @@ class Dated:
         return self._catalogues[1]
 
     def _with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
-        gone = sorted(set(products) - found.products.keys())
+        gone = sorted(set(products).difference(found.products))
         return with_left(found, gone, [c for _, c in self.catalogues()]) if gone else found
 
     def catalogue_of(self, moment: datetime | None) -> Catalogue:

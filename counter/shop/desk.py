@@ -94,6 +94,7 @@ class Desk(Dated, Filing):
         self._base: object = None
         self._epoch = -1
         self._held: Mapping[str, Hold] = {}
+        self._closed: tuple[object, Closing | Reopening | None] = None, None
         self._restored = folder / RESTORED if folder and (folder / RESTORED).exists() else None
 
     @classmethod
@@ -115,8 +116,7 @@ class Desk(Dated, Filing):
         last sold. Costs nothing where no product has left."""
         ledger = ledger or self.standing()
         found = self.catalogue_at(at or self.now())
-        there = {row.lot.product for row in ledger.rows.values()}
-        return self._with_left(found, there | {t.product for t in ledger.open_tubs()})
+        return self._with_left(found, ledger.by_product)
 
     def catalogue_end(self) -> tuple[int, str]:
         """Number and link of the last line of the catalogue."""
@@ -132,11 +132,11 @@ class Desk(Dated, Filing):
     def last_closing(self) -> Closing | Reopening | None:
         """What the closings say last."""
         last = self.books.last_entry(CLOSINGS)
-        record = (
-            next(reversed([r for rows in last.records.values() for r in rows])) if last else None
-        )
-        assert record is None or isinstance(record, Closing | Reopening)
-        return record
+        if last is not self._closed[0]:  # asked for several times a sale
+            record = [r for rows in last.records.values() for r in rows][-1] if last else None
+            assert record is None or isinstance(record, Closing | Reopening)
+            self._closed = last, record
+        return self._closed[1]
 
     def sealed_until(self) -> date | None:
         """The last day that is closed, or None."""

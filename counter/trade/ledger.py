@@ -85,7 +85,7 @@ class Ledger:
         self.corrections: list[Correction] = []
         self.answers: list[Answer] = []
         self.sold_out_at: dict[str, datetime] = {}
-        self._rows_of: dict[str, list[LotRow]] = {}
+        self._by_product: dict[str, list[LotRow]] = {}
 
     def row(self, lot: str, tried: str) -> LotRow:
         """The row of a lot that is on the shelf today, or NotFound with near matches."""
@@ -129,13 +129,17 @@ class Ledger:
         gone = taken_back(self.sales, self.refunds)
         return [sale for sale in self.sales.values() if sale.number not in gone]
 
+    @property
+    def by_product(self) -> dict[str, list[LotRow]]:
+        """The rows by product, in the order they came; do not change them. Asked for several times
+        a sale, so put together once as long as no batch is logged or corrected."""
+        if not self._by_product:
+            for row in self.rows.values():
+                self._by_product.setdefault(row.lot.product, []).append(row)
+        return self._by_product
+
     def rows_of(self, product: str) -> list[LotRow]:
-        """The rows of a product, in the order they came; do not change the list. Asked for several
-        times a sale, so looked for once as long as no batch is logged or corrected."""
-        if product not in self._rows_of:
-            rows = self.rows.values()
-            self._rows_of[product] = [row for row in rows if row.lot.product == product]
-        return self._rows_of[product]
+        return self.by_product.get(product, [])
 
     def on_hand(self, product: str) -> int:
         return sum(row.on_hand for row in self.rows_of(product))
@@ -187,7 +191,7 @@ class Ledger:
 
     def add_batch(self, batch: Batch) -> None:
         made_on = lot_day(batch.lot) or self.day
-        self._rows_of = {}
+        self._by_product = {}
         row = self.rows.get(batch.lot)
         stopped = row.lot.stopped if row else ""
         lot = self._stopped(lot_of(batch, made_on, stopped))

@@ -38,6 +38,7 @@ class Picker:
         self.ledger, self.catalogue, self.now = ledger, catalogue, now
         self.past_best_by, self.clock, self.gone = past_best_by, clock or now, gone
         self.taken: dict[str, int] = {}
+        self._sellable: dict[str, list[LotRow]] = {}
 
     def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
         """The lots an item comes from. Raises NotSafe, NotFound or Refused."""
@@ -80,12 +81,14 @@ class Picker:
 
     def sellable(self, product: str, tried: str) -> list[LotRow]:
         """Rows of a product that may be sold now."""
-        unit = self.catalogue.products[product].unit
-        return [
-            row
-            for row in self.ledger.rows_of(product)
-            if row.lot.unit == unit and not lot_refusal(row.lot, self.now, self.past_best_by, tried)
-        ]
+        if product not in self._sellable:
+            unit, now, policy = self.catalogue.products[product].unit, self.now, self.past_best_by
+            self._sellable[product] = [
+                row
+                for row in self.ledger.rows_of(product)
+                if row.lot.unit == unit and not lot_refusal(row.lot, now, policy, tried)
+            ]
+        return self._sellable[product]
 
     def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
         """A lot made before its product was counted otherwise cannot be sold as the new thing."""
@@ -113,9 +116,8 @@ class Picker:
     def scoop(self, item: SlipItem, portion: Portion, amount: int) -> Draw:
         """Out of one tub that may still be scooped from; the one whose time ends first."""
         tried = f"sell {portion.key}"
-        tubs = [
-            t for t in self.ledger.open_tubs(portion.product) if item.lot in ("", t.lot)
-        ]  # fmt: skip
+        every = self.ledger.open_tubs(portion.product)
+        tubs = [t for t in every if item.lot in ("", t.lot)]
         if not tubs:
             what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name
             raise Refused(
@@ -135,8 +137,7 @@ class Picker:
             raise NotSafe(tried, why, f"Take tub {bad[0].tub} away first", lot=bad[0].lot)
         tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
         self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
-        standing = {t.lot for t in self.ledger.open_tubs(portion.product)}
-        how: How = "named" if item.lot or len(standing) == 1 else "assumed"
+        how: How = "named" if item.lot or len({t.lot for t in every}) == 1 else "assumed"
         return Draw(tub.lot, amount, tub.tub, how)
 
     def why_not(self, tub: Tub, tried: str) -> Refused | None:

@@ -46,20 +46,21 @@ def at_last_day(portion: Portion) -> Portion:
 
 def split_last_day(
     portion: Portion, draws: Sequence[Draw], last_day: Callable[[str], bool]
-) -> tuple[list[Draw], list[Draw]]:
-    """Draws at the usual price, and those from lots at their last day.
+) -> list[tuple[Sequence[Draw], bool]]:
+    """Draws at the usual price, and those from lots at their last day (True); none of nothing.
 
     What was weighed together or would split a portion is not parted: then the usual price holds.
     """
     if portion.last_day_price is None:
-        return list(draws), []
+        return [(draws, False)]
     cheap = [d for d in draws if last_day(d.lot)]
     whole = len(cheap) == len(draws)
     if portion.per and not whole:
         cheap = []
     if portion.draws and sum(d.amount for d in cheap) % portion.draws:
         cheap = []
-    return [d for d in draws if d not in cheap], cheap
+    usual = [d for d in draws if d not in cheap]
+    return [(part, old) for part, old in ((usual, False), (cheap, True)) if part]
 
 
 def price_together(portion: Portion, usual: int, old: int) -> int:

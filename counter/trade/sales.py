@@ -245,21 +245,18 @@ def price_items(
     """
     lines: list[SaleLine] = []
     for item, portion, toppings, draws in drawn:
-        usual, cheap = split_last_day(portion, draws, last_day)
-        for part, kind in ((usual, "price"), (cheap, "last day")):
-            if not part:
-                continue
+        for part, old in split_last_day(portion, draws, last_day):
             quantity = item.quantity
             if portion.draws:
-                quantity = sum(d.amount for d in part) // portion.draws
-            priced = at_last_day(portion) if kind == "last day" else portion
+                quantity = sum([d.amount for d in part]) // portion.draws
+            priced = at_last_day(portion) if old else portion
             price, how = line_price(priced, quantity, toppings, item.weight)
             if item.label_price is not None:
                 price = item.label_price
             lines.append(
                 SaleLine(
                     portion.key, portion.product, portion.name, quantity, tuple(part), price,
-                    "last day" if kind == "last day" else how,  # type: ignore[arg-type]
+                    "last day" if old else how,  # type: ignore[arg-type]
                     tuple(t.key for t in toppings), str(item.weight or ""), 0, portion.tax,
                 )
             )  # fmt: skip
@@ -319,11 +316,13 @@ def apply_tax(
         if not rate:
             continue
         mine = [i for i, n in enumerate(lines) if n.tax_class == key]
-        base = sum(lines[i].net for i in mine)
+        nets = [lines[i].net for i in mine]
+        base = sum(nets)
         amount = tax_on(base, rate) if tax.mode == "added" else tax_within(base, rate)
         taxes.append(TaxLine(key, rate, base, amount))
-        shares = share_out(amount, [lines[i].net for i in mine]) if amount else [0] * len(mine)
-        for i, share in zip(mine, shares, strict=True):
+        for i, share in zip(
+            mine, share_out(amount, nets) if amount else [0] * len(mine), strict=True
+        ):
             lines[i] = msgspec.structs.replace(lines[i], tax=share)
     return lines, taxes
 
@@ -338,7 +337,7 @@ def price_slip(
     """Price a slip to the cent. ``draw(item, portion, amount)`` takes it from stock or refuses."""
     if not slip.items:
         raise BadInput("sell an empty slip", "nothing is on it", "Put something on it first")
-    drawn = []
+    drawn = {}
     # What names its lot first: the rest is drawn from what that leaves.
     for i, item in sorted(enumerate(slip.items), key=lambda one: not one[1].lot):
         portion, toppings = check_item(item, catalogue)
@@ -348,13 +347,13 @@ def price_slip(
                 "Add it there, or change the portion in the catalogue",
             )  # fmt: skip
         draws = tuple(draw(item, portion, amount_of(item, portion)))
-        drawn.append((i, (item, portion, toppings, draws)))
-    lines = price_items([one for _, one in sorted(drawn, key=lambda d: d[0])], last_day)
+        drawn[i] = item, portion, toppings, draws
+    lines = price_items([drawn[i] for i in range(len(drawn))], last_day)
     lines = apply_discount(lines, slip.discount)
     lines, taxes = apply_tax(lines, tax, slip.where)
-    subtotal = sum(n.price for n in lines)
-    discount = sum(n.discount for n in lines)
-    added = sum(t.tax for t in taxes) if tax.mode == "added" else 0
+    subtotal = sum([n.price for n in lines])
+    discount = sum([n.discount for n in lines])
+    added = sum([t.tax for t in taxes]) if tax.mode == "added" else 0
     return PricedSlip(
         tuple(lines), tuple(taxes), subtotal, discount, subtotal - discount + added, slip.where,
         slip.discount.why if slip.discount else "", tax.mode == "included",
