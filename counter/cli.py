@@ -76,7 +76,7 @@ class DayGroup(click.Group):
             status = exit_status(error)
             if status is None:
                 raise
-            click.echo(told(error), err=True)
+            say_once(ctx, told(error))
             ctx.meta.get("answered", bool)()
             sys.exit(status)
         ctx.meta.get("answered", bool)()
@@ -110,6 +110,13 @@ def told(error: Exception) -> str:
         said = " ".join(f"--sure {q.about}='a word why'" for q in questions)
         return f"{str(error).rstrip('.')}: add {said}."
     return str(error)
+
+
+def say_once(ctx: click.Context, sentence: str) -> None:
+    """To standard error, what has not been said of this command yet."""
+    if sentence not in ctx.meta.setdefault("said", []):
+        ctx.meta["said"].append(sentence)
+        click.echo(sentence, err=True)
 
 
 def exit_status(error: Exception) -> int | None:
@@ -159,15 +166,12 @@ def open_shop(ctx: click.Context) -> Shop:
 
     shop = Shop.open(ctx.find_root().obj)
     shop.given = ctx.meta.get("sure", {})
-    told: set[str] = set()
 
     def tell() -> None:
         if shop.begun:
             click.echo(f"It is {shop.begun:%A} {shop.begun.day} {shop.begun:%B}.", err=True)
         for notice in shop.books.notices:
-            if notice not in told:
-                told.add(notice)
-                click.echo(notice, err=True)
+            say_once(ctx, notice)
 
     ctx.meta["answered"] = follow(shop)
     tell()

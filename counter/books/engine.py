@@ -12,6 +12,7 @@ memory); proved by ``tests/crash``.
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import sqlite3
@@ -43,20 +44,22 @@ _WHY = {
     sqlite3.SQLITE_CANTOPEN: (
         "the file cannot be opened", "Look at the disk and at the rights of the folder"),
 }  # fmt: skip
+_SAME = {errno.EIO: sqlite3.SQLITE_IOERR, errno.EROFS: sqlite3.SQLITE_READONLY}
+_SAME |= dict.fromkeys((errno.ENOSPC, errno.EDQUOT), sqlite3.SQLITE_FULL)
 
 
 def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
     """The sentence for what the system or the engine answered."""
-    if isinstance(error, OSError):
-        return DiskRefused(tried, (error.strerror or str(error)).lower(), "Look at the disk")
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    own = _SAME.get(error.errno or 0, 0) if isinstance(error, OSError) else None
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF if own is None else own
     if code == sqlite3.SQLITE_BUSY:
         why = f"another program has been writing for {PATIENCE_S:g} seconds"
         return BooksError(tried, why, "Close it, then do it again")
     gone = str(error).startswith("no such table")  # whose file was cut to nothing while it is open
     if gone or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
-    why, do = _WHY.get(code, (str(error), "Look at the disk, then do it again"))
+    said = (getattr(error, "strerror", "") or str(error)).lower()
+    why, do = _WHY.get(code, (said, "Look at the disk, then do it again"))
     return DiskRefused(tried, why, do)
 
 
@@ -303,6 +306,9 @@ class Engine:
             con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
         except (OSError, sqlite3.Error) as error:
             said = refused("open the books", error)
+            with suppress(OSError):
+                if shutil.disk_usage(self.file.parent).free < 1 << 17:  # what the log needs, too
+                    said = DiskRefused("open the books", *_WHY[sqlite3.SQLITE_FULL])
             if not self.file.is_file():
                 why = f"{FILE} is missing"
                 raise BookDamaged("open the books", why, MEND, book=FILE, line=0) from None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import secrets
 from pathlib import Path
 
 from counter.errors import Refused
@@ -37,3 +39,18 @@ class Filing:
             why = "there is such a file, and what was printed before stays"
             raise Refused(f"write {path.name}", why, "Name another file")
         return path
+
+
+def replace_whole(file: Path, data: bytes) -> None:
+    """Write a file beside the one of that name, for its owner alone, and put it in its place once
+    the disk has it. Raises OSError; then all is as it was."""
+    part = file.with_name(f".{file.name}.{secrets.token_hex(4)}.part")
+    try:
+        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        part.replace(file)
+    except OSError:
+        part.unlink(missing_ok=True)
+        raise

@@ -7,8 +7,6 @@ in its place whole; what was there before is kept as ``shop.toml.before``.
 from __future__ import annotations
 
 import hashlib
-import os
-import shutil
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
@@ -19,6 +17,7 @@ import msgspec
 from counter.books.engine import refused
 from counter.books.files import sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
+from counter.shop.filing import replace_whole
 from counter.shop.telling import Telling
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
@@ -235,7 +234,7 @@ class Settling(Telling):
         folder = self._folder()
         try:
             for name, text in ((f"{FILE}.before", before), (FILE, made)):
-                replace_whole(folder / name, text)
+                replace_whole(folder / name, text.encode())
             sync_folder(folder)
         except OSError as error:
             raise refused(TRIED, error) from None
@@ -252,22 +251,3 @@ def stamp_of(file: Path) -> tuple[int, int]:
     """When a file was changed, in nanoseconds, and its size in bytes. Raises OSError."""
     there = file.stat()
     return there.st_mtime_ns, there.st_size
-
-
-def replace_whole(file: Path, text: str) -> None:
-    """Write a file beside the one of that name and put it in its place once the disk has it.
-
-    The rights of the file that was there are kept. Raises OSError; then all is as it was.
-    """
-    part = file.with_name(f".{file.name}.part")
-    try:
-        with part.open("wb") as out:
-            out.write(text.encode("utf-8"))
-            out.flush()
-            os.fsync(out.fileno())
-        if file.exists():
-            shutil.copymode(file, part)
-        part.replace(file)
-    except OSError:
-        part.unlink(missing_ok=True)
-        raise

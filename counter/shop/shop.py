@@ -10,9 +10,10 @@ from pathlib import Path
 from counter.books import Books
 from counter.errors import DiskRefused, Refused
 from counter.shop.checking import Checking
+from counter.shop.filing import replace_whole
 from counter.shop.looking import Looking
 from counter.shop.reporting import Reporting
-from counter.shop.settling import Settling, replace_whole
+from counter.shop.settling import Settling
 from counter.trade.settings import parse_settings
 
 
@@ -38,12 +39,12 @@ def make_shop(
     with ExitStack() as half_made:
         half_made.callback(_unmake, folder)
         try:
-            replace_whole(folder / "shop.toml", settings_text)
+            replace_whole(folder / "shop.toml", settings_text.encode())
             Books.create(folder)
             shop = Shop.open(folder, clock)
             half_made.callback(shop.books.close)
             if catalogue:
-                replace_whole(folder / "catalogue.toml", catalogue)
+                replace_whole(folder / "catalogue.toml", catalogue.encode())
                 shop.load_catalogue(catalogue)
         except OSError as error:
             raise no_folder(tried, error) from None

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import os
 import secrets
 from collections.abc import Mapping
 from pathlib import Path
 
-from counter.errors import BooksError, NotFound, Refused
+from counter.books.engine import refused
+from counter.errors import NotFound, Refused
 from counter.shop.desk import Desk
+from counter.shop.filing import replace_whole
 from counter.trade.catalogue import Person
 from counter.trade.catalogues import waiting
 from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among, pin_fits, set_with
@@ -104,21 +105,14 @@ def own_key(file: Path) -> bytes:
     except FileNotFoundError:
         found = b""
     except OSError as error:
-        do = "Check who owns the shop folder"
-        raise BooksError(f"read {file}", str(error.strerror), do) from None
+        raise refused(f"read {file}", error) from None
     return found if len(found) >= 32 else keep_key(file, secrets.token_bytes(32))
 
 
 def keep_key(file: Path, key: bytes) -> bytes:
     """Write a key for nobody but the owner of the folder to read, whole or not at all."""
-    part = file.with_name(f"{file.name}.{secrets.token_hex(4)}")
     try:
-        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
-            out.write(key)
-            out.flush()
-            os.fsync(out.fileno())
-        part.replace(file)
+        replace_whole(file, key)
     except OSError as error:
-        do = "Check who owns the shop folder"
-        raise BooksError(f"write {file}", str(error.strerror), do) from None
+        raise refused(f"write {file}", error) from None
     return key

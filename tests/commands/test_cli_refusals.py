@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
+from shutil import copytree
 
 import pytest
 
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE, SETTINGS
 from tests.lines import spoil
+from tests.needs import small_disk
 
 BATCH = ("batch", "firm", "--made", "48", "--boiled", "10min")
 
@@ -267,3 +270,17 @@ def test_a_book_with_a_damaged_line_stops_writing_and_says_where(line: CommandLi
         assert "line 1" in said.stderr
     for words in (("shelf",), ("day",), ("log",), ("trace", "26328-01"), ("catalogue",)):
         assert line.run(*words).exit_code in (0, 1)
+
+
+def test_a_full_disk_is_named_as_one_once(tmp_path: Path, line: CommandLine) -> None:
+    with small_disk(tmp_path / "small", "1m") as place:
+        copytree(line.folder, place / "shop")
+        full = CommandLine(place / "shop", line.clock)
+        with suppress(OSError), (place / "fill").open("wb", buffering=0) as fill:
+            while fill.write(bytes(4096)) == 4096:
+                pass
+        sold = full.run("sell", "firm-block", "--card")
+        said = "Cannot open the books: the disk is full. Make room on the disk, then do it again.\n"
+        assert (sold.exit_code, sold.stdout, sold.stderr) == (1, "", said)
+        (place / "fill").unlink()
+        full.done("sell", "firm-block", "--card")

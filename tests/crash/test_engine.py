@@ -22,6 +22,7 @@ from counter.errors import BooksError, DiskRefused
 from counter.shop import Shop
 from tests.conftest import ZONE, Clock, ShopInHand
 from tests.crash.shops import sell
+from tests.needs import small_disk
 
 DAY = "2026-11-24"
 NOON = datetime(2026, 11, 24, 12, tzinfo=ZONE)
@@ -233,12 +234,7 @@ def test_a_disk_that_takes_nothing_is_read_and_written_to_when_it_does_again(
 ) -> None:
     left = opened()
     note(left, "in the log only")  # left is open: its log stays beside the books
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    mount = ["mount", "-t", "tmpfs", "-o", "size=4m", "tmpfs", str(disk)]
-    if subprocess.run(mount, capture_output=True, check=False).returncode:
-        pytest.skip("NOT TESTED: only root can mount a small disk")
-    try:
+    with small_disk(tmp_path / "disk", "4m") as disk:
         for name in (FILE, f"{FILE}-wal"):
             (disk / name).write_bytes((tmp_path / name).read_bytes())
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
@@ -253,8 +249,6 @@ def test_a_disk_that_takes_nothing_is_read_and_written_to_when_it_does_again(
         assert words(books) == ["first", "in the log only", "taken"]
         assert books.notices == []
         books.close()
-    finally:
-        subprocess.run(["umount", "-l", str(disk)], check=True)
 
 
 def test_what_another_program_writes_while_one_looks_is_counted_once(
