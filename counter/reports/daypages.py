@@ -71,6 +71,8 @@ def write_head(pen: Pen, telling: Telling, title: str, kind: str, state: str, pa
 
 def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
     """The report from top to bottom."""
+    sealed = Seal(telling.shop, str(summary.day), summary.seal)
+    seal = [Band((sealed,))] if summary.seal else []
     bands = [
         Band((headline(summary, telling),)),
         Band(
@@ -85,6 +87,7 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
                 tax_table(summary.taxes, telling),
             ),
         ),
+        *seal,  # on the first sheet, which is the one that is kept elsewhere
         Band((Whereto("Where it went", summary.flows, telling),)),
         Band((lots_table(summary.lots, telling),)),
         Band(
@@ -95,8 +98,6 @@ def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
     if summary.tubs:
         bands.append(Band((tubs_table(summary.tubs, telling),)))
     bands += [Band((block,)) for block in remarks(summary, telling)]
-    if summary.seal:
-        bands.append(Band((Seal(telling.shop, str(summary.day), summary.seal),)))
     return bands
 
 
