@@ -49,14 +49,15 @@ _SAME |= dict.fromkeys((errno.ENOSPC, errno.EDQUOT), sqlite3.SQLITE_FULL)
 
 
 def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
-    """The sentence for what the system or the engine answered."""
+    """The sentence for what the system or the engine answered; a file cut under it is damaged."""
     own = _SAME.get(error.errno or 0, 0) if isinstance(error, OSError) else None
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF if own is None else own
+    full = getattr(error, "sqlite_errorcode", 0)
+    code = full & 0xFF if own is None else own
     if code == sqlite3.SQLITE_BUSY:
         why = f"another program has been writing for {PATIENCE_S:g} seconds"
         return BooksError(tried, why, "Close it, then do it again")
-    gone = str(error).startswith("no such table")  # whose file was cut to nothing while it is open
-    if gone or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+    cut = str(error).startswith("no such table") or full == sqlite3.SQLITE_IOERR_SHORT_READ
+    if cut or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
     said = (getattr(error, "strerror", "") or str(error)).lower()
     why, do = _WHY.get(code, (said, "Look at the disk, then do it again"))

@@ -309,3 +309,23 @@ def test_nothing_is_sold_into_a_file_that_nobody_finds_again(sold: ShopInHand, h
     assert other.booked("after")
     assert other.check().findings == ()
     shop.books.close()
+
+
+@pytest.mark.parametrize("kept", [0, 0.5, 0.9])
+def test_a_log_that_was_cut_while_the_books_are_open_is_damage_and_is_mended(
+    sold: ShopInHand, kept: float
+) -> None:
+    """It is no failing disk: another disk would not help."""
+    for number in range(8):
+        sold.sell("firm-block", key=f"in the log {number}")
+    last = sold.shop.books.end()[0]
+    log = folder_of(sold) / f"{FILE}-wal"
+    with log.open("r+b") as file:
+        file.truncate(int(log.stat().st_size * kept))
+    assert "Run `counter mend`" in sold.shop.books.notices[0]
+    with pytest.raises(BookDamaged, match="Run `counter mend`"):
+        sold.sell("firm-block")
+    record = mended(sold)
+    assert record.lost[-1] == last
+    assert sold.shop.check().findings == ()
+    sold.sell(f"firm-block@{sold.batch('firm').lot}")
