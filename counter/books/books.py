@@ -55,6 +55,7 @@ class Books:
         self.engine, self.types, self.finder, self._clock = engine, Types(types), finder, clock
         self._epoch = -1
         self.fault: BookDamaged | None = None  # why nothing is written: what was seen at a look
+        self.moves = 0  # how often the files had to be looked at
         self._days: list[date] | None = None
         self._heads: dict[str, tuple[int, str]] = {}
         self._end: tuple[int, str] | None = None  # of the whole: number and link of the last line
@@ -129,6 +130,7 @@ class Books:
         if self.engine.moved or self.fault:  # what a disk refused once may be well again
             from counter.books.check import open_lines_damaged
 
+            self.moves += self.engine.moved
             self.engine.moved, self.fault = False, None
             try:
                 self.fault = open_lines_damaged(self)

@@ -22,8 +22,9 @@ from counter.errors import BookDamaged, BooksError
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
 _BEGUN = "SELECT 1 FROM lines INDEXED BY begun WHERE line = 1 AND book = ?"
+_KEYS = "SELECT count(*) FROM keys WHERE n <= ?"  # others go on selling
 _LED_TO = "SELECT line, n FROM lines WHERE book = ? AND line >= ? ORDER BY line"
-_WALK = "SELECT n, book, line, link, body FROM lines WHERE n > ? ORDER BY n LIMIT 500"
+_WALK = "SELECT n, book, line, link, body FROM lines WHERE n > ? ORDER BY n LIMIT 100"
 
 
 class Finding(msgspec.Struct, frozen=True):
@@ -158,7 +159,7 @@ class _Walk:
             for (said,) in self.books.engine.rows("PRAGMA integrity_check(20)"):
                 if said != b"ok":
                     self.find(None, f"The engine finds: {text_of(said)}.")
-            (stand,) = self.books.engine.rows("SELECT count(*) FROM keys")[0]
+            (stand,) = self.books.engine.rows(_KEYS, [self.last])[0]
             if stand != self.keys and self.books.finder:
                 self.find(None, f"There are {stand} keys, and the lines hold {self.keys}.")
             if gone := end_is_gone(self.books):

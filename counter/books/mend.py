@@ -12,6 +12,7 @@ documentation (from memory); proved by ``tests/crash/flips.py``.
 from __future__ import annotations
 
 import os
+import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
@@ -29,6 +30,7 @@ except ImportError:  # pragma: no cover - Windows does not replace what is open
     fcntl = None  # type: ignore[assignment]
 
 _TRIED = "mend the shop"
+_PATIENCE_S = 3.0
 PAGE = 4096  # the engine's own default, which no shop's file ever left
 _SHARED = 0x40000002, 510  # the bytes of a file that every program which has it open has locked
 _LEAF, _INDEX, _INDEX_LEAF = 13, 2, 10
@@ -158,11 +160,15 @@ def alone(folder: Path) -> Iterator[BinaryIO]:
 def _lock(file: int) -> None:
     if fcntl is None:  # pragma: no cover
         return
-    try:
-        fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, _SHARED[1], _SHARED[0])
-    except OSError:
-        do = "Close it, the counter page too, then run `counter mend` again"
-        raise BooksError(_TRIED, "another program has it open", do) from None
+    until = time.monotonic() + _PATIENCE_S  # a page lets go of damaged books after each answer
+    while True:
+        with suppress(OSError):
+            fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, _SHARED[1], _SHARED[0])
+            return
+        if time.monotonic() > until:
+            do = "Close it, the counter page too, then run `counter mend` again"
+            raise BooksError(_TRIED, "another program has it open", do)
+        time.sleep(0.01)
 
 
 def _opened(path: Path) -> BinaryIO:

@@ -79,7 +79,8 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 def mend(ctx: click.Context, copy: Path | None, by: str, json: bool) -> None:
     """Bring back all whole lines of damaged books, and name what is lost.
 
-    The damaged file is kept. Stop the other programs of the shop first, the counter page too.
+    The damaged file is kept. Stop the other programs of the shop first; the counter
+    page lets go by itself, once it says that the books are damaged.
     """
     from counter.shop import mend_shop
 

@@ -16,6 +16,7 @@ import msgspec
 
 from counter.books import CATALOGUE, CLOSINGS, Entry
 from counter.books.check import Checked, Finding, check_books
+from counter.books.engine import MEND
 from counter.books.lines import Line
 from counter.errors import BadInput, BooksError, CounterError, NotFound, SealedCopy
 from counter.shop.copying import Copying, Progress
@@ -47,6 +48,19 @@ class Checking(Evening, Copying):
         for said, is_wrong in self._read_copies():
             wrong.append(Finding("", None, said)) if is_wrong else known.append(said)
         return msgspec.structs.replace(found, findings=tuple(wrong), known=tuple(known))
+
+    def damage(self, progress: Progress) -> str:
+        """What is damaged in the books, in words; "" where all lines are whole. Nothing is held
+        while ``progress`` is told, every hundred lines."""
+        found = check_books(self.books, progress).findings
+        said = found[0].sentence if found else ""
+        return said if not said or MEND in said else f"{said} {MEND}."
+
+    @property
+    def mended_last(self) -> str:
+        """The link of the last mending; "" where there was none."""
+        last = self.books.last_entry(CATALOGUE, "mendings")
+        return last.link if last else ""
 
     def _read_copies(self) -> Iterator[tuple[str, bool]]:
         if not self.settings.backup.folder or self.folder is None:

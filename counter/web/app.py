@@ -19,6 +19,7 @@ from counter.web import away, faults, guard
 from counter.web.here import by
 from counter.web.notes import note
 from counter.web.pages import PAGES, blueprints
+from counter.web.watch import Watch
 from counter.web.words import LANGUAGES, Wording, language_for, unparted
 
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
@@ -42,6 +43,7 @@ class CounterApp(Flask):
         super().__init__("counter.web")
         self.shop, self.again = shop, again
         self.turn = threading.RLock()
+        self.watch = Watch(again)
 
     def full_dispatch_request(self) -> Any:
         view = self.view_functions.get(request.endpoint or "")
@@ -54,12 +56,12 @@ class CounterApp(Flask):
                 own.books.close()
         with self.turn:
             g.shop = self.shop
+            self.watch.see(self.shop)
             self.follow_settings()
             try:
                 return super().full_dispatch_request()
             finally:
-                if self.shop.books.fault:
-                    self.shop.books.close()  # so that they can be mended while the page stands
+                self.watch.give_way(self.shop)
 
     def follow_settings(self) -> None:
         """Go on with ``shop.toml`` as it stands now; one that cannot be read is logged once."""
@@ -83,7 +85,7 @@ def create_app(
     hosts: frozenset[str] = LOCAL,
     again: Callable[[], Shop] | None = None,
     lan: bool = False,
-) -> Flask:
+) -> CounterApp:
     """The counter page over an opened shop.
 
     ``secret`` signs the sessions, ``hosts`` are the names it answers to, and ``again`` opens the

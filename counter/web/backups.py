@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError, DiskRefused
 from counter.shop import Shop
 from counter.web.forms import told
-from counter.web.here import field, needs, shop, t, unhurried, words
+from counter.web.here import damage, field, needs, shop, t, unhurried, words
 from counter.web.jobs import Done, Kind, Progress, Work, begun, in_its_language, wanted_as_job
 from counter.web.notes import note
 from counter.web.papers import nobody, told_of
@@ -41,6 +41,7 @@ def show() -> str:
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
         size=size, newest=found[0].name if found else "", sealed=shop().copies_sealed,
+        damage=damage(),
     )  # fmt: skip
 
 

@@ -8,12 +8,13 @@ from collections.abc import Iterable
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 
-from flask import Flask, Response, g, jsonify, render_template, request
+from flask import Flask, Response, current_app, g, jsonify, render_template, request
 from werkzeug.exceptions import HTTPException
 
 from counter.errors import (
     Asked,
     BadInput,
+    BookDamaged,
     BooksError,
     CounterError,
     DaySealed,
@@ -124,6 +125,8 @@ def resent(questions: Iterable[Question]) -> list[tuple[str, str]]:
 def on_refusal(error: Exception) -> Response:
     status = status_of(error)
     text = g.words.said(error) if "words" in g else str(error)
+    if isinstance(error, BookDamaged):
+        current_app.watch.told(str(error))  # type: ignore[attr-defined]  # CounterApp
     return _answer(text, status, error, fault=status >= 500)
 
 

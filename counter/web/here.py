@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar, cast
 
 import msgspec
-from flask import g, request
+from flask import current_app, g, request
 
 from counter.errors import BadInput
 from counter.shop import Shop
@@ -24,6 +24,12 @@ LONGEST = 200
 def shop() -> Shop:
     """The shop of this request."""
     return cast(Shop, g.shop)
+
+
+def damage() -> list[str]:
+    """What is to be said of the disk and the books."""
+    found: list[str] = current_app.watch.notices(shop())  # type: ignore[attr-defined]
+    return found
 
 
 def words() -> Wording:

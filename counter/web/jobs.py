@@ -15,12 +15,12 @@ import weakref
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import mkdtemp
-from typing import Literal
+from typing import Any, Literal
 
 import msgspec
 from flask import current_app, g, request
 
-from counter.errors import Asked, CounterError, NotFound, Refused
+from counter.errors import Asked, BookDamaged, CounterError, NotFound, Refused
 from counter.shop import Shop
 from counter.trade.asking import Question
 from counter.web.faults import LOG, status_of
@@ -57,6 +57,7 @@ class Job:
         self.wrong, self.number = "", ""
         self.questions: tuple[Question, ...] = ()
         self.ended: float | None = None
+        self.damage = ""
 
     def tell(self, done: int, whole: int) -> None:
         self.progress = (done, whole)
@@ -76,6 +77,7 @@ class Job:
     def fail(self, error: Exception, sentence: str) -> None:
         self.wrong, self.number = sentence, secrets.token_hex(3)
         self.questions = error.questions if isinstance(error, Asked) else ()
+        self.damage = str(error) if isinstance(error, BookDamaged) else ""
         status = status_of(error)
         said = f"{self.number} {status} job {self.what[:200]!r} {str(error)[:600]!r}"
         LOG.error(said, exc_info=error) if status >= 500 else LOG.info(said)
@@ -143,7 +145,8 @@ def begun(work: Work, what: str = "") -> Job:
     if not new:
         return job
     fault = t("fault.program")
-    own = current_app.shop_of_its_own()  # type: ignore[attr-defined]  # CounterApp
+    app: Any = current_app._get_current_object()  # type: ignore[attr-defined]  # CounterApp
+    own = app.shop_of_its_own()
     if own is None:
         job.run(shop(), work, fault)
         return job
@@ -152,6 +155,8 @@ def begun(work: Work, what: str = "") -> Job:
     def go() -> None:
         try:
             job.run(own, work, fault)
+            if job.damage:
+                app.watch.told(job.damage)
         finally:
             own.books.close()
 

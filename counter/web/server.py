@@ -64,11 +64,13 @@ def make_server(
         shop, open_secret(folder), hosts_for(lan), lambda: Shop.open(folder, clock), lan
     )
     try:
-        return create_server(
+        server = create_server(
             app, host="0.0.0.0" if lan else "127.0.0.1", port=port, threads=THREADS,
             ident="counter", max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 65536,
             clear_untrusted_proxy_headers=True, channel_timeout=60,
         )  # fmt: skip
+        app.watch.start()
+        return server
     except OSError as error:
         raise Refused(
             f"serve on port {port}", str(error.strerror or error),

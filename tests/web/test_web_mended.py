@@ -1,0 +1,218 @@
+"""Damage while the page stands: it says so, gives way to ``counter mend``, and sells on."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import time
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from counter.shop import Shop, make_shop
+from counter.shop.making import BatchNote
+from counter.web.app import create_app
+from counter.web.watch import Watch
+from tests.conftest import CATALOGUE, SETTINGS, ShopInHand
+from tests.shop.test_mending import spoil
+from tests.web.conftest import Page
+from tests.web.test_web_serving import PROGRAM, Served
+
+PAYMENT = {"tenders": [{"kind": "card"}], "seen": 325}
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    """Yesterday sold and closed, today a batch; served by a program of its own."""
+    now = datetime.now().astimezone()
+    shop = make_shop(tmp_path / "shop", SETTINGS, lambda: now - timedelta(days=1))
+    shop.load_catalogue(CATALOGUE)
+    hand = ShopInHand(shop, shop.now)  # type: ignore[arg-type]
+    for day in (1, 0):
+        shop._clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
+        shop.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+        if day:
+            hand.sell("firm-block", key="yesterday")
+            shop.close_day()
+    shop.books.close()
+    made = Served(tmp_path / "shop")
+    yield made
+    if made.process:
+        made.kill()
+
+
+def said_at_last(ask: Callable[[], str], wanted: str) -> str:
+    """What is answered once it holds some words; twenty seconds are waited for them."""
+    end = time.monotonic() + 20
+    while wanted not in (said := ask()) and time.monotonic() < end:
+        time.sleep(0.1)
+    assert wanted in said
+    return said
+
+
+class Till:
+    """A browser at the served shop."""
+
+    def __init__(self, served: Served) -> None:
+        self.served = served
+        _, page, cookie = served.ask("GET", "/shelf/")
+        token = re.search(r'name="token" content="([^"]+)"', page)
+        assert token
+        self.mine = {"X-Token": token[1], "Cookie": cookie}
+
+    def shelf(self) -> str:
+        return self.served.ask("GET", "/shelf/", **self.mine)[1]
+
+    def sell(self, key: str) -> tuple[int, str]:
+        slip = {"items": [{"portion": "firm-block", "quantity": 1}], "key": key}
+        return self.served.ask("POST", "/slip/pay", {"slip": slip, **PAYMENT}, **self.mine)[:2]
+
+    def mend(self) -> str:
+        command = [*PROGRAM, "--shop", str(self.served.folder), "mend"]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+        assert done.returncode == 0, done.stderr
+        return done.stdout
+
+
+def number_of(shop: Shop, key: str) -> int:
+    entry = shop.books.keyed(key)
+    assert entry is not None
+    return entry.number
+
+
+def test_damage_in_what_is_sold_on_stops_the_page_until_it_is_mended(served: Served) -> None:
+    served.start()
+    till = Till(served)
+    assert till.sell("first")[0] == 200
+    shop = Shop.open(served.folder)
+    n = number_of(shop, "first") - 1  # today's batch
+    shop.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
+    shop.books.close()
+    till.shelf()  # and so knows the files as they are now
+    spoil(served.folder, n)
+    said = said_at_last(till.shelf, "counter mend")
+    status, refused = till.sell("second")
+    assert (status, "Run `counter mend`" in refused) == (503, True)
+    assert f"1 are lost ({n})" in till.mend()
+    shop = Shop.open(served.folder)
+    shop.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+    shop.books.close()
+    status, said = till.sell("second")
+    assert status == 200, said
+    assert "counter mend" not in till.shelf()
+    shop = Shop.open(served.folder)
+    assert [s.key for s in shop.ledger().sales.values()] == ["first", "second"]
+    assert shop.check().findings == ()
+    shop.books.close()
+
+
+def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served: Served) -> None:
+    shop = Shop.open(served.folder)
+    n = number_of(shop, "yesterday")
+    yesterday = str(shop.books.days()[0])
+    shop.books.close()
+    spoil(served.folder, n)
+    served.start()
+    till = Till(served)
+    said = said_at_last(till.shelf, "counter mend")
+    assert re.search(r"Line \d of book 20[-\d]+ is damaged: [^.]+\. [^<]*Run `counter mend`", said)
+    copies = served.ask("GET", "/setup/backups/", **till.mine)[1]
+    assert "Run `counter mend`" in copies
+    assert till.sell("first")[0] == 200
+    status, said, _ = served.ask("GET", f"/records/sales?day={yesterday}", **till.mine)
+    assert (status, "Run `counter mend`" in said) == (503, True)
+    assert f"1 are lost ({n})" in till.mend()
+    assert "counter mend" not in till.shelf()
+    assert till.sell("second")[0] == 200
+    shop = Shop.open(served.folder)
+    assert shop.check().findings == ()
+    shop.books.close()
+
+
+@pytest.fixture
+def closed(folder_shop: ShopInHand) -> ShopInHand:
+    """A Monday that is closed, and a Tuesday with a batch."""
+    folder_shop.clock.set("2026-11-23 04:10")
+    folder_shop.batch("firm")
+    folder_shop.clock.set("2026-11-23 18:30")
+    folder_shop.shop.close_day()
+    folder_shop.clock.set("2026-11-24 08:30")
+    folder_shop.batch("firm")
+    return folder_shop
+
+
+def test_who_reads_what_is_damaged_tells_the_whole_page(closed: ShopInHand) -> None:
+    shop = closed.shop
+    folder = shop.folder
+    assert folder is not None
+    app = create_app(shop, b"not secret at all", again=lambda: Shop.open(folder, closed.clock))
+    page = Page(app)
+    assert "counter mend" not in page.get("/shelf/").get_data(as_text=True)
+    shop.books.close()
+    spoil(folder, 2)  # the batch of Monday
+    answer = page.get("/records/sales?day=2026-11-23")
+    assert answer.status_code == 503
+    assert "Run `counter mend`" in page.get("/shelf/").get_data(as_text=True)
+    assert shop.books.engine._con is None  # it does not hold open what is to be mended
+    page.post("/language", {"language": "es"})
+    assert "Ejecute `counter mend`" in page.get("/shelf/").get_data(as_text=True)
+
+
+def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
+    closed: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = closed.shop.folder
+    assert folder is not None
+    for number in range(120):
+        closed.shop.throw_away("26328-01", 1, "broken") if number < 40 else closed.shop.count(
+            "26328-01", 8
+        )
+    waited = list[float]()
+    monkeypatch.setattr("counter.web.watch.time.sleep", waited.append)
+    watch = Watch(lambda: Shop.open(folder, closed.clock))
+    watch.look()
+    assert (watch.found, len(waited), min(waited) > 0) == ("", 2, True)
+    watch.see(closed.shop)  # opened: looked at for the first time
+    watch._wanted.clear()
+    closed.shop.throw_away("26328-01", 1, "broken")
+    watch.see(closed.shop)
+    assert not watch._wanted.is_set()  # its own writing is no reason
+    closed.shop.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
+    spoil(folder, 2)
+    closed.shop.shelf()
+    watch.see(closed.shop)
+    assert watch._wanted.is_set()
+    watch.look()
+    assert watch.notices(closed.shop) == [watch.found]
+    assert "Line 1 of book 2026-11-23 is damaged" in watch.found
+
+
+def test_what_is_sold_while_the_books_are_read_is_no_finding(
+    closed: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The lines are read one after the other, and others go on behind them."""
+    folder = closed.shop.folder
+    assert folder is not None
+    watch = Watch(lambda: Shop.open(folder, closed.clock))
+    sold = list[str]()
+
+    def meanwhile(_: float) -> None:
+        sold.append(closed.sell("firm-block", key=f"meanwhile {len(sold)}").number)
+
+    asked = Shop.damage
+
+    def reading(own: Shop, progress: Callable[[int, int], None]) -> str:
+        rows = own.books.engine.rows
+        monkeypatch.setattr(
+            own.books.engine, "rows",
+            lambda sql, values=(): (
+                "integrity_check" in sql and meanwhile(0), rows(sql, values)
+            )[1],
+        )  # fmt: skip
+        return asked(own, progress)
+
+    monkeypatch.setattr(Shop, "damage", reading)
+    watch.look()
+    assert (len(sold), watch.found) == (1, "")
