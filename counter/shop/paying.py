@@ -14,8 +14,10 @@ import msgspec
 from counter.errors import CounterError, DaySealed
 from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
+from counter.trade.asking import Question, answered
 from counter.trade.closing import Closing, close_ledger
 from counter.trade.ledger import Ledger
+from counter.trade.money import plain_money
 from counter.trade.payments import Tender
 from counter.trade.picking import Picker
 from counter.trade.sales import Kept, PricedSlip, Sale, Slip
@@ -50,6 +52,24 @@ class Paying(Records):
             if before is None:
                 raise
         return self._same(before, slip, tenders, None)
+
+    def forgo(
+        self, key: str, amount: int, paid: datetime, words: str, taker: str = "", by: str = ""
+    ) -> None:
+        """Write down that a payment which waited will not be booked, by whom and in which words:
+        money was taken, and the closing names it. Told twice, it is written once."""
+        with self.writing(by=by) as entry:
+            booked = self.booked(key)  # its answer was lost: then all is as it should be
+            if booked and booked.total == amount:
+                return
+            if any(one.basis == key for one in entry.ledger.answers):
+                return
+            money = plain_money(amount, self.settings.places)
+            text = f"{money} was taken at {paid:%Y-%m-%d %H:%M} and will not be booked"
+            asked = Question(about="forgone", tried="book the payment", text=text, basis=key)
+            who = f"{words} (taken by {taker})" if taker and taker != entry.by else words
+            (answer,) = answered([asked], {asked.about: who}, entry.now, entry.by)
+            entry.add("answers", answer)
 
     def _sell_kept(
         self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str,

@@ -81,6 +81,16 @@ class SentPayment(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     taker: Annotated[str, msgspec.Meta(max_length=400)] = ""
 
 
+class SentForgone(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """A payment that was kept and will not be booked; ``words`` are those that were tapped."""
+
+    key: Word
+    seen: int
+    words: Word
+    age: Annotated[int, msgspec.Meta(ge=-LONGEST_MS, le=LONGEST_MS)] = 0
+    taker: Annotated[str, msgspec.Meta(max_length=400)] = ""
+
+
 class SentCode(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A code, or a name; ``scanned`` where a scanner typed it."""
 
@@ -231,11 +241,27 @@ def pay() -> Response:
     return jsonify(booked(shop().sell(slip, tenders, by=by())))
 
 
+@page.post("/forgone")
+def forgone() -> Response:
+    """Write down that a payment which was taken and kept will not be booked."""
+    sent = body(SentForgone)
+    paid = paid_at(sent.age)
+    name, _ = guard.taken_by(sent.taker, paid)
+    words = clean(sent.words, "the words")
+    shop().forgo(clean(sent.key, "the key"), sent.seen, paid, words, clean(name, "the name"), by())
+    return jsonify({})
+
+
+def paid_at(age: int) -> datetime:
+    """When a payment was taken that a browser has had for so many milliseconds."""
+    now = shop().now()
+    return datetime.fromtimestamp(now.timestamp() - age / 1000, now.tzinfo)
+
+
 def sell_kept(slip: Slip, tenders: list[Tender], sent: SentPayment) -> Sale:
     """Book what a browser has kept. Whom it names without proof is noted, and whoever is signed in
     now answers for it."""
-    now = shop().now()
-    paid = datetime.fromtimestamp(now.timestamp() - sent.age / 1000, now.tzinfo)
+    now, paid = shop().now(), paid_at(sent.age)
     name, proved = guard.taken_by(sent.taker, paid)
     if sent.taker and not proved:
         faults.LOG.warning("payment %r names %r as who took it, unproved", slip.key, name)

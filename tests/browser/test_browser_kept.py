@@ -167,6 +167,7 @@ def test_one_that_waits_over_a_reload_is_booked_once(live: Live, tablet: Any) ->
     expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET: $3.25")
     page.goto(f"{live.url}/waste/")  # away: a page of its own
     page.go_back()
+    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET: $3.25")
     live.start()
     expect(page.locator("#outbox")).to_be_empty(timeout=15_000)
     assert only(live).total == 325
@@ -218,6 +219,28 @@ def test_one_under_the_key_of_another_is_thrown_away_after_looking(live: Live, t
     expect(tablet.locator("h1")).to_contain_text("On the shelf")
     expect(box).to_be_empty()
     assert len(sales(live)) == 1
+    (told,) = live.shop.ledger().answers
+    assert (told.about, told.words) == ("forgone", "Throw it away")
+    assert "was taken at 2026-11-24" in told.asked
+
+
+def test_one_taken_back_is_told_once_the_computer_is_back(live: Live, tablet: Any) -> None:
+    page = open_shelf(live, tablet)
+    page.route("**/slip/pay", lambda route: route.fulfill(status=503, body="{}"))
+    page.route("**/slip/forgone", lambda route: route.abort())
+    page.click(FIRM)
+    expect(total(page)).to_have_text("$3.25")
+    page.click("#pay-card")
+    page.locator("dialog [data-last]").click()
+    page.get_by_role("button", name="Take it back").click()
+    expect(page.locator("#outbox")).to_be_empty()
+    assert live.shop.ledger().answers == []
+    page.unroute("**/slip/forgone")
+    page.reload()
+    page.wait_for_timeout(3000)
+    (told,) = live.shop.ledger().answers
+    assert told.asked.startswith("3.25 was taken at 2026-11-24")
+    assert sales(live) == []
 
 
 def test_a_browser_that_keeps_nothing_still_sells(live: Live, tablet: Any) -> None:

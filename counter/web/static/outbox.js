@@ -4,7 +4,7 @@
 import {ask, button, say} from "./base.js";
 import {el, keep, kept, say_ as t} from "./small.js";
 
-const OUTBOX = "counter.outbox", AGAIN_MS = 2000;
+const OUTBOX = "counter.outbox", FORGONE = "counter.forgone", AGAIN_MS = 2000;
 const PATIENCE_MS = 15_000;  // then it is sent again: its key lets it be booked only once
 const FRESH_MS = 60_000;     // whoever took it still stands before it
 const box = document.getElementById("outbox");
@@ -13,6 +13,7 @@ const signedIn = Number(said("lasts")) > 0;
 let sending = false, timer = 0, drawn = "";
 
 export const waiting = () => kept(OUTBOX, []);
+const forgone = () => kept(FORGONE, []);
 
 /** What a page with a slip does besides: `booked(sale)`, `refused(payment, error)`, `takeBack(payment)`, `changed()`. */
 export const here = {};
@@ -47,17 +48,18 @@ export async function sendWaiting() {
   draw();
   try {
     for (const payment of signedIn ? waiting() : []) if (!payment.refused) await sendOne(payment);
+    for (const payment of signedIn ? forgone() : []) await tellForgone(payment);
   } finally {
     sending = false;
   }
   draw();
-  if (waiting().length) timer = setTimeout(sendWaiting, AGAIN_MS);
+  if (waiting().length || forgone().length) timer = setTimeout(sendWaiting, AGAIN_MS);
 }
 
 async function sendOne(payment) {
   const {slip, tenders, seen, tries} = payment;
   // How old it is by this browser's clock, at both ends: when it was is for the server to say.
-  const age = Math.round(Math.max(-3e12, Math.min(3e12, Date.now() - payment.at))) || 0;
+  const age = ageOf(payment);
   update(slip.key, {tries: tries + 1});
   try {
     const sent = {slip: toSend(slip), tenders, seen, again: tries > 0, age, taker: payment.taker ?? ""};
@@ -68,7 +70,7 @@ async function sendOne(payment) {
   } catch (error) {
     const {status, sentence = "", taken = ""} = error;
     if (status === undefined) throw error;
-    const final = status >= 400 && status < 500 && ![401, 403, 408, 429].includes(status) && !error.sealed;
+    const final = isFinal(error);
     if (final && !taken && !tries && Math.abs(age) < FRESH_MS && here.refused) {
       drop(slip.key);
       here.refused(payment, error);
@@ -76,6 +78,24 @@ async function sendOne(payment) {
       update(slip.key, {status, sentence, taken, refused: final});
     }
   }
+}
+
+const ageOf = ({at}) => Math.round(Math.max(-3e12, Math.min(3e12, Date.now() - at))) || 0;
+const isFinal = ({status, sealed}) => status >= 400 && status < 500 && ![401, 403, 408, 429].includes(status) && !sealed;
+
+/** Money was taken and nothing of it will be booked: the books are told so, however late. */
+function forgo(payment, words) {
+  drop(payment.slip.key);
+  keep(FORGONE, [...forgone(), {...payment, words: t(words)}]);
+}
+
+async function tellForgone({slip: {key}, seen, at, taker, words}) {
+  try {
+    await ask("/slip/forgone", {key, seen, words, age: ageOf({at}), taker: taker ?? ""}, {patience: PATIENCE_MS});
+  } catch (error) {
+    if (!isFinal(error)) return;
+  }
+  keep(FORGONE, forgone().filter((p) => p.slip.key !== key));
 }
 
 function update(key, what) {
@@ -129,7 +149,7 @@ function drawOne(payment) {
     offer("send_again", () => update(key, {refused: false}));
   }
   if ((payment.refused || status >= 500) && !payment.taken && here.takeBack) {
-    offer("take_back", () => { drop(key); here.takeBack(payment); });
+    offer("take_back", () => { forgo(payment, "take_back"); here.takeBack(payment); });
   }
   if (payment.refused) offer("throw_away", () => throwAway(payment));
   if (tools.children.length) card.append(tools);
@@ -138,10 +158,11 @@ function drawOne(payment) {
 
 /** One tap throws it away, and one brings it back. */
 function throwAway(payment) {
-  drop(payment.slip.key);
+  forgo(payment, "throw_away");
   say(t("thrown_away", {total: payment.total}), "good");
   document.getElementById("say").lastChild.before(button(t("bring_back"), "", () => {
     say("");
+    keep(FORGONE, forgone().filter((p) => p.slip.key !== payment.slip.key));
     keep(OUTBOX, [...waiting(), payment]);
     sendWaiting();
   }));
