@@ -124,7 +124,7 @@ class Copying(Desk):
 
     def _copies_place(self) -> Path | None:
         named = self.settings.backup.folder
-        return self.folder / Path(named).expanduser() if named and self.folder else None
+        return (self.folder / Path(named).expanduser()).resolve() if named and self.folder else None
 
     def copies(self, to: Path | None = None) -> list[Copy]:
         """This shop's copies in ``to``, or in the folder that shop.toml names, the newest first.
