@@ -1,23 +1,24 @@
 """Damaged books brought back: every whole line that still lies in the file, proved by its link.
 
-Nothing is asked of the engine: the pages of the file, and of the log beside it, are read as they
-lie on the disk, so that a page that is hit takes with it only what stands on it, and not what the
-tree had below it. A line is whole when its link follows from the line before. Where that one is
-lost nobody can tell, and the line is brought back unproved.
+The pages of the file, and of the log beside it, are taken as they lie on the disk, each by itself,
+so that a page that is hit takes with it only what stands on it, and not what the tree had below
+it. A line is whole when its link follows from the line before. Where that one is lost nobody can
+tell, and the line is brought back unproved.
 
-Source of the layout of pages, cells and frames: "Database File Format" in the engine's
+Source of the layout of files, pages and frames: "Database File Format" in the engine's
 documentation (from memory); proved by ``tests/crash/flips.py``.
 """
 
 from __future__ import annotations
 
 import os
+import sqlite3
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import Any, BinaryIO, NamedTuple
 
 from counter.books.engine import FILE, refused
 from counter.books.files import sync_folder
@@ -33,8 +34,9 @@ _TRIED = "mend the shop"
 _PATIENCE_S = 3.0
 PAGE = 4096  # the engine's own default, which no shop's file ever left
 _SHARED = 0x40000002, 510  # the bytes of a file that every program which has it open has locked
-_LEAF, _INDEX, _INDEX_LEAF = 13, 2, 10
-Value = int | bytes | None
+_LEAF, _INDEX = b"\x0d", (2, 10)  # how a page of a table begins, and pages of indices
+_LINES = "(n INTEGER PRIMARY KEY, book, line, link, body)"
+_AN_INDEX = "(a, b, c, PRIMARY KEY (a, b, c)) WITHOUT ROWID"
 
 
 class Kept:
@@ -51,13 +53,13 @@ class Kept:
         """Take in what lies in a database file and the log beside it, if there is one."""
         log = file.with_name(f"{file.name}-wal")
         data, frames = (p.read_bytes() if p.is_file() else b"" for p in (file, log))
-        for row, values in _records(data, frames):
-            match values:
-                case [_, _, _, bytes(link), bytes(body)]:
+        for record in _records(data, frames):
+            match record:
+                case int(row), _, _, bytes(link), bytes(body):
                     self.add(row, link.hex(), body)
-                case [bytes(book), int(line), int(n)]:
+                case bytes(book), int(line), int(n):
                     self.places.setdefault(n, (book.decode("ascii", "replace"), line))
-                case [bytes(name), int(n)]:
+                case bytes(name), int(n), None:
                     self.names.setdefault(n, set()).add(name.decode("utf-8", "replace"))
 
     def add(self, row: int, link: str, body: bytes) -> None:
@@ -207,27 +209,38 @@ def _write(file: BinaryIO, data: bytes) -> None:
     os.fsync(file.fileno())
 
 
-# -- pages, cells and records as they lie on the disk
+# -- pages as they lie on the disk
 
 
-def _records(data: bytes, log: bytes) -> Iterator[tuple[int, list[Value]]]:
-    """The records of a file and its log, with their row; row 0 for those of an index."""
+def _records(data: bytes, log: bytes) -> Iterator[tuple[Any, ...]]:
+    """What stands on each page of a file and its log, asked of the engine in a database of which
+    every page is a table by itself: (n, book, line, link, body), or three values of an index."""
+    pages = [data[at : at + PAGE].ljust(PAGE, b"\0") for at in range(0, len(data), PAGE)]
     frames = list(_frames(log))
-    newest = dict(frames)
-    pages = ((at // PAGE + 1, data[at : at + PAGE]) for at in range(0, len(data), PAGE))
-    for number, page in (*frames, *pages):
-        head = 100 if number == 1 else 0
-        kind = page[head] if head < len(page) else 0
-        if kind == 0:
-            continue  # one that goes on with a long record
-        table, inner = kind not in (_INDEX, _INDEX_LEAF), 4 if kind == _INDEX else 0
-        begin = head + 8 + inner
-        count = min(int.from_bytes(page[head + 3 : head + 5]), (PAGE - begin) // 2)
-        for at in range(begin, begin + 2 * count, 2):
-            with suppress(IndexError, ValueError):
-                size, cell = _varint(page, int.from_bytes(page[at : at + 2]) + inner)
-                row, cell = _varint(page, cell) if table else (0, cell)
-                yield row, _values(_payload(page, cell, size, table, newest, data))
+    pages += [bytes(PAGE)] * (1 + len(frames))
+    for number, page in frames:
+        if number <= len(pages):  # the newest in its place, what stood there behind all others
+            page, pages[number - 1] = pages[number - 1], page
+        pages.append(page)
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as con:
+        con.text_factory = bytes
+        con.executescript(f"PRAGMA page_size = {PAGE}; PRAGMA user_version = 1")
+        head = con.serialize()
+        pages[0] = head[:28] + len(pages).to_bytes(4) + head[32:]
+        tables = [i for i, page in enumerate(pages) if i and page[0]]  # else a long record goes on
+        for i in (i for i in tables if pages[i][0] not in _INDEX):
+            pages[i] = _LEAF + pages[i][1:]
+        con.deserialize(b"".join(pages))
+        con.execute("PRAGMA writable_schema = ON")
+        for i in tables:
+            sql = f"CREATE TABLE p{i} {_AN_INDEX if pages[i][0] in _INDEX else _LINES}"
+            row = "table", f"p{i}", f"p{i}", i + 1, sql
+            con.execute("INSERT INTO sqlite_schema VALUES (?, ?, ?, ?, ?)", row)
+        con.execute("PRAGMA writable_schema = RESET")
+        for i in tables:
+            for order in ("", " DESC"):  # from both ends up to what cannot be read
+                with suppress(sqlite3.Error):
+                    yield from con.execute(f"SELECT * FROM p{i} ORDER BY 1{order}")
 
 
 def _frames(log: bytes) -> Iterator[tuple[int, bytes]]:
@@ -237,53 +250,6 @@ def _frames(log: bytes) -> Iterator[tuple[int, bytes]]:
     salt = Counter([log[16:24], *(head[8:16] for head in heads[:2])]).most_common(1)[0][0]
     ours = [i for i, head in enumerate(heads) if head[8:16] == salt]
     last = max((i for i in ours if any(heads[i][4:8])), default=-1)
-    for i in ours:
-        if i <= last:
-            begin = 32 + i * step + 24
-            yield int.from_bytes(heads[i][:4]), log[begin : begin + PAGE]
-
-
-def _payload(
-    page: bytes, at: int, size: int, table: bool, newest: dict[int, bytes], data: bytes
-) -> bytes:  # fmt: skip
-    """The content of a cell, with what stands of it on pages of its own."""
-    if size > len(data) + PAGE * len(newest):
-        raise ValueError(size)
-    most = PAGE - 35 if table else (PAGE - 12) * 64 // 255 - 23
-    least = (PAGE - 12) * 32 // 255 - 23
-    here = size if size <= most else least + (size - least) % (PAGE - 4)
-    here = here if here <= most else least
-    parts, left = [page[at : at + here]], size - here
-    following = int.from_bytes(page[at + here : at + here + 4]) if left > 0 else 0
-    while left > 0 and following:
-        begin = (following - 1) * PAGE
-        more = newest.get(following) or data[begin : begin + PAGE]
-        parts.append(more[4 : 4 + left])
-        left, following = left - (PAGE - 4), int.from_bytes(more[:4])
-    return b"".join(parts)
-
-
-def _values(record: bytes) -> list[Value]:
-    size, at = _varint(record, 0)
-    kinds = []
-    while at < size:
-        kind, at = _varint(record, at)
-        kinds.append(kind)
-    found: list[Value] = []
-    for kind in kinds:
-        length = (kind - 12) // 2 if kind > 11 else (0, 1, 2, 3, 4, 6, 8, 8, 0, 0, 0, 0)[kind]
-        text = record[at : at + length]
-        number = kind - 8 if kind in (8, 9) else int.from_bytes(text, signed=True)
-        found.append(text if kind > 11 else number if kind else None)
-        at += length
-    return found
-
-
-def _varint(data: bytes, at: int) -> tuple[int, int]:
-    value = 0
-    for _ in range(8):
-        byte, at = data[at], at + 1
-        value = value << 7 | byte & 127
-        if byte < 128:
-            return value, at
-    return value << 8 | data[at], at + 1
+    for i in (i for i in ours if i <= last):
+        begin = 32 + i * step + 24
+        yield int.from_bytes(heads[i][:4]), log[begin : begin + PAGE]
