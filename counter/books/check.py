@@ -6,25 +6,23 @@ What records mean is not known here: an auditor who does looks on as the lines g
 from __future__ import annotations
 
 import os
-import sqlite3
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing, contextmanager, suppress
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, nullcontext, suppress
 from datetime import datetime
 from typing import Any, Protocol
 
 import msgspec
 
 from counter.books.books import CLOSINGS, Books, Found, end_is_gone
-from counter.books.engine import FILE, MEND, refused
-from counter.books.lines import ORIGIN, Entry, Line, Misfit, link_of, read_line
-from counter.books.tables import line_in, text_of
+from counter.books.engine import FILE, MEND, Rows, reading
+from counter.books.lines import Entry, Line, Misfit, link_of, read_line
+from counter.books.tables import text_of, walk
 from counter.errors import BookDamaged, BooksError
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
 _BEGUN = "SELECT 1 FROM lines INDEXED BY begun WHERE line = 1 AND book = ?"
 _KEYS = "SELECT count(*) FROM keys WHERE n <= ?"  # others go on selling
 _LED_TO = "SELECT line, n FROM lines WHERE book = ? AND line >= ? ORDER BY line"
-_WALK = "SELECT n, book, line, link, body FROM lines WHERE n > ? ORDER BY n LIMIT 100"
 
 
 class Finding(msgspec.Struct, frozen=True):
@@ -82,28 +80,28 @@ def check_books(
     auditor: Auditor | None = None,
 ) -> Checked:  # fmt: skip
     """Verify all lines of a shop, reading only. ``progress`` is told (lines done, lines in all)."""
-    walk = _Walk(books, auditor)
+    check = _Check(books, auditor)
     try:
-        end = books.end()[0]
-        while rows := books.engine.rows(_WALK, [walk.last]):
-            for row in rows:
-                walk.take(*row)
-            if progress:
-                progress(walk.last, end)
+        with _anew(books) as rows:
+            end, _ = books.end()
+            for line, why in walk(rows):
+                check.take(line, why)
+                if progress and (line.n % 100 == 0 or line.n == end):
+                    progress(line.n, end)
     except BooksError as error:
-        walk.find(None, str(error))
-    walk.check_whole()
-    return Checked(tuple(walk.findings[:_MOST]), len(walk.seen), walk.last, walk.size)
+        check.find(None, str(error))
+    check.take_whole()
+    return Checked(tuple(check.findings[:_MOST]), len(check.seen), check.last, check.size)
 
 
-class _Walk:
-    """All lines in the order written."""
+class _Check:
+    """What is found as the lines go by in the order written."""
 
     def __init__(self, books: Books, auditor: Auditor | None) -> None:
         self.books, self.auditor = books, auditor
         self.findings = list[Finding]()
         self.seen: dict[str, int] = {}
-        self.last, self.before, self.size, self.keys = 0, ORIGIN, 0, 0
+        self.last, self.size, self.keys = 0, 0, 0
         self.spoken: dict[str, set[str]] = {}  # by each book: its first line to do so is named
         self.chains = Chains()
 
@@ -113,29 +111,24 @@ class _Walk:
         if finding not in self.findings:
             self.findings.append(finding)
 
-    def take(self, n: int, book: bytes, line: int, link: bytes, body: bytes) -> None:
-        read = line_in(n, book, line, link, body)
-        why, entry = "", None
-        if n != self.last + 1:
-            why = f"lines {self.last + 1} to {n - 1} of the shop are missing before it"
-        elif link_of(read.body, self.before) != read.link:
-            why = "its link does not follow from the line before and its own content"
+    def take(self, line: Line, why: str) -> None:
+        before, entry = self.seen.get(line.book, 0), None
         try:
-            entry = self.books.types.read(read)
+            entry = self.books.types.read(line)
         except Misfit as error:
             why = why or str(error)
-        if line != self.seen.get(read.book, 0) + 1:
-            why = why or f"line {self.seen.get(read.book, 0)} of the book stands before it"
-        self.seen[read.book], self.last, self.before = line, n, read.link
-        self.size += len(read.body)
+        if line.line != before + 1:
+            why = why or f"line {before} of the book stands before it"
+        self.seen[line.book], self.last = line.line, line.n
+        self.size += len(line.body)
         if entry is not None:
-            why = why or self._indexed(read, entry)
-            links = self.chains.behind(read, entry)
+            why = why or self._indexed(line, entry)
+            links = self.chains.behind(line, entry)
             if self.auditor and not why:
-                for said in self.auditor.take(read, entry, links):
-                    self.find(read, said)
+                for said in self.auditor.take(line, entry, links):
+                    self.find(line, said)
         if why:
-            self.find(read, f"Line {line} of book {read.book} is damaged: {why}.")
+            self.find(line, f"Line {line.line} of book {line.book} is damaged: {why}.")
 
     def _indexed(self, line: Line, entry: Entry) -> str:
         """Why a line cannot be found by what it holds, or ""."""
@@ -153,7 +146,7 @@ class _Walk:
                     return f"it is not found by '{one}', which stands in it"
         return ""
 
-    def check_whole(self) -> None:
+    def take_whole(self) -> None:
         """What is said of all lines together: by the engine, the indices, and the last answer."""
         try:
             for (said,) in self.books.engine.rows("PRAGMA integrity_check(20)"):
@@ -175,16 +168,12 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
     try:
         with _anew(books) as rows:
             (since,) = rows("SELECT max(n) FROM lines WHERE book = ?", [CLOSINGS])[0]
-            last, before = max((since or 1) - 1, 0), ""
             books_of: dict[str, list[tuple[int, int]]] = {}
-            for row in rows(_WALK.partition(" LIMIT")[0], [last]):
-                n, book, line, link, body = line_in(*row)
-                read = read_line(body)
-                linked = not before or link_of(body, before) == link
-                if n != last + 1 or (read.n, read.book, read.line) != (n, book, line) or not linked:
+            for line, why in walk(rows, max((since or 1) - 1, 0)):
+                read = read_line(line.body)
+                if why or (read.n, read.book, read.line) != line[:3]:
                     raise Misfit(f"line {read.line} of book {read.book} does not follow")
-                last, before = n, link
-                books_of.setdefault(book, []).append((line, n))
+                books_of.setdefault(line.book, []).append((line.line, line.n))
             for book, known in books_of.items():
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])
                 if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
@@ -200,20 +189,11 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
         return error
 
 
-@contextmanager
-def _anew(books: Books) -> Iterator[Callable[[str, Sequence[object]], list[Any]]]:
-    """Ask the files as they lie on the disk, and nothing that was read before."""
-    file = books.engine.file
-    if file is None or books.engine.refused:
-        yield books.engine.rows
-        return
-    try:
-        uri = f"{file.absolute().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(uri, uri=True)) as con:
-            con.text_factory = bytes
-            yield lambda sql, values: con.execute(sql, values).fetchall()
-    except sqlite3.Error as error:
-        raise refused("read the books", error) from error
+def _anew(books: Books) -> AbstractContextManager[Rows]:
+    """The files as they lie on the disk, where they can be asked."""
+    engine = books.engine
+    anew = engine.file is not None and not engine.refused
+    return reading(engine.file) if anew and engine.file else nullcontext(engine.rows)
 
 
 def _keep_log(books: Books) -> None:

@@ -14,8 +14,10 @@ write it can write another. What proves is its seal, compared with one that is k
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import shutil
+import sqlite3
 import stat
 import zipfile
 import zlib
@@ -24,27 +26,27 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext, supp
 from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import IO, Literal, Protocol
+from typing import IO, Literal, NamedTuple, Protocol
 
 import msgspec
 
 from counter.books.books import Books
-from counter.books.engine import FILE, refused
+from counter.books.engine import FILE, Rows, reading, refused
 from counter.books.files import BLOCK, sync_folder
-from counter.books.lines import Line, Misfit, as_text, read_line
-from counter.books.texts import ROWS, database, line_in, line_of, lines_to, read_whole, snapshot
+from counter.books.lines import ORIGIN, Line, Misfit, as_text, read_line
+from counter.books.tables import lines_in, walk
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 
 MANIFEST, PAGE, INSIDE, TEXTS = "manifest.json", "READ ME.txt", "shop/", "books/"
 MARK = b"sha256="  # before the digest of the whole, at the very end
 SEALED = b"tofu-counter sealed copy\n"  # a file that begins so opens with a passphrase
+OTHER = "Take another backup; this one cannot be trusted"
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment a zip can name
 _MOST_FILES, _MOST_MANIFEST = 200_000, 1 << 26
-OTHER = "Take another backup; this one cannot be trusted"
+_BOOK = re.compile(r"[a-z]+|\d{4}-\d\d-\d\d")
 
 Progress = Callable[[int, int], None]
 Page = Callable[[int, str], str]  # the text of READ ME.txt, from number and link of the last line
-Kind = Literal["same", "shorter", "changed", "apart", "other"]
 
 
 class Lock(Protocol):
@@ -79,65 +81,70 @@ class Manifest(msgspec.Struct, frozen=True, kw_only=True):
         return sum(kept.size for kept in self.files)
 
 
-class Compared(msgspec.Struct, frozen=True, kw_only=True):
-    """A copy of ``n`` lines beside the books. ``same``: each of them stands there as it was; else
-    ``lines`` of them do not, from ``first`` on, which is ``line`` of ``book``. ``known``,
-    ``here`` and ``there``: when the line before it was entered, and that line in either."""
+class Compared(msgspec.Struct, frozen=True):
+    """A copy beside the books, in one sentence; ``same`` where each of its lines stands there."""
 
-    copy: str
-    kind: Kind
+    kind: Literal["same", "shorter", "changed", "apart", "other"]
+    said: str
+
+
+class Whole(NamedTuple):
+    """What can be read of a database: the numbers of the lines of each book, the last line and its
+    link, and what is damaged."""
+
+    books: dict[str, list[int]]
     n: int
-    first: int = 0
-    lines: int = 0
-    book: str = ""
-    line: int = 0
-    known: str = ""
-    here: str = ""
-    there: str = ""
+    link: str
+    damaged: tuple[str, ...]
 
-    @property
-    def said(self) -> str:
-        """One sentence."""
-        first = f"line {self.first} (line {self.line} of {self.book}, {self.there})"
-        match self.kind:
-            case "same":
-                return f"{self.copy}: all {self.n} of its lines stand in the books as they were."
-            case "other":
-                return f"{self.copy} is a copy of another shop."
-            case "shorter":
-                return f"{self.copy} goes on where the books end: from {first} up to line {self.n}."
-            case "changed":
-                more = f"the first of {self.lines} in {self.copy}"
-                return f"No longer as it was is {first}, {more}."
-        begun = f"Two computers wrote on from line {self.first - 1} ({self.known})"
-        return f"{begun}: this one at {self.here}, that of {self.copy} at {self.there}."
+
+def read_whole(rows: Rows) -> Whole:
+    """Read each line and prove it by the one before, and let the engine check itself."""
+    books, damaged, last, sound = dict[str, list[int]](), set[str](), (0, ORIGIN), False
+    with suppress(sqlite3.Error):
+        for line, why in walk(rows):
+            known = _BOOK.fullmatch(line.book)
+            if known:
+                books.setdefault(line.book, []).append(line.n)
+            if why or not known:
+                damaged.add(line.book if known else f"line {line.n}")
+            last = line.n, line.link
+        sound = rows("PRAGMA integrity_check(1)") == [(b"ok",)]
+    return Whole(books, *last, tuple(sorted(damaged if sound else {*damaged, FILE})))
 
 
 def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
     """Whether each line of a copy stands in the books as it was. Raises BadArchive for a copy that
     cannot be trusted, BookDamaged where the books cannot be read."""
     known: Line | None = None
-    here = there = known
+    differ = list[tuple[Line | None, Line]]()
     with TemporaryDirectory(prefix="copy-") as place:
-        manifest = unpack(path, Path(place), lock)
-        (end, _), lines, first = books.end(), 0, 0
-        with database(Path(place) / FILE) as con:
-            for n, then in lines_to(con, manifest.n):
-                now = next(map(line_in, books.engine.rows(f"{ROWS} WHERE n = ?", [n])), None)
-                if then is None or now == then:
-                    known = known if first else now
-                    continue
-                lines += now is None or now.body != then.body
-                if not first:
-                    first, here, there = n, now, then
-    same = _entered(here) in ("", _entered(there))  # else two people wrote two things
-    kind: Kind = "changed" if same else "apart"
-    kind = "same" if not first else "other" if first == 1 and end else kind
-    return Compared(
-        copy=path.name, kind="shorter" if first > end else kind, n=manifest.n, first=first,
-        lines=max(1, lines), book=there.book if there else "", line=there.line if there else 0,
-        known=_entered(known), here=_entered(here), there=_entered(there),
-    )  # fmt: skip
+        n = unpack(path, Path(place), lock).n
+        end, _ = books.end()
+        with reading(Path(place) / FILE) as copy:
+            for then, _ in walk(copy):
+                now = next(iter(lines_in(books.engine.rows, "WHERE n = ?", [then.n])), None)
+                if not differ and now == then:
+                    known = then
+                # Behind the first one, links alone say nothing more.
+                elif not differ or now is None or now.body != then.body:
+                    differ.append((now, then))
+    if not differ:
+        said = f"{path.name}: all {n} of its lines stand in the books as they were."
+        return Compared("same", said)
+    here, there = differ[0]
+    first = f"line {there.n} (line {there.line} of {there.book}, {_entered(there)})"
+    if there.n > end:
+        said = f"{path.name} goes on where the books end: from {first} up to line {n}."
+        return Compared("shorter", said)
+    if there.n == 1:
+        return Compared("other", f"{path.name} is a copy of another shop.")
+    if here is None or _entered(here) == _entered(there):  # else two people wrote two things
+        more = f"the first of {len(differ)} in {path.name}"
+        return Compared("changed", f"No longer as it was is {first}, {more}.")
+    begun = f"Two computers wrote on from line {there.n - 1} ({_entered(known)})"
+    ends = f"this one at {_entered(here)}, that of {path.name} at {_entered(there)}"
+    return Compared("apart", f"{begun}: {ends}.")
 
 
 def _entered(line: Line | None) -> str:
@@ -147,26 +154,6 @@ def _entered(line: Line | None) -> str:
 
 
 # -- writing
-
-
-class _Out:
-    """Writes on and keeps the digest; the last 64 bytes, which hold its place, wait for it."""
-
-    def __init__(self, file: IO[bytes]) -> None:
-        self._file, self._digest, self._last = file, sha256(), b""
-
-    def write(self, data: bytes) -> int:
-        whole = self._last + data
-        self._last = whole[-64:]
-        self._digest.update(whole[:-64])
-        self._file.write(whole[:-64])
-        return len(data)
-
-    def flush(self) -> None:
-        pass
-
-    def finish(self) -> None:
-        self._file.write(self._digest.hexdigest().encode())
 
 
 def write_copy(
@@ -182,8 +169,8 @@ def write_copy(
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         with TemporaryDirectory(prefix="copy-") as place:
-            files = {**files, FILE: Path(place) / FILE}
-            snapshot(books, files[FILE])
+            files, made = {**files, FILE: Path(place) / FILE}, Path(place) / "zip"
+            books.engine.copy(files[FILE])
             half = sum(file.stat().st_size for file in files.values() if file.exists())
             half += files[FILE].stat().st_size  # its lines as text
 
@@ -191,9 +178,12 @@ def write_copy(
                 if progress:
                     progress(begun + min(done * half // max(1, size), half), 2 * half)
 
-            with part.open("xb") as file:
+            manifest = _write(made, files, page, shop, day, tell)
+            with made.open("r+b") as zipped, part.open("xb") as file:
+                zipped.write(_digest(zipped))
+                zipped.seek(0)
                 with lock.writing(file) if lock else nullcontext(file) as sink:
-                    manifest = _write(_Out(sink), files, page, shop, day, tell)
+                    shutil.copyfileobj(zipped, sink)
                 file.flush()
                 os.fsync(file.fileno())
                 if hasattr(os, "posix_fadvise"):  # what is read back comes from the disk
@@ -213,13 +203,12 @@ def write_copy(
 
 
 def _write(
-    out: _Out, files: Mapping[str, Path], page: Page, shop: str, day: str,
+    made: Path, files: Mapping[str, Path], page: Page, shop: str, day: str,
     tell: Callable[[int], None],
 ) -> Manifest:  # fmt: skip
-    # Written from front to end, never back, so that it can be sealed on the way.
-    with zipfile.ZipFile(out, "w") as archive, database(files[FILE]) as con:  # type: ignore[call-overload]
+    with zipfile.ZipFile(made, "w") as archive, reading(files[FILE]) as rows:
         archive.comment = MARK + b"0" * 64
-        read, unread, kept, done = read_whole(con), list[str](), list[Kept](), 0
+        read, unread, kept, done = read_whole(rows), list[str](), list[Kept](), 0
 
         def members() -> Iterator[tuple[str, Iterable[bytes]]]:
             yield PAGE, [page(read.n, read.link).encode()]
@@ -227,7 +216,7 @@ def _write(
                 yield INSIDE + name, _blocks(INSIDE + name, path, unread)
             for book, numbers in sorted(read.books.items()):
                 year = f"{book[:4]}/" if book[0] < "a" else ""
-                lines = filter(None, (line_of(con, n) for n in numbers))
+                lines = (line for n in numbers for line in lines_in(rows, "WHERE n = ?", [n]))
                 yield f"{TEXTS}{year}{book}.txt", (as_text(line) + b"\n" for line in lines)
 
         for name, blocks in members():
@@ -239,7 +228,6 @@ def _write(
             damaged=(*read.damaged, *unread),
         )  # fmt: skip
         _put(archive, MANIFEST, [msgspec.json.format(msgspec.json.encode(manifest), indent=1)])
-    out.finish()
     return manifest
 
 
@@ -264,6 +252,17 @@ def _blocks(name: str, path: Path, unread: list[str]) -> Iterator[bytes]:
         pass  # a paper thrown away meanwhile
     except OSError:
         unread.append(name)
+
+
+def _digest(file: IO[bytes]) -> bytes:
+    """The SHA-256 of all but the last 64 bytes, which hold it; there the file stands then."""
+    left, digest = file.seek(0, os.SEEK_END) - 64, sha256()
+    file.seek(0)
+    while left > 0 and (block := file.read(min(BLOCK, left))):
+        left -= len(block)
+        digest.update(block)
+    file.seek(file.tell())  # between reading and writing
+    return digest.hexdigest().encode()
 
 
 # -- reading back
@@ -307,8 +306,8 @@ def unpack(
                     os.fsync(file.fileno())
             if digest.hexdigest() != kept.sha256:
                 raise BadArchive(tried, f"{kept.name} is not what was kept", OTHER)
-        with database(to / FILE) as con:
-            read = read_whole(con)
+        with reading(to / FILE) as rows:
+            read = read_whole(rows)
         damaged = tuple(name for name in manifest.damaged if not name.startswith(INSIDE))
         if (read.n, read.link, read.damaged) != (manifest.n, manifest.link, damaged):
             raise BadArchive(tried, "its books are not those that its list names", OTHER)
@@ -328,7 +327,12 @@ def opened(path: Path, lock: Lock | None = None) -> Iterator[tuple[zipfile.ZipFi
                     do = "Give the passphrase that it was sealed with"
                     raise SealedCopy(tried, "it is sealed with a passphrase", do)
                 file = lock.reading(raw, tried)
-            _prove_whole(file, tried)
+            file.seek(max(0, file.seek(0, os.SEEK_END) - 64 - len(MARK)))
+            if file.read(len(MARK)) != MARK:
+                why = "it is no backup of a shop, or it was cut off"
+                raise BadArchive(tried, why, "Name a .zip of `counter backup`")
+            if _digest(file) != file.read():
+                raise BadArchive(tried, "its bytes are not those that were written", OTHER)
             with zipfile.ZipFile(file) as archive:
                 yield archive, _manifest_of(archive, tried)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
@@ -339,44 +343,25 @@ def opened(path: Path, lock: Lock | None = None) -> Iterator[tuple[zipfile.ZipFi
         raise DiskRefused(tried, why, "Name the archive, a .zip of `counter backup`") from error
 
 
-def _prove_whole(file: IO[bytes], tried: str) -> None:
-    size = file.seek(0, os.SEEK_END) - 64
-    file.seek(max(0, size - len(MARK)))
-    mark, digest, said = file.read(len(MARK)), sha256(), file.read(64)
-    if size < len(MARK) or mark != MARK:
-        why = "it is no backup of a shop, or it was cut off"
-        raise BadArchive(tried, why, "Name a .zip of `counter backup`")
-    file.seek(0)
-    while size and (block := file.read(min(BLOCK, size))):
-        size -= len(block)
-        digest.update(block)
-    if said != digest.hexdigest().encode():
-        raise BadArchive(tried, "its bytes are not those that were written", OTHER)
-
-
 def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
-    infos = {info.filename: info for info in archive.infolist()}
-    head = infos.pop(MANIFEST, None)
-    if head is None or head.file_size > _MOST_MANIFEST or len(infos) > _MOST_FILES:
+    infos = archive.infolist()
+    sizes = {info.filename: info.file_size for info in infos}
+    if not 0 < sizes.pop(MANIFEST, 0) <= _MOST_MANIFEST or len(infos) > _MOST_FILES:
         raise BadArchive(tried, "it has no list of what is in it", OTHER)
     try:
-        manifest = msgspec.json.decode(archive.read(head), type=Manifest)
+        manifest = msgspec.json.decode(archive.read(MANIFEST), type=Manifest)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise BadArchive(tried, f"its list cannot be read ({error})", OTHER) from None
-    if manifest.format != 2:
+    if manifest.format != Manifest.__struct_defaults__[0]:
         why = f"its format {manifest.format} is not known to this program"
         raise BadArchive(tried, why, "Use the program that wrote it, or a newer one")
     listed = {kept.name: kept.size for kept in manifest.files}
-    if not len(archive.infolist()) - 1 == len(infos) == len(manifest.files) or (
-        listed != {name: info.file_size for name, info in infos.items()}
-    ):
+    once = len(listed) == len(manifest.files) == len(infos) - 1
+    if not once or listed != sizes or INSIDE + FILE not in listed:
         raise BadArchive(tried, "what is in it is not what its list names", OTHER)
-    for name in listed:
-        if not safe_name(name):
-            why = f"the name {name!a} leads out of the folder or cannot be written"
-            raise BadArchive(tried, why, OTHER)
-    if INSIDE + FILE not in listed:
-        raise BadArchive(tried, "it holds no books", OTHER)
+    for name in (name for name in listed if not safe_name(name)):
+        why = f"the name {name!a} leads out of the folder or cannot be written"
+        raise BadArchive(tried, why, OTHER)
     return manifest
 
 

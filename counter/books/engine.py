@@ -18,18 +18,19 @@ import shutil
 import sqlite3
 import tempfile
 import threading
-from collections.abc import Sequence
-from contextlib import ExitStack, closing, nullcontext, suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, closing, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from counter.books.files import sync_folder, write_anew
+from counter.books.files import copy_pages, sync_folder, write_anew
 from counter.books.formats import FILE as FILE
 from counter.books.formats import MEND as MEND
 from counter.books.formats import SCHEMA, check_format, copy_whole
 from counter.errors import BookDamaged, BooksError, DiskRefused
 
+Rows = Callable[..., list[Any]]  # what a question answers: a text and its values
 LAST = "books.last"
 RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
 PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
@@ -62,6 +63,18 @@ def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
     said = (getattr(error, "strerror", "") or str(error)).lower()
     why, do = _WHY.get(code, (said, "Look at the disk, then do it again"))
     return DiskRefused(tried, why, do)
+
+
+@contextmanager
+def reading(file: Path) -> Iterator[Rows]:
+    """Ask a file as it lies on the disk, and nothing that was read before."""
+    try:
+        uri = f"{file.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(uri, uri=True)) as con:
+            con.text_factory = bytes
+            yield lambda sql, values=(): con.execute(sql, values).fetchall()
+    except sqlite3.Error as error:
+        raise refused("read the books", error) from error
 
 
 class Engine:
@@ -235,7 +248,8 @@ class Engine:
         return 0, ""
 
     def copy(self, to: Path) -> None:
-        """Copy the books as they stand into a new file, while others sell. Raises BooksError."""
+        """Copy the books as they stand into a new file, while others sell; where the disk fails at
+        some of it, what it still gives. Raises BooksError where that is no database."""
         try:
             # A connection of its own: what is being written here is not part of the copy.
             here = self.connection()
@@ -243,7 +257,16 @@ class Engine:
             with own as con:
                 copy_whole(con, to)
         except sqlite3.Error as error:
-            raise refused("copy the books", error) from error
+            said = refused("copy the books", error)
+            if self.file is None or self._aside or not isinstance(said, DiskRefused):
+                raise said from error
+            try:
+                with self.lock, closing(self._read_only(said)) as con:
+                    copy_whole(con, to)
+            except (BooksError, sqlite3.Error):
+                raise said from error
+            finally:
+                self.close()
 
     def close(self) -> None:
         """Let go of the file; it is opened again when needed."""
@@ -251,7 +274,7 @@ class Engine:
             con, proved = self._con, self._proved or self._aside is not None
             self._con, self._proved = None, False
             if con is not None and self.file is not None:
-                with suppress(sqlite3.Error):
+                with suppress(sqlite3.Error, BooksError):
                     self._let_go(con, proved)
             elif con is not None:
                 self._con = con  # what is in memory would be gone
@@ -326,11 +349,8 @@ class Engine:
         """Close the connection. The last one brings the log over and deletes it, which must not be
         before it is proved: so then the last is one that only reads."""
         with ExitStack() as last:
-            if not proved:
-                assert self.file is not None
-                name = f"{self.file.absolute().as_uri()}?mode=ro"
-                reading = last.enter_context(closing(sqlite3.connect(name, uri=True)))
-                reading.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
+            if not proved and self.file:
+                last.enter_context(reading(self.file))("SELECT 1 FROM lines LIMIT 1")
             con.close()
 
     def _opened(self, name: str) -> sqlite3.Connection:
@@ -350,15 +370,14 @@ class Engine:
         return con
 
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
-        """The books on a disk that takes nothing, with what their log holds: read from a copy."""
-        assert self.file is not None
-        self.refused = why
+        """The books on a disk that takes nothing or fails, as far as it gives them and their log:
+        read from a copy."""
+        self.refused, self._aside = why, tempfile.TemporaryDirectory(prefix="books-")
+        to = Path(self._aside.name) / FILE
         try:
-            self._aside = aside = tempfile.TemporaryDirectory(prefix="books-")
-            for name in (FILE, f"{FILE}-wal"):
-                with suppress(FileNotFoundError):
-                    shutil.copyfile(self.file.with_name(name), Path(aside.name) / name)
-            return self._opened((Path(aside.name) / FILE).as_uri() + "?mode=rw")
+            for path, end in zip(self._paths, ("", "-wal"), strict=True):
+                copy_pages(Path(path), Path(f"{to}{end}"))
+            return self._opened(f"{to.as_uri()}?mode=rw")
         except (OSError, sqlite3.Error) as error:
             self.close()
             raise refused("open the books", error) from error

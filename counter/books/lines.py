@@ -88,12 +88,13 @@ def link_of(body: bytes, before: str) -> str:
     return sha256(before.encode() + body).hexdigest()
 
 
-def prove(line: Line, before: str) -> None:
-    """Misfit where a line does not follow from the one with link ``before``, "" for none."""
+def unproved(line: Line, before: str) -> str:
+    """Why a line does not follow from the one with link ``before`` ("" where it is missing)."""
     if not before:
-        raise Misfit(f"line {line.n - 1} of the shop is missing before it")
+        return f"line {line.n - 1} of the shop is missing before it"
     if link_of(line.body, before) != line.link:
-        raise Misfit("its link does not follow from the line before and its own content")
+        return "its link does not follow from the line before and its own content"
+    return ""
 
 
 def as_text(line: Line) -> bytes:

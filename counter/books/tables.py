@@ -11,7 +11,9 @@ is asked of them further are TinyDB's queries. Every line read is proved by its 
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from typing import Any, NoReturn, TypeVar, cast
 
 import msgspec
@@ -20,8 +22,8 @@ from tinydb.queries import QueryLike
 from tinydb.storages import Storage
 from tinydb.table import Document, Table
 
-from counter.books.engine import MEND, Engine
-from counter.books.lines import ORIGIN, Entry, Line, Misfit, Types, prove
+from counter.books.engine import MEND, Engine, Rows
+from counter.books.lines import ORIGIN, Entry, Line, Misfit, Types, unproved
 from counter.errors import BookDamaged, NotAppendOnly
 
 LINES = "lines"  # the table whose documents are whole commits
@@ -68,14 +70,41 @@ def _looked_at(value: Any) -> Any:
 def proved(engine: Engine, sql: str, values: Sequence[object]) -> Iterator[Line]:
     """The lines that a question leads to, each proved by its link. BookDamaged at the first that
     does not follow."""
-    for n, book, line, link, body, before in engine.rows(f"{_READ} {sql}", values):
-        read = line_in(n, book, line, link, body)
-        last = before.hex() if before is not None else ORIGIN if n == 1 else ""
-        try:
-            prove(read, last)
-        except Misfit as error:
-            raise damaged(read, str(error)) from None
+    for *row, before in engine.rows(f"{_READ} {sql}", values):
+        read = line_in(*row)
+        last = before.hex() if before is not None else ORIGIN if read.n == 1 else ""
+        if why := unproved(read, last):
+            raise damaged(read, why)
         yield read
+
+
+def walk(rows: Rows, last: int = 0) -> Iterator[tuple[Line, str]]:
+    """Each line behind the ``last`` one, as far as it can be read, a hundred at a time where that
+    goes; and why it does not follow from the one before, or ""."""
+    before = "".join(line.link for line in lines_in(rows, "WHERE n = ?", [last])) or ORIGIN
+    (end,) = rows("SELECT coalesce(max(n), 0) FROM lines")[0]
+    at = last
+    while at < end:
+        try:
+            found = lines_in(rows, "WHERE n > ? ORDER BY n LIMIT 100", [at])
+            at = found[-1].n if found else end
+        except (sqlite3.DatabaseError, BookDamaged) as error:
+            if isinstance(error, sqlite3.OperationalError):
+                raise  # the disk does not say
+            found, numbers = [], range(at + 1, min(at + 100, end) + 1)
+            for at in numbers:
+                with suppress(sqlite3.DatabaseError, BookDamaged):
+                    found += lines_in(rows, "WHERE n = ?", [at])
+        for line in found:
+            missing = f"lines {last + 1} to {line.n - 1} of the shop are missing before it"
+            yield line, unproved(line, before) if line.n == last + 1 else missing
+            last, before = line.n, line.link
+
+
+def lines_in(rows: Rows, where: str, values: Sequence[object]) -> list[Line]:
+    """The lines that are asked for, not proved."""
+    sql = f"SELECT n, book, line, link, body FROM lines {where}"
+    return [line_in(*row) for row in rows(sql, values)]
 
 
 def line_in(n: int, book: Any, line: int, link: Any, body: Any) -> Line:

@@ -30,7 +30,7 @@ from counter.books.copies import (
 )
 from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import keep_private, sync_folder
-from counter.books.texts import rebuild
+from counter.books.mend import rebuild
 from counter.errors import BooksError, CounterError, DiskRefused, SealedCopy
 from counter.shop.tables import TABLES, found_by
 from counter.trade.settings import parse_settings

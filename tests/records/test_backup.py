@@ -35,7 +35,7 @@ from counter.books.copies import (
     verify_copy,
 )
 from counter.books.engine import FILE, RESTORED
-from counter.books.texts import rebuild
+from counter.books.mend import rebuild
 from counter.errors import BadArchive, BadInput, BooksError, DiskRefused, Refused
 from counter.shop import Shop, make_shop, restore
 from counter.shop.sealing import Seal, kept_seal

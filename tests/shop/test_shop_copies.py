@@ -16,11 +16,12 @@ from typing import Any
 import pytest
 
 from counter.books.copies import PAGE, verify_copy, write_copy
-from counter.books.engine import Engine
+from counter.books.formats import copy_whole
 from counter.books.lines import link_of
 from counter.errors import (
     BadArchive,
     BadInput,
+    BookDamaged,
     DiskRefused,
     NotFound,
     Refused,
@@ -480,12 +481,16 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
         bad = path == folder / "books.sqlite" and mode == "rb"
         return Failing(path) if bad else opened(path, mode, **given)
 
-    def refuses(engine: Engine, to: Path) -> None:
-        raise DiskRefused("copy the books", "the disk reports an error", "Copy the shop")
+    def refuses(con: sqlite3.Connection, to: Path) -> None:
+        if con.execute("PRAGMA database_list").fetchone()[2] != bytes(folder / "books.sqlite"):
+            return copy_whole(con, to)
+        error = sqlite3.OperationalError("disk I/O error")
+        error.sqlite_errorcode = sqlite3.SQLITE_IOERR
+        raise error
 
     with monkeypatch.context() as patch:
         patch.setattr(Path, "open", fails)
-        patch.setattr(Engine, "copy", refuses)
+        patch.setattr("counter.books.engine.copy_whole", refuses)
         saved = kept.back_up()
     assert not saved.good
     assert "It holds what is damaged in the shop: " in saved.said
@@ -494,9 +499,9 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
     there = [line for line in whole if line[:-1].encode() in texts]
     assert len(whole) - 10 <= len(there) < len(whole)
     with monkeypatch.context() as patch:  # a database of which nothing is left is no copy
-        patch.setattr(Engine, "copy", refuses)
+        patch.setattr("counter.books.engine.copy_whole", refuses)
         (folder / "books.sqlite").write_bytes(b"")
-        with pytest.raises(DiskRefused, match="the disk reports an error"):
+        with pytest.raises(BookDamaged, match="it is no file of a shop.s books"):
             write_copy(
                 kept.books, {}, tmp_path / "c.zip", lambda *_: "", shop="s", day="2026-11-24"
             )
