@@ -26,14 +26,14 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext, supp
 from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import IO, Literal, NamedTuple, Protocol
+from typing import IO, NamedTuple, Protocol
 
 import msgspec
 
 from counter.books.books import Books
 from counter.books.engine import FILE, Rows, reading, refused
 from counter.books.files import BLOCK, sync_folder
-from counter.books.lines import ORIGIN, Line, Misfit, as_text, read_line
+from counter.books.lines import ORIGIN, as_text
 from counter.books.tables import lines_in, walk
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 
@@ -81,13 +81,6 @@ class Manifest(msgspec.Struct, frozen=True, kw_only=True):
         return sum(kept.size for kept in self.files)
 
 
-class Compared(msgspec.Struct, frozen=True):
-    """A copy beside the books, in one sentence; ``same`` where each of its lines stands there."""
-
-    kind: Literal["same", "shorter", "changed", "apart", "other"]
-    said: str
-
-
 class Whole(NamedTuple):
     """What can be read of a database: the numbers of the lines of each book, the last line and its
     link, and what is damaged."""
@@ -111,46 +104,6 @@ def read_whole(rows: Rows) -> Whole:
             last = line.n, line.link
         sound = rows("PRAGMA integrity_check(1)") == [(b"ok",)]
     return Whole(books, *last, tuple(sorted(damaged if sound else {*damaged, FILE})))
-
-
-def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
-    """Whether each line of a copy stands in the books as it was. Raises BadArchive for a copy that
-    cannot be trusted, BookDamaged where the books cannot be read."""
-    known: Line | None = None
-    differ = list[tuple[Line | None, Line]]()
-    with TemporaryDirectory(prefix="copy-") as place:
-        n = unpack(path, Path(place), lock).n
-        end, _ = books.end()
-        with reading(Path(place) / FILE) as copy:
-            for then, _ in walk(copy):
-                now = next(iter(lines_in(books.engine.rows, "WHERE n = ?", [then.n])), None)
-                if not differ and now == then:
-                    known = then
-                # Behind the first one, links alone say nothing more.
-                elif not differ or now is None or now.body != then.body:
-                    differ.append((now, then))
-    if not differ:
-        said = f"{path.name}: all {n} of its lines stand in the books as they were."
-        return Compared("same", said)
-    here, there = differ[0]
-    first = f"line {there.n} (line {there.line} of {there.book}, {_entered(there)})"
-    if there.n > end:
-        said = f"{path.name} goes on where the books end: from {first} up to line {n}."
-        return Compared("shorter", said)
-    if there.n == 1:
-        return Compared("other", f"{path.name} is a copy of another shop.")
-    if here is None or _entered(here) == _entered(there):  # else two people wrote two things
-        more = f"the first of {len(differ)} in {path.name}"
-        return Compared("changed", f"No longer as it was is {first}, {more}.")
-    begun = f"Two computers wrote on from line {there.n - 1} ({_entered(known)})"
-    ends = f"this one at {_entered(here)}, that of {path.name} at {_entered(there)}"
-    return Compared("apart", f"{begun}: {ends}.")
-
-
-def _entered(line: Line | None) -> str:
-    with suppress(Misfit):
-        return f"{read_line(line.body).entered:%Y-%m-%d %H:%M:%S}" if line else ""
-    return "?"
 
 
 # -- writing

@@ -24,45 +24,18 @@ from pathlib import Path
 from typing import Any
 from zlib import crc32
 
-from counter.books.files import copy_pages, sync_folder, write_anew
-from counter.books.formats import FILE as FILE
-from counter.books.formats import MEND as MEND
+from counter.books.files import FILE as FILE
+from counter.books.files import MEND as MEND
+from counter.books.files import PATIENCE_S, copy_pages, sync_folder, write_anew
+from counter.books.files import refused as refused
 from counter.books.formats import SCHEMA, check_format, copy_whole
 from counter.errors import BookDamaged, BooksError, DiskRefused
 
 Rows = Callable[..., list[Any]]  # what a question answers: a text and its values
 LAST = "books.last"
 RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
-PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
 # A short log: less is lost with a bad one, and once it goes round, a sync need not grow the file.
 _LOG_PAGES = 128
-_WHY = {
-    sqlite3.SQLITE_FULL: ("the disk is full", "Make room on the disk, then do it again"),
-    sqlite3.SQLITE_IOERR: (
-        "the disk reports an error", "Copy the shop to another disk, then do it again"),
-    sqlite3.SQLITE_READONLY: (
-        "the disk is read-only", "Work on the shop's own disk, not on a copy"),
-    sqlite3.SQLITE_CANTOPEN: (
-        "the file cannot be opened", "Look at the disk and at the rights of the folder"),
-}  # fmt: skip
-_SAME = {errno.EIO: sqlite3.SQLITE_IOERR, errno.EROFS: sqlite3.SQLITE_READONLY}
-_SAME |= dict.fromkeys((errno.ENOSPC, errno.EDQUOT), sqlite3.SQLITE_FULL)
-
-
-def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
-    """The sentence for what the system or the engine answered; a file cut under it is damaged."""
-    own = _SAME.get(error.errno or 0, 0) if isinstance(error, OSError) else None
-    full = getattr(error, "sqlite_errorcode", 0)
-    code = full & 0xFF if own is None else own
-    if code == sqlite3.SQLITE_BUSY:
-        why = f"another program has been writing for {PATIENCE_S:g} seconds"
-        return BooksError(tried, why, "Close it, then do it again")
-    cut = str(error).startswith("no such table") or full == sqlite3.SQLITE_IOERR_SHORT_READ
-    if cut or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
-    said = (getattr(error, "strerror", "") or str(error)).lower()
-    why, do = _WHY.get(code, (said, "Look at the disk, then do it again"))
-    return DiskRefused(tried, why, do)
 
 
 @contextmanager
@@ -332,7 +305,7 @@ class Engine:
             said = refused("open the books", error)
             with suppress(OSError):
                 if shutil.disk_usage(self.file.parent).free < 1 << 17:  # what the log needs, too
-                    said = DiskRefused("open the books", *_WHY[sqlite3.SQLITE_FULL])
+                    said = refused("open the books", OSError(errno.ENOSPC, ""))
             if not self.file.is_file():
                 why = f"{FILE} is missing"
                 raise BookDamaged("open the books", why, MEND, book=FILE, line=0) from None

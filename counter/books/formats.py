@@ -7,11 +7,9 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
-from counter.books.files import sync_folder
+from counter.books.files import FILE, MEND, sync_folder
 from counter.errors import BookDamaged, NotAShop
 
-FILE = "books.sqlite"
-MEND = "Run `counter mend`"
 APPLICATION_ID = 0x746F6675  # "tofu"
 # What brings books up, a step a format: the first one brings format 1 to 2. Lines are never
 # changed, only what is beside them: what a record has become since then its type says, by defaults.

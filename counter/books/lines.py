@@ -88,8 +88,11 @@ def link_of(body: bytes, before: str) -> str:
     return sha256(before.encode() + body).hexdigest()
 
 
-def unproved(line: Line, before: str) -> str:
-    """Why a line does not follow from the one with link ``before`` ("" where it is missing)."""
+def unproved(line: Line, before: str, first: int = 0) -> str:
+    """Why a line does not follow from the one with link ``before``; "" where it does. Without that
+    link the line before is missing, or all from the ``first`` one on."""
+    if not before and 0 < first < line.n - 1:
+        return f"lines {first} to {line.n - 1} of the shop are missing before it"
     if not before:
         return f"line {line.n - 1} of the shop is missing before it"
     if link_of(line.body, before) != line.link:

@@ -96,8 +96,7 @@ def walk(rows: Rows, last: int = 0) -> Iterator[tuple[Line, str]]:
                 with suppress(sqlite3.DatabaseError, BookDamaged):
                     found += lines_in(rows, "WHERE n = ?", [at])
         for line in found:
-            missing = f"lines {last + 1} to {line.n - 1} of the shop are missing before it"
-            yield line, unproved(line, before) if line.n == last + 1 else missing
+            yield line, unproved(line, before if line.n == last + 1 else "", last + 1)
             last, before = line.n, line.link
 
 

@@ -12,9 +12,10 @@ from pathlib import Path
 import msgspec
 
 from counter.books import CLOSINGS
-from counter.books.copies import PAGE, Compared, Manifest, Page, compare, verify_copy
+from counter.books.copies import PAGE, Manifest, Page, verify_copy
 from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
+from counter.shop.comparing import Compared, compare
 from counter.shop.desk import Desk
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
 from counter.shop.sticks import Restored, Saved, copies_in, restore_shop, save_shop

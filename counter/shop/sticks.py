@@ -22,7 +22,6 @@ from counter.books.copies import (
     Lock,
     Page,
     Progress,
-    compare,
     opened,
     safe_name,
     unpack,
@@ -32,6 +31,7 @@ from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import keep_private, sync_folder
 from counter.books.mend import rebuild
 from counter.errors import BooksError, CounterError, DiskRefused, SealedCopy
+from counter.shop.comparing import compare
 from counter.shop.tables import TABLES, found_by
 from counter.trade.settings import parse_settings
 

@@ -52,7 +52,7 @@ SAYING = {
     "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
     "what_is_wrong",
     "number_fault", "recipe_fault", "weighed_fault", "market_fault", "torn_notice",
-    "answer_to", "_caution", "_holiday_caution", "why_tiny", "said",
+    "answer_to", "_caution", "_holiday_caution", "why_tiny", "said", "unproved",
 }  # fmt: skip
 MOST = 60  # templates of one text; more would be a text put together out of single words
 DEEP = 9

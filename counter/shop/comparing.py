@@ -1,0 +1,87 @@
+"""A copy beside the books: does each of its lines stand there as it was?"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Literal
+
+import msgspec
+
+from counter.books import Books, Line
+from counter.books.copies import Lock, unpack
+from counter.books.engine import FILE, reading
+from counter.books.lines import Misfit, read_line
+from counter.books.tables import lines_in, walk
+
+Kind = Literal["same", "shorter", "changed", "apart", "other"]
+
+
+class Compared(msgspec.Struct, frozen=True, kw_only=True):
+    """A copy of ``n`` lines beside the books. ``same``: each of them stands there as it was; else
+    ``lines`` of them do not, from ``first`` on, which is ``line`` of ``book``. ``known``,
+    ``here`` and ``there``: when the line before it was entered, and that line in either."""
+
+    copy: str
+    kind: Kind
+    n: int
+    first: int = 0
+    lines: int = 0
+    book: str = ""
+    line: int = 0
+    known: str = ""
+    here: str = ""
+    there: str = ""
+
+    @property
+    def said(self) -> str:
+        """One sentence."""
+        first = f"line {self.first} (line {self.line} of {self.book}, {self.there})"
+        match self.kind:
+            case "same":
+                return f"{self.copy}: all {self.n} of its lines stand in the books as they were."
+            case "other":
+                return f"{self.copy} is a copy of another shop."
+            case "shorter":
+                return f"{self.copy} goes on where the books end: from {first} up to line {self.n}."
+            case "changed":
+                more = f"the first of {self.lines} in {self.copy}"
+                return f"No longer as it was is {first}, {more}."
+        begun = f"Two computers wrote on from line {self.first - 1} ({self.known})"
+        return f"{begun}: this one at {self.here}, that of {self.copy} at {self.there}."
+
+
+def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
+    """Whether each line of a copy stands in the books as it was. Raises BadArchive for a copy that
+    cannot be trusted, BookDamaged where the books cannot be read."""
+    known: Line | None = None
+    here = first = known
+    (end, _), lines = books.end(), 0
+    with TemporaryDirectory(prefix="copy-") as place:
+        n = unpack(path, Path(place), lock).n
+        with reading(Path(place) / FILE) as rows:
+            for then, _ in walk(rows):
+                now = next(iter(lines_in(books.engine.rows, "WHERE n = ?", [then.n])), None)
+                if now and now.body == then.body:  # a mending gives new links to all
+                    known = known if first else then
+                    continue
+                lines += 1
+                here, first = (here, first) if first else (now, then)
+    if first is None:
+        return Compared(copy=path.name, kind="same", n=n)
+    kind: Kind = "other" if first.n == 1 and end else "apart"
+    if first.n > end:
+        kind = "shorter"
+    elif kind == "apart" and (here is None or _entered(here) == _entered(first)):
+        kind = "changed"  # else two people wrote two things
+    return Compared(
+        copy=path.name, kind=kind, n=n, first=first.n, lines=lines, book=first.book,
+        line=first.line, known=_entered(known), here=_entered(here), there=_entered(first),
+    )  # fmt: skip
+
+
+def _entered(line: Line | None) -> str:
+    with suppress(Misfit):
+        return f"{read_line(line.body).entered:%Y-%m-%d %H:%M:%S}" if line else ""
+    return "?"
