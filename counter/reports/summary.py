@@ -19,6 +19,7 @@ from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
 from counter.trade.corrections import Correction, Corrections
 from counter.trade.ledger import Printed
+from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.production import Batch, Hold
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
@@ -252,17 +253,16 @@ def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSol
 
 def payments_of(sales: Iterable[Sale], refunds: Iterable[Refund]) -> tuple[Paid, ...]:
     """By kind of payment, cash first."""
-    found: dict[str, list[int]] = {}
+    found: dict[PaymentKind, list[int]] = {}
     for payment in (p for s in sales for p in s.payments):
         row = found.setdefault(payment.kind, [0, 0, 0, 0])
         row[0], row[1] = row[0] + 1, row[1] + payment.amount
     for refund in refunds:
-        for kind, back in (("cash", refund.in_cash), ("card", refund.on_card)):
+        for kind, back in refund.handed.items():
             if back or (kind == refund.kind and not refund.amount):
                 row = found.setdefault(kind, [0, 0, 0, 0])
                 row[2], row[3] = row[2] + 1, row[3] + back
-    order = sorted(found, key=lambda kind: (kind != "cash", kind))
-    return tuple(Paid(kind, *found[kind]) for kind in order)
+    return tuple(Paid(kind, *found[kind]) for kind in KINDS if kind in found)
 
 
 def lots_of(

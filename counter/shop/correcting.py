@@ -14,14 +14,13 @@ from counter.shop.selling import Selling
 from counter.trade.corrections import (
     Correction,
     Corrections,
-    Paid,
     check_correction,
     lot_sold,
     what_of,
 )
 from counter.trade.doubts import of_correction
 from counter.trade.ledger import correction_number
-from counter.trade.payments import Tender, settle
+from counter.trade.payments import PaymentKind, Tender, in_coins, settle
 from counter.trade.sales import Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from counter.trade.temperatures import measured, read_place
@@ -68,7 +67,7 @@ class Correcting(Amending, Selling, Evening):
         return record
 
     def forgotten_sale(
-        self, day: date, item: SlipItem, paid: Paid, why: str, clock: time | None = None,
+        self, day: date, item: SlipItem, paid: PaymentKind, why: str, clock: time | None = None,
         at: datetime | None = None, by: str = "",
     ) -> Correction:  # fmt: skip
         """Enter a sale of a sealed day that nobody entered, at the prices of its moment.
@@ -97,7 +96,7 @@ class Correcting(Amending, Selling, Evening):
             record = Correction(
                 correction_number(entry.ledger), day, "sale", " ".join(why.split())[:500],
                 entry.at, "", lot, -amount, worth, follows, entry.by,
-                drawer=worth if paid == "cash" else 0, lines=priced.lines, tax=priced.tax,
+                drawer=worth if in_coins(paid) else 0, lines=priced.lines, tax=priced.tax,
                 paid=paid, happened=then, unit=there[lot],
             )  # fmt: skip
             entry.add("corrections", record)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime
-from typing import Literal
 
 from tinydb import where
 
@@ -18,10 +17,19 @@ from counter.trade.drawer import any_coins
 from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.numbers import next_number
-from counter.trade.payments import Tender, content_of, how_paid, settle
+from counter.trade.payments import PaymentKind, Tender, how_paid, in_coins, settle
 from counter.trade.picking import Picker
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
-from counter.trade.sales import Kept, PaperSale, PricedSlip, Sale, Slip, goods_of, price_slip
+from counter.trade.sales import (
+    Kept,
+    PaperSale,
+    PricedSlip,
+    Sale,
+    Slip,
+    content_of,
+    goods_of,
+    price_slip,
+)
 from counter.trade.shelf import Shelf, lay_shelf
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
@@ -228,7 +236,7 @@ class Selling(Reading):
 
     def refund(
         self, number: str, why: str, lines: Mapping[int, int] | None = None,
-        kind: Literal["cash", "card"] | None = None, restock: bool = False, reference: str = "",
+        kind: PaymentKind | None = None, restock: bool = False, reference: str = "",
         at: datetime | None = None, by: str = "",
     ) -> Refund:  # fmt: skip
         """Give money back for a sale or so many of some lines. ``restock``: goods never left.
@@ -250,7 +258,7 @@ class Selling(Reading):
                 self._may_restock(tried, sale, parts, entry)
             amount = sum(p.amount for p in parts)
             kind, by_card = kind_of(sale, before, amount, kind, self.settings.places)
-            rounding = self._cash_rounding(amount - by_card, before) if kind == "cash" else 0
+            rounding = self._cash_rounding(amount - by_card, before) if in_coins(kind) else 0
             last = entry.ledger.refunds[-1].number if entry.ledger.refunds else ""
             own = next_number(last, self.least_numbers(entry.day).refunds)
             record = Refund(

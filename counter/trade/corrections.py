@@ -16,12 +16,12 @@ from typing import Literal
 import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
+from counter.trade.payments import PaymentKind
 from counter.trade.sales import SaleLine, SlipItem
 from counter.trade.temperatures import Temperature
 from counter.trade.units import show_amount
 
 What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
-Paid = Literal["cash", "card"]
 MOST = 10_000_000
 
 
@@ -51,7 +51,7 @@ class Correction(msgspec.Struct, frozen=True):
     drawer: int = 0
     lines: tuple[SaleLine, ...] = ()
     tax: int = 0
-    paid: Literal["", "cash", "card"] = ""
+    paid: Literal["", PaymentKind] = ""
     reading: Temperature | None = None
     happened: datetime | None = None
     unit: str = ""

@@ -19,8 +19,8 @@ from counter.trade.closing import Closing
 from counter.trade.cooling import NOTED_LATE_MINUTES, span_words
 from counter.trade.drawer import Move
 from counter.trade.money import plain_money
+from counter.trade.payments import Payment
 from counter.trade.production import Batch
-from counter.trade.sales import Payment
 from counter.trade.stock import LotRow
 from counter.trade.tubs import Tub
 from counter.trade.units import minutes_between, show_amount

@@ -11,6 +11,7 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.trade.money import make_change, parse_money
+from counter.trade.payments import in_coins
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 
@@ -73,7 +74,7 @@ class Drawer:
 
     def sell(self, sale: Sale) -> None:
         for payment in sale.payments:
-            if payment.kind == "cash":
+            if in_coins(payment.kind):
                 self.cash_sales += payment.amount
                 if self.coins:
                     self._add(self._large(payment.given), 1)

@@ -8,11 +8,10 @@ from __future__ import annotations
 import re
 from datetime import time
 from decimal import Decimal, InvalidOperation
-from typing import Literal
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money
-from counter.trade.payments import Tender
+from counter.trade.payments import PaymentKind, Tender, kind_named
 from counter.trade.sales import Discount, SlipItem
 from counter.trade.units import parse_clock
 from labels.units import parse_measure
@@ -47,20 +46,19 @@ def parse_item(text: str) -> SlipItem:
     )
 
 
-def parse_paper(line: str) -> tuple[time, list[str], Literal["cash", "card"]]:
+def parse_paper(line: str) -> tuple[time, list[str], PaymentKind]:
     """A line of a paper list: when, what, and how it was paid (in cash, where it does not say).
 
     >>> parse_paper("09:05 firm-block*2 cup-small card")
     (datetime.time(9, 5), ['firm-block*2', 'cup-small'], 'card')
     """
     clock, *items = line.split()
-    paid: Literal["cash", "card"] = "cash"
-    if items and items[-1].lower() in ("cash", "card"):
-        paid = "card" if items.pop().lower() == "card" else "cash"
+    if paid := kind_named(items[-1]) if items else None:
+        items.pop()
     if not items:
         do = "Write it as 09:05 firm-block*2 cup-small card"
         raise BadInput(f"read paper sale '{line.strip()[:60]}'", "nothing was sold in it", do)
-    return parse_clock(clock), items, paid
+    return parse_clock(clock), items, paid or "cash"
 
 
 def parse_discount(text: str, why: str, places: int) -> Discount:
@@ -81,7 +79,7 @@ def parse_discount(text: str, why: str, places: int) -> Discount:
     return Discount(why, amount=parse_money(word, places, "discount"))
 
 
-def parse_tender(kind: str, text: str, places: int) -> Tender:
+def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:
     """``20.00``, ``rest``, or for a card ``12.50:terminal reference``."""
     amount, _, reference = text.partition(":")
     if re.search(r"[0-9][0-9 -]{10,}[0-9]", reference):
@@ -92,4 +90,4 @@ def parse_tender(kind: str, text: str, places: int) -> Tender:
     value = (
         None if amount.strip() in ("", "rest") else parse_money(amount, places, f"{kind} amount")
     )
-    return Tender("card" if kind == "card" else "cash", value, reference[:40])
+    return Tender(kind, value, reference[:40])

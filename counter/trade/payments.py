@@ -1,46 +1,74 @@
-"""What a customer offers for a sale, settled: payments, the cash part rounded, change."""
+"""Kinds of payment, and what a customer offers for a sale settled: the cash part rounded, change.
+
+What is decided by kind is a ``match`` that type checking holds complete, here and in ``refunds``.
+"""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Sequence
-from typing import Literal
+from typing import Literal, assert_never, get_args
 
 import msgspec
 
 from counter.errors import BadInput, NotEnoughPaid, Refused
 from counter.trade.money import plain_money, round_cash
-from counter.trade.sales import Payment, Slip
 
-WAYS = {
-    (): "for nothing",
-    ("cash",): "in cash",
-    ("card",): "by card",
-    ("card", "cash"): "by card and in cash",
-}
+PaymentKind = Literal["cash", "card"]
+KINDS: tuple[PaymentKind, ...] = get_args(PaymentKind)
+
+
+def in_coins(kind: PaymentKind) -> bool:
+    """Whether it goes through the drawer: rounded to the smallest coin, with change. What does not
+    pays exactly."""
+    match kind:
+        case "cash":
+            return True
+        case "card":
+            return False
+        case _:
+            assert_never(kind)
+
+
+def by_kind(kind: PaymentKind) -> str:
+    """How something is paid, in words."""
+    match kind:
+        case "cash":
+            return "in cash"
+        case "card":
+            return "by card"
+        case _:
+            assert_never(kind)
+
+
+def kind_named(text: str) -> PaymentKind | None:
+    """The kind that a word names, or None.
+
+    >>> kind_named("Card"), kind_named("cheque")
+    ('card', None)
+    """
+    return next((kind for kind in KINDS if kind == text.strip().lower()), None)
+
+
+class Payment(msgspec.Struct, frozen=True):
+    """``amount`` is what counts toward the sale; ``given`` is what was handed over in cash."""
+
+    kind: PaymentKind
+    amount: int
+    given: int = 0
+    reference: str = ""
 
 
 class Tender(msgspec.Struct, frozen=True):
     """What the customer offers: an amount, or None for "the rest"."""
 
-    kind: Literal["cash", "card"]
+    kind: PaymentKind
     amount: int | None = None
     reference: str = ""
 
 
 def how_paid(paid: Iterable[Payment | Tender]) -> str:
     """By which kinds something is paid, in words."""
-    return WAYS[tuple(sorted({one.kind for one in paid}))]
-
-
-def content_of(slip: Slip, tenders: Sequence[Tender]) -> str:
-    """A digest of what a customer bought and how it was paid: all that the slip and the tenders
-    say. Prices are no part of it, since they follow from the moment.
-
-    Two payments with one key are the same payment where this is the same.
-    """
-    said = slip.items, slip.where, slip.discount, tuple(tenders)
-    return hashlib.sha256(msgspec.json.encode(said)).hexdigest()[:16]
+    return " and ".join(map(by_kind, sorted({one.kind for one in paid}))) or "for nothing"
 
 
 def settle(
@@ -56,7 +84,7 @@ def settle(
         if tender.amount is not None and tender.amount < 0:
             why = f"a payment of {plain_money(tender.amount, places)} is below zero"
             raise BadInput(tried, why, "Give money back with a refund")
-    cash = [t for t in tenders if t.kind == "cash"]
+    cash = [t for t in tenders if in_coins(t.kind)]
     payments = pay_by_card(tried, total, tenders, coin, places)
     rest = total - sum(p.amount for p in payments)
     due = round_cash(rest, coin) if cash else rest
@@ -69,7 +97,7 @@ def settle(
             "Take the rest in cash or by card", missing=due - given,
         )  # fmt: skip
     if cash and (due or given):
-        payments.append(Payment("cash", due, given=given))
+        payments.append(Payment(cash[0].kind, due, given=given))
     return tuple(payments), due - rest, given - due
 
 
@@ -79,9 +107,9 @@ def pay_by_card(
     """What cards pay of a total: the amounts named, then what the named cash does not cover."""
     payments = []
     rest = total
-    named = sum(t.amount or 0 for t in tenders if t.kind == "cash")
+    named = sum(t.amount or 0 for t in tenders if in_coins(t.kind))
     named -= named % coin  # what no coin can pay is change
-    cards = [t for t in tenders if t.kind == "card"]
+    cards = [t for t in tenders if not in_coins(t.kind)]
     for tender in sorted(cards, key=lambda t: t.amount is None):
         enough = bool(named) and named >= round_cash(rest, coin)
         amount = (0 if enough else rest - named) if tender.amount is None else tender.amount
@@ -91,6 +119,6 @@ def pay_by_card(
                 tried, f"the card would pay {over} too much", "A card pays at most the rest"
             )
         if amount:
-            payments.append(Payment("card", amount, reference=tender.reference))
+            payments.append(Payment(tender.kind, amount, reference=tender.reference))
         rest -= amount
     return payments

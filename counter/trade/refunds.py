@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
+from typing import assert_never
 
 import msgspec
 
 from counter.errors import Refused
 from counter.trade.money import half_up, plain_money
+from counter.trade.payments import KINDS, PaymentKind, by_kind
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
 
@@ -39,7 +40,7 @@ class Refund(msgspec.Struct, frozen=True):
     sale: str
     lines: tuple[RefundLine, ...]
     amount: int
-    kind: Literal["cash", "card"]
+    kind: PaymentKind
     why: str
     at: datetime
     restocked: bool = False
@@ -49,9 +50,20 @@ class Refund(msgspec.Struct, frozen=True):
     by_card: int = 0
 
     @property
+    def handed(self) -> dict[PaymentKind, int]:
+        """What went back by each kind, cash as it was rounded."""
+        match self.kind:
+            case "card":
+                return {"card": self.amount}
+            case "cash":
+                return {"cash": self.back - self.by_card, "card": self.by_card}
+            case _:
+                assert_never(self.kind)
+
+    @property
     def on_card(self) -> int:
         """What went back on the card."""
-        return self.amount if self.kind == "card" else self.by_card
+        return self.handed.get("card", 0)
 
     @property
     def back(self) -> int:
@@ -61,7 +73,7 @@ class Refund(msgspec.Struct, frozen=True):
     @property
     def in_cash(self) -> int:
         """What left the drawer, rounded as cash is."""
-        return self.amount + self.rounding - self.on_card
+        return self.handed.get("cash", 0)
 
 
 def taken_back(sales: Mapping[str, Sale], refunds: Sequence[Refund]) -> set[str]:
@@ -79,18 +91,20 @@ def taken_back(sales: Mapping[str, Sale], refunds: Sequence[Refund]) -> set[str]
     }
 
 
-def left_of_kinds(sale: Sale, before: Sequence[Refund]) -> dict[Literal["card", "cash"], int]:
+def left_of_kinds(sale: Sale, before: Sequence[Refund]) -> dict[PaymentKind, int]:
     """What each kind of payment paid of a sale, before cash was rounded, less what went back."""
-    card = sum(p.amount for p in sale.payments if p.kind == "card")
-    back = sum(r.on_card for r in before)
-    cash = sum(r.amount - r.on_card for r in before)
-    return {"card": max(0, card - back), "cash": max(0, sale.total - card - cash)}
+    left = dict.fromkeys(KINDS, 0)
+    for paid in sale.payments:
+        left[paid.kind] += paid.amount
+    for kind, amount in (back for refund in before for back in refund.handed.items()):
+        left[kind] -= amount
+    left["cash"] -= sale.rounding - sum(refund.rounding for refund in before)
+    return {kind: max(0, amount) for kind, amount in left.items()}
 
 
 def kind_of(
-    sale: Sale, before: Sequence[Refund], amount: int, wanted: Literal["cash", "card"] | None,
-    places: int,
-) -> tuple[Literal["cash", "card"], int]:  # fmt: skip
+    sale: Sale, before: Sequence[Refund], amount: int, wanted: PaymentKind | None, places: int
+) -> tuple[PaymentKind, int]:
     """How an amount goes back: its kind, and what of it goes on the card where the rest is cash.
 
     As it was paid: on the card first, the rest in cash. A ``wanted`` kind gives back at most what
@@ -100,13 +114,19 @@ def kind_of(
     if wanted is not None:
         if amount > left[wanted]:
             most = plain_money(left[wanted], places)
-            why = f"only {most} of what was paid in cash is left to give back"
-            if wanted == "card":
-                why = f"only {most} of what was paid by card is left to give back"
+            why = f"only {most} of what was paid {by_kind(wanted)} is left to give back"
             raise Refused(f"refund sale {sale.number}", why, "Give it back as it was paid")
         return wanted, 0
-    card = min(amount, left["card"])
-    if card == amount and (amount or not any(p.kind == "cash" for p in sale.payments)):
+    card, cash = 0, False
+    for paid in sale.payments:
+        match paid.kind:
+            case "card":
+                card = min(amount, left["card"])
+            case "cash":
+                cash = True
+            case _:
+                assert_never(paid.kind)
+    if card == amount and (amount or not cash):
         return "card", 0
     return "cash", card
 

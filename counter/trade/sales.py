@@ -8,6 +8,7 @@ part of the total to the shop's smallest coin. Pricing a slip twice gives the sa
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -18,6 +19,7 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Catalogue, Portion, Topping
 from counter.trade.money import half_up, share_out, tax_on, tax_within
+from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How, Lot
@@ -65,7 +67,7 @@ class PaperSale(msgspec.Struct, frozen=True, kw_only=True):
 
     items: tuple[SlipItem, ...]
     at: datetime
-    paid: Literal["cash", "card"] = "cash"
+    paid: PaymentKind = "cash"
 
 
 def each_alone(sale: PaperSale) -> list[PaperSale]:
@@ -127,15 +129,6 @@ class PricedSlip(msgspec.Struct, frozen=True):
         return sum(t.tax for t in self.taxes)
 
 
-class Payment(msgspec.Struct, frozen=True):
-    """``amount`` is what counts toward the sale; ``given`` is what was handed over in cash."""
-
-    kind: Literal["cash", "card"]
-    amount: int
-    given: int = 0
-    reference: str = ""
-
-
 class Kept(msgspec.Struct, frozen=True, kw_only=True):
     """A payment that waited before it was booked: when it was ``paid``, on which trading ``day``,
     and when it was ``booked``.
@@ -193,6 +186,16 @@ class Sale(msgspec.Struct, frozen=True):
     def goods(self) -> str:
         """What was bought: ``2 x Firm block, 0.4 kg x Pressed tofu``."""
         return goods_of(self.lines)
+
+
+def content_of(slip: Slip, tenders: Sequence[Tender]) -> str:
+    """A digest of what a customer bought and how it was paid: all that the slip and the tenders
+    say. Prices are no part of it, since they follow from the moment.
+
+    Two payments with one key are the same payment where this is the same.
+    """
+    said = slip.items, slip.where, slip.discount, tuple(tenders)
+    return hashlib.sha256(msgspec.json.encode(said)).hexdigest()[:16]
 
 
 def goods_of(lines: Sequence[SaleLine]) -> str:

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.shop import Shop
+from counter.trade.payments import KINDS
 from counter.trade.people import may
 from counter.web import away, faults, guard
 from counter.web.here import by
@@ -176,6 +177,7 @@ def page_words() -> dict[str, object]:
         "may": lambda needed: may(role, needed), "shop_name": g.shop.settings.shop.name,
         "demo": g.shop.settings.shop.demo, "languages": LANGUAGES,
         "notices": notices,
+        "paid_by": lambda: [(kind, w.t(f"slip.{kind}")) for kind in KINDS],
     }  # fmt: skip
 
 

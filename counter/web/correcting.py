@@ -6,8 +6,9 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError
-from counter.trade.corrections import Correction, Paid
+from counter.trade.corrections import Correction
 from counter.trade.money import parse_money
+from counter.trade.payments import kind_named
 from counter.trade.units import parse_amount, parse_clock, parse_day, parse_temperature
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t
@@ -63,7 +64,7 @@ def corrected(what: str) -> Correction:
         lot = field("lot", "", 20)
         text = field("portion", most=60) + (f"@{lot}" if lot else "")
         item = shop().read_item(f"{text}*{field('number', '1', 4)}")
-        paid: Paid = "card" if field("paid", "cash", 5) == "card" else "cash"
+        paid = kind_named(field("paid", "cash", 20)) or "cash"
         when = parse_clock(clock) if clock else None
         return shop().forgotten_sale(day, item, paid, why, when, by=by())
     if what == "reading":

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import io
 import secrets
-from typing import Literal
 
 from flask import Blueprint, Response, redirect, render_template, request, send_file, url_for
 from msgspec import structs
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, Refused
+from counter.trade.payments import kind_named
 from counter.trade.refunds import Refund, RefundLine, refund_lines
 from counter.trade.sales import PaperSale, Sale, each_alone
 from counter.trade.units import clock_on, parse_clock, parse_day
@@ -98,16 +98,12 @@ def written(rows: list[int]) -> list[PaperSale]:
             found[-1] = structs.replace(found[-1], items=(*found[-1].items, item))
             continue
         at = clock_on(day, parse_clock(clock), settings.day_starts, settings.zone)
-        paid = kind_paid(field(f"paid-{n}", "cash", 5))
+        paid = kind_named(field(f"paid-{n}", "cash", 20)) or "cash"
         sale = PaperSale(items=(item,), at=at, paid=paid)
         alone = each_alone(sale) if field(f"each-{n}", "", 4) == "yes" else [sale]
         found += alone
         rows += [n] * len(alone)
     return found
-
-
-def kind_paid(text: str) -> Literal["cash", "card"]:
-    return "card" if text == "card" else "cash"
 
 
 @page.get("/<day>/<number>")
@@ -138,10 +134,9 @@ def refund(day: str, number: str) -> AnyResponse:
     if field("before") != str(len(before)):
         raise Refused(tried, "a refund of it was booked meanwhile", "Look at it again")
     wanted = {line.line: quantity(line) for line in left_of(sale, before)}
-    kinds: dict[str, Literal["cash", "card"]] = {"cash": "cash", "card": "card"}
     made = shop().refund(
         sale.number, field("why"), {k: n for k, n in wanted.items() if n} or {0: 1},
-        kinds.get(field("kind", most=8)),  # else as it was paid
+        kind_named(field("kind", most=20)),  # else as it was paid
         field("restock", "") == "yes", field("reference", "", 40), by=by(),
     )  # fmt: skip
     back = words().money(made.back)

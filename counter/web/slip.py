@@ -13,7 +13,7 @@ from counter.errors import BadInput, CounterError, Refused, WhichLot
 from counter.trade.money import plain_money
 from counter.trade.offers import cash_offers
 from counter.trade.orders import parse_discount, parse_tender
-from counter.trade.payments import Tender, settle
+from counter.trade.payments import PaymentKind, Tender, settle
 from counter.trade.sales import Kept, PricedSlip, Sale, SaleLine, Slip, SlipItem
 from counter.trade.scales import net_weight
 from counter.trade.stock import How
@@ -60,7 +60,7 @@ class SentSlip(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 
 class SentTender(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    kind: Literal["cash", "card"]
+    kind: PaymentKind
     amount: Figure = ""
     reference: Word = ""
 

@@ -16,8 +16,8 @@ from counter.trade.asking import Question
 from counter.trade.catalogue import Part, Product, Range
 from counter.trade.cooling import Cooling
 from counter.trade.dates import DateMark
+from counter.trade.payments import Payment
 from counter.trade.production import Batch, Cook
-from counter.trade.sales import Payment
 from counter.trade.stock import Lot, LotRow
 from labels.units import parse_measure
 from tests.conftest import ZONE
