@@ -23,7 +23,7 @@ from counter.trade.production import Hold
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, words_of
 from counter.trade.units import minutes_between, show_amount
-from counter.trade.waste import WORDS, Waste
+from counter.trade.waste import WORDS, Waste, about
 from counter.trade.whereabouts import Move
 
 HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
@@ -235,7 +235,7 @@ class Verdict:
             yield f"stopped at {moment}: lot {', '.join(lots)} (why stands below)"
         for waste in after("waste"):
             there = self._lay(waste.lot, reading.day, waste.at) == place
-            if isinstance(waste, Waste) and waste.reason in ("temperature", "stopped") and there:
+            if isinstance(waste, Waste) and about(waste.reason).unsafe and there:
                 why = f"{WORDS[waste.reason]}, at {self.moment(waste.at)}"
                 yield f"some of lot {waste.lot} thrown away, {why}"
 

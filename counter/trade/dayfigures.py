@@ -27,10 +27,11 @@ from counter.trade.money import half_up
 from counter.trade.production import Batch
 from counter.trade.sales import Sale
 from counter.trade.taxes import taxes_by_rate
+from counter.trade.waste import REASONS, about
 from labels.errors import LabelError
 from labels.units import GRAMS, MILLILITRES, parse_measure
 
-LEFT_OVER = ("date", "time", "temperature", "unmeasured")
+LEFT_OVER = tuple(reason for reason in REASONS if about(reason).left_over)
 """Reasons of waste of what stood there to be sold until the end."""
 
 

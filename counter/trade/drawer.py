@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Literal
+from typing import Literal, assert_never
 
 import msgspec
 
@@ -62,15 +62,18 @@ class Drawer:
 
     def move(self, move: DrawerMove) -> None:
         coins = {int(value): count for value, count in move.coins.items()}
-        if move.kind == "float":
-            self.float = move.amount
-            self.coins = coins
-        elif move.kind == "in":
-            self.moved_in += move.amount
-            self._add(coins or self._large(move.amount), 1)
-        else:
-            self.moved_out += move.amount
-            self._add(coins or make_change(move.amount, self.coins) or {}, -1)
+        match move.kind:
+            case "float":
+                self.float = move.amount
+                self.coins = coins
+            case "in":
+                self.moved_in += move.amount
+                self._add(coins or self._large(move.amount), 1)
+            case "out":
+                self.moved_out += move.amount
+                self._add(coins or make_change(move.amount, self.coins) or {}, -1)
+            case _:
+                assert_never(move.kind)
 
     def sell(self, sale: Sale) -> None:
         for payment in sale.payments:

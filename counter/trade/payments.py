@@ -67,7 +67,7 @@ class Tender(msgspec.Struct, frozen=True):
 
 
 def how_paid(paid: Iterable[Payment | Tender]) -> str:
-    """By which kinds something is paid, in words."""
+    """By which kinds something is paid, in words: ``by card and in cash``."""
     return " and ".join(map(by_kind, sorted({one.kind for one in paid}))) or "for nothing"
 
 

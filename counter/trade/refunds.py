@@ -11,7 +11,7 @@ import msgspec
 
 from counter.errors import Refused
 from counter.trade.money import half_up, plain_money
-from counter.trade.payments import KINDS, PaymentKind, by_kind
+from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
 
@@ -114,7 +114,13 @@ def kind_of(
     if wanted is not None:
         if amount > left[wanted]:
             most = plain_money(left[wanted], places)
-            why = f"only {most} of what was paid {by_kind(wanted)} is left to give back"
+            match wanted:
+                case "cash":
+                    why = f"only {most} of what was paid in cash is left to give back"
+                case "card":
+                    why = f"only {most} of what was paid by card is left to give back"
+                case _:
+                    assert_never(wanted)
             raise Refused(f"refund sale {sale.number}", why, "Give it back as it was paid")
         return wanted, 0
     card, cash = 0, False

@@ -16,12 +16,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
-from typing import Literal
+from typing import Literal, assert_never
 
 import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
-from counter.trade.tubs import HOT, allowed, holds
+from counter.trade.tubs import HOT, Mode, allowed, holds
 
 PlaceKind = Literal["cold", "hot", "freezer", "room"]
 """How a place holds its food; ``room`` is one that is not chilled."""
@@ -70,6 +70,19 @@ class Temperature(msgspec.Struct, frozen=True):
         return holds("hot" if self.hot else "cold", self.celsius)
 
 
+def held_as(kind: PlaceKind) -> Mode:
+    """What holds for food in such a place: hot, cold (frozen food, too), or by its time alone."""
+    match kind:
+        case "hot":
+            return "hot"
+        case "cold" | "freezer":
+            return "cold"
+        case "room":
+            return "time"
+        case _:
+            assert_never(kind)
+
+
 def limit_of(hot: bool, freezer: bool) -> str:
     return "-18 °C / 0 °F or below" if freezer else allowed("hot" if hot else "cold")
 
@@ -102,7 +115,7 @@ def measured(
             "Read the thermometer again",
         )
     hot, freezer = kind == "hot", kind == "freezer"
-    ok = celsius <= FROZEN if freezer else holds("hot" if hot else "cold", celsius)
+    ok = celsius <= FROZEN if freezer else holds(held_as(kind), celsius)
     return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by, freezer)
 
 

@@ -22,11 +22,10 @@ from counter.trade.refunds import Refund
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import How
 from counter.trade.tubs import TubOpened
-from counter.trade.waste import Reason, Waste
+from counter.trade.waste import Waste, about
 
 _T = TypeVar("_T")
 BACK = "came back"
-ALL_OF_IT: frozenset[Reason] = frozenset({"date", "stopped"})
 """Reasons for which nothing of a lot is kept."""
 NEVER = float("inf")
 
@@ -194,7 +193,7 @@ class _Gathered:
             change, self.made = record.made - self.made, record.made
             self.events.append(self.event(day, record.at, change))
         elif isinstance(record, Waste):
-            how: Known = "gone" if record.reason in ALL_OF_IT else "known"
+            how: Known = "gone" if about(record.reason).all_of_it else "known"
             self.events.append(self.event(day, record.at, -record.amount, how))
         elif isinstance(record, Correction) and record.lines:
             noon = datetime.combine(record.corrects, time(12), record.at.tzinfo)

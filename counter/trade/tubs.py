@@ -18,7 +18,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 from math import ceil
-from typing import Literal
+from typing import Literal, assert_never
 
 import msgspec
 
@@ -170,7 +170,15 @@ class Tub(msgspec.Struct, frozen=True):
 
 def holds(mode: Mode, celsius: Decimal) -> bool:
     """Whether a temperature keeps a tub of this mode safe."""
-    return celsius >= HOT if mode == "hot" else celsius <= COLD
+    match mode:
+        case "hot":
+            return celsius >= HOT
+        case "cold":
+            return celsius <= COLD
+        case "time":  # it starts as either, and then its clock alone counts
+            return celsius >= HOT or celsius <= COLD
+        case _:
+            assert_never(mode)
 
 
 def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
@@ -182,17 +190,10 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
     if opened.level <= 0:
         raise BadInput(tried, "there is nothing in it", "Say how much it holds, such as 8l")
     celsius = opened.celsius
-    if celsius is not None:
-        good = holds("hot", celsius) or holds("cold", celsius)
-        if opened.mode != "time":
-            good = holds(opened.mode, celsius)
-        if not good:
-            raise NotSafe(
-                tried,
-                f"it measures {celsius.normalize():f} °C, allowed is {allowed(opened.mode)}",
-                "Bring it to temperature or throw it away; the local food code decides",
-                lot=opened.lot,
-            )
+    if celsius is not None and not holds(opened.mode, celsius):
+        why = f"it measures {celsius.normalize():f} °C, allowed is {allowed(opened.mode)}"
+        do = "Bring it to temperature or throw it away; the local food code decides"
+        raise NotSafe(tried, why, do, lot=opened.lot)
     return Tub(
         opened.tub, opened.lot, product, opened.mode, opened.at, opened.level, opened.at, out=out
     )
@@ -232,7 +233,15 @@ def words_of(mode: Mode) -> str:
 
 def allowed(mode: Mode) -> str:
     hot, cold = "57 °C / 135 °F or above", "5 °C / 41 °F or below"
-    return {"hot": hot, "cold": cold, "time": f"{cold}, or {hot}"}[mode]
+    match mode:
+        case "hot":
+            return hot
+        case "cold":
+            return cold
+        case "time":
+            return f"{cold}, or {hot}"
+        case _:
+            assert_never(mode)
 
 
 def minutes_left(tub: Tub, now: datetime) -> int:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
-from typing import Literal, get_args
+from typing import Literal, NamedTuple, assert_never, get_args
 
 import msgspec
 
@@ -13,19 +14,47 @@ Reason = Literal[
     "date", "broken", "scooping", "tasting", "given", "time", "temperature", "unmeasured",
     "stopped", "other",
 ]  # fmt: skip
-REASONS: tuple[str, ...] = get_args(Reason)
-WORDS = {
-    "date": "past its date",
-    "broken": "broken",
-    "scooping": "scooping loss",
-    "tasting": "tasting",
-    "given": "given away",
-    "time": "past its time at the counter",
-    "temperature": "out of its temperature",
-    "unmeasured": "its temperature not measured",
-    "stopped": "stopped lot",
-    "other": "other",
-}
+REASONS: tuple[Reason, ...] = get_args(Reason)
+
+
+class About(NamedTuple):
+    """What a reason means: ``left_over`` food was not wanted, ``all_of_it`` leaves nothing of the
+    lot, ``unsafe`` food is looked into on its own."""
+
+    words: str
+    left_over: bool = False
+    all_of_it: bool = False
+    unsafe: bool = False
+
+
+def about(reason: Reason) -> About:
+    """What a reason means, whatever asks for it."""
+    match reason:
+        case "date":
+            return About("past its date", left_over=True, all_of_it=True)
+        case "broken":
+            return About("broken")
+        case "scooping":
+            return About("scooping loss")
+        case "tasting":
+            return About("tasting")
+        case "given":
+            return About("given away")
+        case "time":
+            return About("past its time at the counter", left_over=True)
+        case "temperature":
+            return About("out of its temperature", left_over=True, unsafe=True)
+        case "unmeasured":
+            return About("its temperature not measured", left_over=True)
+        case "stopped":
+            return About("stopped lot", all_of_it=True, unsafe=True)
+        case "other":
+            return About("other")
+        case _:
+            assert_never(reason)
+
+
+WORDS: Mapping[str, str] = {reason: about(reason).words for reason in REASONS}
 
 
 class Waste(msgspec.Struct, frozen=True):
@@ -53,7 +82,7 @@ def parse_reason(text: str) -> tuple[Reason, str]:
         raise BadInput(
             "note waste", "it has no reason", f"Say why: {', '.join(REASONS[:-1])}, or in words"
         )
-    for reason in get_args(Reason):
+    for reason in REASONS:
         if word.lower() in (reason, WORDS[reason]) and reason != "other":
             return reason, ""
     if word.lower() == "other":

@@ -22,7 +22,7 @@ import msgspec
 from counter.errors import BadInput, NotSafe, Refused
 from counter.trade.dates import DateMark, still_for
 from counter.trade.stock import Lot
-from counter.trade.temperatures import PlaceKind, Temperature
+from counter.trade.temperatures import PlaceKind, Temperature, held_as
 from counter.trade.tubs import allowed, holds
 
 Span = tuple[float, float | None]  # on the time line, in seconds; None while it goes on
@@ -52,7 +52,7 @@ class Move(msgspec.Struct, frozen=True, kw_only=True):
         """Whether the food was measured as cold, or as hot, as the place must hold it."""
         if self.celsius is None or self.kind == "room":
             return False
-        return holds("hot" if self.kind == "hot" else "cold", self.celsius)
+        return holds(held_as(self.kind), self.celsius)
 
 
 class Place(msgspec.Struct, frozen=True, kw_only=True):
@@ -280,12 +280,11 @@ def check_move(tried: str, move: Move, lot: Lot) -> None:
     if move.kind == "hot" and lot.cold_at.timestamp() <= move.at.timestamp():
         do = "Reheat it, and open a tub of it hot"
         raise NotSafe(tried, "it was cooled, and is held hot only when reheated", do, lot=lot.lot)
-    limit = allowed("hot" if move.kind == "hot" else "time")
+    limit = allowed(held_as(move.kind))
     if move.celsius is None:
         why = f"{move.place} does not keep it cold, and the food is not measured"
         raise BadInput(tried, why, f"Measure it: allowed is {limit}")
-    good = holds("hot", move.celsius) or (move.kind == "room" and holds("cold", move.celsius))
-    if not good:
+    if not holds(held_as(move.kind), move.celsius):
         why = f"it measures {move.celsius.normalize():f} °C, allowed is {limit}"
         do = "Bring it to temperature or throw it away; the local food code decides"
         raise NotSafe(tried, why, do, lot=lot.lot)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, get_args
+from typing import Any
 
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
@@ -11,14 +11,12 @@ from counter.errors import BadInput, CounterError, NotFound
 from counter.trade.catalogue import Unit
 from counter.trade.must_go import MustGo
 from counter.trade.units import parse_amount
-from counter.trade.waste import Reason, parse_reason
+from counter.trade.waste import REASONS, Reason, parse_reason
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
 
 page = Blueprint("waste", __name__, url_prefix="/waste")
-
-REASONS: tuple[Reason, ...] = get_args(Reason)
 
 
 def names() -> dict[str, str]:
