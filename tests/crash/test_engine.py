@@ -155,7 +155,8 @@ def test_books_closed_within_a_transaction_keep_nothing_of_it(opened: Opener) ->
 def test_who_writes_for_ever_is_named_and_readers_wait_for_nobody(
     opened: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(engine_module, "PATIENCE_S", 0.2)
+    for module in ("engine", "files"):
+        monkeypatch.setattr(f"counter.books.{module}.PATIENCE_S", 0.2)
     books = opened()
     with closing(sqlite3.connect(tmp_path / FILE, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
