@@ -25,7 +25,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from hashlib import sha256
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import IO, NamedTuple, Protocol
 
 import msgspec
@@ -33,6 +32,7 @@ import msgspec
 from counter.books.books import Books
 from counter.books.engine import FILE, Rows, reading, refused
 from counter.books.files import BLOCK, sync_folder
+from counter.books.held import Workplace
 from counter.books.lines import ORIGIN, as_text
 from counter.books.tables import lines_in, walk
 from counter.errors import BadArchive, DiskRefused, SealedCopy
@@ -121,7 +121,7 @@ def write_copy(
     """
     part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
-        with TemporaryDirectory(prefix="copy-") as place:
+        with Workplace("tofu-copy-") as place:
             files, made = {**files, FILE: Path(place) / FILE}, Path(place) / "zip"
             books.engine.copy(files[FILE])
             half = sum(file.stat().st_size for file in files.values() if file.exists())
@@ -132,7 +132,7 @@ def write_copy(
                     progress(begun + min(done * half // max(1, size), half), 2 * half)
 
             manifest = _write(made, files, page, shop, day, tell)
-            with made.open("r+b") as zipped, part.open("xb") as file:
+            with made.open("r+b") as zipped, open(part, "xb", opener=_private) as file:
                 zipped.write(_digest(zipped))
                 zipped.seek(0)
                 with lock.writing(file) if lock else nullcontext(file) as sink:
@@ -153,6 +153,10 @@ def write_copy(
         with suppress(OSError):
             part.unlink(missing_ok=True)
     return manifest
+
+
+def _private(name: str, flags: int) -> int:
+    return os.open(name, flags, 0o600)
 
 
 def _write(
@@ -223,7 +227,7 @@ def _digest(file: IO[bytes]) -> bytes:
 
 def verify_copy(path: Path, lock: Lock | None = None, progress: Progress | None = None) -> Manifest:
     """Read a copy to its end and prove every byte and every link. BadArchive if one is off."""
-    with TemporaryDirectory(prefix="copy-") as place:
+    with Workplace("tofu-copy-") as place:
         return unpack(path, Path(place), lock, progress)
 
 

@@ -16,7 +16,6 @@ import errno
 import os
 import shutil
 import sqlite3
-import tempfile
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager, nullcontext, suppress
@@ -29,6 +28,7 @@ from counter.books.files import MEND as MEND
 from counter.books.files import PATIENCE_S, copy_pages, sync_folder, write_anew
 from counter.books.files import refused as refused
 from counter.books.formats import SCHEMA, check_format, copy_whole
+from counter.books.held import Vouching, Workplace, vouched
 from counter.errors import BookDamaged, BooksError, DiskRefused
 
 Rows = Callable[..., list[Any]]  # what a question answers: a text and its values
@@ -67,8 +67,8 @@ class Engine:
         self._proved = False
         self._version = -1
         self._depth = self._wrote = 0
-        self._last = -1
-        self._aside: tempfile.TemporaryDirectory[str] | None = None
+        self._last, self._vouching = -1, Vouching()
+        self._aside: Workplace | None = None
         self._stamp = list[tuple[int, int, int]]()  # of the files as this program knows them
         self.log = b""  # as it was before the engine read it
         self.moved = False  # they are not, nobody having committed: somebody should look
@@ -246,6 +246,7 @@ class Engine:
         with self.lock:
             con, proved = self._con, self._proved or self._aside is not None
             self._con, self._proved = None, False
+            self._vouching.end()
             if con is not None and self.file is not None:
                 with suppress(sqlite3.Error, BooksError):
                     self._let_go(con, proved)
@@ -314,7 +315,10 @@ class Engine:
             return self._read_only(said)
         with suppress(BooksError):
             con.execute("PRAGMA busy_timeout=0")  # who only reads waits for nobody
-            self._prove(con)
+            # All that is seen behind what a living program proved was synced. Who writes proves it
+            # nevertheless: where a sync failed the disk may have a hole.
+            if self.refused or not vouched(self._paths[1]):
+                self._prove(con)
         con.execute(f"PRAGMA busy_timeout={PATIENCE_S * 1000:.0f}")
         return con
 
@@ -345,7 +349,7 @@ class Engine:
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
         """The books on a disk that takes nothing or fails, as far as it gives them and their log:
         read from a copy."""
-        self.refused, self._aside = why, tempfile.TemporaryDirectory(prefix="books-")
+        self.refused, self._aside = why, Workplace("tofu-books-")
         to = Path(self._aside.name) / FILE
         try:
             for path, end in zip(self._paths, ("", "-wal"), strict=True):
@@ -390,3 +394,5 @@ class Engine:
                 con.execute("ROLLBACK")
             raise said from error
         self._proved, self.refused = True, None
+        if self.file is not None:
+            self._vouching.begin(self._paths[1])

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from contextlib import suppress
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Literal
 
 import msgspec
@@ -12,6 +11,7 @@ import msgspec
 from counter.books import Books, Line
 from counter.books.copies import Lock, unpack
 from counter.books.engine import FILE, reading
+from counter.books.held import Workplace
 from counter.books.lines import Misfit, read_line
 from counter.books.tables import lines_in, walk
 
@@ -58,7 +58,7 @@ def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
     known: Line | None = None
     here = first = known
     (end, _), lines = books.end(), 0
-    with TemporaryDirectory(prefix="copy-") as place:
+    with Workplace("tofu-copy-") as place:
         n = unpack(path, Path(place), lock).n
         with reading(Path(place) / FILE) as rows:
             for then, _ in walk(rows):

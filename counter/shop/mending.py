@@ -12,13 +12,13 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 from zipfile import BadZipFile, ZipFile
 
 from counter.books import CATALOGUE, CLOSINGS, Books
 from counter.books.check import check_books
 from counter.books.engine import FILE, LAST, Engine
+from counter.books.held import Workplace
 from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, from_text, link_of
 from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place, set_aside
 from counter.errors import BadArchive, BookDamaged, BooksError
@@ -112,7 +112,7 @@ def _read_copy(path: Path, kept: Kept) -> None:
     """Take in what a copy holds: its database, and its lines as text. A copy need not be whole,
     since nothing is taken that does not follow by its link."""
     try:
-        with TemporaryDirectory() as place, ZipFile(path) as archive:
+        with Workplace("tofu-copy-") as place, ZipFile(path) as archive:
             for name in archive.namelist():
                 if name.endswith(f"/{FILE}"):
                     file = Path(place) / FILE

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import resource
 import sqlite3
 import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -18,10 +20,11 @@ from counter.books import Books
 from counter.books import engine as engine_module
 from counter.books.books import end_is_gone
 from counter.books.engine import FILE, LAST
+from counter.books.held import Workplace
 from counter.errors import BooksError, DiskRefused
 from counter.shop import Shop
 from tests.conftest import ZONE, Clock, ShopInHand
-from tests.crash.shops import sell
+from tests.crash.shops import Law, Program, sell, stocked
 from tests.needs import small_disk
 
 DAY = "2026-11-24"
@@ -293,3 +296,107 @@ def test_a_sale_that_the_disk_took_back_goes_from_the_view_and_its_number_to_the
     assert one.close_day().sales == 2
     one.books.close()
     other.books.close()
+
+
+@pytest.fixture
+def proofs(monkeypatch: pytest.MonkeyPatch) -> list[Path]:
+    """The logs that were written anew, one entry a time."""
+    done, really = list[Path](), engine_module.write_anew
+
+    def write_anew(file: Path) -> None:
+        really(file)
+        done.append(file)
+
+    monkeypatch.setattr(engine_module, "write_anew", write_anew)
+    return done
+
+
+def test_who_only_reads_beside_a_living_program_writes_nothing_and_who_writes_proves_once(
+    opened: Opener, proofs: list[Path]
+) -> None:
+    one = opened()
+    note(one, "second")
+    proofs.clear()
+    for _ in range(3):
+        reader = opened()
+        assert words(reader) == ["first", "second"]
+        reader.close()
+    assert proofs == []
+    writer = opened()
+    note(writer, "third")
+    note(writer, "fourth")
+    assert len(proofs) == 1
+    one.close()
+    assert words(opened()) == ["first", "second", "third", "fourth"]  # the writer vouches for it
+    assert len(proofs) == 1
+
+
+def test_beside_one_that_only_read_or_was_refused_the_next_proves_for_itself(
+    opened: Opener, proofs: list[Path]
+) -> None:
+    one = opened()
+    note(one, "second")
+    reader = opened()
+    assert words(reader) == ["first", "second"]
+    one.close()  # the reader has it open still, and answers for nothing
+    proofs.clear()
+    two = opened()
+    assert words(two) == ["first", "second"]
+    assert len(proofs) == 1
+    with full_disk(), pytest.raises(DiskRefused):
+        note(two, "refused")
+    assert words(opened()) == ["first", "second"]
+    assert len(proofs) == 2
+
+
+def test_the_first_to_open_behind_a_program_that_was_killed_proves_its_log(
+    tmp_path: Path, proofs: list[Path]
+) -> None:
+    folder, law = stocked(tmp_path / "shop"), Law()
+    with Program(folder, law) as program:
+        program.ask("sell", "k/1")
+        proofs.clear()
+        beside = Shop.open(folder)
+        assert beside.books.end()[0]
+        beside.books.close()
+        assert proofs == []
+        program.kill()
+        program.gone()
+    shops = [Shop.open(folder) for _ in range(2)]
+    for shop in shops:
+        assert [sale.key for sale in shop.ledger().sales.values()] == ["k/1"]
+        assert len(proofs) == 1  # not again beside the first
+    for shop in shops:
+        shop.books.close()
+    law.judge(folder)
+
+
+def test_what_a_killed_program_left_in_the_temporary_folder_is_cleared_and_who_lives_keeps_his(
+    tmp_path: Path,
+) -> None:
+    begin = "import sys, time; from pathlib import Path; from counter.books.held import Workplace\n"
+    begin += "made = Workplace('tofu-copy-', Path(sys.argv[1])); print(made.name, flush=True)\n"
+    begin += "Path(made.name, 'books.sqlite').write_text('private'); time.sleep(60)"
+    dead = subprocess.Popen(
+        [sys.executable, "-c", begin, str(tmp_path)], stdout=subprocess.PIPE, text=True
+    )
+    with dead:
+        assert dead.stdout is not None
+        left = Path(dead.stdout.readline().strip())
+        os.utime(left, (0, 0))
+        living = Workplace("tofu-copy-", tmp_path)
+        assert left.is_dir()  # it works there still
+        dead.kill()
+    (tmp_path / "tofu-copy-of-mine.txt").write_text("somebody's own")
+    (just_made := tmp_path / "tofu-copy-1.part").mkdir()
+    os.utime(living.name, (0, 0))
+    with Workplace("tofu-copy-", tmp_path) as here:
+        assert not left.exists()
+        assert Path(living.name).is_dir()
+        assert just_made.is_dir()
+        assert Path(here).stat().st_mode & 0o777 == 0o700
+    assert not Path(here).exists()
+    living.cleanup()
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        "tofu-copy-1.part", "tofu-copy-of-mine.txt",
+    ]  # fmt: skip
