@@ -88,7 +88,7 @@ class Correcting(Amending, Selling, Evening):
             lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
             lambda _: False,
         )  # fmt: skip
-        tender = settle(priced.total, [Tender(paid)], settings.smallest_coin, settings.places)
+        tender = settle(priced.total, (Tender(paid),), settings.smallest_coin, settings.places)
         worth = sum(payment.amount for payment in tender[0])
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.writing(at, by) as entry:

@@ -162,7 +162,7 @@ class Selling(Reading):
     ) -> Sale:  # fmt: skip
         self.refuse_new("sell")
         payments, rounding, change = settle(
-            priced.total, tenders, self.settings.smallest_coin, self.settings.places
+            priced.total, tuple(tenders), self.settings.smallest_coin, self.settings.places
         )
         tried = f"book a sale of {plain_money(priced.total, self.settings.places)}"
         values = self.settings.coin_values

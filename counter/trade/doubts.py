@@ -256,9 +256,10 @@ def of_tender(
 ) -> list[Question]:
     """Cash that nobody hands over: ten times what is paid with it, and more change than the
     largest of the ``values`` of notes and coins. A note of 100 for 6.00 is never asked about."""
-    largest = max(values, default=10 ** (places + 2))
     for paid in payments:
-        if paid.given and paid.given >= PAID * paid.amount and paid.given - paid.amount >= largest:
+        if not paid.given or paid.given < PAID * paid.amount:
+            continue
+        if paid.given - paid.amount >= max(values, default=10 ** (places + 2)):
             given, due = plain_money(paid.given, places), plain_money(paid.amount, places)
             text = f"{given} in cash for {due}"
             return [Question(about="cash", tried=tried, text=text)]

@@ -142,7 +142,7 @@ class Ledger:
         return self.by_product.get(product, [])
 
     def on_hand(self, product: str) -> int:
-        return sum(row.on_hand for row in self.rows_of(product))
+        return sum([row.on_hand for row in self.rows_of(product)])
 
     def in_tubs(self, lot: str) -> int:
         """Millilitres of a lot that stand in open tubs."""
@@ -317,8 +317,8 @@ class Ledger:
 
     def open_tubs(self, product: str = "") -> list[Tub]:
         """Tubs on the counter, the earliest end first."""
-        tubs = (t for t in self.tubs.values() if t.ended is None)
-        return sorted((t for t in tubs if product in ("", t.product)), key=lambda t: t.ends)
+        tubs = [t for t in self.tubs.values() if t.ended is None and product in ("", t.product)]
+        return sorted(tubs, key=lambda t: t.ends) if tubs[1:] else tubs
 
 
 def correction_number(ledger: Ledger, more: int = 0) -> str:

@@ -63,6 +63,7 @@ def show_money(minor: int, currency: str, locale: str = "en_US") -> str:
     return format_currency(amount, currency, locale=locale)
 
 
+@lru_cache(512)
 def plain_money(minor: int, places: int = 2) -> str:
     """An amount with a point and no sign of the currency, for files: ``3.50``."""
     return f"{Decimal(minor).scaleb(-places):f}"

@@ -6,6 +6,7 @@ What is decided by kind is a ``match`` that type checking holds complete, here a
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Literal, assert_never, get_args
 
 import msgspec
@@ -71,8 +72,9 @@ def how_paid(paid: Iterable[Payment | Tender]) -> str:
     return " and ".join(map(by_kind, sorted({one.kind for one in paid}))) or "for nothing"
 
 
+@lru_cache(512)  # most sales of a day come to a few totals
 def settle(
-    total: int, tenders: Sequence[Tender], coin: int, places: int
+    total: int, tenders: tuple[Tender, ...], coin: int, places: int
 ) -> tuple[tuple[Payment, ...], int, int]:
     """Payments, cash rounding and change for a total. Cards pay exactly, named amounts first.
 

@@ -42,9 +42,9 @@ class Picker:
 
     def draw(self, item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
         """The lots an item comes from. Raises NotSafe, NotFound or Refused."""
-        product = self.catalogue.products[portion.product]
-        if product.tub or self.ledger.open_tubs(product.key):  # what stands in one keeps its clock
-            return [self.scoop(item, portion, amount)]
+        tubs = self.ledger.open_tubs(portion.product)
+        if tubs or self.catalogue.products[portion.product].tub:  # what stands in one has its clock
+            return [self.scoop(item, portion, amount, tubs)]
         if item.lot:
             how: How = "scanned" if item.how == "scanned" else "named"
             return [self.take(item.lot, portion, amount, how)]
@@ -72,7 +72,7 @@ class Picker:
         be sold, and there is some that may not."""
         tried = f"sell {portion.key}"
         good = self.sellable(portion.product, tried)
-        left = sum(max(0, row.likely - self.taken.get(row.lot.lot, 0)) for row in good)
+        left = sum([max(0, row.likely - self.taken.get(row.lot.lot, 0)) for row in good])
         if not good or amount <= left:
             return None
         why = f"the log has only {show_amount(left, good[0].lot.unit)} more that may be sold"
@@ -113,10 +113,9 @@ class Picker:
             tried, "no batch of it is logged that may be sold today", "Log the batch first"
         )
 
-    def scoop(self, item: SlipItem, portion: Portion, amount: int) -> Draw:
+    def scoop(self, item: SlipItem, portion: Portion, amount: int, every: list[Tub]) -> Draw:
         """Out of one tub that may still be scooped from; the one whose time ends first."""
         tried = f"sell {portion.key}"
-        every = self.ledger.open_tubs(portion.product)
         tubs = [t for t in every if item.lot in ("", t.lot)]
         if not tubs:
             what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name

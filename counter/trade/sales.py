@@ -12,6 +12,7 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from functools import lru_cache
 from typing import Literal
 
 import msgspec
@@ -203,6 +204,12 @@ def goods_of(lines: Sequence[SaleLine]) -> str:
     return ", ".join(f"{line.weight or line.quantity} x {line.name}" for line in lines)
 
 
+# An item, its portion and toppings, the rate of its tax, its lots, and those at their last day.
+Drawn = tuple[
+    SlipItem, Portion, tuple[Topping, ...], Decimal, tuple[Draw, ...], tuple[str, ...]
+]  # fmt: skip
+
+
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
     """The portion and toppings of an item, or a refusal that says what is wrong with it."""
     tried = f"sell {item.portion}"
@@ -238,17 +245,11 @@ def amount_of(item: SlipItem, portion: Portion) -> int:
     return portion.draws * item.quantity
 
 
-def price_items(
-    drawn: Sequence[tuple[SlipItem, Portion, list[Topping], tuple[Draw, ...]]],
-    last_day: Callable[[str], bool],
-) -> list[SaleLine]:
-    """Lines before discount and tax. Items of one portion share a price for several.
-
-    ``last_day(lot)`` tells whether the lot is at its last day, so the last-day price holds.
-    """
+def price_items(drawn: Sequence[Drawn]) -> list[SaleLine]:
+    """Lines before discount and tax. Items of one portion share a price for several."""
     lines: list[SaleLine] = []
-    for item, portion, toppings, draws in drawn:
-        for part, old in split_last_day(portion, draws, last_day):
+    for item, portion, toppings, _, draws, late in drawn:
+        for part, old in split_last_day(portion, draws, late.__contains__):
             quantity = item.quantity
             if portion.draws:
                 quantity = sum([d.amount for d in part]) // portion.draws
@@ -263,7 +264,7 @@ def price_items(
                     tuple(t.key for t in toppings), str(item.weight or ""), 0, portion.tax,
                 )
             )  # fmt: skip
-    return share_breaks(lines, {p.key: p for _, p, _, _ in drawn})
+    return share_breaks(lines, {p.key: p for _, p, *_ in drawn})
 
 
 def share_breaks(lines: list[SaleLine], portions: Mapping[str, Portion]) -> list[SaleLine]:
@@ -309,19 +310,18 @@ def apply_discount(lines: list[SaleLine], discount: Discount | None) -> list[Sal
 
 
 def apply_tax(
-    lines: list[SaleLine], tax: Tax, where: Where
+    lines: list[SaleLine], rates: Mapping[str, Decimal], added: bool
 ) -> tuple[list[SaleLine], list[TaxLine]]:
     """Tax by class over the whole sale, half up once, shared out over the lines."""
     taxes = []
     for key in dict.fromkeys(n.tax_class for n in lines):
-        rates = tax.classes.get(key, Rate())
-        rate = rates.here if where == "here" else rates.away
+        rate = rates[key]
         if not rate:
             continue
         mine = [i for i, n in enumerate(lines) if n.tax_class == key]
         nets = [lines[i].net for i in mine]
         base = sum(nets)
-        amount = tax_on(base, rate) if tax.mode == "added" else tax_within(base, rate)
+        amount = tax_on(base, rate) if added else tax_within(base, rate)
         taxes.append(TaxLine(key, rate, base, amount))
         for i, share in zip(
             mine, share_out(amount, nets) if amount else [0] * len(mine), strict=True
@@ -349,15 +349,26 @@ def price_slip(
                 f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
                 "Add it there, or change the portion in the catalogue",
             )  # fmt: skip
+        rates = tax.classes.get(portion.tax, Rate())
+        rate = rates.here if slip.where == "here" else rates.away
         draws = tuple(draw(item, portion, amount_of(item, portion)))
-        drawn[i] = item, portion, toppings, draws
-    lines = price_items([drawn[i] for i in range(len(drawn))], last_day)
-    lines = apply_discount(lines, slip.discount)
-    lines, taxes = apply_tax(lines, tax, slip.where)
+        cheap = draws if portion.last_day_price is not None else ()
+        late = tuple([d.lot for d in cheap if last_day(d.lot)])
+        drawn[i] = item, portion, tuple(toppings), rate, draws, late
+    in_order = tuple([drawn[i] for i in range(len(drawn))])
+    return _price_drawn(in_order, slip.where, slip.discount, tax.mode == "added")
+
+
+@lru_cache(512)  # most sales of a day are of a few kinds; what is equal costs the same
+def _price_drawn(
+    drawn: tuple[Drawn, ...], where: Where, off: Discount | None, added: bool
+) -> PricedSlip:
+    lines = apply_discount(price_items(drawn), off)
+    lines, taxes = apply_tax(lines, {p.tax: rate for _, p, _, rate, *_ in drawn}, added)
     subtotal = sum([n.price for n in lines])
     discount = sum([n.discount for n in lines])
-    added = sum([t.tax for t in taxes]) if tax.mode == "added" else 0
+    due = subtotal - discount + (sum([t.tax for t in taxes]) if added else 0)
     return PricedSlip(
-        tuple(lines), tuple(taxes), subtotal, discount, subtotal - discount + added, slip.where,
-        slip.discount.why if slip.discount else "", tax.mode == "included",
+        tuple(lines), tuple(taxes), subtotal, discount, due, where,
+        off.why if off else "", not added,
     )  # fmt: skip

@@ -61,8 +61,9 @@ class Lot(msgspec.Struct, frozen=True):
 
     def out_by(self, now: datetime) -> int:
         """Minutes out of its temperature by ``now``, all together."""
-        open_now = 0 if self.out_since is None else minutes_between(self.out_since, now)
-        return self.out + max(0, ceil(open_now))
+        if self.out_since is None:
+            return self.out
+        return self.out + max(0, ceil(minutes_between(self.out_since, now)))
 
 
 class Due(msgspec.Struct, frozen=True, kw_only=True):
@@ -109,7 +110,7 @@ class LotRow:
         self.counted: int | None = None
         self.left: int | None = None
         self._counted_at = 0.0
-        self._gone: list[tuple[float, int]] = []
+        self._gone: list[tuple[datetime, int]] = []
 
     @property
     def on_hand(self) -> int:
@@ -157,12 +158,12 @@ class LotRow:
     def count(self, amount: int, at: datetime) -> None:
         """Somebody counted it at ``at``; ``left`` follows what leaves the shelf from then on."""
         self.counted, self._counted_at = amount, at.timestamp()
-        self.left = amount - sum(n for when, n in self._gone if when > self._counted_at)
+        gone = (n for when, n in self._gone if when.timestamp() > self._counted_at)
+        self.left = amount - sum(gone)
 
     def _leave(self, amount: int, at: datetime, explained: int = 0) -> None:
-        when = at.timestamp()
-        self._gone.append((when, amount))
-        if self.left is not None and when >= self._counted_at:
+        self._gone.append((at, amount))
+        if self.left is not None and at.timestamp() >= self._counted_at:
             self.left -= amount - explained
 
 
@@ -245,7 +246,7 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
         return NotSafe(tried, why, do, lot=lot.lot)
     if out := out_too_long(lot, now, tried):
         return out
-    if lot.reserve and lot.frozen_on:
+    if lot.frozen_on and lot.reserve:
         today = min(today, lot.frozen_on)  # its date stands still
     throw = "Throw it away under Waste"
     if mark.limit is not None and today > mark.limit:
