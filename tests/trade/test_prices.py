@@ -2,22 +2,28 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.trade.catalogue import Break, Catalogue, Portion, Product
 from counter.trade.prices import line_price, price_together
-from counter.trade.rates import Tax
-from counter.trade.sales import PricedSlip, Slip, SlipItem, price_slip
+from counter.trade.rates import Rate, Tax
+from counter.trade.sales import PricedSlip, Slip, SlipItem, Where, price_slip
 from counter.trade.stock import Draw
 
+NO_TAX = Tax()
 BLOCK = Portion(
     "firm-block", "firm", "Firm block", 1, 325, breaks=(Break(3, 900),), last_day_price=315
 )
 
 
-def priced(portion: Portion, *pieces: tuple[int, bool]) -> PricedSlip:
+def priced(
+    portion: Portion, *pieces: tuple[int, bool], tax: Tax = NO_TAX, where: Where = "away"
+) -> PricedSlip:
     """So many pieces an item, each from a lot at its last day or not."""
     goods = Catalogue(
         products={"firm": Product("firm", "Firm Tofu", "piece", 5)},
@@ -25,8 +31,9 @@ def priced(portion: Portion, *pieces: tuple[int, bool]) -> PricedSlip:
     )
     items = tuple(SlipItem(portion.key, n, "old" if old else "new") for n, old in pieces)
     return price_slip(
-        Slip(items), goods, Tax(), lambda item, _, n: [Draw(item.lot, n)], lambda lot: lot == "old"
-    )
+        Slip(items, where), goods, tax, lambda item, _, n: [Draw(item.lot, n)],
+        lambda lot: lot == "old",
+    )  # fmt: skip
 
 
 # The price list of an invented shop: 3.25 each, three for 9.00, 3.15 at the last day.
@@ -45,6 +52,21 @@ def test_older_pieces_count_for_a_price_for_several(usual: int, old: int, total:
     slip = priced(BLOCK, (usual, False), (old, True))
     assert slip.total == total == sum(n.price for n in slip.lines)
     assert [n.kind == "last day" for n in slip.lines] == [False, True]
+
+
+def test_a_slip_is_priced_anew_where_anything_of_it_differs() -> None:
+    dearer, by_class = (
+        msgspec.structs.replace(BLOCK, price=330),
+        {"food": Rate(away=Decimal("0.1"))},
+    )
+    taxed, taxes = msgspec.structs.replace(BLOCK, tax="food"), Tax(classes=by_class)
+    for _ in range(2):  # the second time each is known
+        assert priced(BLOCK, (2, False)).total == 650
+        assert priced(BLOCK, (2, True)).total == 630
+        assert priced(dearer, (2, False)).total == 660
+        assert priced(taxed, (2, False), tax=taxes).total == 715
+        assert priced(taxed, (2, False), tax=Tax("included", by_class)).total == 650
+        assert priced(taxed, (2, False), tax=taxes, where="here").total == 650
 
 
 def test_a_last_day_price_that_is_cheaper_than_several_holds() -> None:
