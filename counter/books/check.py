@@ -34,13 +34,15 @@ class Finding(msgspec.Struct, frozen=True):
 
 
 class Checked(msgspec.Struct, frozen=True):
-    """The outcome of a check. ``known`` is what should be known of the books and is no finding."""
+    """The outcome of a check. ``known`` is what should be known of the books and is no finding;
+    ``damage`` is what a mending would help, in words."""
 
     findings: tuple[Finding, ...]
     books: int
     lines: int
     size: int
     known: tuple[str, ...] = ()
+    damage: str = ""
 
     @property
     def sound(self) -> bool:

@@ -46,6 +46,8 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 
     Every closed day is folded anew and compared with its closing, and the copies are read back.
     """
+    from counter.books.engine import MEND
+
     shop = open_shop(ctx)
     if seal is not None:
         click.echo(shop.check_seal(seal)[1])
@@ -63,9 +65,8 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
             click.echo(finding.sentence, err=True)
         for known in report.known:
             click.echo(known)
-        click.echo(
-            f"{report.books} books, {report.lines} lines read, {len(report.findings)} findings."
-        )
+        said = f"{report.books} books, {report.lines} lines read, {len(report.findings)} findings."
+        click.echo(f"{said} {MEND}." if report.damage else said)
     if report.findings:
         sys.exit(1)
 

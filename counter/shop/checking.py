@@ -32,6 +32,7 @@ from counter.trade.numbers import ABOUT, Least, least_after, next_number
 from counter.trade.production import Hold, Stops
 from counter.trade.settings import SettingsChange
 
+_MOST = 20  # days that are told one by one
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
 
 
@@ -42,12 +43,13 @@ class Checking(Evening, Copying):
         """Read every line of every book and every copy, and say what does not follow."""
         audit = _Audit(self)
         found = check_books(self.books, progress, audit)
-        wrong, known = list(found.findings), audit.known
-        if audit.tax is not None and self.settings.tax != audit.tax:
-            known.append("The taxes in shop.toml are other than the books noted last.")
-        for said, is_wrong in self._read_copies():
+        wrong, known = list(found.findings), [*audit.known, *audit.unsure[:_MOST]]
+        for is_wrong, said in self._beside(audit):
             wrong.append(Finding("", None, said)) if is_wrong else known.append(said)
-        return msgspec.structs.replace(found, findings=tuple(wrong), known=tuple(known))
+        damage = self.damage(lambda _n, _all: None) if found.findings else ""
+        return msgspec.structs.replace(
+            found, findings=tuple(wrong), known=tuple(known), damage=damage
+        )
 
     def damage(self, progress: Progress) -> str:
         """What is damaged in the books, in words; "" where all lines are whole. Nothing is held
@@ -62,7 +64,12 @@ class Checking(Evening, Copying):
         last = self.books.last_entry(CATALOGUE, "mendings")
         return last.link if last else ""
 
-    def _read_copies(self) -> Iterator[tuple[str, bool]]:
+    def _beside(self, audit: _Audit) -> Iterator[tuple[bool, str]]:
+        """What is said of settings and copies, and whether it is wrong."""
+        if len(audit.unsure) > _MOST:
+            yield False, f"There are {len(audit.unsure) - _MOST} more such days."
+        if audit.tax is not None and self.settings.tax != audit.tax:
+            yield False, "The taxes in shop.toml are other than the books noted last."
         if not self.settings.backup.folder or self.folder is None:
             return
         try:
@@ -70,9 +77,9 @@ class Checking(Evening, Copying):
                 try:
                     self.prove_copy(copy.name)
                 except CounterError as error:
-                    yield str(error), not isinstance(error, SealedCopy)
+                    yield not isinstance(error, SealedCopy), str(error)
         except BooksError as error:  # a stick that is not in is no fault of the books
-            yield f"The copies were not read: {error}", False
+            yield False, f"The copies were not read: {error}"
 
     # -- seals
 
@@ -106,6 +113,7 @@ class _Audit:
     def __init__(self, shop: Checking) -> None:
         self.shop = shop
         self.known, self.mendings = list[str](), list[Mending]()
+        self.unsure = list[str]()  # a day each
         self.seals: dict[str, date] = {}
         self.heads: dict[str, tuple[int, frozenset[str]]] = {}
         self.hurt: set[str] = set()  # books of which a line is lost
@@ -129,8 +137,6 @@ class _Audit:
                 self.seals |= dict.fromkeys(links, closing.day)
         elif line.book < "a":
             day = date.fromisoformat(line.book)
-            if day in self.sealed:
-                yield f"Line {line.line} of book {day} was written after the day was closed."
             yield from self._take_numbers(day, entry)
         for opened in records.get("reopenings", ()):
             if isinstance(opened, Reopening):
@@ -154,7 +160,10 @@ class _Audit:
                 self.known.append(f"Mended on {record.at:%Y-%m-%d %H:%M}: {record.said}")
 
     def _take_numbers(self, day: date, entry: Entry) -> Iterator[str]:
-        """Numbers of sales and refunds go on one by one, but behind a restore or a mending."""
+        """Nothing is written into a closed day. Numbers of sales and refunds go on one by one, but
+        behind a restore or a mending."""
+        if day in self.sealed:
+            yield f"Line {entry.n} of book {day} was written after the day was closed."
         shop = self.shop
         leasts = [Least(), *(
             least_after(a.answers[ABOUT], day, shop.day_of(a.answers[ABOUT].at))
@@ -174,18 +183,21 @@ class _Audit:
     def _take_closing(self, closing: Closing, entry: Entry) -> Iterator[str]:
         day, before = closing.day, self.last
         line, links = self.heads.get(str(day), (0, frozenset({""})))
-        if line != closing.book_lines or closing.book_link not in links:
-            if CLOSINGS in self.hurt or str(day) in self.hurt:
-                self.known.append(f"The seal of day {day} cannot be compared since a mending.")
-            else:
-                yield (
-                    f"Day {day} was closed at line {closing.book_lines} of its book, and it ends"
-                    f" otherwise at line {line}."
-                )
-        elif {str(day), CLOSINGS, CATALOGUE, "lost"} & self.hurt:
-            self.known.append(f"Day {day} is not folded anew: a line of the books is lost.")
-        else:
-            yield from self._folded(closing, entry, before)
+        as_sealed = line == closing.book_lines and closing.book_link in links
+        hurt = [book for book in (str(day), CLOSINGS, CATALOGUE, "lost") if book in self.hurt]
+        if not as_sealed and not {str(day), CLOSINGS} & self.hurt:
+            yield (
+                f"Day {day} was closed at line {closing.book_lines} of its book, and it ends"
+                f" otherwise at line {line}."
+            )
+        elif (wrong := list(self._folded(closing, entry, before))) and hurt:
+            self.unsure.append(
+                f"Day {day} cannot be compared with its closing: a line of book {hurt[0]} is lost."
+            )
+        elif wrong:
+            yield from wrong
+        elif not as_sealed:
+            self.unsure.append(f"The seal of day {day} cannot be compared since a mending.")
         self.last = self.sealed[day] = closing
 
     def _folded(
@@ -218,7 +230,8 @@ class _Audit:
                 continue
             said, found = getattr(closing, field), getattr(folded, field)
             if said != found:
-                yield f"Closing of day {day}: {_differs(field, said, found)}."
+                differs = _differs(field, said, found)
+                yield f"The closing of day {day} says otherwise than its book: {differs}."
 
     def _begin(self, day: date, before: Closing | Reopening | None, usual: int) -> Ledger:
         """A day's ledger with what the day before left; the first began with the ``usual`` float,

@@ -225,9 +225,11 @@ class _Mended:
         for n in self.lost[:_MOST]:
             book, line = self.places[n]
             lost: Lost = self.records[n]["lost"][0]
-            ends = (f"{t:%Y-%m-%d %H:%M}" if t else "" for t in (lost.since, lost.until))
+            when = f"before {lost.until:%Y-%m-%d %H:%M}"
+            if lost.since:
+                when = f"{lost.since:%Y-%m-%d %H:%M} to {lost.until:%Y-%m-%d %H:%M}"
             spoke = f", of {', '.join(lost.names[:8])}" if lost.names else ""
-            yield f"Line {line} of book {book} (line {n} of the shop), {' to '.join(ends)}{spoke}."
+            yield f"Line {line} of book {book} (line {n} of the shop), {when}{spoke}."
         hurt = {self.places[n][0] for n in self.lost}
         for records in self.records.values():
             for closing in records.get("closings", ()):

@@ -52,21 +52,22 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def said(self) -> str:
         """What was done, in one sentence."""
-        parts = [f"{self.lines} lines were brought back"]
-        for words, numbers in (
-            ("came from the copy", self.filled), ("are not proved by a link", self.unproved),
-        ):  # fmt: skip
-            if numbers:
-                parts.append(f"{len(numbers)} of them {words} ({spans(numbers)})")
-        lost = f"{len(self.lost)} are lost ({spans(self.lost)})" if self.lost else "none is lost"
-        return f"{', '.join(parts)}; {lost}. The damaged file is kept as {self.kept}."
+        parts = list[str]()
+        parts.append(f"{self.lines} lines were brought back")
+        if n := len(self.filled):
+            parts.append(f"{n} of them came from the copy ({spans(self.filled)})")
+        if n := len(self.unproved):
+            parts.append(f"{n} of them are not proved by a link ({spans(self.unproved)})")
+        n = len(self.lost)
+        parts.append(f"{n} are lost ({spans(self.lost)})" if n else "none is lost")
+        return f"{'; '.join(parts)}. The damaged file is kept as {self.kept}."
 
 
 def spans(numbers: tuple[int, ...]) -> str:
     """Numbers as people write them.
 
     >>> spans((3, 4, 5, 9))
-    '3 to 5, 9'
+    '3-5, 9'
     """
     found: list[list[int]] = []
     for n in numbers:
@@ -74,5 +75,5 @@ def spans(numbers: tuple[int, ...]) -> str:
             found[-1][1] = n
         else:
             found.append([n, n])
-    said = [f"{a}" if a == b else f"{a} to {b}" for a, b in found[:12]]
-    return ", ".join([*said, "and more"] if len(found) > 12 else said)
+    said = [f"{a}" if a == b else f"{a}-{b}" for a, b in found[:12]]
+    return ", ".join([*said, "..."] if len(found) > 12 else said)

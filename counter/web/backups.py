@@ -6,7 +6,7 @@ from __future__ import annotations
 from decimal import Decimal
 from pathlib import Path
 
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, current_app, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, DiskRefused
@@ -127,8 +127,11 @@ def check() -> AnyResponse | tuple[str, int]:
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
         found = own.check(tell)
         lines = t("backups.checked", n=found.lines, books=found.books)
+        known: list[tuple[Kind, str]] = [("warn", one) for one in found.known[:MOST_FINDINGS]]
         if not found.findings:
-            return said(("good", f"{lines} {t('backups.all_follow')}"))
+            return said(("good", f"{lines} {t('backups.all_follow')}"), *known)
+        if found.damage:
+            current_app.watch.told(found.damage)  # type: ignore[attr-defined]  # CounterApp
         wrong: list[tuple[Kind, str]] = [
             ("stop", one.sentence) for one in found.findings[:MOST_FINDINGS]
         ]

@@ -157,7 +157,10 @@ def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInH
         forged.commit(book, records, entry.entered)
     forged.close()
     said = [f.sentence for f in Shop.open(other, sold.clock).check().findings]
-    assert said == ["Closing of day 2026-11-23: total is 550, and by its book 650."]
+    assert said == [
+        "The closing of day 2026-11-23 says otherwise than its book: total is 550, and by its book"
+        " 650."
+    ]
 
 
 def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
@@ -329,3 +332,62 @@ def test_a_log_that_was_cut_while_the_books_are_open_is_damage_and_is_mended(
     assert record.lost[-1] == last
     assert sold.shop.check().findings == ()
     sold.sell(f"firm-block@{sold.batch('firm').lot}")
+
+
+@pytest.fixture
+def week(folder_shop: ShopInHand) -> ShopInHand:
+    """Three closed days and an open one, with sales; a stop in the catalogue on the second."""
+    hand = folder_shop
+    for day in range(21, 25):
+        hand.clock.set(f"2026-11-{day} 04:10")
+        lot = hand.batch("firm").lot
+        hand.clock.set(f"2026-11-{day} 09:00")
+        hand.sell("firm-block*2")
+        if day == 22:
+            hand.shop.stop([lot], "a stone in it")
+        if day < 24:
+            hand.clock.set(f"2026-11-{day} 18:30")
+            hand.shop.close_day()
+    hand.shop.books.close()
+    return hand
+
+
+def lines_in(hand: ShopInHand, book: str) -> list[int]:
+    found = [e.number for e in hand.shop.books.entries(book)]
+    hand.shop.books.close()
+    return found
+
+
+@pytest.mark.parametrize(
+    ("book", "line", "told"),
+    [
+        # The sale of a closed day: that day alone.
+        ("2026-11-22", 1, [("2026-11-22", "2026-11-22")]),
+        # A closing: what its day left is lost to the next, and to no other.
+        ("closings", 0, [("2026-11-22", "closings")]),
+        # The catalogue itself: the words of all the days are lost.
+        ("catalogue", 0, [(f"2026-11-{day}", "catalogue") for day in (21, 22, 23)]),
+        # A stop kept there: no closed day says otherwise.
+        ("catalogue", -1, []),
+    ],
+)
+def test_what_can_be_folded_anew_after_a_lost_line_is_folded(
+    week: ShopInHand, book: str, line: int, told: list[tuple[str, str]]
+) -> None:
+    spoil(folder_of(week), lines_in(week, book)[line])
+    mended(week)
+    checked = week.shop.check()
+    assert checked.findings == ()
+    assert [known for known in checked.known if known.startswith("Day")] == [
+        f"Day {day} cannot be compared with its closing: a line of book {why} is lost."
+        for day, why in told
+    ]
+
+
+def test_a_long_list_of_days_is_cut_with_their_count(
+    week: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("counter.shop.checking._MOST", 1)
+    spoil(folder_of(week), lines_in(week, "catalogue")[0])
+    mended(week)
+    assert week.shop.check().known[-1] == "There are 2 more such days."

@@ -53,6 +53,8 @@ SAYING = {
     "what_is_wrong",
     "number_fault", "recipe_fault", "weighed_fault", "market_fault", "torn_notice",
     "answer_to", "_caution", "_holiday_caution", "why_tiny", "said", "unproved",
+    "_beside", "_take_catalogue", "_take_numbers", "_take_closing", "_folded", "_differs", "_told",
+    "_indexed",
 }  # fmt: skip
 MOST = 60  # templates of one text; more would be a text put together out of single words
 DEEP = 9

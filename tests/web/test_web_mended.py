@@ -13,6 +13,7 @@ import pytest
 
 from counter.shop import Shop, make_shop
 from counter.shop.making import BatchNote
+from counter.shop.mending import mend_shop
 from counter.web.app import create_app
 from counter.web.watch import Watch
 from tests.conftest import CATALOGUE, SETTINGS, ShopInHand
@@ -216,3 +217,29 @@ def test_what_is_sold_while_the_books_are_read_is_no_finding(
     monkeypatch.setattr(Shop, "damage", reading)
     watch.look()
     assert (len(sold), watch.found) == (1, "")
+
+
+def test_the_check_says_in_spanish_what_it_finds_and_what_a_mending_brought_back(
+    closed: ShopInHand,
+) -> None:
+    shop = closed.shop
+    folder = shop.folder
+    assert folder is not None
+    shop.books.close()
+    spoil(folder, 2)
+    page = Page(
+        create_app(shop, b"not secret at all", again=lambda: Shop.open(folder, closed.clock))
+    )
+    page.post("/language", {"language": "es"})
+
+    def check() -> str:
+        page.post("/setup/backups/check")
+        return page.get("/setup/backups/").get_data(as_text=True)
+
+    assert "La línea 1 del libro 2026-11-23 está dañada: su enlace no sale de la línea" in check()
+    assert "Ejecute `counter mend`" in page.get("/setup/backups/").get_data(as_text=True)
+    assert mend_shop(folder, clock=closed.clock)  # the page has let go of the books
+    said = check()
+    assert "Reparado el 2026-11-24 08:30: se recuperaron" in said
+    assert "1 se han perdido (2)" in said
+    assert "no puede compararse con su cierre: se ha perdido una línea del libro 2026-11-23" in said
