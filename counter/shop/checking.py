@@ -59,6 +59,12 @@ class Checking(Evening, Copying):
         return said if not said or MEND in said else f"{said} {MEND}."
 
     @property
+    def mending(self) -> Mending | None:
+        """The last mending; None where there was none."""
+        last = self.books.last("mendings")
+        return last if isinstance(last, Mending) else None
+
+    @property
     def mended_last(self) -> str:
         """The link of the last mending; "" where there was none."""
         last = self.books.last_entry(CATALOGUE, "mendings")

@@ -3,13 +3,14 @@ and whether the books are whole, and how to put a copy back."""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
 
 from flask import Blueprint, current_app, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.errors import BadInput, CounterError, DiskRefused
+from counter.errors import BadInput, BooksError, CounterError, DiskRefused
 from counter.shop import Shop
 from counter.web.forms import told
 from counter.web.here import damage, field, needs, shop, t, unhurried, words
@@ -37,11 +38,14 @@ def show() -> str:
         found = shop().copies() if kept.folder else []
     except DiskRefused:
         found, unread = [], True
+    mending = None
+    with suppress(BooksError):  # they are damaged, and the page says so
+        mending = shop().mending
     place = (shop().folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
         size=size, newest=found[0].name if found else "", sealed=shop().copies_sealed,
-        damage=damage(),
+        damage=damage(), mending=mending,
     )  # fmt: skip
 
 

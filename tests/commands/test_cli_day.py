@@ -270,6 +270,7 @@ def test_check_reads_every_line_and_names_a_changed_one(line: CommandLine) -> No
     result = line.run("check")
     assert result.exit_code == 1
     assert "Line 5 of book 2026-11-24 is damaged" in result.stderr
+    assert result.stdout.endswith(" lines read, 1 findings. Run `counter mend`.\n")
     result = line.run("sell", "firm-block", "--card")
     assert (result.exit_code, result.stdout) == (1, "")
     assert result.stderr.splitlines()[-1] == (
