@@ -48,6 +48,12 @@ class Checked(msgspec.Struct, frozen=True):
     def sound(self) -> bool:
         return not self.findings
 
+    @property
+    def summary(self) -> str:
+        """How much was read, and how many findings there are."""
+        said = f"{self.books} books, {self.lines} lines read, {len(self.findings)} findings."
+        return f"{said} {MEND}." if self.damage else said
+
 
 class Auditor(Protocol):
     """Looks on while the lines go by; what is wrong with one, in words."""

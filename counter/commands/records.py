@@ -46,8 +46,6 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 
     Every closed day is folded anew and compared with its closing, and the copies are read back.
     """
-    from counter.books.engine import MEND
-
     shop = open_shop(ctx)
     if seal is not None:
         click.echo(shop.check_seal(seal)[1])
@@ -65,8 +63,7 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
             click.echo(finding.sentence, err=True)
         for known in report.known:
             click.echo(known)
-        said = f"{report.books} books, {report.lines} lines read, {len(report.findings)} findings."
-        click.echo(f"{said} {MEND}." if report.damage else said)
+        click.echo(report.summary)
     if report.findings:
         sys.exit(1)
 
