@@ -101,17 +101,22 @@ def temperature(
     from counter.commands.say import Words
     from counter.commands.say_records import check_lines, reading_lines
     from counter.errors import BadInput
-    from counter.trade.temperatures import what_is_wrong, what_to_do
+    from counter.trade.temperatures import (
+        Temperature,
+        ThermometerCheck,
+        what_is_wrong,
+        what_to_do,
+    )
     from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
     if place is None:
         today = shop.today()
-        found = shop.temperatures(today, today)
+        found = shop.records(Temperature, today, today)
         if json:
             as_json(found)
             return
-        checks = check_lines(shop.thermometers(today, today), Words(shop))
+        checks = check_lines(shop.records(ThermometerCheck, today, today), Words(shop))
         click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
         return
     if reading is None:

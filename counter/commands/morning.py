@@ -222,12 +222,13 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
 def log(ctx: click.Context, day: str | None, json: bool) -> None:
     """Show the production log of DAY, today if none is named."""
     from counter.commands.say import Words
+    from counter.trade.production import Batch
     from counter.trade.stock import due_of, lot_of
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     wanted = parse_day(day) if day else shop.today()
-    batches = {b.lot: b for b in shop.batches_of(wanted)}
+    batches = {b.lot: b for b in shop.records(Batch, wanted)}
     if json:
         as_json(list(batches.values()))
         return

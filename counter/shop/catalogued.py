@@ -176,8 +176,8 @@ class Catalogued(Desk):
     def _keep_an_owner(self, made: Catalogue, file: str) -> None:
         """A shop with PINs is never left without an owner who has one: then anybody could come
         in as the owner."""
-        pins = self.books.last("pins")
-        known = set(pins.pins) if isinstance(pins, Pins) else set()
+        pins = self.last_of(Pins)
+        known = set(pins.pins) if pins else set()
         if known & set(self.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
                 f"put {file} to use", "no owner with a PIN would be left in its staff list",

@@ -31,6 +31,7 @@ from counter.trade.mendings import Mending
 from counter.trade.numbers import ABOUT, Least, least_after, next_number
 from counter.trade.production import Hold, Stops
 from counter.trade.settings import SettingsChange
+from counter.trade.tables import records_in
 
 _MOST = 20  # days that are told one by one
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
@@ -138,20 +139,19 @@ class _Audit:
         elif line.book == CATALOGUE:
             self._take_catalogue(entry)
         elif line.book == CLOSINGS:
-            for closing in (c for c in records.get("closings", ()) if isinstance(c, Closing)):
+            for closing in records_in(Closing, [records]):
                 yield from self._take_closing(closing, entry)
                 self.seals |= dict.fromkeys(links, closing.day)
         elif line.book < "a":
             day = date.fromisoformat(line.book)
             yield from self._take_numbers(day, entry)
-        for opened in records.get("reopenings", ()):
-            if isinstance(opened, Reopening):
-                self.last = opened
-                self.sealed = {d: c for d, c in self.sealed.items() if d < opened.day}
+        for opened in records_in(Reopening, [records]):
+            self.last = opened
+            self.sealed = {d: c for d, c in self.sealed.items() if d < opened.day}
         self.heads[line.book] = line.line, links
 
     def _take_catalogue(self, entry: Entry) -> None:
-        catalogues = [c for c in entry.records.get("catalogues", ()) if isinstance(c, Catalogue)]
+        catalogues = records_in(Catalogue, [entry.records])
         if catalogues:
             self.catalogues.append((entry.entered, catalogues))
         for record in (r for rows in entry.records.values() for r in rows):

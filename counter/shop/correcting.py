@@ -143,7 +143,7 @@ class Correcting(Amending, Selling, Evening):
     def corrections_of(self, day: date) -> Corrections:
         """Corrections about a day, found by the closings that name it, and those written in it."""
         return Corrections(
-            tuple(self.corrections_about(day, day)), tuple(self._corrections_in(day))
+            tuple(self.corrections_about(day, day)), tuple(self.records(Correction, day))
         )
 
     def corrections_about(self, first: date, last: date) -> list[Correction]:
@@ -151,6 +151,3 @@ class Correcting(Amending, Selling, Evening):
         found = self.books.select(name=f"corrects {first}", to=f"corrects {last}")
         about = (where("corrects") >= first) & (where("corrects") <= last)
         return found.find("corrections", Correction, about)
-
-    def _corrections_in(self, day: date) -> list[Correction]:
-        return self.books.select(str(day)).find("corrections", Correction)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 import msgspec
+from tinydb.queries import QueryLike
 
 from counter.books import CATALOGUE, Books
 from counter.books import Entry as Commit
@@ -17,6 +18,7 @@ from counter.trade.dates import trading_day
 from counter.trade.production import Hold, Stops
 from counter.trade.rates import Tax, said_rates, tax_then
 from counter.trade.settings import Settings, SettingsChange
+from counter.trade.tables import Record, records_in, table_of
 from counter.trade.units import CLOCKS_DIFFER
 
 STOPS_DAYS = 400  # longer than anything keeps
@@ -43,6 +45,22 @@ class Dated:
     def today(self) -> date:
         return self.day_of(self.now())
 
+    # -- records
+
+    def records(
+        self, kind: type[Record], first: date, last: date | None = None,
+        query: QueryLike | None = None,
+    ) -> list[Record]:  # fmt: skip
+        """The records of a type in the books of a day, or of some days, in the order written; those
+        that a query picks."""
+        days = self.books.select(str(first), until=str(last or first))
+        return days.find(table_of(kind), kind, query)
+
+    def last_of(self, kind: type[Record]) -> Record | None:
+        """The record of a type that was written last into the book of the catalogue."""
+        last = self.books.last(table_of(kind))
+        return last if isinstance(last, kind) else None
+
     # -- the catalogue
 
     @property
@@ -52,13 +70,14 @@ class Dated:
 
     def _in_use(self, last: Commit | None, day: date) -> Catalogue:
         if last is not self._used[0] or day != self._used[1]:
-            self._used = last, day, in_use(_catalogues_in(last) if last else (), day)
+            kept = records_in(Catalogue, [last.records] if last else ())
+            self._used = last, day, in_use(kept, day)
         return self._used[2]
 
     def kept_catalogues(self) -> list[Catalogue]:
         """The catalogue in use, and those that wait for their day; in the last commit of them."""
         last = self.books.last_entry(CATALOGUE, "catalogues")
-        return _catalogues_in(last) if last else []
+        return records_in(Catalogue, [last.records] if last else ())
 
     def catalogue_at(self, moment: datetime) -> Catalogue:
         """The catalogue that held at a moment, by when each was entered and by its day."""
@@ -76,7 +95,7 @@ class Dated:
         link = last.link if last else ""
         if self._catalogues[0] != link:
             entries = self.books.select(CATALOGUE, name="catalogues").entries()
-            commits = ((entry.entered, _catalogues_in(entry)) for entry in entries)
+            commits = ((one.entered, records_in(Catalogue, [one.records])) for one in entries)
             self._catalogues = link, timeline(commits, self.settings.zone)
         return self._catalogues[1]
 
@@ -107,8 +126,8 @@ class Dated:
 
     def _noted_tax(self, moment: datetime | None = None) -> Tax | None:
         """The taxes last noted, or last noted by a moment; for one before the first, the first."""
-        last = self.books.last("settings")
-        if not isinstance(last, SettingsChange) or last.tax is None:
+        last = self.last_of(SettingsChange)
+        if last is None or last.tax is None:
             return None
         if moment is None or last.at.timestamp() <= moment.timestamp():
             return last.tax
@@ -138,8 +157,8 @@ class Dated:
 
     def stops(self) -> Mapping[str, Hold]:
         """The last stop or release of each lot that was written lately."""
-        last = self.books.last("stops")
-        return last.stops if isinstance(last, Stops) else {}
+        last = self.last_of(Stops)
+        return last.stops if last else {}
 
     def keep_stops(self, holds: Sequence[Hold], now: datetime, by: str) -> None:
         """Let stops and releases hold whatever day the clock believes in, now and later. What is
@@ -150,7 +169,3 @@ class Dated:
         kept = {k: h for k, h in self.stops().items() if h.at.timestamp() > since.timestamp()}
         stops = {**kept, **{hold.lot: hold for hold in holds}}
         self.keep({"stops": [Stops(stops=stops, at=now, by=by)]})
-
-
-def _catalogues_in(commit: Commit) -> list[Catalogue]:
-    return [c for c in commit.records.get("catalogues", ()) if isinstance(c, Catalogue)]

@@ -20,7 +20,7 @@ from counter.books.engine import RESTORED
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound
 from counter.shop.dated import Dated
 from counter.shop.filing import Filing
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, close_ledger
@@ -28,10 +28,12 @@ from counter.trade.doubts import of_day
 from counter.trade.ledger import Ledger
 from counter.trade.mendings import Mending
 from counter.trade.numbers import ABOUT, Least, check_answerer, least_after, question_of
+from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold
 from counter.trade.sales import Sale
 from counter.trade.settings import Settings, parse_settings
 from counter.trade.stock import Carried
+from counter.trade.tables import TABLES, records_in
 from counter.trade.tubs import Tub
 from counter.trade.units import CLOCKS_DIFFER
 
@@ -237,7 +239,7 @@ class Desk(Dated, Filing):
             for answer in self.answered(entry.questions, entry.by):
                 entry.add("answers", answer)
             begins = entry.day == self.day_of(now) and not self.books.days(entry.day, entry.day)
-            holds = [h for h in entry.records.get("holds", ()) if isinstance(h, Hold)]
+            holds = records_in(Hold, [entry.records])
             self.keep_stops(holds, now, entry.by)
             self.books.commit(str(entry.day), entry.records, now)
             if begins:
@@ -279,18 +281,17 @@ class Desk(Dated, Filing):
             mark.unlink(missing_ok=True)  # the answer is on the disk
             self._restored = None
             return
-        if ABOUT in self.given and self.books.last("pins"):
+        if ABOUT in self.given and self.last_of(Pins):
             people = self.catalogue.staff.values()
             check_answerer(by, frozenset(p.name for p in people if p.role == "owner"))
         self.confirm([question], by)
 
     def least_numbers(self, day: date) -> Least:
         """Behind which numbers those of a day go on: nothing but after a restore or a mending."""
-        last = self.books.last("confirmed")
-        answer = last.answers.get(ABOUT) if isinstance(last, Answers) else None
+        answer = self.confirmed().get(ABOUT)
         least = least_after(answer, day, self.day_of(answer.at)) if answer else Least()
-        mended = self.books.last("mendings")
-        if isinstance(mended, Mending) and (own := mended.least.get(str(day))):
+        mended = self.last_of(Mending)
+        if mended and (own := mended.least.get(str(day))):
             pairs = zip(msgspec.structs.astuple(least), msgspec.structs.astuple(own), strict=True)
             return Least(*map(max, pairs))
         return least
@@ -301,8 +302,8 @@ class Desk(Dated, Filing):
 
     def confirmed(self) -> Mapping[str, Answer]:
         """The answers that go on to hold, by what they are about."""
-        last = self.books.last("confirmed")
-        return last.answers if isinstance(last, Answers) else {}
+        last = self.last_of(Answers)
+        return last.answers if last else {}
 
     def confirm(self, questions: Sequence[Question], by: str = "") -> None:
         """Ask what is asked once, until what it rests on changes, and keep what is answered.

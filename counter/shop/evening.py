@@ -206,8 +206,7 @@ class Evening(Desk):
         """Sales of earlier days of which the refunds of a day gave back the last piece."""
         known = {s.number: s for r in ledger.refunds if (s := sale_of(r.sale))}
         first = min((self.day_of(s.at) for s in known.values()), default=ledger.day)
-        until = ledger.day - timedelta(days=1)
-        refunds = self.books.select(str(first), until=str(until)).find("refunds", Refund)
+        refunds = self.records(Refund, first, ledger.day - timedelta(days=1))
         return [known[n] for n in sorted(taken_back(known, [*refunds, *ledger.refunds]))]
 
     def sale_before(self, day: date) -> Callable[[str], Sale | None]:
@@ -217,14 +216,6 @@ class Evening(Desk):
             return self.sale_numbered(number) if number.partition("/")[0] < str(day) else None
 
         return find
-
-    def sales_of(self, day: date) -> list[Sale]:
-        """The sales of any day in the order booked."""
-        return self.books.select(str(day)).find("sales", Sale)
-
-    def refunds_on(self, day: date) -> list[Refund]:
-        """The refunds of any day in the order booked."""
-        return self.books.select(str(day)).find("refunds", Refund)
 
     def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""

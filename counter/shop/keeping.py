@@ -90,15 +90,6 @@ class Records(Correcting, Copying):
             self.stop_what_is_out(entry)
         return move
 
-    def temperatures(self, first: date, last: date) -> list[Temperature]:
-        """What was measured on some days, in the order written."""
-        return [
-            record
-            for _, commit in self.commits(first, last)
-            for record in commit.records.get("temperatures", ())
-            if isinstance(record, Temperature)
-        ]
-
     def check_thermometer(
         self, name: str, water: Water, celsius: Decimal, note: str = "",
         at: datetime | None = None, by: str = "",
@@ -108,15 +99,6 @@ class Records(Correcting, Copying):
             made = checked(name, water, celsius, entry.at, note, entry.by)
             entry.add("thermometers", made)
         return made
-
-    def thermometers(self, first: date, last: date) -> list[ThermometerCheck]:
-        """The checks of thermometers on some days, in the order written."""
-        return [
-            record
-            for _, commit in self.commits(first, last)
-            for record in commit.records.get("thermometers", ())
-            if isinstance(record, ThermometerCheck)
-        ]
 
     # -- recalls
 

@@ -18,6 +18,7 @@ from counter.shop.keeping import Records
 from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
 from counter.trade.production import Batch
+from counter.trade.tables import records_in
 
 if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
@@ -141,8 +142,8 @@ class Leaving(Records):
         """The highest revision of each batch of some days, also where it was corrected later."""
         until = min(last, date.max - timedelta(days=LATEST_NOTE_DAYS))
         commits = self.commits(first, until + timedelta(days=LATEST_NOTE_DAYS))
-        batches = (r for _, commit in commits for r in commit.records.get("batches", ()))
-        return {b.lot: b.revision for b in batches if isinstance(b, Batch)}
+        batches = records_in(Batch, (commit.records for _, commit in commits))
+        return {batch.lot: batch.revision for batch in batches}
 
     def _of_closings(self, first: date, last: date, place: Places) -> Iterator[Record]:
         """Closings with how often the day was closed before, and reopenings, in the order written.

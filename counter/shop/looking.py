@@ -23,8 +23,8 @@ class Looking(Evening):
 
     def brix_of(self, product: str, first: date, last: date) -> list[BrixPoint]:
         """The strengths of a product's batches that were written down between two days."""
-        days = self.books.select(str(first), until=str(last))
-        return brix_over_time(days.find("batches", Batch, where("product") == product), product)
+        batches = self.records(Batch, first, last, where("product") == product)
+        return brix_over_time(batches, product)
 
     def find_word(self, word: str, first: date, last: date) -> list[Found]:
         """Notes and reasons with a word in them, the newest first, at most 100."""

@@ -298,7 +298,7 @@ class Making(Catalogued):
 
     def made_on(self, day: date) -> list[Batch]:
         """The batches made on a trading day, each as last corrected, in the order of their lots."""
-        made = {b.lot for b in self.batches_of(day) if lot_day(b.lot) == day}
+        made = {b.lot for b in self.records(Batch, day) if lot_day(b.lot) == day}
         return [self.batch(lot) for lot in sorted(made)]
 
     def recent_batches(self, product: str, count: int, days: int = 60) -> list[Batch]:
@@ -310,7 +310,7 @@ class Making(Catalogued):
         for day in reversed(self.books.days(self.today() - timedelta(days=days), self.today())):
             if sum(not b.void for b in found.values()) >= count:
                 break
-            for batch in reversed(self.batches_of(day)):
+            for batch in reversed(self.records(Batch, day)):
                 if batch.product == product:
                     found.setdefault(batch.lot, batch)
         were = (b for b in found.values() if not b.void)
@@ -321,10 +321,6 @@ class Making(Catalogued):
         """The last other batches of its product: what is usual."""
         recent = self.recent_batches(batch.product, HISTORY + 1, HISTORY_DAYS)
         return [b for b in recent if b.made and b.lot != batch.lot][:HISTORY]
-
-    def batches_of(self, day: date) -> list[Batch]:
-        """What the production log of a day says, in the order written, corrections included."""
-        return self.books.select(str(day)).find("batches", Batch)
 
 
 def sooner(mark: DateMark, other: DateMark) -> date | None:

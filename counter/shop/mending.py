@@ -24,7 +24,7 @@ from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place,
 from counter.errors import BadArchive, BookDamaged, BooksError
 from counter.shop.desk import settings_in
 from counter.shop.shop import Shop
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening
 from counter.trade.dates import DateMark
@@ -33,6 +33,7 @@ from counter.trade.mendings import Lost, Mending
 from counter.trade.numbers import Least
 from counter.trade.production import LOT, Batch, Hold, Stops, lot_day
 from counter.trade.settings import Settings
+from counter.trade.tables import TABLES
 from counter.trade.tubs import TubOpened
 
 LOST = "its record in the books is lost"

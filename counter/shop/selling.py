@@ -31,6 +31,7 @@ from counter.trade.sales import (
     price_slip,
 )
 from counter.trade.shelf import Shelf, lay_shelf
+from counter.trade.tables import records_in
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
@@ -200,8 +201,8 @@ class Selling(Reading):
     def booked(self, key: str) -> Sale | None:
         """The sale that a key was booked under, if any, in whatever year: on the disk for sure."""
         entry = self.books.keyed(key)
-        sales = entry.records["sales"] if entry else ()
-        return next((s for s in sales if isinstance(s, Sale) and s.key == key), None)
+        sales = records_in(Sale, [entry.records] if entry else ())
+        return next((s for s in sales if s.key == key), None)
 
     def change_coins(self, sale: Sale) -> dict[int, int] | None:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
@@ -225,8 +226,8 @@ class Selling(Reading):
         day = self._sale_day(number, tried)
         if found := self.sale_numbered(number):
             return found
-        sales = self.books.select(str(day)).find("sales", Sale)
-        raise NotFound(tried, "sale", number, [s.number for s in sales][-12:])
+        numbers = [s.number for s in self.records(Sale, day)]
+        raise NotFound(tried, "sale", number, numbers[-12:])
 
     def _sale_day(self, number: str, tried: str) -> date:
         try:

@@ -128,8 +128,8 @@ class Settling(Telling):
 
     def last_settings_change(self) -> SettingsChange | None:
         """Who changed what last, if anybody did."""
-        last = self.books.last("settings")
-        return last if isinstance(last, SettingsChange) and last.lines else None
+        last = self.last_of(SettingsChange)
+        return last if last and last.lines else None
 
     # -- what cannot be in this shop as it stands
 

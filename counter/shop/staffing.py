@@ -19,9 +19,8 @@ PIN_KEY = ".pin-key"
 
 def pins_of(desk: Desk) -> Mapping[str, str]:
     """Hashed PINs by person, of people who still work here."""
-    last = desk.books.last("pins")
-    staff = desk.catalogue.staff
-    return {k: v for k, v in last.pins.items() if k in staff} if isinstance(last, Pins) else {}
+    last, staff = desk.last_of(Pins), desk.catalogue.staff
+    return {k: v for k, v in last.pins.items() if k in staff} if last else {}
 
 
 def person_named(desk: Desk, key: str, tried: str) -> Person:

@@ -32,8 +32,9 @@ from counter.books.files import keep_private, sync_folder
 from counter.books.mend import rebuild
 from counter.errors import BooksError, CounterError, DiskRefused, SealedCopy
 from counter.shop.comparing import compare
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
+from counter.trade.tables import TABLES
 
 _NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip(?:\.sealed)?")
 

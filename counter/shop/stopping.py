@@ -14,6 +14,7 @@ from counter.trade.contents import generations
 from counter.trade.people import check_release
 from counter.trade.production import Batch, Hold, must_have_reason, stops_added
 from counter.trade.stock import OUT_TOO_LONG, out_too_long
+from counter.trade.tables import records_in
 from counter.trade.temperatures import Temperature
 
 
@@ -69,7 +70,7 @@ class Stopping(Making):
     def _stop(self, lots: Sequence[str], why: str, tried: str, entry: Entry) -> list[Hold]:
         named = [Hold(lot, True, why, entry.at, entry.by) for lot in lots]
         self.stop_lots(entry, self.and_made_from(named))
-        holds = [hold for hold in entry.records.get("holds", ()) if isinstance(hold, Hold)]
+        holds = records_in(Hold, [entry.records])
         if not any(hold.lot in lots for hold in holds):
             raise Refused(tried, f"it is already stopped: {entry.ledger.held(lots[0])}")
         return holds

@@ -1,57 +1,12 @@
-"""Which record stands in which table of the books, and what a line is found by later."""
+"""What a line of the books is found by later."""
 
 from __future__ import annotations
 
 import re
 
-import msgspec
-
 from counter.books import CATALOGUE, CLOSINGS, Found
 from counter.books.lines import Records
-from counter.trade.asking import Answer, Answers
-from counter.trade.catalogue import Catalogue
-from counter.trade.closing import Closing, Reopening
-from counter.trade.corrections import Correction
-from counter.trade.drawer import DrawerMove
-from counter.trade.ledger import Count, Printed
-from counter.trade.mendings import Lost, Mending
-from counter.trade.people import Pins
-from counter.trade.production import Batch, Hold, Stops
-from counter.trade.refunds import Refund
-from counter.trade.sales import Sale
-from counter.trade.settings import SettingsChange
-from counter.trade.temperatures import Temperature, ThermometerCheck
-from counter.trade.tubs import TubCheck, TubEnded, TubOpened
-from counter.trade.waste import Waste
-from counter.trade.whereabouts import Move
 
-TABLES: dict[str, type[msgspec.Struct]] = {
-    "batches": Batch,
-    "holds": Hold,
-    "printed": Printed,
-    "tubs": TubOpened,
-    "checks": TubCheck,
-    "ended": TubEnded,
-    "sales": Sale,
-    "refunds": Refund,
-    "waste": Waste,
-    "counts": Count,
-    "drawer": DrawerMove,
-    "temperatures": Temperature,
-    "thermometers": ThermometerCheck,
-    "moves": Move,
-    "corrections": Correction,
-    "answers": Answer,
-    "catalogues": Catalogue,
-    "confirmed": Answers,
-    "pins": Pins,
-    "settings": SettingsChange,
-    "stops": Stops,
-    "closings": Closing,
-    "reopenings": Reopening,
-    "lost": Lost,
-    "mendings": Mending,
-}
 # A lot, or the number of a sale or refund, where it begins a text of a line (a tub's name begins
 # with its lot). It may find one too many, never one too few.
 _NUMBERS = re.compile(rb'"(\d{5}-\d{2,3}|\d{4}-\d\d-\d\d/R?\d{3,})')

@@ -149,7 +149,7 @@ class Ledger:
         return sum(t.level for t in self.tubs.values() if t.lot == lot and t.ended is None)
 
     def add(self, records: Mapping[str, Sequence[object]]) -> None:
-        """Take one commit's records in. Tables: see :data:`counter.shop.tables.TABLES`."""
+        """Take one commit's records in. Tables: see :data:`.tables.TABLES`."""
         if records.keys() == {"sales"}:  # as most commits are: nothing else is looked for
             for sale in _of(records, "sales", Sale):
                 self.add_sale(sale)

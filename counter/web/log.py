@@ -77,7 +77,7 @@ def index() -> str:
     """The batches of a day, today's if none is named, and the products to log one of."""
     today = shop().today()
     day = parse_day(field("day")) if field("day", "") else today
-    batches, written = shop().made_on(day), shop().batches_of(day)
+    batches, written = shop().made_on(day), shop().records(Batch, day)
     return render_template(
         "log.html", day=day, today=today, day_words=batch_form.day_words,
         products=shop().catalogue.products.values(),

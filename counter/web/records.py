@@ -11,7 +11,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError, NotFound
 from counter.trade.closing import grouped
-from counter.trade.production import lot_day
+from counter.trade.production import Batch, lot_day
+from counter.trade.sales import Sale
 from counter.trade.units import parse_day
 from counter.web.batch_form import pressure
 from counter.web.charts import brix_picture, summary_of, way_of_lot
@@ -72,7 +73,7 @@ def index() -> str | tuple[str, int]:
 def log() -> str:
     """The production log of a day, with its corrections."""
     day = day_asked()
-    batches = shop().batches_of(day)
+    batches = shop().records(Batch, day)
     last = {batch.lot: batch for batch in batches}
     changes = [batch for batch in batches if batch.revision]
     return render_template(
@@ -86,7 +87,7 @@ def sales() -> str:
     """The sales of a day; each leads to its receipt and its refund."""
     day = day_asked()
     return render_template(
-        "records_sales.html", sales=shop().sales_of(day), place_of=place_of, **around(day)
+        "records_sales.html", sales=shop().records(Sale, day), place_of=place_of, **around(day)
     )
 
 

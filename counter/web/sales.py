@@ -41,8 +41,8 @@ def url_of(view: str, number: str) -> str:
 def index() -> str:
     """The last sales of today, newest first."""
     today = shop().today()  # also where it is closed by now
-    sales = shop().sales_of(today)[-SHOWN:][::-1]
-    refunded = {refund.sale for refund in shop().refunds_on(today)}
+    sales = shop().records(Sale, today)[-SHOWN:][::-1]
+    refunded = {refund.sale for refund in shop().records(Refund, today)}
     return render_template("sales.html", sales=sales, refunded=refunded, place_of=place_of)
 
 

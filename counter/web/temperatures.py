@@ -8,7 +8,14 @@ from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput, CounterError
-from counter.trade.temperatures import SHOWS, Water, what_is_wrong, what_to_do
+from counter.trade.temperatures import (
+    SHOWS,
+    Temperature,
+    ThermometerCheck,
+    Water,
+    what_is_wrong,
+    what_to_do,
+)
 from counter.trade.units import parse_day, parse_temperature
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
@@ -31,9 +38,9 @@ def show() -> str:
     """The places with their last reading, and the readings of a day."""
     settings, today = shop().settings, shop().today()
     day = parse_day(typed("day") or str(today))
-    readings = shop().temperatures(day, day)
+    readings = shop().records(Temperature, day, day)
     last = {r.place: r for r in readings}
-    checks = shop().thermometers(day, day)
+    checks = shop().records(ThermometerCheck, day, day)
     of_each = {c.thermometer: c for c in checks}.values()
     wrong = [
         *((r.at, r.celsius, what_to_do(r)) for r in last.values() if not r.ok),

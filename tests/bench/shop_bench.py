@@ -25,12 +25,13 @@ import msgspec
 from counter.books import Books
 from counter.shop import Shop, make_shop
 from counter.shop.making import BatchNote
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.closing import Closing
 from counter.trade.payments import Tender
 from counter.trade.production import Batch, lot_code
 from counter.trade.sales import Sale, Slip
 from counter.trade.settings import parse_settings
+from counter.trade.tables import TABLES
 from counter.trade.units import parse_clock
 
 HERE = Path(__file__).parent  # a temporary folder may lie in memory, where an fsync costs nothing

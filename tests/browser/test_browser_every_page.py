@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from counter.trade.temperatures import Temperature
 from counter.web.pages import PAGES
 from tests.browser.conftest import TABLET, Live
 from tests.browser.looks import axe_findings, sideways, small_targets
@@ -103,7 +104,7 @@ def test_a_temperature_is_noted_in_two_taps(live: Live, tablet: Any) -> None:
     tablet.locator("summary", has_text="fridge").click()
     tablet.locator("details[open] .figures-row button").nth(1).click()
     expect(tablet.locator("p.notice").first).to_contain_text("as it must be")
-    [reading] = live.shop.temperatures(live.shop.today(), live.shop.today())
+    [reading] = live.shop.records(Temperature, live.shop.today(), live.shop.today())
     assert (reading.place, reading.ok) == ("fridge", True)
 
 

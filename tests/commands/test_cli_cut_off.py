@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 
 from counter.shop import Shop, make_shop
+from counter.trade.sales import Sale
 from tests.conftest import CATALOGUE, SETTINGS
 
 pytestmark = pytest.mark.skipif(
@@ -57,7 +58,7 @@ def unread(folder: Path, *words: str) -> tuple[subprocess.Popen[bytes], int]:
 
 def sales(folder: Path) -> int:
     shop = Shop.open(folder)
-    found = len(shop.sales_of(shop.today()))
+    found = len(shop.records(Sale, shop.today()))
     shop.books.close()
     return found
 

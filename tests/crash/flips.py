@@ -32,6 +32,7 @@ from counter.books.mend import PAGE
 from counter.errors import CounterError
 from counter.shop import Shop, make_shop
 from counter.shop.mending import mend_shop
+from counter.trade.sales import Sale
 from tests.conftest import CATALOGUE, SAID, SETTINGS, Clock, ShopInHand
 
 KINDS = ("a bit of the database", "a bit of the log", "the database cut", "the log cut")
@@ -134,7 +135,9 @@ class Damaged:
         assert check_books(shop.books).sound
         shop.books.close()
         self.lines = bodies(place / "true")
-        self.numbers = {s.number for d in range(20, 24) for s in shop.sales_of(date(2026, 11, d))}
+        self.numbers = {
+            s.number for d in range(20, 24) for s in shop.records(Sale, date(2026, 11, d))
+        }
 
     def hit(self, random: Random) -> tuple[str, int]:
         """Damage a new copy of the shop; how, and how many lines stand on the page that is hit."""

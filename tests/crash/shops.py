@@ -21,7 +21,7 @@ from counter.books.check import check_books
 from counter.errors import DaySealed
 from counter.shop import Shop, make_shop
 from counter.trade.payments import Tender
-from counter.trade.sales import Slip, SlipItem
+from counter.trade.sales import Sale, Slip, SlipItem
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
 ROOT = Path(__file__).parents[2]
@@ -87,7 +87,7 @@ class Law:
         self.states += 1
 
     def _booked(self, shop: Shop, answered: Mapping[str, str]) -> dict[str, str]:
-        sales = [sale for day in shop.books.days() for sale in shop.sales_of(day)]
+        sales = [sale for day in shop.books.days() for sale in shop.records(Sale, day)]
         booked = {sale.key: sale.number for sale in sales}
         assert len(booked) == len(sales), "a key was booked twice"
         lost = {key: n for key, n in answered.items() if booked.get(key) != n}

@@ -16,7 +16,7 @@ import pytest
 
 from counter.books.formats import FILE, FORMAT
 from counter.shop import Shop
-from counter.shop.tables import TABLES
+from counter.trade.tables import TABLES
 from tests.conftest import Clock, ShopInHand
 
 HERE = Path(__file__).parent

@@ -41,8 +41,9 @@ from counter.shop import Shop, make_shop, restore
 from counter.shop.sealing import Seal, kept_seal
 from counter.shop.staffing import open_secret, set_pin
 from counter.shop.sticks import let_go, restore_shop
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
+from counter.trade.tables import TABLES
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 from tests.lines import spoil
 from tests.records.conftest import content

@@ -9,7 +9,13 @@ import pytest
 
 from counter.errors import BadInput, NotFound
 from counter.trade.settings import parse_settings
-from counter.trade.temperatures import Water, what_is_wrong, what_to_do
+from counter.trade.temperatures import (
+    Temperature,
+    ThermometerCheck,
+    Water,
+    what_is_wrong,
+    what_to_do,
+)
 from counter.trade.units import parse_temperature
 from tests.conftest import SETTINGS, Maker, ShopInHand
 
@@ -52,15 +58,15 @@ def test_readings_are_kept_with_their_day(hand: ShopInHand) -> None:
     hand.clock.forward(hours=24)
     shop.note_temperature("hot  well", Decimal(61))
     assert (first.place, first.hot, first.by) == ("fridge", False, "Ida")
-    assert shop.temperatures(DAY, DAY) == [first]
-    assert [t.place for t in shop.temperatures(DAY, shop.today())] == ["fridge", "hot well"]
+    assert shop.records(Temperature, DAY, DAY) == [first]
+    assert [t.place for t in shop.records(Temperature, DAY, shop.today())] == ["fridge", "hot well"]
 
 
 @pytest.mark.parametrize("celsius", ["-41", "120.01", "300"])
 def test_nonsense_is_refused_and_nothing_is_written(hand: ShopInHand, celsius: str) -> None:
     with pytest.raises(BadInput, match="a place that holds food shows -40 to 120 °C"):
         hand.shop.note_temperature("fridge", Decimal(celsius))
-    assert hand.shop.temperatures(DAY, DAY) == []
+    assert hand.shop.records(Temperature, DAY, DAY) == []
 
 
 def test_a_place_nobody_set_up_is_refused_with_near_names(hand: ShopInHand) -> None:
@@ -105,12 +111,12 @@ def test_a_thermometer_is_right_to_one_degree(
 ) -> None:
     made = hand.shop.check_thermometer(" probe  1 ", water, parse_temperature(written), by="Ida")
     assert (made.thermometer, made.ok, made.by) == ("probe 1", ok, "Ida")
-    assert hand.shop.thermometers(DAY, DAY) == [made]
+    assert hand.shop.records(ThermometerCheck, DAY, DAY) == [made]
     assert bool(what_is_wrong(made)) is not ok
-    assert hand.shop.temperatures(DAY, DAY) == []  # no place was measured
+    assert hand.shop.records(Temperature, DAY, DAY) == []  # no place was measured
 
 
 def test_a_thermometer_has_a_name(hand: ShopInHand) -> None:
     with pytest.raises(BadInput, match="it has no name"):
         hand.shop.check_thermometer("  ", "ice", Decimal(0))
-    assert hand.shop.thermometers(DAY, DAY) == []
+    assert hand.shop.records(ThermometerCheck, DAY, DAY) == []

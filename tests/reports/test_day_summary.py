@@ -17,7 +17,7 @@ from counter.shop import Shop
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, LotDay
 from counter.trade.refunds import Refund, taken_back
-from counter.trade.sales import Discount
+from counter.trade.sales import Discount, Sale
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
 from tests.reports.conftest import LAST
 from tests.reports.plain import by, carried_into, draws_of, lines_of, rows_of
@@ -251,7 +251,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
         assert found.net + found.added_tax == found.total == closing.total
         assert found.total + found.rounding == found.paid
         assert found.paid == sum(closing.payments.values())
-        sales, refunds = hand.shop.sales_of(closing.day), refunds_in(hand.shop, closing.day)
+        sales, refunds = hand.shop.records(Sale, closing.day), refunds_in(hand.shop, closing.day)
         gone = taken_back({s.number: s for s in sales}, refunds)
         stayed = [s for s in sales if s.number not in gone]
         assert sum(h.total for h in found.hours) == found.takings.stayed

@@ -73,7 +73,7 @@ def test_it_goes_into_the_book_of_its_day_while_that_is_open(hand: ShopInHand) -
     hand.clock.set("2026-11-25 07:00")
     sale = paid(shop, at("24 18:02"))
     assert (sale.number, sale.at) == ("2026-11-24/0001", at("24 18:02"))
-    assert [s.number for s in shop.sales_of(date(2026, 11, 24))] == [sale.number]
+    assert [s.number for s in shop.records(Sale, date(2026, 11, 24))] == [sale.number]
     assert shop.ledger().rows["26328-01"].carried_in == 47
 
 
@@ -403,6 +403,6 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
         assert before is None or closing.cash.start == before.cash.left
         carried = {c.lot.lot: c.amount for c in closing.carried}
     days = {c.day for c in closings}
-    assert {s.number for day in days for s in shop.sales_of(day)} == sold
+    assert {s.number for day in days for s in shop.records(Sale, day)} == sold
     assert {s.sale for s in shop.trace(lot).sales} <= sold
     assert shop.check().sound

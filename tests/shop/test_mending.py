@@ -21,8 +21,10 @@ from counter.cli import main
 from counter.errors import BadInput, BookDamaged, BooksError, NotAShop, NotFound
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
-from counter.shop.tables import TABLES, found_by
+from counter.shop.tables import found_by
 from counter.trade.mendings import Mending
+from counter.trade.sales import Sale
+from counter.trade.tables import TABLES
 from tests.conftest import SAID, ShopInHand
 
 
@@ -76,7 +78,7 @@ def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
 
 def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand) -> None:
     last = sold.shop.books.end()[0]
-    numbers = {s.number for s in sold.shop.sales_of(sold.shop.today())}
+    numbers = {s.number for s in sold.shop.records(Sale, sold.shop.today())}
     sold.shop.books.close()
     file = folder_of(sold) / FILE
     whole, note = file.read_bytes(), (folder_of(sold) / "books.last").read_bytes()

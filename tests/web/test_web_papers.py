@@ -10,6 +10,7 @@ from typing import Any
 import pdfplumber
 import pytest
 
+from counter.trade.temperatures import Temperature, ThermometerCheck
 from tests.conftest import ShopInHand
 from tests.lines import kept
 from tests.web.conftest import Page, books_of
@@ -192,7 +193,7 @@ def test_a_temperature_is_noted_with_a_button_or_typed(page: Page, morning: Shop
     assert made.status_code == 302
     page.post("/temperatures/", {"place": place, "celsius": "48F", "note": "door stood open"})
     today = morning.shop.today()
-    first, second = morning.shop.temperatures(today, today)
+    first, second = morning.shop.records(Temperature, today, today)
     assert (first.ok, second.ok) == (True, False)
     assert second.note == "door stood open"
     text = text_of(page.get("/temperatures/"))
@@ -219,7 +220,7 @@ def test_no_place_shows_what_cannot_be(
 def test_a_thermometer_is_checked_on_the_page(page: Page, morning: ShopInHand) -> None:
     sent = {"thermometer": "probe 1", "water": "ice", "celsius": "36", "note": "old battery"}
     assert page.post("/temperatures/thermometer", sent).status_code == 302
-    [made] = morning.shop.thermometers(morning.shop.today(), morning.shop.today())
+    [made] = morning.shop.records(ThermometerCheck, morning.shop.today(), morning.shop.today())
     assert (made.thermometer, made.water, made.ok) == ("probe 1", "ice", False)
     told = text_of(page.get("/temperatures/"))
     assert "probe 1 is more than 1" in told
