@@ -272,9 +272,11 @@ def unpack(
 
 
 @contextmanager
-def opened(path: Path, lock: Lock | None = None) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
-    """A copy whose outside is proved: its digest, its names, its sizes. SealedCopy for one whose
-    passphrase is not known."""
+def opened(
+    path: Path, lock: Lock | None = None, *, to_its_end: bool = True
+) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
+    """A copy whose outside is proved: its digest (``to_its_end``: all of it is read), its names,
+    its sizes. SealedCopy for one whose passphrase is not known."""
     tried = f"read backup {path}"
     try:
         with path.open("rb") as raw:
@@ -288,7 +290,7 @@ def opened(path: Path, lock: Lock | None = None) -> Iterator[tuple[zipfile.ZipFi
             if file.read(len(MARK)) != MARK:
                 why = "it is no backup of a shop, or it was cut off"
                 raise BadArchive(tried, why, "Name a .zip of `counter backup`")
-            if _digest(file) != file.read():
+            if to_its_end and _digest(file) != file.read():
                 raise BadArchive(tried, "its bytes are not those that were written", OTHER)
             with zipfile.ZipFile(file) as archive:
                 yield archive, _manifest_of(archive, tried)

@@ -54,7 +54,7 @@ def backup(
 ) -> None:  # fmt: skip
     """Copy the whole shop into one file on a stick, and read it back.
 
-    Exit status 1 where the newest copy there says what is not so any more; the copy is made."""
+    Exit status 1 where a copy there says what is not so any more; the copy is made."""
     shop = open_shop(ctx)
     if listed:
         found = shop.copies(to)
@@ -92,11 +92,15 @@ def backup(
 @click.command()
 @click.argument("archive", type=click.Path(path_type=Path))
 @click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
+@click.option("--lines", is_flag=True,
+              help="The last resort: build the books up from the lines of text alone.")  # fmt: skip
 @passphrase_option
 @json_option
-def restore(archive: Path, folder: Path, file: Path | None, json: bool) -> None:
-    """Put the backup ARCHIVE back into DIR, a new or an empty folder."""
-    made = _put_back(archive, folder, passphrase_in(file))
+def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: bool) -> None:
+    """Put the backup ARCHIVE back into DIR, a new or an empty folder.
+
+    ARCHIVE may be a folder that one was unpacked into."""
+    made = _put_back(archive, folder, passphrase_in(file), lines)
     if json:
         as_json(made)
     else:
@@ -113,13 +117,13 @@ def restore(archive: Path, folder: Path, file: Path | None, json: bool) -> None:
         sys.exit(1)
 
 
-def _put_back(archive: Path, folder: Path, given: str) -> Restored:
+def _put_back(archive: Path, folder: Path, given: str, lines: bool) -> Restored:
     from counter.errors import SealedCopy
     from counter.shop import restore as put_back
 
     try:
         with progress("Putting back") as tell:
-            return put_back(archive, folder, tell, given)
+            return put_back(archive, folder, tell, given, lines=lines)
     except SealedCopy:
         if given:
             raise
@@ -129,7 +133,7 @@ def _put_back(archive: Path, folder: Path, given: str) -> Restored:
             given = ""
         if not given:
             raise
-    return _put_back(archive, folder, given)
+    return _put_back(archive, folder, given, lines)
 
 
 COMMANDS = (backup, restore)

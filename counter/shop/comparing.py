@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Literal
 
 import msgspec
 
 from counter.books import Books, Line
-from counter.books.copies import Lock, unpack
-from counter.books.engine import FILE, reading
+from counter.books.copies import Lock, Manifest, unpack
+from counter.books.engine import FILE, Rows, reading
 from counter.books.held import Workplace
 from counter.books.lines import Misfit, read_line
 from counter.books.tables import lines_in, walk
@@ -55,28 +56,40 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
 def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:
     """Whether each line of a copy stands in the books as it was. Raises BadArchive for a copy that
     cannot be trusted, BookDamaged where the books cannot be read."""
+    with unpacked(path, lock) as (manifest, rows):
+        return compare_lines(books, path.name, manifest.n, rows)
+
+
+@contextmanager
+def unpacked(path: Path, lock: Lock | None = None) -> Iterator[tuple[Manifest, Rows]]:
+    """A copy that was proved to its end, and its database."""
+    with Workplace("tofu-copy-") as place:
+        manifest = unpack(path, Path(place), lock)
+        with reading(Path(place) / FILE) as rows:
+            yield manifest, rows
+
+
+def compare_lines(books: Books, copy: str, n: int, rows: Rows) -> Compared:
+    """Whether each of the ``n`` lines of an unpacked copy stands in the books as it was."""
     known: Line | None = None
     here = first = known
     (end, _), lines = books.end(), 0
-    with Workplace("tofu-copy-") as place:
-        n = unpack(path, Path(place), lock).n
-        with reading(Path(place) / FILE) as rows:
-            for then, _ in walk(rows):
-                now = next(iter(lines_in(books.engine.rows, "WHERE n = ?", [then.n])), None)
-                if now and now.body == then.body:  # a mending gives new links to all
-                    known = known if first else then
-                    continue
-                lines += 1
-                here, first = (here, first) if first else (now, then)
+    for then, _ in walk(rows):
+        now = next(iter(lines_in(books.engine.rows, "WHERE n = ?", [then.n])), None)
+        if now and now.body == then.body:  # a mending gives new links to all
+            known = known if first else then
+            continue
+        lines += 1
+        here, first = (here, first) if first else (now, then)
     if first is None:
-        return Compared(copy=path.name, kind="same", n=n)
+        return Compared(copy=copy, kind="same", n=n)
     kind: Kind = "other" if first.n == 1 and end else "apart"
     if first.n > end:
         kind = "shorter"
     elif kind == "apart" and (here is None or _entered(here) == _entered(first)):
         kind = "changed"  # else two people wrote two things
     return Compared(
-        copy=path.name, kind=kind, n=n, first=first.n, lines=lines, book=first.book,
+        copy=copy, kind=kind, n=n, first=first.n, lines=lines, book=first.book,
         line=first.line, known=_entered(known), here=_entered(here), there=_entered(first),
     )  # fmt: skip
 

@@ -17,8 +17,9 @@ from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
 from counter.shop.comparing import Compared, compare
 from counter.shop.desk import Desk
+from counter.shop.restoring import Restored, restore_shop
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
-from counter.shop.sticks import Restored, Saved, copies_in, restore_shop, save_shop
+from counter.shop.sticks import Saved, copies_in, save_shop, stem_of
 from counter.trade.asking import still_open
 from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
@@ -79,7 +80,9 @@ class Copying(Desk):
         )  # fmt: skip
         if not program or own:
             return saved
-        return msgspec.structs.replace(saved, apart=_beside(place, page(saved.n, saved.link)))
+        name = f"{stem_of(self.books, self.settings.shop.name)} {PAGE}"  # others copy here, too
+        told = _beside(place, name, page(saved.n, saved.link))
+        return msgspec.structs.replace(saved, apart=told)
 
     def _page(self, day: date) -> Page:
         """What to do with a copy, in English and in the shop's language."""
@@ -91,7 +94,8 @@ class Copying(Desk):
         if isinstance(last, Closing):
             _, sealed = self.books.head(CLOSINGS)
             seal = f"{last.day}\n{' '.join(sealed[i : i + 4] for i in range(0, 64, 4))}"
-        told = {"shop": shop.name, "day": day, "seal": seal}
+        stem = stem_of(self.books, shop.name)
+        told = {"shop": shop.name, "day": day, "seal": seal, "stem": stem}
         return lambda n, link: text.format(n=n, link=link, **told).lstrip()
 
     def _asks_after_restore(self) -> bool:
@@ -183,12 +187,12 @@ class Copying(Desk):
         forget_seal(self._folder())
 
 
-def _beside(place: Path, page: str) -> str:
-    """Put the program and the page beside the copies; "" or why it is not all there."""
+def _beside(place: Path, name: str, page: str) -> str:
+    """Put the program and this shop's page beside the copies; "" or why it is not all there."""
     from counter.shop.wheels import carry_wheels
 
     try:
-        write_whole(place / PAGE, page.encode())
+        write_whole(place / name, page.encode())
         carry_wheels(place)
     except (CounterError, LabelError, OSError) as error:
         return str(error)
@@ -197,8 +201,9 @@ def _beside(place: Path, page: str) -> str:
 
 def restore(
     archive: Path, folder: Path, progress: Progress | None = None, passphrase: str = "",
-    clock: Callable[[], datetime] | None = None,
+    clock: Callable[[], datetime] | None = None, *, lines: bool = False,
 ) -> Restored:  # fmt: skip
-    """Put a copy into an empty folder, every byte and every line proved."""
+    """Put a copy into an empty folder, every byte and every line proved; or, the last resort, what
+    its ``lines`` of text give."""
     lock = Seal(passphrase=passphrase) if passphrase else None
-    return restore_shop(archive, folder, lock, progress, clock)
+    return restore_shop(archive, folder, lock, progress, clock, lines=lines)

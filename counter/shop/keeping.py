@@ -13,7 +13,7 @@ from counter.books import Entry as Commit
 from counter.errors import BadInput, Refused
 from counter.shop.copying import Copying, Progress, restore
 from counter.shop.correcting import Correcting
-from counter.shop.sticks import Restored
+from counter.shop.restoring import Restored
 from counter.shop.tables import code_name
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late

@@ -1,40 +1,24 @@
-"""Copies on a stick: what goes in, what they are called, which are kept, and how one comes back."""
+"""Copies on a stick: what goes in, what they are called, and which are kept."""
 
 from __future__ import annotations
 
 import os
 import re
-import secrets
-import shutil
-import tempfile
 import time
-from collections.abc import Callable, Iterable, Sequence
-from contextlib import closing, suppress
-from datetime import date, datetime
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
+from datetime import date
 from pathlib import Path
+from sqlite3 import Error
 
 import msgspec
 
 from counter.books import CATALOGUE, Books
-from counter.books.check import Checked, check_books
-from counter.books.copies import (
-    TEXTS,
-    Lock,
-    Page,
-    Progress,
-    opened,
-    safe_name,
-    unpack,
-    write_copy,
-)
-from counter.books.engine import FILE, RESTORED, refused
-from counter.books.files import keep_private, sync_folder
-from counter.books.mend import rebuild
-from counter.errors import BooksError, CounterError, DiskRefused, SealedCopy
-from counter.shop.comparing import compare
-from counter.shop.tables import found_by
-from counter.trade.settings import parse_settings
-from counter.trade.tables import TABLES
+from counter.books.copies import Lock, Page, Progress, opened, safe_name, write_copy
+from counter.books.engine import Rows, refused
+from counter.books.tables import lines_in
+from counter.errors import BooksError, DiskRefused, SealedCopy
+from counter.shop.comparing import compare_lines, unpacked
 
 _NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip(?:\.sealed)?")
 
@@ -45,7 +29,7 @@ class Saved(msgspec.Struct, frozen=True):
     """A copy that was made and read back, with its seal, number and link of the last line.
 
     ``removed`` are older ones the rule let go; ``damaged`` what was damaged when it was copied;
-    ``against`` what the newest copy there says that is not so any more; ``apart`` why the program
+    ``against`` what copies there say that is not so any more; ``apart`` why the program
     itself is not beside it."""
 
     path: str
@@ -74,30 +58,6 @@ class Saved(msgspec.Struct, frozen=True):
             said += f" {self.against}"
         if self.apart:
             said += f" The program is not beside it. {self.apart}"
-        return said
-
-
-class Restored(msgspec.Struct, frozen=True):
-    """A shop put back from a copy of a day, ``age`` days ago, with the findings of its check.
-    ``pins``: people had PINs, whose key no copy carries."""
-
-    path: str
-    files: int
-    size: int
-    checked: Checked
-    day: str
-    age: int
-    pins: bool
-
-    @property
-    def said(self) -> str:
-        """How old the copy is, and that PINs do not fit any more."""
-        said = f"It is of {self.day}, {self.age} days ago; what was sold since is not in it."
-        if self.age < 2:
-            ago = "today" if self.age < 1 else "yesterday"
-            said = f"It is of {self.day}, {ago}; what was sold since is not in it."
-        if self.pins:
-            said += " No PIN fits any more: set the owner's anew with `counter pin PERSON`."
         return said
 
 
@@ -136,18 +96,18 @@ def save_shop(
     progress: Progress | None = None,
 ) -> Saved:  # fmt: skip
     """Copy a shop folder into ``to`` as ``<shop>-<id>-<day>.zip``, prove it, compare the books with
-    the newest copy there, then thin out by the rule.
+    the copies there, then thin out by the rule.
 
-    ``keep`` is (days, months): see :func:`let_go`; None keeps all, and so does a shop that is not
-    as it was. ``to`` must exist: a stick that is not in would otherwise be written beside, onto the
-    disk it is to guard against. Raises BooksError.
+    ``keep`` is (days, months): see :func:`let_go`; None keeps all. One that says what is not so any
+    more is never let go, and none where the newest cannot be read. ``to`` must exist: a stick that
+    is not in would otherwise be written beside, onto the disk it is to guard against. Raises
+    BooksError.
     """
     if not to.is_dir():
         do = "Put the stick in, or name another folder; then run `counter backup`"
         raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
-    slug = re.sub(r"[^a-z0-9]+", "-", shop.lower()).strip("-")[:40] or "shop"
-    stem, end = f"{slug}-{mark_of(books)}", ".zip.sealed" if lock else ".zip"
-    against = _against(books, to, f"{slug}-", lock)
+    stem, end = stem_of(books, shop), ".zip.sealed" if lock else ".zip"
+    against, apart = _apart(books, to, stem.removesuffix(mark_of(books)), lock)
     path, number = to / f"{stem}-{day}{end}", 1
     while path.exists() and _knows_more(path, books, lock):
         number += 1
@@ -158,7 +118,8 @@ def save_shop(
     )  # fmt: skip
     _clear(to, stem)
     removed = []
-    names = [p.name for p in to.iterdir()] if not (against or made.damaged) else []
+    unsure = made.damaged or (against and not apart)
+    names = {p.name for p in to.iterdir()} - apart if not unsure else set()
     for name in let_go(names, stem, *keep) if keep else ():
         with suppress(OSError):  # it is only in the way
             (to / name).unlink()
@@ -177,20 +138,64 @@ def _clear(to: Path, stem: str) -> None:
                 path.unlink()
 
 
-def _against(books: Books, to: Path, slug: str, lock: Lock | None) -> str:
-    """What the newest copy in a folder says that is not so any more, in a sentence. One that was
-    sealed with another passphrase says nothing. Where this shop has none, that of a shop of this
-    name is looked at: whoever writes all of the books anew makes another shop of them."""
+_End = tuple[int, str, Path]  # number and link of the last line of a copy
+
+
+def _apart(books: Books, to: Path, slug: str, lock: Lock | None) -> tuple[str, set[str]]:
+    """What the copies in a folder say that is not so any more, a sentence for each line of descent
+    (of the longest), and the names of all copies that say so."""
+    said, apart = list[str](), set[str]()
     try:
-        for copy in reversed(copies_in(books, to) or _copies_named(to, slug)):
-            with suppress(SealedCopy):
-                compared = compare(books, copy, lock)
-                return "" if compared.kind == "same" else compared.said
+        found = _differ(books, to, slug, lock, said)
     except OSError as error:
         raise refused(f"back up into '{to}'", error) from error
-    except BooksError as error:
-        return str(error)
-    return ""
+    while found:
+        longest, of_it = found[0][2], found[:1]
+        try:
+            with unpacked(longest, lock) as (manifest, rows):
+                compared = compare_lines(books, longest.name, manifest.n, rows)
+                of_it += [one for one in found[1:] if _goes_on(rows, *one)]
+            told = "" if compared.kind == "same" else compared.said
+        except BooksError as error:
+            told = str(error)
+        if told:
+            said.append(told)
+            apart |= {path.name for *_, path in of_it}
+        found = [one for one in found if one not in of_it]
+    return " ".join(said), apart
+
+
+def _differ(
+    books: Books, to: Path, slug: str, lock: Lock | None, said: list[str]
+) -> list[_End]:  # fmt: skip
+    """The copies in a folder that do not end with a line of these books, the longest first. That
+    one's link proves all lines before it: of all but the newest nothing else is read. One that was
+    sealed with another passphrase says nothing. Where this shop has none, those of a shop of this
+    name are looked at: whoever writes all of the books anew makes another shop of them."""
+    found, newest = list[_End](), True
+    for copy in reversed(copies_in(books, to) or _copies_named(to, slug)):
+        try:
+            with suppress(SealedCopy), opened(copy, lock, to_its_end=newest) as (_, manifest):
+                newest = False
+                if books.link_of(manifest.n) != manifest.link:
+                    found.append((manifest.n, manifest.link, copy))
+        except BooksError as error:
+            said += [str(error)] if newest else []
+            newest = False
+    return sorted(found, reverse=True)
+
+
+def _goes_on(rows: Rows, n: int, link: str, _: Path) -> bool:
+    """Whether a copy of these lines goes on from one that ends so."""
+    with suppress(Error, BooksError):
+        return any(line.link == link for line in lines_in(rows, "WHERE n = ?", [n]))
+    return False
+
+
+def stem_of(books: Books, shop: str) -> str:
+    """What the names of a shop's copies begin with."""
+    slug = re.sub(r"[^a-z0-9]+", "-", shop.lower()).strip("-")[:40] or "shop"
+    return f"{slug}-{mark_of(books)}"
 
 
 def mark_of(books: Books) -> str:
@@ -238,68 +243,3 @@ def let_go(names: Iterable[str], stem: str, days: int, months: int) -> list[str]
     last_of = {(day.year, day.month): name for day, _, name in dated}
     monthly = {last_of[month] for month in sorted(last_of)[-months:]} if months else set()
     return [name for day, _, name in dated if day not in last_days and name not in monthly]
-
-
-def restore_shop(
-    path: Path, folder: Path, lock: Lock | None = None, progress: Progress | None = None,
-    clock: Callable[[], datetime] | None = None,
-) -> Restored:  # fmt: skip
-    """Put a copy back into an empty or new ``folder``: the whole shop or nothing.
-
-    Every byte is proved against the list of the copy, and every line of the books against the line
-    before it; books that were damaged when they were copied are built up from their lines, where
-    these are all there. Raises BadArchive, DiskRefused, or BooksError for a folder not empty.
-    """
-    tried = f"restore {path.name} into '{folder}'"
-    try:
-        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-            raise BooksError(tried, "it is not an empty folder", "Name a new or an empty folder")
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(
-            tempfile.mkdtemp(dir=folder.parent, prefix=f".{folder.name}.", suffix=".part")
-        )
-    except OSError as error:
-        raise refused(tried, error) from error
-    try:
-        made = unpack(path, beside, lock, progress, whole=True)
-        if made.damaged:
-            with suppress(BooksError), tempfile.TemporaryDirectory(dir=beside) as name:
-                with opened(path, lock) as (archive, _):
-                    books_of = [kept.name for kept in made.files if kept.name.startswith(TEXTS)]
-                    lines = (line for book in books_of for line in archive.open(book))
-                    rebuild(Path(name), lines, TABLES, found_by)
-                (Path(name) / FILE).replace(beside / FILE)
-        with closing(Books.open(beside, TABLES)) as books:
-            checked = check_books(books)
-            pins = books.last("pins") is not None
-            _mark(beside, max(books.days(), default=date.min))
-        keep_private(beside)
-        if folder.exists():
-            folder.rmdir()
-        beside.rename(folder)
-        sync_folder(folder.parent)
-    except OSError as error:
-        raise refused(tried, error) from error
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
-    age = max(0, (_today(folder, clock) - date.fromisoformat(made.day)).days)
-    return Restored(str(folder), len(made.files), made.size, checked, made.day, age, pins)
-
-
-def _today(folder: Path, clock: Callable[[], datetime] | None) -> date:
-    """The date at the shop that was put back."""
-    if clock:
-        return clock().date()
-    zone = None
-    with suppress(OSError, ValueError, CounterError):
-        zone = parse_settings((folder / "shop.toml").read_text("utf-8")).zone
-    return datetime.now(zone).astimezone(zone).date()
-
-
-def _mark(folder: Path, last: date) -> None:
-    """Leave the last day that the copy knows, and what tells this restore from another: numbers of
-    that day and since may be out. A mark that nobody answered stays where it is earlier."""
-    mark, first = folder / RESTORED, str(last)
-    if mark.is_file():
-        first = min(first, mark.read_text("utf-8", "replace")[:10])
-    mark.write_text(f"{first} {secrets.token_hex(4)}\n", "utf-8")

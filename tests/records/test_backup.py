@@ -36,11 +36,12 @@ from counter.books.copies import (
 )
 from counter.books.engine import FILE, RESTORED
 from counter.books.mend import rebuild
-from counter.errors import BadArchive, BadInput, BooksError, DiskRefused, Refused
+from counter.errors import BadArchive, BadInput, BooksError, CounterError, DiskRefused, Refused
 from counter.shop import Shop, make_shop, restore
+from counter.shop.restoring import restore_shop
 from counter.shop.sealing import Seal, kept_seal
 from counter.shop.staffing import open_secret, set_pin
-from counter.shop.sticks import let_go, restore_shop
+from counter.shop.sticks import let_go
 from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
@@ -206,6 +207,77 @@ def test_a_copy_whose_database_is_unusable_comes_back_by_its_lines(
     back = restore(Path(made.path), tmp_path / "back", clock=hand.clock)
     assert back.checked.findings == ()
     assert Shop.open(tmp_path / "back", hand.clock).trace("26328-01").sales
+
+
+def only_texts(archive: Path, to: Path) -> Path:
+    """What is left of a copy where nothing but its lines and its settings can be read."""
+    with zipfile.ZipFile(archive) as opened:
+        for name in opened.namelist():
+            if name.startswith(TEXTS) or name.endswith("/shop.toml"):
+                opened.extract(name, to)
+    return to
+
+
+def test_a_shop_is_put_back_from_the_lines_of_text_alone_and_sells_on(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    archive = saved(hand, stick)
+    broken = tmp_path / "broken.zip"
+    broken.write_bytes(archive.read_bytes()[:-3] + b"000")  # cut, rotten: its digest fits no more
+    with pytest.raises(BadArchive):
+        restore(broken, tmp_path / "back")
+    texts = only_texts(archive, tmp_path / "texts")
+    for number, source in enumerate((broken, texts)):
+        made = restore(source, tmp_path / f"{number}", clock=hand.clock, lines=source == broken)
+        n, _ = hand.shop.books.end()
+        assert made.checked.findings == ()
+        assert made.built == n
+        assert f"built up from {n} lines of text: compare the seal of the last closing" in made.said
+        again = Shop.open(tmp_path / f"{number}", hand.clock)
+        assert again.books.end() == hand.shop.books.end()
+        assert again.trace("26328-01") == hand.shop.trace("26328-01")
+        assert again.books.engine.file is not None
+        assert again.books.engine.file.stat().st_mode & 0o777 == 0o600
+        assert (tmp_path / f"{number}" / RESTORED).read_text("utf-8")[:10] == "2026-11-25"
+        again.given = {"restored": "none"}
+        again.move_cash("float", 15000)
+        assert again.check().findings == ()
+
+
+@pytest.mark.parametrize(
+    ("spoil_it", "why"),
+    [
+        (lambda texts: (texts / "books" / "catalogue.txt").unlink(), "not all of their lines are"),
+        (lambda texts: shutil.rmtree(texts / "books"), "there are no lines of a shop's books in"),
+        (lambda texts: (texts / "shop" / "shop.toml").unlink(), "shop.toml is missing in it"),
+    ],
+)
+def test_lines_of_text_that_are_not_all_there_make_no_shop(
+    hand: ShopInHand, stick: Path, tmp_path: Path, spoil_it: Callable[[Path], None], why: str
+) -> None:
+    texts = only_texts(saved(hand, stick), tmp_path / "texts")
+    spoil_it(texts)
+    before = sorted(tmp_path.iterdir())
+    with pytest.raises(CounterError, match=why):
+        restore(texts, tmp_path / "back", lines=True)
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_lines_that_end_before_the_last_one_of_their_list_make_no_shop(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    """The end of a chain is missed by no link: what names it is the list of the copy."""
+    archive = saved(hand, stick)
+    texts = only_texts(archive, tmp_path / "texts")
+    with zipfile.ZipFile(archive) as opened:
+        opened.extract("manifest.json", texts)
+    n, _ = hand.shop.books.end()
+    last = max(texts_of(archive).items(), key=lambda one: json.loads(one[1][-1])["n"])[0]
+    kept_lines = (texts / last).read_bytes().splitlines(keepends=True)
+    (texts / last).write_bytes(b"".join(kept_lines[:-1]))
+    why = f"its list names line {n} as the last, and its lines end with line {n - 1}"
+    with pytest.raises(BooksError, match=why):
+        restore(texts, tmp_path / "back")
 
 
 def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
@@ -410,6 +482,19 @@ def test_restore_touches_no_folder_that_holds_something(
     (target / "mine.txt").unlink()
     restore(path, target)
     assert content(target) == content(tmp_path / "shop")
+
+
+def test_a_shop_is_not_put_back_within_the_folder_of_another(
+    hand: ShopInHand, stick: Path, tmp_path: Path
+) -> None:
+    path, inside = saved(hand, stick), tmp_path / "shop" / "back" / "again"
+    with pytest.raises(BooksError) as caught:
+        restore(path, inside)
+    assert str(caught.value) == (
+        f"Cannot restore {path.name} into '{inside}': it lies in '{tmp_path / 'shop'}', the folder"
+        " of another shop, whose copies would carry it. Name a folder beside that one."
+    )
+    assert not (tmp_path / "shop" / "back").exists()
 
 
 def test_a_restore_says_how_old_the_copy_is_and_nobody_else_may_read_what_it_made(

@@ -30,6 +30,7 @@ from counter.errors import (
 from counter.shop import Shop, make_shop, restore
 from counter.shop.sealing import Seal
 from counter.shop.staffing import check_pin, owner_has_pin, person_named, pins_of, set_pin
+from counter.shop.sticks import Saved, let_go
 from tests.conftest import CATALOGUE, IN_CI, SETTINGS, ShopInHand
 from tests.lines import kept as kept_in
 from tests.lines import lines_of
@@ -228,6 +229,67 @@ def test_two_computers_that_went_apart_are_named_when_their_copies_meet(
         f" 2026-11-24 09:30:00, that of {Path(first.path).name} at 2026-11-24 08:05:00."
     )
     assert len(list((tmp_path / "stick").glob("*.zip"))) == 2
+
+
+def test_every_backup_names_each_copy_on_the_stick_that_went_apart_and_keeps_them_all(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path
+) -> None:
+    """Also behind newer copies that agree, and once for all copies of one computer."""
+    stick = tmp_path / "stick"
+    begun = kept.back_up(tmp_path)
+    theirs = []
+    for minute in (5, 6):
+        other = came_back(begun.path, tmp_path / f"other-{minute}", folder_shop)
+        for day in (24, 25):
+            folder_shop.clock.set(f"2026-11-{day} 08:0{minute}")
+            other.move_cash("float", 15000 + minute)
+            theirs.append(Path(other.back_up(stick).path))
+    folder_shop.clock.set("2026-11-26 09:30")
+    folder_shop.sell("firm-block")
+    for _ in range(3):
+        folder_shop.clock.forward(days=1)
+        saved = with_copies_in(folder_shop, str(stick)).back_up()
+        assert not saved.good
+        assert saved.against.count("Two computers wrote on from line") == 2
+        assert [path.name in saved.against for path in theirs] == [False, True, False, True]
+    thrifty = let_go([p.name for p in stick.iterdir()], stem(saved), 1, 0)
+    assert {path.name for path in theirs} <= set(thrifty)  # the rule alone would let them go
+    assert kept.folder is not None
+    text = f"{SETTINGS}\n[backup]\nfolder = '{stick}'\nkeep_days = 1\nkeep_months = 0\n"
+    (kept.folder / "shop.toml").write_text(text, "utf-8")
+    folder_shop.clock.forward(days=1)
+    saved = Shop.open(kept.folder, folder_shop.clock).back_up()
+    assert len(saved.removed) == 3  # our own older ones
+    assert all(path.exists() for path in theirs)
+
+
+def stem(saved: Saved) -> str:
+    return Path(saved.path).name.rpartition("-2026-")[0]
+
+
+def test_a_copy_on_the_stick_is_for_its_owner_alone(kept: Shop) -> None:
+    assert Path(kept.back_up().path).stat().st_mode & 0o777 == 0o600
+
+
+def test_of_several_shops_on_a_stick_each_has_a_page_that_names_its_own_copies(
+    kept: Shop, folder_shop: ShopInHand, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("counter.shop.wheels.carry_wheels", lambda place: None)
+    neighbour = make_shop(
+        tmp_path / "neighbour", SETTINGS.replace("Tofu", "Harbour", 1), folder_shop.clock
+    )
+    neighbour.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
+    stick, pages = tmp_path / "stick", {}
+    for shop in (kept, neighbour):
+        saved = shop.back_up(stick, program=True)
+        assert saved.apart == ""
+        pages[stem(saved)] = (saved, shop.settings.shop.name)
+    assert {p.name for p in stick.glob("*.txt")} == {f"{name} {PAGE}" for name in pages}
+    for name, (saved, title) in pages.items():
+        said = (stick / f"{name} {PAGE}").read_text("utf-8")
+        assert said.startswith(f"{title}: a copy of the shop")
+        assert f"Last line: {saved.n}\n{saved.link}" in said
+        assert f"of those that begin with {name}.\n" in said
 
 
 def test_a_copy_of_another_shop_is_said_to_be_one(
@@ -537,7 +599,7 @@ def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Pat
     saved = kept.back_up(program=True)
     assert saved.apart == ""
     stick = tmp_path / "stick"
-    page = (stick / PAGE).read_text("utf-8")
+    page = (stick / f"{stem(saved)} {PAGE}").read_text("utf-8")
     assert saved.link in page
     there = {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()}
     for name in ("tofu_counter-", "cryptography-", "tinydb-"):
