@@ -36,8 +36,7 @@ class TrueDay(msgspec.Struct, frozen=True):
 Rule = Callable[[Sequence[DaySales], TrueDay], int]
 """What to make, from the days before (oldest first) and the day itself.
 
-A rule of the shop may look at nothing of the day but its date and holiday; only
-`perfect_rule` looks at its law."""
+A rule of the shop may look at nothing of the day but its date and holiday."""
 
 
 class Replay(msgspec.Struct, frozen=True):
@@ -103,7 +102,6 @@ def plan_rule(
     *,
     curve: Curve = EVEN,
     grain: int = 1,
-    guess: int | None = None,
     habits: Habits | None = None,
 ) -> Rule:
     """The plan: demand estimated from what was seen, then the best number of moulds."""
@@ -116,23 +114,12 @@ def plan_rule(
             special=day.special,
             curve=curve,
             grain=grain,
-            guess=guess or batch,
+            guess=batch,
             habits=habits,
             memory=memory,
         )
         # As `_as_sold`: with nothing made nothing is learned, and it would stay at nothing.
         return batch * max(1, best_moulds(estimate.demand, terms, batch))
-
-    return make
-
-
-def perfect_rule(terms: Terms, batch: int) -> Rule:
-    """The best that can be done by anybody who knows the law of each day, but not the day."""
-
-    def make(_history: Sequence[DaySales], day: TrueDay) -> int:
-        if day.law is None:
-            raise ValueError(f"the law of {day.day} is not known")
-        return batch * best_moulds(day.law, terms, batch)
 
     return make
 

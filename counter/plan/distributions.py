@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from itertools import accumulate
 
 import msgspec
@@ -26,7 +26,7 @@ class Demand(msgspec.Struct, frozen=True):
     """A discrete distribution of demand on 0, ``grain``, 2 × ``grain`` … pieces or millilitres.
 
     ``below[i]`` is the chance of at most ``i`` grains; ``moment[i]`` what those amounts add to the
-    mean, in grains. Make one with `from_masses`, `negative_binomial` or `poisson`.
+    mean, in grains. Make one with `from_masses` or `negative_binomial`.
 
     >>> fair = from_masses([0.5, 0.25, 0.25])
     >>> fair.mean, fair.cdf(1), fair.quantile(0.8), fair.expected_sales(1)
@@ -45,12 +45,6 @@ class Demand(msgspec.Struct, frozen=True):
     def most(self) -> int:
         """The largest amount that is still counted as possible."""
         return (len(self.below) - 1) * self.grain
-
-    def pmf(self, amount: int) -> float:
-        grains, rest = divmod(amount, self.grain)
-        if rest or not 0 <= grains < len(self.below):
-            return 0.0
-        return self.below[grains] - (self.below[grains - 1] if grains else 0.0)
 
     def cdf(self, amount: int) -> float:
         """The chance that no more than ``amount`` is asked for."""
@@ -108,13 +102,6 @@ def negative_binomial(mean: float, overdispersion: float, grain: int = 1) -> Dem
     return from_masses(down[::-1] + up, grain)
 
 
-def poisson(mean: float, grain: int = 1) -> Demand:
-    """Poisson demand with this ``mean`` in grains."""
-    top = math.ceil(mean + 12.0 * math.sqrt(mean) + 30.0)
-    logs = (k * math.log(mean) - mean - math.lgamma(k + 1.0) for k in range(top))
-    return from_masses([1.0] if mean <= 0 else [math.exp(log) for log in logs], grain)
-
-
 def log_beta_share(a: float, b: float, x: float) -> float:
     """Logarithm of the regularised incomplete beta function I_x(a, b), by continued fraction.
 
@@ -169,33 +156,3 @@ def mean_of_at_least(count: int, mean: float, overdispersion: float) -> float:
     ratio = mean / (size + mean)
     above = 0.0 if count == 1 else log_beta_share(count - 1, size + 1.0, ratio)
     return max(float(count), mean * math.exp(above - log_beta_share(count, size, ratio)))
-
-
-class Survival(msgspec.Struct, frozen=True):
-    """One step of a product-limit curve: after amount ``at``, ``chance`` of a demand above it."""
-
-    at: float
-    at_risk: int
-    events: int
-    chance: float
-
-
-def kaplan_meier(amounts: Iterable[tuple[float, bool]]) -> tuple[Survival, ...]:
-    """The product-limit curve of (amount, seen whole) pairs; False is a day that sold out.
-
-    At equal amounts the sold-out days count as larger. Beyond the largest amount the curve says
-    nothing when that day sold out: it does not reach zero. Source: Kaplan & Meier, Nonparametric
-    Estimation from Incomplete Observations, JASA 53 (1958) 457.
-
-    >>> [round(step.chance, 3) for step in kaplan_meier([(1, True), (2, False), (3, True)])]
-    [0.667, 0.0]
-    """
-    pairs = sorted(amounts)
-    steps: list[Survival] = []
-    chance = 1.0
-    for at in sorted({amount for amount, whole in pairs if whole}):
-        at_risk = sum(1 for amount, _ in pairs if amount >= at)
-        events = sum(1 for amount, whole in pairs if whole and amount == at)
-        chance *= 1.0 - events / at_risk
-        steps.append(Survival(at, at_risk, events, chance))
-    return tuple(steps)

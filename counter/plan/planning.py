@@ -12,15 +12,14 @@ import math
 from collections.abc import Callable, Sequence
 from datetime import date, time
 from decimal import ROUND_HALF_UP, Decimal
-from statistics import NormalDist, median
+from statistics import median
 from typing import Literal
 
 import msgspec
 
 from counter.errors import BadInput
 from counter.plan.demand import EVEN, WEEKDAYS, Curve, DaySales, Estimate, Memory, estimate_demand
-from counter.plan.distributions import Demand, poisson
-from counter.plan.levels import Habits
+from counter.plan.distributions import Demand
 from counter.trade.units import show_amount
 
 LEAST_LOSS = Decimal("0.05")
@@ -36,19 +35,18 @@ _NUMBERS = (
 class Terms(msgspec.Struct, frozen=True):
     """What one piece or millilitre brings and costs, in minor units (parts of one are fine).
 
-    ``price`` is without tax. ``goodwill`` is what a customer sent away costs beyond the margin.
-    ``last_day_price`` times ``keeps`` is what one left over is worth tomorrow, where ``keeps`` is
-    the chance that it is still sold then, 0 for what must go tonight. Raises BadInput.
+    ``price`` is without tax. ``last_day_price`` times ``keeps`` is what one left over is worth
+    tomorrow, where ``keeps`` is the chance that it is still sold then, 0 for what must go tonight.
+    Raises BadInput.
     """
 
     price: Decimal
     cost: Decimal
-    goodwill: Decimal = Decimal(0)
     last_day_price: Decimal = Decimal(0)
     keeps: Decimal = Decimal(0)
 
     def __post_init__(self) -> None:
-        amounts = (self.price, self.cost, self.goodwill, self.last_day_price)
+        amounts = (self.price, self.cost, self.last_day_price)
         if min(amounts) < 0 or not 0 <= self.keeps <= 1 or self.cost == 0:
             raise BadInput(
                 f"plan at price {self.price} and cost {self.cost}",
@@ -59,7 +57,7 @@ class Terms(msgspec.Struct, frozen=True):
     @property
     def missed(self) -> Decimal:
         """What one too few loses (cu)."""
-        return max(Decimal(0), self.price - self.cost + self.goodwill)
+        return max(Decimal(0), self.price - self.cost)
 
     @property
     def wasted(self) -> Decimal:
@@ -74,43 +72,6 @@ class Terms(msgspec.Struct, frozen=True):
     def ratio(self) -> Decimal:
         """The chance of being enough at which one more no longer pays, cu / (cu + co)."""
         return self.missed / (self.missed + self.wasted)
-
-
-class Portioned(msgspec.Struct, frozen=True):
-    """One way a product is sold: ``sold`` times ``draws`` pieces or millilitres at ``price``."""
-
-    portion: str
-    draws: int
-    price: int
-    sold: int
-
-    @property
-    def drawn(self) -> int:
-        return self.draws * self.sold
-
-
-def drawn_of(portions: Sequence[Portioned]) -> int:
-    """Pieces or millilitres that all portions drew together, the ``sold`` of a day."""
-    return sum(portion.drawn for portion in portions)
-
-
-def shares_of(portions: Sequence[Portioned]) -> dict[str, Decimal]:
-    """Share of each portion in what was drawn; even shares where nothing was.
-
-    >>> cups = [Portioned("small", 250, 300, 20), Portioned("large", 500, 550, 10)]
-    >>> drawn_of(cups), shares_of(cups)["large"]
-    (10000, Decimal('0.5'))
-    """
-    whole = drawn_of(portions)
-    if whole == 0:
-        return {p.portion: Decimal(1) / len(portions) for p in portions}
-    return {p.portion: Decimal(p.drawn) / whole for p in portions}
-
-
-def price_of(portions: Sequence[Portioned]) -> Decimal:
-    """Price of one piece or millilitre in minor units, over the portions as they are sold."""
-    shares = shares_of(portions)
-    return sum((shares[p.portion] * p.price / p.draws for p in portions), Decimal(0))
 
 
 class Yield(msgspec.Struct, frozen=True):
@@ -156,7 +117,7 @@ def soak_for(make: int, yields: Sequence[Yield], last: int = 8) -> Soak | None:
 class Choice(msgspec.Struct, frozen=True):
     """One number of moulds and what to expect of it.
 
-    ``margin`` is in minor units, rounded half up: money in, less the making, less goodwill lost.
+    ``margin`` is in minor units, rounded half up: money in, less the making.
     ``sells_out`` is the chance that nothing is left. ``left`` is a mean, in the stock unit.
     """
 
@@ -247,7 +208,7 @@ def choice_of(demand: Demand, terms: Terms, batch: int, on_hand: int, moulds: in
     kept = max(0.0, left - demand.expected_left(on_hand))
     worth = float(terms.cost - terms.wasted)
     margin = float(terms.price) * demand.expected_sales(stock) + worth * kept
-    margin -= float(terms.cost) * make + float(terms.goodwill) * demand.expected_short(stock)
+    margin -= float(terms.cost) * make
     sells_out = 1.0 - demand.cdf(stock - 1)
     return Choice(moulds, make, math.floor(margin + 0.5), min(1.0, max(0.0, sells_out)), left)
 
@@ -260,7 +221,6 @@ def plan_product(
     special: str = "",
     on_hand: int = 0,
     yields: Sequence[Yield] = (),
-    habits: Habits | None = None,
     memory: Memory | None = None,
 ) -> Plan:
     """Moulds to make for ``target``, beans to soak tonight, and why. Raises BadInput.
@@ -276,7 +236,6 @@ def plan_product(
         curve=making.curve,
         grain=making.grain,
         guess=batch,
-        habits=habits,
         memory=memory,
     )
     moulds = best_moulds(estimate.demand, terms, batch, on_hand)
@@ -348,23 +307,3 @@ def _clock(fraction: float, opens: time, closes: time) -> str:
     # A shop that closes after midnight closes on the next calendar day.
     minute = round(start + fraction * ((end - start) % 1440)) % 1440
     return f"{minute // 60:02d}:{minute % 60:02d}"
-
-
-def newsvendor_normal(mean: float, sd: float, missed: float, wasted: float) -> tuple[float, float]:
-    """Best amount and its mean cost for normal demand: ``Q = μ + zσ``, cost ``(cu+co) φ(z) σ``."""
-    best = NormalDist(mean, sd).inv_cdf(missed / (missed + wasted))
-    return best, normal_cost(best, mean, sd, missed, wasted)
-
-
-def normal_cost(quantity: float, mean: float, sd: float, missed: float, wasted: float) -> float:
-    """Mean cost of any amount under normal demand, by the standard normal loss function."""
-    z = (quantity - mean) / sd
-    short = sd * (NormalDist().pdf(z) - z * (1.0 - NormalDist().cdf(z)))
-    return missed * short + wasted * (quantity - mean + short)
-
-
-def newsvendor_poisson(mean: float, missed: float, wasted: float) -> tuple[int, float]:
-    """Best whole amount and its mean cost for Poisson demand: smallest Q with F(Q) ≥ ratio."""
-    demand = poisson(mean)
-    best = demand.quantile(missed / (missed + wasted))
-    return best, expected_cost(demand, best, missed, wasted)

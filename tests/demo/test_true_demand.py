@@ -19,7 +19,6 @@ from counter.plan.backtest import (
     backtest,
     last_week_rule,
     mean_rule,
-    perfect_rule,
     plan_rule,
     yesterday_rule,
 )
@@ -34,6 +33,7 @@ from demo_shop.town import OPENS, SHUT_WEEKDAY, SHUTS, WEEKDAYS, wishes_on
 from demo_shop.truth import PRODUCTS, law_of, true_day
 from tests.conftest import ZONE
 from tests.lines import lines_of
+from tests.planning.shops import chance_of, perfect_rule
 
 TUESDAY = date(2026, 5, 26)
 MONTH = 24  # trading days
@@ -67,7 +67,8 @@ def test_what_is_drawn_follows_the_law(product: str) -> None:
     laws = [law_of(product, day.weekday()) for day in days]
     mean = sum(law.mean for law in laws)
     variance = sum(
-        math.fsum(law.pmf(k) * (k - law.mean) ** 2 for k in range(law.most + 1)) for law in laws[:6]
+        math.fsum(chance_of(law, k) * (k - law.mean) ** 2 for k in range(law.most + 1))
+        for law in laws[:6]
     )
     assert abs(drawn - mean) < 4 * math.sqrt(6 * variance)
 
@@ -77,7 +78,7 @@ def test_the_law_of_a_block_has_the_mean_and_the_variance_of_poisson_in_all_weat
     # exp(0.13²) - 1; a Poisson number adds one mean.
     law, rate = law_of("firm", 5), 118 * WEEKDAYS[5]
     mean = rate * math.exp(0.13**2 / 2)
-    variance = math.fsum(law.pmf(k) * (k - law.mean) ** 2 for k in range(law.most + 1))
+    variance = math.fsum(chance_of(law, k) * (k - law.mean) ** 2 for k in range(law.most + 1))
     assert law.mean == pytest.approx(mean, rel=1e-6)
     assert variance == pytest.approx(mean + mean**2 * (math.exp(0.13**2) - 1), rel=1e-4)
 

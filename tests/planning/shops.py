@@ -4,18 +4,41 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 
-from counter.plan.backtest import TrueDay
-from counter.plan.distributions import Demand, negative_binomial
-from counter.plan.planning import Terms
+from scipy import stats
+
+from counter.plan.backtest import Rule, TrueDay
+from counter.plan.demand import DaySales
+from counter.plan.distributions import Demand, from_masses, negative_binomial
+from counter.plan.planning import Terms, best_moulds
 
 FIRST = date(2025, 1, 6)  # a Monday
 WEEK = (0.80, 0.85, 0.90, 1.00, 1.25, 1.40, 0.0)  # closed on Sundays
 TERMS = Terms(Decimal(300), Decimal(90))
+
+
+def poisson(mean: float) -> Demand:
+    """Demand that varies by chance alone, by SciPy."""
+    return from_masses([stats.poisson.pmf(k, mean) for k in range(int(3 * mean) + 60)])
+
+
+def chance_of(demand: Demand, amount: int) -> float:
+    """The chance that exactly so much is asked for."""
+    return demand.cdf(amount) - demand.cdf(amount - 1)
+
+
+def perfect_rule(terms: Terms, batch: int) -> Rule:
+    """The best that can be done by anybody who knows the law of each day, but not the day."""
+
+    def make(_history: Sequence[DaySales], day: TrueDay) -> int:
+        assert day.law is not None
+        return batch * best_moulds(day.law, terms, batch)
+
+    return make
 
 
 @cache

@@ -18,7 +18,6 @@ from counter.plan.backtest import (
     backtest,
     last_week_rule,
     mean_rule,
-    perfect_rule,
     plan_rule,
     seen_of,
     yesterday_rule,
@@ -26,7 +25,7 @@ from counter.plan.backtest import (
 from counter.plan.demand import DaySales, learn_curve
 from counter.plan.planning import Terms
 
-from .shops import FIRST, TERMS, late_buyers, shop_days
+from .shops import FIRST, TERMS, late_buyers, perfect_rule, shop_days
 
 THREE_MONTHS = 78  # trading days
 
@@ -182,8 +181,3 @@ def test_days_lived_through_are_learned_from_but_not_counted() -> None:
     replay = backtest(days, yesterday_rule(1), TERMS, skip=1)
     # The first day made one mould of 1 and sold out, so 2 are made on the second.
     assert (replay.days, replay.made, replay.lost) == (1, 2, 28)
-
-
-def test_perfect_knowledge_needs_a_law() -> None:
-    with pytest.raises(ValueError, match="the law of 2025-01-06 is not known"):
-        backtest([TrueDay(FIRST, 8)], perfect_rule(TERMS, 1), TERMS)

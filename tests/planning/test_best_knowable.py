@@ -11,12 +11,12 @@ from decimal import Decimal
 
 import pytest
 
-from counter.plan.backtest import Rule, TrueDay, backtest, perfect_rule, plan_rule
+from counter.plan.backtest import Rule, TrueDay, backtest, plan_rule
 from counter.plan.levels import Habits
 from counter.plan.planning import Terms
 
 from .knowing import WIDE, knowing_rule, swinging
-from .shops import TERMS, shop_days
+from .shops import TERMS, perfect_rule, shop_days
 
 THREE_MONTHS = 78  # trading days
 

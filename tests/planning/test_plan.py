@@ -13,14 +13,10 @@ from msgspec import structs
 from counter.plan.demand import DaySales
 from counter.plan.planning import (
     Making,
-    Portioned,
     Soak,
     Terms,
     Yield,
-    drawn_of,
     plan_product,
-    price_of,
-    shares_of,
     soak_for,
 )
 
@@ -227,25 +223,3 @@ def test_more_to_make_never_needs_fewer_beans(one: int, other: int) -> None:
     assert few is not None
     assert many is not None
     assert few.beans_g <= many.beans_g
-
-
-# --- cups ---------------------------------------------------------------------------------------
-
-CUPS = (Portioned("small", 250, 300, 30), Portioned("large", 400, 440, 20))
-
-
-def test_cups_are_added_up_in_millilitres() -> None:
-    assert drawn_of(CUPS) == 30 * 250 + 20 * 400
-    shares = shares_of(CUPS)
-    assert shares["small"] == Decimal(7500) / 15_500
-    assert sum(shares.values()) == 1
-
-
-def test_a_millilitre_costs_what_the_cups_bring() -> None:
-    assert price_of(CUPS) * drawn_of(CUPS) == pytest.approx(Decimal(30 * 300 + 20 * 440))
-
-
-def test_cups_of_which_none_was_sold_share_evenly() -> None:
-    new = (Portioned("small", 250, 300, 0), Portioned("large", 400, 440, 0))
-    assert shares_of(new) == {"small": Decimal("0.5"), "large": Decimal("0.5")}
-    assert price_of(new) == Decimal("1.15")
