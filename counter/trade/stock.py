@@ -7,7 +7,7 @@ For every lot, always and exactly: made + carried in = sold + used + wasted + ca
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from math import ceil, floor
 from typing import Literal
 
@@ -15,7 +15,7 @@ import msgspec
 
 from counter.errors import NotSafe
 from counter.trade.catalogue import Unit
-from counter.trade.cooling import COOL_ALL_MINUTES, Step, due_by
+from counter.trade.cooling import Step, due_by
 from counter.trade.dates import DateMark
 from counter.trade.production import Batch
 from counter.trade.temperatures import PlaceKind
@@ -191,14 +191,13 @@ def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
 
 
 def cold_at(batch: Batch) -> datetime | None:
-    """From when on a batch must be held cold or hot: when it was cooled, and six hours after it
-    was made at the latest; None for one that needs neither. Until then its cooling has a clock of
-    its own (Food Code 3-501.14, 3-501.16(A))."""
+    """From when on a batch must be held cold or hot: when it was cooled, and when that is due at
+    the latest; None for one that needs neither. Until then its cooling has a clock of its own (Food
+    Code 3-501.14, 3-501.16(A))."""
     if not batch.chilled:
         return None
-    if batch.cooling is not None and batch.cooling.to_5 is not None:
-        return batch.cooling.to_5
-    return batch.cools_from + timedelta(minutes=COOL_ALL_MINUTES)
+    cold = batch.cooling.to_5 if batch.cooling else None
+    return cold or due_by(batch.cooling, batch.cools_from)[1]
 
 
 def due_of(lot: Lot, now: datetime) -> Due | None:

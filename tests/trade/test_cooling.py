@@ -10,6 +10,9 @@ from hypothesis import strategies as st
 
 from counter.errors import Refused
 from counter.trade.cooling import Cooling, check_step, cooling_time, night_time, still_cools
+from counter.trade.dates import DateMark
+from counter.trade.production import Batch
+from counter.trade.stock import cold_at, lot_of
 
 ZONE = ZoneInfo("America/Los_Angeles")
 DAY, STARTS = date(2026, 11, 24), time(3)
@@ -131,3 +134,15 @@ def test_in_the_hour_that_comes_twice_food_is_not_taken_to_have_cooled_faster(
     noted = datetime.fromisoformat(now).astimezone(ZONE)
     found = cooling_time(date(2026, 10, 31), time(1, 45), after, noted, STARTS, ZONE)
     assert (found.timestamp() - after.timestamp()) / 60 == took
+
+
+@pytest.mark.parametrize(("day", "until"), [("2026-11-01", "04:30"), ("2027-03-14", "06:30")])
+def test_six_hours_of_cooling_are_six_hours_also_where_the_clocks_change(
+    day: str, until: str
+) -> None:
+    # FDA Food Code 3-501.14(A): food keeps real time, whatever the clock on the wall does.
+    evening = datetime.fromisoformat(f"{day} 00:00").replace(tzinfo=ZONE) - timedelta(minutes=30)
+    mark = DateMark("best-by", DAY, None, "")
+    batch = Batch("26328-01", "firm", "piece", 96, evening, mark)
+    due = datetime.fromisoformat(f"{day} {until}").replace(tzinfo=ZONE)
+    assert cold_at(batch) == lot_of(batch, DAY).cold_by == due
