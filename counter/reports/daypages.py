@@ -12,7 +12,7 @@ from counter.reports.pen import A4, ACCENT, BODY, INK, LETTER, MARGIN, SOFT, Pen
 from counter.reports.pictures import Hours, Whereto
 from counter.reports.summary import DaySummary, PortionSold
 from counter.reports.telling import Telling, decimals
-from counter.trade.closing import CashDay
+from counter.trade.closing import CashDay, grouped
 from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 
@@ -40,7 +40,7 @@ class DayFlow(Flow):
         if summary.sealed:
             by = f" by {summary.by}" if summary.by else ""
             state = f"sealed {summary.at:%Y-%m-%d %H:%M}{by}"
-            self.foot.append(f"day book line {summary.book_lines}, {summary.book_link[:16]}")
+            self.foot.append(f"seal {grouped(summary.seal[:16])}")  # enough to be compared
         self.foot.insert(0, f"{telling.shop}, {summary.day}: {state}")
 
     def write_head(self) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
+from operator import itemgetter
 from typing import Any
 
 import msgspec
 
-from counter.trade.production import Batch, lot_day
+from counter.trade.production import Batch, Hold, lot_day
 
 Dated = tuple[date, Any]
 
@@ -49,9 +50,11 @@ class Line(msgspec.Struct, frozen=True):
     source: str
 
 
-def gather(first: date, last: date, commits: Iterable[Commit]) -> Gathered:
+def gather(
+    first: date, last: date, commits: Iterable[Commit], apart: Iterable[tuple[date, Hold]] = ()
+) -> Gathered:  # fmt: skip
     """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
-    these days are taken from them, and nothing else."""
+    these days are taken from them, and nothing else. ``apart`` are stops in no book of a day."""
     batches: dict[str, Batch] = {}
     found: dict[str, list[Dated]] = {}
     kept = list[Commit]()
@@ -66,6 +69,8 @@ def gather(first: date, last: date, commits: Iterable[Commit]) -> Gathered:
                 elif day <= last:
                     found.setdefault(table, []).append((day, row))
         kept += [commit] if wanted else []
+    if stops := [*found.get("holds", ()), *apart]:
+        found["holds"] = sorted(stops, key=itemgetter(0))
     return Gathered(
         first, last, tuple(batches[lot] for lot in sorted(batches)),
         {t: tuple(r) for t, r in found.items()},

@@ -54,6 +54,8 @@ class Place(msgspec.Struct, frozen=True, kw_only=True):
     revision: int = 0
     latest: bool | None = None
     since: datetime | None = None
+    book: str = ""
+    number: int | None = None
 
 
 class Column(NamedTuple):
@@ -114,9 +116,9 @@ class Kind:
     """A table of an export.
 
     ``source`` is the table of the day books its rows come from, or ``closings``, ``reopenings``,
-    ``catalogues``, ``changes``. ``over`` names the list of a record, or the list within a list
-    ("lines.draws"), of which each part is a row, or is a function that gives the parts, called
-    ``*`` in paths; without it a record is a row.
+    ``catalogues``, ``changes``, ``mendings``, ``lost``. ``over`` names the list of a record, or the
+    list within a list ("lines.draws"), of which each part is a row, or is a function that gives the
+    parts, called ``*`` in paths; without it a record is a row.
     """
 
     def __init__(

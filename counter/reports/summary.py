@@ -112,8 +112,6 @@ class DaySummary(msgspec.Struct, frozen=True):
     at: datetime
     by: str
     sealed: bool
-    book_lines: int
-    book_link: str
     sales: int
     price: int
     discounts: int
@@ -181,7 +179,6 @@ def summarise_day(
     added = sum(t.tax for s in sales if not s.included for t in s.taxes)
     return DaySummary(
         day=closing.day, at=closing.at, by=closing.by, sealed=bool(closing.book_link),
-        book_lines=closing.book_lines, book_link=closing.book_link,
         sales=len(sales), price=sum(n.price for n in lines),
         discounts=sum(n.discount for n in lines), net=sum(n.net for n in lines),
         added_tax=added, total=sum(s.total for s in sales),

@@ -87,7 +87,8 @@ amount whole mixed.amount in that lot's unit
          REVISION + """
 warning text warnings the sentence
 """, over="warnings", revised=BATCH),
-    Kind("holds", "holds", "Lots stopped and released.", """
+    Kind("holds", "holds", "Lots stopped and released; without a line what no book of a day says,"
+         " since that day was closed or in doubt.", """
 lot text = lot code
 stopped flag = false when released
 why text = the reason
@@ -363,6 +364,24 @@ left_tax money by_rate.left tax less refunded_tax
     Kind("reopenings", "reopenings", "Closed days that were opened again.", """
 why text = the reason
 """ + DONE, lead=CLOSED),
+    Kind("mendings", "mendings", "What became of damaged books.", """
+lines whole = how many were brought back
+lost_lines text lost their numbers in the shop, joined with +
+unproved_lines text unproved of those that no link proves, since the line before is lost
+filled_lines text filled of those that came from a copy
+from_copy text copy the file of that copy
+kept_as text kept the file of the damaged books
+made_up text = lots and tubs of which little but the name is known, joined with +
+""" + DONE, lead=CLOSED),
+    Kind("lost", "lost", "Lines that could not be brought back, on the day of the mending.", """
+number whole @number number of the line in the shop
+book text @book a day, catalogue, closings; lost where that is not known
+line_of_book whole @line line of that book
+moment moment at when the books were mended
+since moment = when the line before it was entered
+until moment = when the line after it was entered
+spoke_of text names lots, numbers and keys that it spoke of, as far as known, joined with +
+""", lead=CLOSED),
 )  # fmt: skip
 ALL = (*DAYS, *CATALOGUE)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 import msgspec
@@ -159,6 +159,17 @@ class Dated:
         """The last stop or release of each lot that was written lately."""
         last = self.last_of(Stops)
         return last.stops if last else {}
+
+    def stops_apart(self, within: Callable[[datetime], bool]) -> Iterator[Hold]:
+        """Stops and releases of some moments that stand in no book of a day, in the order written:
+        theirs was closed or in doubt, or the line that had them is lost."""
+        seen = set[Hold]()
+        for record in self.books.select(CATALOGUE, name="stops").find("stops", Stops):
+            for hold in (h for h in record.stops.values() if h not in seen):
+                seen.add(hold)
+                if within(hold.at):
+                    noted = self.books.select(about=hold.lot).find("holds", Hold)
+                    yield from () if hold in noted else (hold,)
 
     def keep_stops(self, holds: Sequence[Hold], now: datetime, by: str) -> None:
         """Let stops and releases hold whatever day the clock believes in, now and later. What is

@@ -17,6 +17,7 @@ from counter.shop.desk import LATEST_NOTE_DAYS
 from counter.shop.keeping import Records
 from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
+from counter.trade.mendings import Lost, Mending
 from counter.trade.production import Batch
 from counter.trade.tables import records_in
 
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     Record = tuple[str, Place, Any]
     Places = partial[Place]
 
-SHOP_WIDE = {"closings", "reopenings", "catalogues", "changes"}
+SHOP_WIDE = {"closings", "reopenings", "catalogues", "changes", "mendings", "lost"}
 
 
 class Leaving(Records):
@@ -107,20 +108,21 @@ class Leaving(Records):
         progress: Progress | None = None, moments: tuple[datetime, datetime] | None = None,
     ) -> Iterator[Record]:  # fmt: skip
         """All records of some sources and a range of days: those of the day books in the order
-        written, then closings and reopenings, the catalogues that held in these days, and changes.
+        written, then closings and reopenings, the catalogues that held in these days, changes,
+        mendings with what they lost, and stops in no book of a day.
 
         With ``moments`` only what no later day makes untrue: which batch is the latest is left
-        open, and of catalogues and changes there are those from after the first to the second.
+        open, and of what is no day's there is that from after the first to the second.
         """
         from counter.reports.schema import Place
 
         start, end = self.span(first, last)
         place = partial(Place, whose=self.whose)
-        if set(sources) - SHOP_WIDE:
+        if walked := set(sources) - SHOP_WIDE:
             newest = {} if moments or "batches" not in sources else self._newest(start, end)
             for day, commit in self.commits(start, end, progress):
                 at = place(day=day, line=commit.n, entered=commit.entered)
-                for source in commit.records.keys() & sources:
+                for source in commit.records.keys() & walked:
                     for record in commit.records[source]:
                         yield source, _which(at, record, newest), record
         if set(sources) & {"closings", "reopenings"}:
@@ -137,6 +139,11 @@ class Leaving(Records):
             yield from self._of_catalogues(within, place)
         if "changes" in sources:
             yield from self._of_changes(within, place)
+        if set(sources) & {"mendings", "lost"}:
+            yield from self._of_mendings(within, place)
+        if "holds" in sources:
+            for hold in self.stops_apart(lambda at: within(at, at)):
+                yield "holds", place(day=self.day_of(hold.at)), hold
 
     def _newest(self, first: date, last: date) -> dict[str, int]:
         """The highest revision of each batch of some days, also where it was corrected later."""
@@ -181,6 +188,18 @@ class Leaving(Records):
         for line in changed(commits, self.catalogues(), self.settings.places):
             if within(line.at, line.at):
                 yield "changes", place(day=self.day_of(line.at)), line
+
+    def _of_mendings(
+        self, within: Callable[[datetime, datetime], bool], place: Places
+    ) -> Iterator[Record]:
+        for mending in self.books.select(name="mendings").find("mendings", Mending):
+            if within(mending.at, mending.at):
+                yield "mendings", place(day=self.day_of(mending.at)), mending
+        for entry in self.books.select(name="lost").entries():
+            for lost in (one for one in entry.records["lost"] if isinstance(one, Lost)):
+                if within(lost.at, lost.at):
+                    day, number = self.day_of(lost.at), entry.number
+                    yield "lost", place(day=day, book=entry.book, line=entry.n, number=number), lost
 
     @property
     def whose(self) -> Whose:

@@ -89,7 +89,11 @@ class Papers(Leaving, Paying):
         self.unused(path)
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
         commits = self.commits(first, until, part_of(progress, 0, READ))
-        gathered = gather(first, last, (Commit(d, c.entered, c.records) for d, c in commits))
+        stops = self.stops_apart(lambda at: first <= self.day_of(at) <= last)
+        gathered = gather(
+            first, last, (Commit(d, c.entered, c.records) for d, c in commits),
+            [(self.day_of(hold.at), hold) for hold in stops],
+        )  # fmt: skip
         if not gathered.days:
             raise Refused(tried, "no day of them has a book", "Name other days")
         stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]

@@ -19,8 +19,8 @@ def code_name(code: str) -> str:
 
 def found_by(book: str, records: Records, body: bytes) -> Found:
     """What a line is found by: the lots and sales it speaks of, its keys; its tables in the
-    catalogue, the day that a closing closes or a correction corrects, suppliers' codes. A sale's
-    own number says its book and needs no index."""
+    catalogue, the day that a closing closes or a correction corrects, suppliers' codes, that a line
+    was lost. A sale's own number says its book and needs no index."""
     if book == CATALOGUE:
         return Found((), tuple(records))
     sales = records.get("sales", ())
@@ -28,9 +28,10 @@ def found_by(book: str, records: Records, body: bytes) -> Found:
         lots = {draw.lot for sale in sales for line in sale.lines for draw in line.draws}
         return Found(tuple(s.key for s in sales if s.key), (), tuple(lots))
     spoken = {name.decode() for name in _NUMBERS.findall(body)} - {s.number for s in sales}
+    lost = ("lost",) if "lost" in records else ()
     if book == CLOSINGS:
         days = (r.day for t in ("closings", "reopenings") for r in records.get(t, ()))
-        return Found((), (*spoken, *(f"closed {day}" for day in days)))
-    names = [f"corrects {c.corrects}" for c in records.get("corrections", ())]
+        return Found((), (*lost, *spoken, *(f"closed {day}" for day in days)))
+    names = [*lost, *(f"corrects {c.corrects}" for c in records.get("corrections", ()))]
     names += [code_name(c) for b in records.get("batches", ()) for c in b.codes.values() if c]
     return Found(tuple(s.key for s in sales if s.key), tuple(names), tuple(spoken))

@@ -8,7 +8,7 @@ import json
 import re
 import sys
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -27,6 +27,7 @@ from counter.shop.staffing import set_pin
 from labels.errors import NotWritten
 from tests.conftest import CATALOGUE, ShopInHand
 from tests.lines import lines_of
+from tests.shop.test_mending import folder_of, mended, spoil
 
 
 def plain_lines(folder: Path, table: str) -> Iterator[tuple[str, dict[str, Any], dict[str, Any]]]:
@@ -275,6 +276,8 @@ def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_pat
         "answers",
         "reopenings",
         "sale_taxes",
+        "mendings",
+        "lost",
     }
 
 
@@ -282,9 +285,52 @@ def test_every_table_of_a_day_book_is_exported() -> None:
     from counter.shop.desk import TABLES
 
     # Who changed settings, PINs and standing answers is told by changes; stops repeat the holds.
-    # What was lost, and mended, is told by `counter check`.
-    told = {"settings", "pins", "confirmed", "lost", "mendings"}
+    told = {"settings", "pins", "confirmed"}
     assert {k.source for k in ALL} == {*TABLES, "changes"} - told - {"stops"}
+
+
+def lose_one(hand: ShopInHand, book: str) -> int:
+    """Spoil the last line of a book and mend the shop; which line of the shop that was."""
+    number = hand.shop.books.entries(book)[-1].number
+    hand.shop.books.close()
+    spoil(folder_of(hand), number)
+    mended(hand)
+    return number
+
+
+@pytest.mark.parametrize("book", ["2026-11-24", "closings", "catalogue"])
+def test_a_mending_and_each_line_it_lost_are_tables(hand: ShopInHand, book: str) -> None:
+    at = hand.shop.books.entries(book)[-1].n
+    number = lose_one(hand, book)
+    [mending] = exported(hand, "mendings")
+    whole = hand.shop.books.end()[0] - 2  # without the one lost and that of the mending
+    assert (mending["lines"], mending["lost_lines"]) == (str(whole), str(number))
+    assert (mending["person"], mending["trading_day"]) == ("Ida", str(hand.shop.today()))
+    assert mending["kept_as"].startswith("books.sqlite.damaged-")
+    [lost] = exported(hand, "lost")
+    assert (lost["number"], lost["book"], lost["line_of_book"]) == (str(number), book, str(at))
+    assert lost["moment"] == mending["moment"]
+    assert lost["since"] <= lost["until"] <= lost["moment"]
+
+
+def test_a_stop_on_a_closed_day_is_exported_without_a_line(hand: ShopInHand) -> None:
+    before = exported(hand, "holds")
+    day = date(2026, 11, 25)
+    hand.clock.set("2026-11-25 20:00")  # it was closed at six
+    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    [row] = [r for r in exported(hand, "holds") if r not in before]
+    assert (row["lot"], row["why"], row["person"]) == ("26329-01", "the mill called", "Rosa")
+    assert (row["line"], row["trading_day"]) == ("", str(day))
+    assert row in exported(hand, "holds", day, day)
+    assert row not in exported(hand, "holds", day - timedelta(days=1), day - timedelta(days=1))
+
+
+def test_a_stop_whose_line_a_mending_lost_is_exported_once(hand: ShopInHand) -> None:
+    hand.shop.hold("26329-01", True, "a hair", by="Ida")
+    known = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
+    lose_one(hand, str(hand.shop.today()))
+    [row] = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
+    assert [row] == [r | {"line": "", "entered": ""} for r in known]
 
 
 def test_the_documentation_names_every_column_and_type() -> None:

@@ -65,6 +65,8 @@ LEFT_OUT = {
         "answers", "available", "carried", "corrections", "day", "explained", "hours",
         "named", "places", "sold_out_at", "taxes", "tubs", "yields",
     },
+    "lost": {"behind"},
+    "mendings": {"least", "told"},  # in words what the table of what was lost says
     "reopenings": {"carried", "cash", "day", "places", "sealed", "tubs"},
     "sales": {"content", "key"},
 }  # fmt: skip

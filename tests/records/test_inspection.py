@@ -43,6 +43,21 @@ def folder(hand: ShopInHand, tmp_path: Path) -> Path:
     return hand.shop.write_inspection(TUESDAY, THURSDAY, tmp_path / "i.pdf")
 
 
+def test_a_stop_on_a_closed_day_stands_in_the_folder_and_is_traced(
+    hand: ShopInHand, tmp_path: Path
+) -> None:
+    hand.clock.set("2026-11-25 20:00")  # it was closed at six
+    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    hand.clock.set("2026-11-26 09:00")
+    path = hand.shop.write_inspection(WEDNESDAY, THURSDAY, tmp_path / "i.pdf")
+    stops = section(path, "Lots stopped and released")
+    assert "2026-11-25 26329-01 STOPPED 2026-11-25 20:00 the mill called Rosa" in stops
+    assert "Lot 26329-01" in [title for _, title, _ in outline(path)]
+    assert f"ANYTHING ON {THURSDAY}: there is no book of that day" in section(path, "Verdict")
+    other = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "other.pdf")
+    assert "the mill called" not in section(other, "Lots stopped and released")
+
+
 def test_contents_and_bookmarks_lead_to_the_section(folder: Path) -> None:
     pages, marks = pages_of(folder), outline(folder)
     assert [title for level, title, _ in marks if level == 0] == SECTIONS

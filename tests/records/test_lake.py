@@ -25,6 +25,7 @@ from counter.shop.making import BatchNote
 from labels.errors import NotWritten
 from tests.conftest import ShopInHand
 from tests.records.conftest import lived_in
+from tests.records.test_export import lose_one
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, day) for day in (24, 25, 26))
 
@@ -314,6 +315,23 @@ def test_what_is_changed_after_a_run_comes_with_the_next(hand: ShopInHand, lake:
     assert found == [(Decimal("3.25"), False), (Decimal("3.5"), False), (Decimal("3.75"), True)]
     told = "select count(*) from changes where thing = 'firm-block' and what = 'price'"
     assert ask(lake, told) == [(2,)]
+
+
+def test_a_mending_and_a_stop_of_a_closed_day_come_once_with_the_next_run(
+    hand: ShopInHand, lake: Path
+) -> None:
+    sell_and_close(hand)
+    hand.shop.export_lake(lake)
+    hand.clock.set("2026-11-26 20:00")  # closed, and in the lake
+    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    number = lose_one(hand, "2026-11-26")
+    for day in ("2026-11-27", "2026-11-28"):
+        sell_and_close(hand, day)
+        hand.shop.export_lake(lake)
+    assert ask(lake, "select lost_lines, person from mendings") == [(str(number), "Ida")]
+    assert ask(lake, "select number, book from lost") == [(number, "2026-11-26")]
+    stops = "select lot, line from holds where why = 'the mill called'"
+    assert ask(lake, stops) == [("26329-01", None)]
 
 
 def test_a_file_that_somebody_removed_is_written_anew(hand: ShopInHand, lake: Path) -> None:

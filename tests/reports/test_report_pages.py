@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import subprocess
 import sys
 from datetime import date, time
@@ -91,6 +92,19 @@ def test_a_report_is_one_or_two_pages(week: Shop) -> None:
     for day in days_of(week)[-3:]:
         with pdfplumber.open(io.BytesIO(week.day_report(day))) as document:
             assert len(document.pages) <= 2
+
+
+def test_the_foot_of_every_sheet_says_the_seal_as_it_is_compared_and_no_other_link(
+    week: Shop,
+) -> None:
+    day = days_of(week)[-1]
+    closing = week.closing(day)
+    with pdfplumber.open(io.BytesIO(week.day_report(day))) as document:
+        for sheet in document.pages:
+            text = sheet.extract_text()
+            [foot] = re.findall(r"· seal ((?:[0-9a-f]{4} ?){4})", text)
+            assert week.check_seal(foot)[0] == day
+            assert closing.book_link[:4] not in text
 
 
 def test_the_report_kept_at_closing_is_the_report_on_demand(week: Shop, week_folder: Path) -> None:
