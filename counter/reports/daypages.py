@@ -6,10 +6,9 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
-from counter.reports.blocks import Band, Column, Figures, Flow, Seal, Table
+from counter.reports.blocks import Band, Block, Column, Document, Figures, Seal, Table, Text
 from counter.reports.daytables import lots_table, remarks, tubs_table, waste_table, yields_table
-from counter.reports.pen import A4, ACCENT, BODY, INK, LETTER, MARGIN, SOFT, Pen, writing
-from counter.reports.pictures import Hours, Whereto
+from counter.reports.pictures import Whereto, hours_picture
 from counter.reports.summary import DaySummary, PortionSold
 from counter.reports.telling import Telling, decimals
 from counter.trade.closing import CashDay, grouped
@@ -19,86 +18,53 @@ from counter.trade.taxes import TaxDay
 
 def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) -> bytes:
     """The closing report as PDF. Same summary, same bytes."""
-    title = f"{telling.shop}, {summary.day}"
-    page = LETTER if telling.us else A4
-    with writing(page, title, "en", second) as (pen, buffer):
-        flow = DayFlow(pen, summary, telling)
-        flow.write_head()
-        for band in day_bands(summary, telling):
-            flow.add(band)
-        flow.write_foot()
-    return buffer.getvalue()
+    from counter.reports.paper import draw_document
+
+    document = day_document(summary, telling)
+    return draw_document(document, telling.paper, "en", second)
 
 
-class DayFlow(Flow):
-    """Pages of one day: the date large on the first, small on the others."""
-
-    def __init__(self, pen: Pen, summary: DaySummary, telling: Telling) -> None:
-        super().__init__(pen, MARGIN + 62, MARGIN + 26)
-        self.summary, self.telling = summary, telling
-        state = "open, not sealed"
-        if summary.sealed:
-            by = f" by {summary.by}" if summary.by else ""
-            state = f"sealed {summary.at:%Y-%m-%d %H:%M}{by}"
-            self.foot.append(f"seal {grouped(summary.seal[:16])}")  # enough to be compared
-        self.foot.insert(0, f"{telling.shop}, {summary.day}: {state}")
-
-    def write_head(self) -> None:
-        write_head(
-            self.pen, self.telling, self.telling.long_date(self.summary.day), "Closing report",
-            "" if self.summary.sealed else "as it stands, not sealed", self.pages,
-        )  # fmt: skip
-
-
-def write_head(pen: Pen, telling: Telling, title: str, kind: str, state: str, page: int) -> None:
-    """The head of a page: who, what, and the day or days in large type on the first."""
-    base = MARGIN + 8
-    right = f"{kind}, {state}" if state else kind
-    if page > 1:
-        pen.text(MARGIN, base, title, BODY, bold=True)
-        pen.text(MARGIN + pen.width, base, right, BODY, colour=SOFT, align="right")
-        return
-    pen.box(MARGIN, MARGIN - 6, 26, 3, ACCENT)
-    used = pen.text(MARGIN, base + 4, telling.shop, BODY, bold=True)
-    if telling.place:
-        pen.text(MARGIN + used + 6, base + 4, telling.place, BODY, colour=SOFT)
-    pen.text(MARGIN + pen.width, base + 4, right, BODY, colour=SOFT, align="right")
-    size = 23.0
-    while pen.measure(title, size, bold=True) > pen.width:
-        size -= 0.5
-    pen.text(MARGIN, base + 36, title, size, bold=True, colour=INK)
-
-
-def day_bands(summary: DaySummary, telling: Telling) -> list[Band]:
+def day_document(summary: DaySummary, telling: Telling) -> Document:
     """The report from top to bottom."""
-    sealed = Seal(telling.shop, str(summary.day), summary.seal)
-    seal = [Band((sealed,))] if summary.seal else []
-    bands = [
-        Band((headline(summary, telling),)),
+    state, foot = ", as it stands, not sealed", "open, not sealed"
+    if summary.sealed:
+        by = f" by {summary.by}" if summary.by else ""
+        seal = f"seal {grouped(summary.seal[:16])}"  # enough to be compared
+        state, foot = "", f"sealed {summary.at:%Y-%m-%d %H:%M}{by}  ·  {seal}"
+    return Document(
+        telling.long_date(summary.day), telling.shop, f"Closing report{state}",
+        tuple(day_blocks(summary, telling)), f"{telling.shop}, {summary.day}: {foot}",
+        telling.place,
+    )  # fmt: skip
+
+
+def day_blocks(summary: DaySummary, telling: Telling) -> list[Block]:
+    units = {f.product: f.unit for f in summary.flows}
+    sold_out = [Text(f"Sold out: {sold_out_words(summary, telling)}")] * bool(summary.sold_out_at)
+    seal = [Seal(telling.shop, str(summary.day), summary.seal)] if summary.seal else []
+    return [
+        headline(summary, telling),
         Band(
             (
                 portions_table(summary.portions, telling, without_taken_back(summary.takings)),
                 money_table(summary.takings, telling, None, corrected_money(summary)),
             ),
             (
-                Hours("By hour", summary.hours, telling, sold_out_words(summary, telling)),
+                hours_picture("By hour", summary.hours, telling), *sold_out,
                 cash_table(summary.cash, telling, sum(c.in_drawer for c in summary.corrected)),
                 payments_table(summary, telling),
                 tax_table(summary.taxes, telling),
             ),
         ),
         *seal,  # on the first sheet, which is the one that is kept elsewhere
-        Band((Whereto("Where it went", summary.flows, telling),)),
-        Band((lots_table(summary.lots, telling),)),
+        Whereto("Where it went", summary.flows, telling),
+        lots_table(summary.lots, telling),
         Band(
-            (waste_table(summary.waste, {f.product: f.unit for f in summary.flows}, telling),),
-            (yields_table(summary.yields, telling),),
+            (waste_table(summary.waste, units, telling),), (yields_table(summary.yields, telling),)
         ),
-    ]
-    if summary.tubs:
-        bands.append(Band((tubs_table(summary.tubs, telling),)))
-    bands += [Band((block,)) for block in remarks(summary, telling)]
-    return bands
+        *([tubs_table(summary.tubs, telling)] if summary.tubs else []),
+        *remarks(summary, telling),
+    ]  # fmt: skip
 
 
 def headline(summary: DaySummary, telling: Telling) -> Figures:
@@ -165,10 +131,10 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Telling, aside: s
     )  # fmt: skip
 
 
-def sold_out_words(summary: DaySummary, telling: Telling) -> tuple[str, ...]:
+def sold_out_words(summary: DaySummary, telling: Telling) -> str:
     times = sorted(summary.sold_out_at.items(), key=lambda pair: pair[1].timestamp())
     words = (f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
-    return tuple(word.replace(" ", "\u00a0") for word in words)
+    return ", ".join(word.replace(" ", "\u00a0") for word in words)
 
 
 def corrected_money(summary: DaySummary) -> list[tuple[str, int]]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
-from counter.reports.blocks import Block, Column, Lines, Table
+from counter.reports.blocks import Block, Column, Table
 from counter.reports.summary import DaySummary, LotFigures
 from counter.reports.telling import Telling, decimals, weight
 from counter.reports.tubs import TubDay
@@ -50,7 +50,7 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
     return Table(
         "Lots", columns, tuple(row(lot) for lot in lots),
         "in + made = sold + used + wasted + out + missing; below zero is more than the log has",
-        wraps=(11,), empty="No lot was there.",
+        empty="No lot was there.",
     )  # fmt: skip
 
 
@@ -70,7 +70,7 @@ def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: T
         Column("product", 3.6), Column("why", 3.4), Column("amount", 1.6, "right"),
         Column("at cost", 1.6, "right"), Column("at price", 1.7, "right"),
     )  # fmt: skip
-    return Table("Wasted", columns, tuple(rows), wraps=(1,), empty="Nothing was wasted.")
+    return Table("Wasted", columns, tuple(rows), empty="Nothing was wasted.")
 
 
 def yield_words(made: YieldDay) -> str:
@@ -107,7 +107,7 @@ def tubs_table(tubs: tuple[TubDay, ...], telling: Telling) -> Table:
          _ended(tub, telling))
         for tub in tubs
     )  # fmt: skip
-    return Table("Tubs at the counter", columns, rows, wraps=(4,))
+    return Table("Tubs at the counter", columns, rows)
 
 
 def _opened(tub: TubDay, telling: Telling) -> str:
@@ -152,14 +152,19 @@ def remarks(summary: DaySummary, telling: Telling) -> list[Block]:
     notes = [summary.notes] if summary.notes else []
     notes += [f"{what}: {words}" for what, words in summary.explained.items()]
     if notes:
-        found.append(Lines("Notes", tuple(notes)))
+        found.append(lines("Notes", notes))
     if summary.answers:
-        lines = (
+        said = (
             f"{telling.clock(a.at)} {a.of}: {a.words}{a.by and f' ({a.by})'}"
             for a in summary.answers
         )
-        found.append(Lines("Asked, and what was said", tuple(lines)))
+        found.append(lines("Asked, and what was said", said))
     return found
+
+
+def lines(title: str, texts: Iterable[str]) -> Table:
+    """Sentences under a title."""
+    return Table(title, (Column("", 1),), tuple((text,) for text in texts), heads=False)
 
 
 def discounts_table(summary: DaySummary, telling: Telling) -> Table:
@@ -167,7 +172,7 @@ def discounts_table(summary: DaySummary, telling: Telling) -> Table:
         Column("sale", 2), Column("off", 1.3, "right"), Column("why", 6), Column("by", 1),
     )  # fmt: skip
     rows = tuple((d.sale, telling.money(d.amount), d.why, d.by or "–") for d in summary.discounted)
-    return Table("Discounts", columns, rows, wraps=(2,))
+    return Table("Discounts", columns, rows)
 
 
 def refunds_table(summary: DaySummary, telling: Telling) -> Table:
@@ -180,7 +185,7 @@ def refunds_table(summary: DaySummary, telling: Telling) -> Table:
          "back on the shelf" if r.restocked else "stay sold", r.why)
         for r in summary.refunds
     )  # fmt: skip
-    return Table("Refunds", columns, rows, wraps=(5,))
+    return Table("Refunds", columns, rows)
 
 
 def kept_table(summary: DaySummary, telling: Telling) -> Table:
@@ -200,7 +205,7 @@ def kept_table(summary: DaySummary, telling: Telling) -> Table:
          k.sent_by or "–", "its own day was closed" if k.day else "")
         for k in summary.kept
     )  # fmt: skip
-    return Table("Paid before they were booked", columns, rows, wraps=(6,))
+    return Table("Paid before they were booked", columns, rows)
 
 
 def holds_table(summary: DaySummary, telling: Telling) -> Table:
@@ -211,7 +216,7 @@ def holds_table(summary: DaySummary, telling: Telling) -> Table:
         (h.lot, "stopped" if h.stopped else "released", telling.clock(h.at), h.by or "–", h.why)
         for h in summary.holds
     )
-    return Table("Stopped and released", columns, rows, wraps=(4,))
+    return Table("Stopped and released", columns, rows)
 
 
 def corrections_table(
@@ -233,4 +238,4 @@ def corrections_table(
         Column("number", 1.8), Column("of day", 1.4), Column("about", 1.7), Column("change", 3.6),
         Column("why", 4.1), Column("by", 1),
     )  # fmt: skip
-    return Table(title, columns, tuple(row(c) for c in noted), wraps=(3, 4))
+    return Table(title, columns, tuple(row(c) for c in noted))

@@ -13,8 +13,7 @@ from decimal import Decimal
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from counter.reports.blocks import Column
-from counter.reports.document import Block, Document, Grid, Heading, Text
+from counter.reports.blocks import Block, Column, Document, Heading, Table, Text
 from counter.reports.gathered import Gathered
 from counter.reports.recall import lots_grid, sales_blocks
 from counter.reports.verdict import Verdict
@@ -53,7 +52,7 @@ def allergens(inside: Sequence[Inside]) -> list[Block]:
         )
         for one in inside
     )  # fmt: skip
-    return [Grid(columns, rows, "No batch was logged.")]
+    return [Table("", columns, rows, empty="No batch was logged.")]
 
 
 class Inspector:
@@ -92,8 +91,11 @@ class Inspector:
         blocks += [Heading("Traces"), *self._traces(recalls)]
         books = len(self.gathered.days)
         days = f"{books} day book" + ("s" if books != 1 else "")
-        intro = (shop, f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
-        return Document("Records for inspection", intro, tuple(blocks), f"{shop} · {span}")
+        intro = (f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
+        return Document(
+            "Records for inspection", shop, span, tuple(blocks), f"{shop} · {span}", intro=intro,
+            contents=True,
+        )  # fmt: skip
 
     # -- sections
 
@@ -111,7 +113,7 @@ class Inspector:
         blocks: list[Block] = [Text(text, bold=True), Text(MEANS)]
         for title, lines in topics:
             rows = tuple((line.text, line.source) for line in lines)
-            blocks += [Heading(title, 2), Grid(columns, rows, "None.")]
+            blocks += [Heading(title, 2), Table("", columns, rows, empty="None.")]
         return blocks
 
     def _production(self) -> list[Block]:
@@ -128,7 +130,7 @@ class Inspector:
             )
             for b in self.gathered.batches
         )  # fmt: skip
-        return [Grid(columns, rows, "No batch was logged.")]
+        return [Table("", columns, rows, empty="No batch was logged.")]
 
     def _parts(self, batch: Batch) -> str:
         words = []
@@ -160,7 +162,7 @@ class Inspector:
                 self._verdict(b),
             ))  # fmt: skip
         limits = "From 57 °C / 135 °F to 21 °C / 70 °F within 2 hours, to 5 °C / 41 °F within 6."
-        return [Text(limits), Grid(columns, tuple(rows), "No batch was logged.")]
+        return [Text(limits), Table("", columns, tuple(rows), empty="No batch was logged.")]
 
     def _verdict(self, batch: Batch) -> str:
         if batch.raw:
@@ -189,7 +191,7 @@ class Inspector:
             for day, t in self.gathered.of("temperatures")
             if isinstance(t, Temperature)
         )  # fmt: skip
-        return [Grid(columns, rows, "No temperature was written down in these days.")]
+        return [Table("", columns, rows, empty="No temperature was written down in these days.")]
 
     def _thermometers(self) -> list[Block]:
         columns = (
@@ -205,7 +207,7 @@ class Inspector:
             for day, t in self.gathered.of("thermometers")
             if isinstance(t, ThermometerCheck)
         )  # fmt: skip
-        return [Grid(columns, rows, "No thermometer was checked in these days.")]
+        return [Table("", columns, rows, empty="No thermometer was checked in these days.")]
 
     def _answers(self) -> list[Block]:
         columns = (
@@ -217,7 +219,7 @@ class Inspector:
             for day, a in self.gathered.of("answers")
             if isinstance(a, Answer)
         )
-        return [Grid(columns, rows, "Nothing was asked.")]
+        return [Table("", columns, rows, empty="Nothing was asked.")]
 
     def _holding(self) -> list[Block]:
         columns = (
@@ -247,7 +249,7 @@ class Inspector:
             cells = (str(day), record.tub, what, self.moment(record.at), shown, state, record.by)
             rows.append((record.at, cells))
         rows.sort(key=lambda row: row[0].timestamp())
-        return [Grid(columns, tuple(cells for _, cells in rows), "No tub was opened.")]
+        return [Table("", columns, tuple(cells for _, cells in rows), empty="No tub was opened.")]
 
     def _dates(self) -> list[Block]:
         columns = (
@@ -261,7 +263,7 @@ class Inspector:
             )
             for b in self.gathered.batches
         )  # fmt: skip
-        return [Grid(columns, rows, "No batch was logged.")]
+        return [Table("", columns, rows, empty="No batch was logged.")]
 
     def _waste(self) -> list[Block]:
         columns = (
@@ -276,7 +278,7 @@ class Inspector:
             for day, w in self.gathered.of("waste")
             if isinstance(w, Waste)
         )  # fmt: skip
-        return [Grid(columns, rows, "Nothing was thrown away.")]
+        return [Table("", columns, rows, empty="Nothing was thrown away.")]
 
     def _holds(self) -> list[Block]:
         columns = (
@@ -295,7 +297,7 @@ class Inspector:
             for day, h in self.gathered.of("holds")
             if isinstance(h, Hold)
         )
-        return [Grid(columns, rows, "No lot was stopped or released.")]
+        return [Table("", columns, rows, empty="No lot was stopped or released.")]
 
     def _corrections(self) -> list[Block]:
         columns = (
@@ -312,7 +314,7 @@ class Inspector:
             for day, c in self.gathered.of("corrections")
             if isinstance(c, Correction)
         )  # fmt: skip
-        return [Grid(columns, rows, "No sealed day was corrected.")]
+        return [Table("", columns, rows, empty="No sealed day was corrected.")]
 
     def _traces(self, recalls: Sequence[Recall]) -> list[Block]:
         names = {p.key: p.name for p in self.catalogue.products.values()}

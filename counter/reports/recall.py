@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from counter.reports.blocks import Column
-from counter.reports.document import Document, Grid, Heading, Text
+from counter.reports.blocks import Block, Column, Document, Heading, Table, Text
 from counter.reports.export import csv_line
 from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
@@ -34,8 +33,8 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
         f", all with supplier code {recall.code}" if recall.code else ""
     )
     stopped = [lot.lot for lot in reached if not lot.stopped and lot.left > 0]
-    intro = [shop, f"{what}. Drawn up {recall.at:{_MINUTES}}.", CAUTION]
-    blocks: list[Heading | Text | Grid] = [Heading("Where the lots are")]
+    drawn = f"Drawn up {recall.at:{_MINUTES}}"
+    blocks: list[Block] = [Text(f"{what}. {drawn}."), Text(CAUTION), Heading("Where the lots are")]
     if stopped:
         words = f"NOT STOPPED: of {', '.join(stopped)} some is still on the shelf."
         blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
@@ -47,12 +46,11 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
     ]  # fmt: skip
     return Document(
         f"Recall sheet {recall.asked[0]}" + (" and others" if len(recall.asked) > 1 else ""),
-        tuple(intro), tuple(blocks), f"{shop} · recall sheet · {recall.at:{_MINUTES}}",
-        contents=False,
+        shop, drawn, tuple(blocks), f"{shop} · recall sheet · {recall.at:{_MINUTES}}",
     )  # fmt: skip
 
 
-def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -> Grid:
+def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -> Table:
     def show(lot: RecalledLot, amount: int) -> str:
         return show_amount(amount, lot.unit) if amount else "-"
 
@@ -73,7 +71,7 @@ def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -
         )
         for lot in lots
     )  # fmt: skip
-    return Grid(columns, rows, empty)
+    return Table("", columns, rows, empty=empty)
 
 
 def made_of(lot: RecalledLot) -> str:
@@ -88,7 +86,7 @@ def weight_of(lot: RecalledLot, amount: int) -> str:
     return "" if grams is None else show_amount(grams, "g")
 
 
-def _portions(recall: Recall) -> Grid:
+def _portions(recall: Recall) -> Table:
     """What was sold of each lot by portion: surely, and by the log alone."""
     columns = (
         Column("lot", 1.3), Column("portion", 3), Column("surely", 1.3, "right"),
@@ -105,10 +103,10 @@ def _portions(recall: Recall) -> Grid:
         lot = lots[which]
         shown = (x for n in both for x in (show_amount(n, lot.unit), weight_of(lot, n)))
         rows.append((which, portion, *shown))
-    return Grid(columns, tuple(rows), "None of it was sold.")
+    return Table("", columns, tuple(rows), empty="None of it was sold.")
 
 
-def sales_blocks(recall: Recall, within: bool = False) -> list[Heading | Text | Grid]:
+def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
     """The two lists: what is surely of the lots and what may be; ``within`` another section."""
     surely, may_be = "Sales surely of these lots", "Sales that may be of these lots"
     return [
@@ -119,7 +117,7 @@ def sales_blocks(recall: Recall, within: bool = False) -> list[Heading | Text | 
     ]  # fmt: skip
 
 
-def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Grid:
+def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
     lots = {lot.lot: lot for lot in recall.lots}
     columns = (
         Column("lot", 1.5), Column("sale", 1.8), Column("when", 1.8), Column("portion", 1.8),
@@ -134,10 +132,10 @@ def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Grid:
         )
         for sale in sales
     )  # fmt: skip
-    return Grid(columns, rows, empty)
+    return Table("", columns, rows, empty=empty)
 
 
-def _codes(recall: Recall) -> Grid:
+def _codes(recall: Recall) -> Table:
     """Supplier codes, and where none was written down; and where the same code is as well."""
     columns = (
         Column("ingredient", 1.5), Column("supplier code", 2), Column("in lots", 3.5),
@@ -152,7 +150,7 @@ def _codes(recall: Recall) -> Grid:
         for ingredient in lot.uncoded:
             without.setdefault(ingredient, []).append(lot.lot)
     rows += [(i, "NOT WRITTEN DOWN", ", ".join(lots), "") for i, lots in sorted(without.items())]
-    return Grid(columns, tuple(rows), "No supplier code was written down.")
+    return Table("", columns, tuple(rows), empty="No supplier code was written down.")
 
 
 def recall_csv(recall: Recall, names: dict[str, str]) -> Iterator[str]:

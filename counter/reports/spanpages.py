@@ -6,11 +6,10 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from counter.reports.blocks import Band, Column, Figures, Flow, Table
-from counter.reports.daypages import money_table, tax_table, without_taken_back, write_head
+from counter.reports.blocks import Band, Block, Column, Document, Figures, Table
+from counter.reports.daypages import money_table, tax_table, without_taken_back
 from counter.reports.daytables import corrections_table, waste_table
-from counter.reports.pen import A4, LETTER, MARGIN, Pen, writing
-from counter.reports.pictures import Bars, Dots, Hours, Whereto
+from counter.reports.pictures import Bars, Dots, Whereto, hours_picture
 from counter.reports.spans import SpanSummary, YieldSpan
 from counter.reports.telling import Telling, decimals, share, weight
 from counter.trade.closing import HourDay
@@ -21,33 +20,15 @@ TITLES = {"week": "Week", "month": "Month", "year": "Year"}
 
 def draw_span(summary: SpanSummary, telling: Telling, second: Path | None = None) -> bytes:
     """The summary of a week, month or year as PDF. Same summary, same bytes."""
-    page = LETTER if telling.us else A4
-    title = f"{telling.shop}, {summary.first} to {summary.last}"
-    with writing(page, title, "en", second) as (pen, buffer):
-        flow = SpanFlow(pen, summary, telling)
-        flow.write_head()
-        for band in span_bands(summary, telling):
-            flow.add(band)
-        flow.write_foot()
-    return buffer.getvalue()
+    from counter.reports.paper import draw_document
 
-
-class SpanFlow(Flow):
-    """Pages of one span."""
-
-    def __init__(self, pen: Pen, summary: SpanSummary, telling: Telling) -> None:
-        super().__init__(pen, MARGIN + 62, MARGIN + 26)
-        self.summary, self.telling = summary, telling
-        self.foot = [
-            f"{telling.shop}, {summary.first} to {summary.last}",
-            f"from the closings of {len(summary.days)} days",
-        ]
-
-    def write_head(self) -> None:
-        kind = f"{TITLES[self.summary.kind]}'s report"
-        write_head(
-            self.pen, self.telling, span_title(self.summary, self.telling), kind, "", self.pages
-        )
+    foot = f"{telling.shop}, {summary.first} to {summary.last}"
+    document = Document(
+        span_title(summary, telling), telling.shop, f"{TITLES[summary.kind]}'s report",
+        tuple(span_blocks(summary, telling)),
+        f"{foot}  ·  from the closings of {len(summary.days)} days", telling.place,
+    )  # fmt: skip
+    return draw_document(document, telling.paper, "en", second)
 
 
 def span_title(summary: SpanSummary, telling: Telling) -> str:
@@ -61,39 +42,38 @@ def span_title(summary: SpanSummary, telling: Telling) -> str:
     return f"Week {number}, {telling.short_date(first)} to {telling.short_date(last)}, {last.year}"
 
 
-def span_bands(summary: SpanSummary, telling: Telling) -> list[Band]:
+def span_blocks(summary: SpanSummary, telling: Telling) -> list[Block]:
     """The report from top to bottom."""
     flows = tuple(p.flow for p in summary.products)
     hours = tuple(HourDay(h.hour, h.sales, h.total) for h in summary.hours)
     wasted = tuple(p.wasted_price for p in summary.pieces)
     units = {flow.product: flow.unit for flow in flows}
-    bands = [
-        Band((headline(summary, telling),)),
-        Band((
-            trend("Taken", tuple(p.total for p in summary.pieces), summary, telling, 80),
-            trend("Wasted, at price", wasted, summary, telling, 40, True),
-        )),
-        Band((Whereto("Where it went", flows, telling),)),
-        Band((products_table(summary, telling),)),
+    aside = "the last value in bold; each picture has its own scale"
+    blocks: list[Block] = [
+        headline(summary, telling),
+        trend("Taken", tuple(p.total for p in summary.pieces), summary, telling, 80),
+        trend("Wasted, at price", wasted, summary, telling, 40, True),
+        Whereto("Where it went", flows, telling),
+        products_table(summary, telling),
         Band((portions_table(summary, telling),), (
-            Hours("By hour, all days", hours, telling), span_money(summary, telling),
+            hours_picture("By hour, all days", hours, telling), span_money(summary, telling),
             drawer_table(summary, telling), tax_table(summary.taxes, telling),
         )),
         Band((waste_table(summary.waste, units, telling),), (yields_table(summary, telling),)),
+        *(
+            Dots(title, tuple(rows), aside)
+            for title, rows in (
+                ("What 1 kg of dry beans gave", yield_rows(summary, telling)),
+                ("Strength of the soy milk, °Brix", brix_rows(summary, telling)),
+            )
+            if rows
+        ),
+        days_table(summary, telling),
     ]  # fmt: skip
-    for title, rows in (
-        ("What 1 kg of dry beans gave", yield_rows(summary, telling)),
-        ("Strength of the soy milk, °Brix", brix_rows(summary, telling)),
-    ):
-        if rows:
-            aside = "the last value in bold; each picture has its own scale"
-            words = (f"{summary.first}", f"{summary.last}")
-            bands.append(Band((Dots(title, tuple(rows), words, aside),)))
-    bands.append(Band((days_table(summary, telling),)))
     if summary.corrections:
         title = "Corrections of these days"
-        bands.append(Band((corrections_table(title, summary.corrections, {}, telling),)))
-    return bands
+        blocks.append(corrections_table(title, summary.corrections, {}, telling))
+    return blocks
 
 
 def headline(summary: SpanSummary, telling: Telling) -> Figures:
@@ -130,8 +110,8 @@ def trend(
     labels = tuple(
         telling.round_money(value) if value and (few or value == best) else "" for value in values
     )
-    words = tuple(piece_word(summary.kind, p.first) for p in summary.pieces)
-    return Bars(title, values, words, labels, "", tall, slanted)
+    words = tuple((piece_word(summary.kind, p.first),) for p in summary.pieces)
+    return Bars(title, values, labels, words, "", tall, slanted)
 
 
 def piece_word(kind: str, day: date) -> str:
@@ -291,4 +271,4 @@ def days_of(summary: SpanSummary, telling: Telling) -> Table:
          ", ".join(telling.product(key) for key in d.sold_out))
         for d in summary.days
     )  # fmt: skip
-    return Table("Days", columns, rows, wraps=(9,), empty="No day is closed.")
+    return Table("Days", columns, rows, empty="No day is closed.")

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
+from typing import Literal
 
 import msgspec
 
@@ -28,6 +29,10 @@ class Telling(msgspec.Struct, frozen=True):
     included: bool
     names: Mapping[str, str]
     ingredients: Mapping[str, str]
+
+    @property
+    def paper(self) -> Literal["letter", "a4"]:
+        return "letter" if self.us else "a4"
 
     def money(self, minor: int) -> str:
         return _money(minor, self.currency, self.language).replace("-", "−")

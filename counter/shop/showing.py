@@ -52,13 +52,15 @@ class Papers(Leaving, Paying):
 
     def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
         """The recall as PDF; in the shop's reports where no file is named."""
-        from counter.reports.document import write_document
+        from counter.reports.paper import draw_document
         from counter.reports.recall import recall_document
+        from labels.pdf import write_whole
 
         path = self.unused(path) or self.new_file("reports", f"recall-{recall.asked[0]}.pdf")
         document = recall_document(recall, self.product_names(), self.name_and_place)
         language = self.settings.label_language
-        write_document(path, document, paper=self.paper, language=language, second=self._second())
+        data = draw_document(document, self.paper, language, self._second())
+        write_whole(path, data)
         return path
 
     def write_recall_csv(self, recall: Recall, path: Path) -> Path:
@@ -79,9 +81,10 @@ class Papers(Leaving, Paying):
         Traced are the lots stopped in these days and those named. ``progress`` is told how far the
         work has come, in thousandths.
         """
-        from counter.reports.document import write_document
         from counter.reports.gathered import Commit, gather
         from counter.reports.inspector import Inspector
+        from counter.reports.paper import draw_document
+        from labels.pdf import write_whole
 
         tried = f"draw up the records from {first} to {last}"
         if (last - first).days >= MOST_DAYS:
@@ -109,10 +112,8 @@ class Papers(Leaving, Paying):
             self.name_and_place, recalls, units, self._lay_in(first, last), settings.holding, inside
         )
         path = path or self.new_file("reports", f"inspection-{first}-{last}.pdf")
-        write_document(
-            path, document, paper=self.paper, language=settings.label_language,
-            second=self._second(), progress=part_of(progress, READ, 1),
-        )  # fmt: skip
+        language, told = settings.label_language, part_of(progress, READ, 1)
+        write_whole(path, draw_document(document, self.paper, language, self._second(), told))
         return path
 
     def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:

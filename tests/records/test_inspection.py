@@ -11,9 +11,8 @@ import pypdfium2
 import pytest
 
 from counter.errors import BadInput, Refused
-from counter.reports.blocks import Column
-from counter.reports.document import Document, Grid, Heading, Text, draw_document
-from counter.reports.pen import MARGIN
+from counter.reports.blocks import Column, Document, Heading, Table, Text
+from counter.reports.paper import MARGIN, draw_document
 from counter.trade.batch_note import BatchNote
 from tests.conftest import CATALOGUE, Maker, ShopInHand
 
@@ -161,7 +160,7 @@ def test_the_same_days_give_the_same_bytes(hand: ShopInHand, tmp_path: Path) -> 
 
 def drawn(document: Document, tmp_path: Path) -> list[str]:
     path = tmp_path / "d.pdf"
-    path.write_bytes(draw_document(document, paper="a4", language="en"))
+    path.write_bytes(draw_document(document, "a4", "en"))
     return pages_of(path)
 
 
@@ -169,9 +168,9 @@ def test_no_row_and_no_word_is_lost_over_many_pages(tmp_path: Path) -> None:
     rows = tuple(
         (f"r{n}", " ".join(f"w{n}x{i}" for i in range(n % 30)), str(n)) for n in range(300)
     )
-    grid = Grid((Column("name", 1), Column("words", 2), Column("figure", 1, "right")), rows)
+    grid = Table("", (Column("name", 1), Column("words", 2), Column("figure", 1, "right")), rows)
     blocks = (Heading("One"), Text("Before."), grid, Heading("Two", 2), grid)
-    pages = drawn(Document("T", ("I",), blocks, "foot"), tmp_path)
+    pages = drawn(Document("T", "W", "K", blocks, "foot", intro=("I",), contents=True), tmp_path)
     words = " ".join(pages).split()
     for name, cell, _ in rows:
         assert words.count(name) == 2
@@ -183,11 +182,21 @@ def test_no_row_and_no_word_is_lost_over_many_pages(tmp_path: Path) -> None:
 
 def test_a_word_too_long_for_its_column_is_broken_not_cut(tmp_path: Path) -> None:
     word = "abcdefghij" * 30
-    grid = Grid((Column("a", 1), Column("b", 1)), ((word, word),))
-    text = "".join(drawn(Document("T", (), (grid,), "f", contents=False), tmp_path))
+    grid = Table("", (Column("a", 1), Column("b", 1)), ((word, word),))
+    text = "".join(drawn(Document("T", "W", "K", (grid,), "f"), tmp_path))
     letters = text.replace(" ", "")
     assert letters.count("a") >= 60
     assert letters.count("j") == 60
+
+
+def test_a_row_higher_than_a_page_goes_on_on_the_next_one(tmp_path: Path) -> None:
+    long = " ".join(f"w{n}" for n in range(2000))
+    grid = Table("Notes", (Column("a", 1), Column("b", 3)), (("x", long), ("*y", "last")))
+    pages = drawn(Document("T", "W", "K", (grid,), "f"), tmp_path)
+    words = " ".join(pages).split()
+    assert all(words.count(word) == 1 for word in (*long.split(), "last"))
+    assert len(pages) > 1
+    assert all("Notes" in page for page in pages)
 
 
 def test_nothing_runs_into_the_margins(folder: Path) -> None:

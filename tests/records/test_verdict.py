@@ -143,12 +143,14 @@ def verdict_of(path: Path) -> tuple[dict[str, list[str]], str]:
         "Thermometers checked", "Who was on duty",
     }  # fmt: skip
     with pdfplumber.open(path) as pdf:
-        for page in pdf.pages[1:]:
+        for whole in pdf.pages[1:]:
+            page = whole.crop((0, 60, float(whole.width), float(whole.height)))  # below its head
             lines = page.extract_text_lines(return_chars=True)
             if lines[0]["text"] == "Production log":
                 break
-            edge = next(w["x0"] for w in page.extract_words() if w["text"] == "source") - 1
-            left = page.crop((0, 0, edge, float(page.height) - 40))
+            heads = (w["x0"] - 1 for w in page.extract_words() if w["text"] == "source")
+            edge = next(heads, float(whole.width))  # a page of topics with nothing to say has none
+            left = whole.crop((0, 60, edge, float(whole.height) - 40))
             for text in left.extract_text().splitlines():
                 if text.startswith("Not written down: "):
                     summary = text

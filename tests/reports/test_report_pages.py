@@ -13,7 +13,6 @@ import pdfplumber
 import pytest
 
 from counter.reports.daypages import draw_day
-from counter.reports.pen import A4, LETTER, writing
 from counter.reports.spans import SpanSummary
 from counter.reports.telling import Telling, decimals, telling_of, weight
 from counter.shop import Shop
@@ -231,13 +230,6 @@ def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(
     closing = shop.close_day()
     assert shop.sealed_until() == closing.day
     assert shop.report_trouble
-
-
-@pytest.mark.parametrize("page", [LETTER, A4])
-def test_long_words_are_shortened_not_dropped(page: tuple[float, float]) -> None:
-    with writing(page, "t", "en") as (pen, _):
-        assert pen.text(0, 20, "Soybean pulp of the morning", most=40) <= 40
-        assert pen.text(0, 20, "a", most=40) > 0
 
 
 def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
