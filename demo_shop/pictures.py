@@ -75,7 +75,7 @@ def draw_labels(demo: Demo) -> None:
 
     shop = Shop.open(Path(demo.folder), lambda: NOW)
     pictures = []
-    for label in (shop.label(demo.lots["spiced"], dpi=300), german_label()):
+    for label in (shop.labels.label(demo.lots["spiced"], dpi=300), german_label()):
         pictures.append(render(build_pdf([(label, 1)]).data, label.blank.dpi))
     gap = 40
     width = sum(p.width for p in pictures) + gap * 3

@@ -89,7 +89,9 @@ class Play:
             self.clock.moment = moment
             minutes += 22
             try:
-                batch = self.shop.log_batch(product, self.note(product, count, lots), by="Teo")
+                batch = self.shop.production.log_batch(
+                    product, self.note(product, count, lots), by="Teo"
+                )
             except Refused:
                 continue  # nothing firm is left to smoke
             lots[product] = batch.lot
@@ -105,7 +107,9 @@ class Play:
         for cold, lot, times in sorted(self.cooling):
             if cold <= until:
                 self.clock.moment = max(cold, self.clock.moment)
-                self.shop.amend_batch(lot, BatchNote(cooled=times), "cooling read", by="Teo")
+                self.shop.amendments.amend_batch(
+                    lot, BatchNote(cooled=times), "cooling read", by="Teo"
+                )
         self.cooling = [c for c in self.cooling if c[0] > until]
 
     def note(self, key: str, moulds: int, lots: dict[str, str]) -> BatchNote:
@@ -141,8 +145,8 @@ class Play:
 
     def throw_old(self, day: date) -> None:
         self.at(day, time(3, 40))
-        for lot in self.shop.shelf().throw_away:
-            waste = self.shop.throw_away(lot.lot, lot.amount, "date", by="Teo")
+        for lot in self.shop.counter.shelf().throw_away:
+            waste = self.shop.counter.throw_away(lot.lot, lot.amount, "date", by="Teo")
             self.wasted += waste.amount
 
     # -- the counter
@@ -154,8 +158,8 @@ class Play:
         if row.on_hand - shop.ledger().in_tubs(lot) < 1500:
             return None
         if row.lot.uncooled:
-            return shop.open_tub(lot, "hot", celsius=Decimal(63), by="Ida")
-        return shop.open_tub(lot, "cold", celsius=Decimal("3.6"), by="Ida")
+            return shop.tubs.open_tub(lot, "hot", celsius=Decimal(63), by="Ida")
+        return shop.tubs.open_tub(lot, "cold", celsius=Decimal("3.6"), by="Ida")
 
     def serve(self, wish: Wish, lots: dict[str, str]) -> None:
         """Sell what of a wish is there; a customer who finds nothing goes home."""
@@ -183,7 +187,7 @@ class Play:
             return
         slip = Slip(tuple(items), "here" if wish.here else "away")
         try:
-            sale = self.shop.sell(slip, [self.tender(wish, slip)], by="Ida")
+            sale = self.shop.counter.sell(slip, [self.tender(wish, slip)], by="Ida")
         except Refused:
             return
         self.sales += 1
@@ -195,13 +199,13 @@ class Play:
         ledger = self.shop.ledger()
         if self.catalogue.products[product].tub:
             return max([t.level for t in ledger.open_tubs(product)], default=0)
-        shelf = next(p for p in self.shop.shelf().products if p.product == product)
+        shelf = next(p for p in self.shop.counter.shelf().products if p.product == product)
         return sum(lot.amount for lot in shelf.lots if not lot.refusal and lot.amount > 0)
 
     def tender(self, wish: Wish, slip: Slip) -> Tender:
         if wish.card:
             return Tender("card", None, f"T{self.chance.randrange(10**6):06d}")
-        total = self.shop.price(slip).total
+        total = self.shop.counter.price(slip).total
         note = next((n for n in (500, 1000, 2000, 5000, 10000) if n >= total + 5), None)
         exact = self.chance.random() < 0.2 or note is None
         return Tender("cash", None if exact else note)
@@ -213,16 +217,16 @@ class Play:
         now = self.clock.moment
         for tub in ledger.open_tubs("pudding"):
             if (now - tub.good_at).total_seconds() > 2 * 3600:
-                self.shop.check_tub(
+                self.shop.tubs.check_tub(
                     tub.tub, Decimal(f"{self.chance.uniform(2.8, 4.8):.1f}"), by="Ida"
                 )
         if tubs:
             return
         for tub in ledger.open_tubs("pudding"):
             left = max(0, tub.level - self.chance.randint(40, 160))
-            self.shop.end_tub(tub.tub, left, False, by="Ida")
+            self.shop.tubs.end_tub(tub.tub, left, False, by="Ida")
         for row in ledger.rows_of("pudding"):
-            if not self.shop.shelf().throw_away and self.open_tub(row.lot.lot):
+            if not self.shop.counter.shelf().throw_away and self.open_tub(row.lot.lot):
                 return
         if "pudding" in lots:
             self.open_tub(lots["pudding"])
@@ -237,13 +241,13 @@ class Play:
                 amount = min(chance.randint(1, 3), row.on_hand)
                 if amount > 0:
                     reason = chance.choice(("broken", "tasting", "given"))
-                    self.shop.throw_away(row.lot.lot, amount, reason, at=noted, by="Ida")  # type: ignore[arg-type]
+                    self.shop.counter.throw_away(row.lot.lot, amount, reason, at=noted, by="Ida")  # type: ignore[arg-type]
                     self.wasted += amount
         sold = [sale for sale in self.booked if sale.at < noted]
         if sold and chance.random() < 0.35:
             sale = chance.choice(sold)
             try:
-                self.shop.refund(sale.number, "sour", {1: 1}, at=noted, by="Rosa")
+                self.shop.counter.refund(sale.number, "sour", {1: 1}, at=noted, by="Rosa")
             except Refused:
                 return
 
@@ -255,15 +259,15 @@ class Play:
         self.at(day, time(18, 10))
         for tub in self.shop.ledger().open_tubs():
             left = max(0, tub.level - self.chance.randint(30, 200))
-            self.shop.end_tub(tub.tub, left, left > 0, by="Ida")
+            self.shop.tubs.end_tub(tub.tub, left, left > 0, by="Ida")
         ledger = self.shop.ledger()
         for row in list(ledger.rows.values()):
             if row.on_hand > 0 or row.oversold:
                 lost = 1 if row.lot.unit == "piece" and self.chance.random() < 0.06 else 0
-                self.shop.count(row.lot.lot, max(0, row.on_hand - lost), by="Rosa")
+                self.shop.evening.count(row.lot.lot, max(0, row.on_hand - lost), by="Rosa")
         expected = self.shop.ledger().drawer.expected
         off = self.chance.choices((0, -5, 5, -25, 100), (0.75, 0.1, 0.08, 0.05, 0.02))[0]
-        closing = self.shop.close_day(cash=max(0, expected + off), by="Rosa")
+        closing = self.shop.evening.close_day(cash=max(0, expected + off), by="Rosa")
         self.sold_out_days += "firm" in closing.sold_out_at
 
     def day(self, day: date, index: int) -> None:
@@ -273,7 +277,7 @@ class Play:
         start = datetime.combine(day, MORNING, self.zone)
         lots = self.morning(day, start)
         if index == 9 and "spiced" in lots:
-            self.shop.hold(
+            self.shop.holds.hold(
                 lots["spiced"], True, "wrong spice in the bag, to be looked at", by="Rosa"
             )
         for wish in wishes_on(day, self.seed):
@@ -306,7 +310,7 @@ def make_demo(
     clock.moment = datetime.combine(first, time(3, 30), zone)
     catalogue = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
     (folder / "catalogue.toml").write_text(catalogue, "utf-8")
-    shop.load_catalogue(catalogue)
+    shop.products.load_catalogue(catalogue)
     play = Play(shop, clock, seed)
     for index in range(days):
         day = first + timedelta(days=index)
@@ -328,7 +332,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     play.note_cooling(now)
     play.clock.moment = now
     tub = play.open_tub(lots["pudding"])
-    printed = shop.print_labels([(lot, None) for lot in lots.values()], by="Teo")
+    printed = shop.labels.print_labels([(lot, None) for lot in lots.values()], by="Teo")
     return Demo(
         str(shop.folder), today, days, play.batches, play.sales, play.taken, play.wasted,
         play.sold_out_days, str(printed.path), lots, tub.tub if tub else "", now,

@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, settings
 
 from counter.shop import Shop, make_shop
 from counter.shop.desk import Desk
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.asking import Answer, Question
 from counter.trade.payments import Tender
 from counter.trade.production import Batch
@@ -76,7 +76,7 @@ class ShopInHand:
                 self.shop.given = {"cooked": "smoked until it was put in the ice", **given}
         made_of = BatchNote(made=made, **note)  # type: ignore[arg-type]
         try:
-            return self.shop.log_batch(product, made_of)
+            return self.shop.production.log_batch(product, made_of)
         finally:
             self.shop.given = given
 
@@ -94,13 +94,13 @@ class ShopInHand:
         """A batch of pudding with an open tub of 8 l; the tub's name."""
         batch = self.hot("pudding", made) if mode == "hot" else self.batch("pudding", made)
         celsius = Decimal(4) if mode == "cold" else Decimal(60)
-        tub = self.shop.open_tub(batch.lot, mode, 8000, celsius)  # type: ignore[arg-type]
+        tub = self.shop.tubs.open_tub(batch.lot, mode, 8000, celsius)  # type: ignore[arg-type]
         return batch, tub.tub
 
     def sell(self, *items: str, cash: int | None = None, **slip: object) -> Sale:
-        parsed = tuple(self.shop.read_item(text) for text in items)
+        parsed = tuple(self.shop.counter.read_item(text) for text in items)
         tender = Tender("card") if cash is None else Tender("cash", cash)
-        return self.shop.sell(Slip(parsed, **slip), [tender])  # type: ignore[arg-type]
+        return self.shop.counter.sell(Slip(parsed, **slip), [tender])  # type: ignore[arg-type]
 
     def on_hand(self, lot: str) -> int:
         return self.shop.ledger().rows[lot].on_hand
@@ -162,7 +162,7 @@ def make(request: pytest.FixtureRequest, tmp_path: Path) -> Maker:
             shop = Shop.memory(parse_settings(settings_text), clock)
         else:
             shop = make_shop(tmp_path / "shop", settings_text, clock)
-        shop.load_catalogue(catalogue)
+        shop.products.load_catalogue(catalogue)
         return ShopInHand(shop, clock)
 
     return build
@@ -179,5 +179,5 @@ def folder_shop(tmp_path: Path) -> ShopInHand:
     """The invented shop in a folder, for what needs files."""
     clock = Clock()
     shop = make_shop(tmp_path / "shop", SETTINGS, clock)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     return ShopInHand(shop, clock)

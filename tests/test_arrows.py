@@ -120,7 +120,7 @@ def test_every_module_has_a_folder_that_says_what_it_may_know() -> None:
 @pytest.mark.parametrize("name", [n for n in NAMES if within(n, SURFACES)])
 def test_a_surface_comes_in_by_the_one_door(name: str) -> None:
     doors = {f"counter.shop{door}" for door in ("", ".staffing", ".keeping", ".logo")}
-    records = {"counter.shop.packing"}  # for LabelRun only
+    records = {"counter.shop.labels"}  # for LabelRun only
     known = {m for m in imports(NAMES[name]) if m in NAMES}
     assert not {m for m in known if within(m, JOINING)} - doors - records
     assert not known & {"counter.trade.ledger", "counter.trade.picking"}
@@ -145,8 +145,8 @@ def test_the_command_line_loads_only_click_at_the_start(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_module_stays_under_four_hundred_lines(name: str) -> None:
-    assert len(NAMES[name].read_text("utf-8").splitlines()) <= 400
+def test_a_module_stays_under_five_hundred_lines(name: str) -> None:
+    assert len(NAMES[name].read_text("utf-8").splitlines()) <= 500
 
 
 def test_there_is_something_to_hold() -> None:

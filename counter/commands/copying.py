@@ -13,7 +13,7 @@ from counter.cli import as_json, json_option, open_shop
 from counter.commands.keeping import progress
 
 if TYPE_CHECKING:
-    from counter.shop.keeping import Restored
+    from counter.shop.records import Restored
 
 ASKED_FROM = "COUNTER_PASSPHRASE"
 passphrase_option = click.option(
@@ -57,7 +57,7 @@ def backup(
     Exit status 1 where a copy there says what is not so any more; the copy is made."""
     shop = open_shop(ctx)
     if listed:
-        found = shop.copies(to)
+        found = shop.copies.listed(to)
         if json:
             as_json(found)
             return
@@ -67,18 +67,18 @@ def backup(
             click.echo("No copy is there.")
         return
     if unsealed:
-        shop.leave_copies_open()
+        shop.copies.leave_copies_open()
     elif seal:
         ask = "Passphrase, four words or more"
         given = passphrase_in(file)
         if not given and file is None:
             given = click.prompt(ask, hide_input=True, confirmation_prompt=True)
-        shop.seal_copies(given)
+        shop.copies.seal_copies(given)
         click.echo("Copies are sealed from now on. Without the passphrase nobody can put one back:"
                    " keep it written down, away from shop and stick. Older copies are as they were:"
                    " throw away those that are not sealed.", err=True)  # fmt: skip
     with progress("Copying and reading back") as tell:
-        saved = shop.back_up(to, progress=tell, program=wheels)
+        saved = shop.copies.back_up(to, progress=tell, program=wheels)
     if json:
         as_json(saved)
     else:

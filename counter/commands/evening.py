@@ -30,7 +30,7 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
         unit = ledger.row(lot, f"count lot {lot}").lot.unit
         pairs.append((lot, parse_amount(text, unit), unit))
     expectations = {lot: ledger.rows[lot].on_hand for lot, _, _ in pairs}
-    shop.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
+    shop.evening.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
     for lot, amount, unit in pairs:
         expected = expectations[lot]
         diff = expected - amount
@@ -87,7 +87,14 @@ def _move(kind: str, help_text: str) -> click.Command:
         settings = shop.settings
         counted = parse_coins(coins, settings.places, settings.coin_values) if coins else None
         when = moment(shop, at)
-        shop.move_cash(kind, parse_money(amount, settings.places), because, counted, when, by)  # type: ignore[arg-type]
+        shop.evening.move_cash(
+            kind,  # type: ignore[arg-type]
+            parse_money(amount, settings.places),
+            because,
+            counted,
+            when,
+            by,
+        )
         state = shop.ledger(shop.day_of(when or shop.now())).drawer
         click.echo(f"{Words(shop).money(state.expected)} should be in the drawer now.")
 
@@ -132,7 +139,7 @@ def close(
     shop = open_shop(ctx)
     places = shop.settings.places
     if reopen:
-        made = shop.reopen_day(because, by)
+        made = shop.evening.reopen_day(because, by)
         click.echo(f"Day {made.day} is open again.")
         return
     wanted = parse_day(day) if day is not None else None
@@ -141,15 +148,15 @@ def close(
     by_coin = parse_coins(coins, places, values) if coins is not None else None
     stays = parse_money(leave, places, "amount to leave") if leave is not None else None
     if preview:
-        closing = shop.closing_preview(counted, stays, wanted, by_coin)
+        closing = shop.evening.closing_preview(counted, stays, wanted, by_coin)
     else:
         expected = "Write it as 26328-01=words, or cash=words"
         words = dict(pair(text, "=", "explanation", expected) for text in explained)
-        closing = shop.close_day(
+        closing = shop.evening.close_day(
             counted, stays, wanted, by_coin, notes, moment(shop, at), by, words
         )
         with progress("Copying and reading back") as tell:
-            copied = shop.back_up_after_closing(closing.day, tell)
+            copied = shop.copies.back_up_after_closing(closing.day, tell)
         if copied:
             click.echo(copied.said, err=True)
     if json:
@@ -158,8 +165,8 @@ def close(
     click.echo("\n".join(Words(shop).closing(closing)))
     if not preview:
         click.echo(f"Day {closing.day} is sealed.")
-        if shop.report_trouble:
-            click.echo(f"Its report was not kept. {shop.report_trouble}", err=True)
+        if shop.evening.report_trouble:
+            click.echo(f"Its report was not kept. {shop.evening.report_trouble}", err=True)
 
 
 @click.command()
@@ -178,15 +185,15 @@ def day(
 
     shop = open_shop(ctx)
     wanted = parse_day(date) if date is not None else shop.today()
-    closing = shop.closing(wanted)
+    closing = shop.closings.of(wanted)
     if pdf is not None:
-        click.echo(f"Written: {shop.keep_report(wanted, pdf)}", err=json)
+        click.echo(f"Written: {shop.reports.keep_report(wanted, pdf)}", err=json)
     if csv is not None:
-        click.echo(f"Written: {shop.keep_day_csv(wanted, csv)}", err=json)
+        click.echo(f"Written: {shop.reports.keep_day_csv(wanted, csv)}", err=json)
     if json:
         as_json(closing)
     elif pdf is None and csv is None:
-        words, noted = Words(shop), shop.corrections_of(wanted)
+        words, noted = Words(shop), shop.closed_days.corrections_of(wanted)
         click.echo("\n".join([*words.closing(closing), *day_corrections(noted, words)]))
 
 

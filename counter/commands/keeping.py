@@ -66,14 +66,14 @@ def recall(
 
     shop = open_shop(ctx)
     begun = perf_counter()
-    found = shop.recall(lots, code)
+    found = shop.records.recall(lots, code)
     took = perf_counter() - begun
     shop.unused(csv)  # before the sheet: both are written, or none
     files = []
     if pdf or not (drill or json or csv):
-        files.append(shop.write_recall_sheet(found, pdf))
+        files.append(shop.reports.write_recall_sheet(found, pdf))
     if csv:
-        files.append(shop.write_recall_csv(found, csv))
+        files.append(shop.reports.write_recall_csv(found, csv))
     if json:
         as_json(found)
         return
@@ -112,11 +112,11 @@ def temperature(
     shop = open_shop(ctx)
     if place is None:
         today = shop.today()
-        found = shop.records(Temperature, today, today)
+        found = shop.recorded(Temperature, today, today)
         if json:
             as_json(found)
             return
-        checks = check_lines(shop.records(ThermometerCheck, today, today), Words(shop))
+        checks = check_lines(shop.recorded(ThermometerCheck, today, today), Words(shop))
         click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
         return
     if reading is None:
@@ -124,7 +124,7 @@ def temperature(
         raise BadInput(f"note a temperature of {place}", "no temperature is given", do)
     celsius, when = parse_temperature(reading), moment(shop, at)
     if calibration:
-        check = shop.check_thermometer(place, calibration, celsius, note, when, by)
+        check = shop.records.check_thermometer(place, calibration, celsius, note, when, by)
         if json:
             as_json(check)
             return
@@ -132,7 +132,7 @@ def temperature(
         if not check.ok:
             click.echo(what_is_wrong(check), err=True)
         return
-    made = shop.note_temperature(place, celsius, note, when, by)
+    made = shop.records.note_temperature(place, celsius, note, when, by)
     if json:
         as_json(made)
         return
@@ -159,7 +159,7 @@ def move(
 
     shop = open_shop(ctx)
     celsius = parse_temperature(reading) if reading else None
-    made = shop.move_lot(lot, place, celsius, moment(shop, at), by)
+    made = shop.records.move_lot(lot, place, celsius, moment(shop, at), by)
     if json:
         as_json(made)
         return
@@ -168,7 +168,7 @@ def move(
         left = max(0, MINUTES - shop.standing().rows[lot].lot.out_by(shop.now()))
         click.echo(f"It measures out of its range: {left} min left, until it is measured good or "
                    "goes. The local food code decides.", err=True)  # fmt: skip
-    for line in Words(shop).bands(shop.shelf()):
+    for line in Words(shop).bands(shop.counter.shelf()):
         if lot in line:
             click.echo(line, err=True)
 
@@ -186,7 +186,7 @@ def inspect(
     shop = open_shop(ctx)
     begin, end = days_from(first, last)
     begin = begin or end or shop.today()
-    path = shop.write_inspection(begin, end or max(begin, shop.today()), output, lots)
+    path = shop.reports.write_inspection(begin, end or max(begin, shop.today()), output, lots)
     click.echo(f"Records for inspection: {path}")
 
 
@@ -227,13 +227,15 @@ def correct(
         raise BadInput(tried, "the time is missing", "Say when it was measured, with --when")
     clock = parse_clock(when) if when else None
     if sold:
-        item = shop.read_item(sold)
-        made = shop.forgotten_sale(
+        item = shop.counter.read_item(sold)
+        made = shop.closed_days.forgotten_sale(
             about, item, "card" if card else "cash", because, clock, noted, by
         )
     elif temperature and clock:
         place, celsius = temperature[0], parse_temperature(temperature[1])
-        made = shop.forgotten_temperature(about, place, celsius, because, clock, noted, by)
+        made = shop.closed_days.forgotten_temperature(
+            about, place, celsius, because, clock, noted, by
+        )
     else:
         made = _corrected(shop, about, because, wrong, noted, by)
     as_json(made) if json else click.echo("\n".join(correction_lines(made, Words(shop))))
@@ -255,7 +257,7 @@ def _corrected(
         sign, text = signed(wrong[name])
         return sign * parse_money(text, shop.settings.places) if text else 0
 
-    return shop.correct(
+    return shop.closed_days.correct(
         day, because, sale, lot, much, worth("money"), waste, at, by, cash=worth("cash")
     )
 

@@ -12,7 +12,7 @@ from counter.cli import as_json, json_option, moment, open_shop, recording, sure
 
 if TYPE_CHECKING:
     from counter.shop import Shop
-    from counter.shop.packing import LabelRun
+    from counter.shop.labels import LabelRun
 
 
 @click.command()
@@ -101,7 +101,7 @@ def catalogue(ctx: click.Context, json: bool) -> None:
     click.echo("\n".join(table(rows, right=(3,))) or "The catalogue is empty: load one.")
     for t in made.toppings.values():
         click.echo(f"+{t.key}: {t.name}, {words.money(t.price) if t.price else 'free'}")
-    for one in shop.waiting_catalogues():
+    for one in shop.products.waiting_catalogues():
         click.echo(f"Another catalogue waits for {one.since}.")
 
 
@@ -118,12 +118,12 @@ def catalogue_load(ctx: click.Context, file: Path, look: bool, since: str | None
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
-    text, day = shop.read_catalogue_file(file), parse_day(since) if since else None
-    change = shop.look_at_catalogue(text, file.name, day)
+    text, day = shop.products.read_catalogue_file(file), parse_day(since) if since else None
+    change = shop.products.look_at_catalogue(text, file.name, day)
     click.echo("\n".join(change_lines(change)))
     if look:
         return
-    made = shop.load_catalogue(text, file.name, day, by)
+    made = shop.products.load_catalogue(text, file.name, day, by)
     when = f"From {made.since} on" if made.since else "In use"
     click.echo(
         f"{when}: {len(made.products)} products, {len(made.portions)} portions, "
@@ -137,7 +137,7 @@ def catalogue_load(ctx: click.Context, file: Path, look: bool, since: str | None
 @click.pass_context
 def catalogue_confirm(ctx: click.Context, by: str) -> None:
     """Say that the recipes which came with the program are yours; until then nothing is sold."""
-    open_shop(ctx).confirm_recipes(by or login_name())
+    open_shop(ctx).products.confirm_recipes(by or login_name())
     click.echo("The recipes are confirmed.")
 
 
@@ -148,7 +148,7 @@ def catalogue_take_back(ctx: click.Context, day: str) -> None:
     """Take back a catalogue that waits for DATE; it never comes into use."""
     from counter.trade.units import parse_day
 
-    open_shop(ctx).take_back_catalogue(parse_day(day))
+    open_shop(ctx).products.take_back_catalogue(parse_day(day))
     click.echo(f"The catalogue that waited for {day} is taken back.")
 
 
@@ -192,15 +192,15 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
     when = moment(shop, at)
     known = shop.catalogue_of(None) if amend else shop.catalogue_at(when or shop.now())
     unit = known.product(product, f"log a batch of '{product}'").unit
-    note = read_note(texts, unit, known, shop.unit_of)
+    note = read_note(texts, unit, known, shop.production.unit_of)
     if amend:
         logged = shop.batch(amend).product
         if logged != product:
             do = f"Write: counter batch {logged} --amend {amend}"
             raise BadInput(f"correct lot {amend} as {product}", f"it is {logged}", do)
-        made = shop.amend_batch(amend, note, because, when, by)
+        made = shop.amendments.amend_batch(amend, note, because, when, by)
     else:
-        made = shop.log_batch(product, note, when, by)
+        made = shop.production.log_batch(product, note, when, by)
     if json:
         as_json(made)
         return
@@ -228,7 +228,7 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 
     shop = open_shop(ctx)
     wanted = parse_day(day) if day else shop.today()
-    batches = {b.lot: b for b in shop.records(Batch, wanted)}
+    batches = {b.lot: b for b in shop.recorded(Batch, wanted)}
     if json:
         as_json(list(batches.values()))
         return
@@ -276,10 +276,10 @@ def labels(
 
     shop = open_shop(ctx)
     if card:
-        click.echo(f"Counter card: {shop.counter_card(output)}")
+        click.echo(f"Counter card: {shop.cards.counter_card(output)}")
         return
     if scale_check:
-        path, length = shop.scale_check(output, blank)
+        path, length = shop.labels.scale_check(output, blank)
         click.echo(f"{path}: on paper the line is {length:g} mm long, or the printer scales.")
         return
     if not lots:
@@ -287,15 +287,15 @@ def labels(
     packs, dots = [parse_measure(text, "mass") for text in weights], int(dpi or 0)
     if explain:
         for lot, pack in product(lots, packs or (None,)):
-            rows = shop.explain_label(lot, blank, pack, dots)
+            rows = shop.cards.explain_label(lot, blank, pack, dots)
             as_json(rows) if json else click.echo("\n".join(explained(rows)))
         return
     wanted = [(lot, count) for lot in lots]
     skip, when = parse_positions(used), moment(shop, at)
     shop.unused(picture)  # before the labels: nothing is half done
-    run = shop.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
+    run = shop.labels.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
     if picture:
-        shop.picture_labels(run, picture)
+        shop.labels.picture_labels(run, picture)
     as_json(run) if json else tell_run(shop, run, picture, printer)
 
 
@@ -307,7 +307,7 @@ def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> N
     if picture:
         click.echo(f"First page as dots, {run.dpi} an inch: {picture}")
     if printer or shop.settings.labels.printer:
-        sent = shop.send_labels(run, printer)
+        sent = shop.labels.send_labels(run, printer)
         late = "Note: it has not come out yet; look at the printer before sending it again. "
         click.echo(sent.said if sent.done else late + sent.said, err=not sent.done)
 
@@ -323,7 +323,7 @@ def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: boo
     from counter.trade.units import show_amount
 
     shop = open_shop(ctx)
-    made = shop.void_batch(lot, because, moment(shop, at), by or login_name())
+    made = shop.amendments.void_batch(lot, because, moment(shop, at), by or login_name())
     if json:
         as_json(made)
         return
@@ -351,13 +351,13 @@ def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str
         raise BadInput("stop a lot", "one lot or one supplier's code is to be named",
                        "Write: counter stop 26328-01, or counter stop --code B-1207")  # fmt: skip
     if code:
-        holds = shop.stop_code(code, because, moment(shop, at), who)
+        holds = shop.records.stop_code(code, because, moment(shop, at), who)
     else:
-        holds = shop.stop([lot], because, moment(shop, at), who)
+        holds = shop.holds.stop([lot], because, moment(shop, at), who)
     for hold in holds:
         click.echo(f"Lot {hold.lot} is stopped: it can be neither sold nor labelled. See who has "
                    f"it: counter trace {hold.lot}")  # fmt: skip
-    for gone in {one.lot: one for hold in holds for one in shop.unstopped(hold.lot)}:
+    for gone in {one.lot: one for hold in holds for one in shop.records.unstopped(hold.lot)}:
         click.echo(f"Lot {gone} was made from it, and is gone from the shelf by the log.", err=True)
 
 
@@ -370,7 +370,7 @@ def release(ctx: click.Context, lot: str, because: str, at: str, by: str) -> Non
     """Release LOT after a stop; of what the program stopped it takes an owner. The local food code
     decides whether it may be sold."""
     shop = open_shop(ctx)
-    shop.hold(lot, False, because, moment(shop, at), by or login_name())
+    shop.holds.hold(lot, False, because, moment(shop, at), by or login_name())
     click.echo(f"Lot {lot} is released.")
 
 

@@ -27,7 +27,7 @@ def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
     from counter.commands.say import Words
 
     shop = open_shop(ctx)
-    found = [shop.trace(lot) for lot in lots]
+    found = [shop.closings.trace(lot) for lot in lots]
     if json:
         as_json(found[0] if len(found) == 1 else found)
         return
@@ -48,14 +48,14 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
     """
     shop = open_shop(ctx)
     if seal is not None:
-        click.echo(shop.check_seal(seal)[1])
+        click.echo(shop.audit.check_seal(seal)[1])
         return
     if against is not None:
-        compared = shop.compare_with(against, passphrase_in(None))
+        compared = shop.copies.compare_with(against, passphrase_in(None))
         click.echo(compared.said, err=compared.kind != "same")
         sys.exit(compared.kind != "same")
     with progress("Reading every line") as tell:
-        report = shop.check(tell)
+        report = shop.audit.check(tell)
     if json:
         as_json(report)
     else:
@@ -137,7 +137,7 @@ def export(
         print_csv(shop, kind, *days)
         return
     parquet = parquet or output.suffix == ".parquet"
-    made = shop.export(kind, output, *days, "parquet" if parquet else "csv")
+    made = shop.exports.export(kind, output, *days, "parquet" if parquet else "csv")
     if json:
         as_json(made)
         return
@@ -148,7 +148,7 @@ def export(
 def add_to_lake(shop: Shop, folder: Path, json: bool) -> None:
     """Bring a lake up to the closed days, and say which days came to it."""
     with progress("Adding") as tell:
-        made = shop.export_lake(folder, tell)
+        made = shop.exports.export_lake(folder, tell)
     if json:
         as_json(made)
         return
@@ -174,7 +174,7 @@ def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> N
     import io
 
     stream = io.TextIOWrapper(sys.stdout.buffer, "utf-8", newline="")
-    shop.export_to(kind, stream, first, last)
+    shop.exports.export_to(kind, stream, first, last)
     stream.flush()
     stream.detach()
 

@@ -38,9 +38,9 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         from labels.pdf import write_whole
 
         shop = open_shop(ctx)
-        summary = shop.span_summary(kind, parse_day(date) if date is not None else None)
+        summary = shop.reports.span_summary(kind, parse_day(date) if date is not None else None)
         if pdf is not None:
-            data = shop.span_report(summary)
+            data = shop.reports.span_report(summary)
             shop.unused(pdf, data)
             write_whole(pdf, data)
             click.echo(f"Written: {pdf}", err=json)
@@ -50,7 +50,7 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         if json:
             as_json(summary)
         elif pdf is None and csv is None:
-            click.echo("\n".join(tell_span(summary, shop.telling())))
+            click.echo("\n".join(tell_span(summary, shop.reports.telling())))
 
     return command
 
@@ -71,11 +71,13 @@ def plan(ctx: click.Context, date: str | None, backtest: bool, json: bool) -> No
         if date is not None:
             do = "Leave the day out: all days on record are replayed"
             raise BadInput(f"replay day {date}", "a replay is of all days", do)
-        replayed = shop.backtest()
-        as_json(replayed) if json else click.echo("\n".join(tell_replay(replayed, shop.telling())))
+        replayed = shop.plan.backtest()
+        as_json(replayed) if json else click.echo(
+            "\n".join(tell_replay(replayed, shop.reports.telling()))
+        )
         return
-    found = shop.plan(parse_day(date) if date is not None else None)
-    as_json(found) if json else click.echo("\n".join(tell_plan(found, shop.telling())))
+    found = shop.plan.for_day(parse_day(date) if date is not None else None)
+    as_json(found) if json else click.echo("\n".join(tell_plan(found, shop.reports.telling())))
 
 
 COMMANDS = (

@@ -256,7 +256,7 @@ class Words:
     def change(self, sale: Sale) -> str:
         if not sale.change:
             return ""
-        coins = self.shop.change_coins(sale)
+        coins = self.shop.counter.change_coins(sale)
         words = "the drawer may not hold coins for it"
         if coins:
             words = ", ".join(f"{n} x {self.money(v)}" for v, n in coins.items())

@@ -25,9 +25,9 @@ def shelf(ctx: click.Context, json: bool) -> None:
 
     shop = open_shop(ctx)
     if json:
-        as_json(shop.shelf())
+        as_json(shop.counter.shelf())
         return
-    click.echo("\n".join(Words(shop).shelf(shop.shelf())))
+    click.echo("\n".join(Words(shop).shelf(shop.counter.shelf())))
 
 
 @click.group(invoke_without_command=True)
@@ -41,7 +41,7 @@ def tub(ctx: click.Context, json: bool) -> None:
         return
     shop = open_shop(ctx)
     words = Words(shop)
-    products = shop.shelf().products
+    products = shop.counter.shelf().products
     if json:
         as_json([tub for p in products for tub in p.tubs])
         return
@@ -84,7 +84,7 @@ def tub_open(
     shop = open_shop(ctx)
     level = parse_amount(holds, "ml") if holds else None
     celsius = parse_temperature(temp) if temp else None
-    made = shop.open_tub(
+    made = shop.tubs.open_tub(
         lot, mode, level, celsius, moment(shop, at), by,  # type: ignore[arg-type]
         parse_temperature(reheated) if reheated else None, parse_minutes(took) if took else None,
     )  # fmt: skip
@@ -114,7 +114,7 @@ def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> Non
     from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
-    standing = shop.check_tub(name, parse_temperature(temp), moment(shop, at), by)
+    standing = shop.tubs.check_tub(name, parse_temperature(temp), moment(shop, at), by)
     refusal = refusal_for(standing, shop.now(), f"sell from tub {name}")
     if refusal:
         click.echo(str(refusal), err=True)
@@ -134,7 +134,7 @@ def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: s
     from counter.trade.waste import WORDS
 
     shop = open_shop(ctx)
-    gone = shop.end_tub(name, parse_amount(left, "ml"), keep, moment(shop, at), by)
+    gone = shop.tubs.end_tub(name, parse_amount(left, "ml"), keep, moment(shop, at), by)
     words = ", ".join(f"{WORDS[w.reason]} {show_amount(w.amount, 'ml')}" for w in gone)
     click.echo(f"Tub {name} is away: {words or 'nothing lost'}.")
 
@@ -172,22 +172,22 @@ def sell(
             why = "a paper list has its own lines, and no discount"
             raise BadInput("enter sales from paper", why, "Enter the others one by one")
         sales = _paper_sales(shop, items, bool(card), paper, when, each)
-        made = shop.sell_from_paper(sales, _key(key, 70), by)
+        made = shop.counter.sell_from_paper(sales, _key(key, 70), by)
         as_json(made) if json else click.echo("\n".join(words.sold(made)))
         return
     if price_only:
-        priced = shop.price(_slip(shop, items, here, discount, because, key, when), when)
+        priced = shop.counter.price(_slip(shop, items, here, discount, because, key, when), when)
         as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
         return
     slip = _slip(shop, items, here, discount, because, key, when)
-    sale = shop.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
+    sale = shop.counter.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
     if json:
         as_json(sale)
         return
     click.echo("\n".join(words.sale(sale)))
     if sale.change:
         click.echo(words.change(sale))
-    for lot in shop.oversold_by(sale):
+    for lot in shop.counter.oversold_by(sale):
         click.echo(
             f"Note: the log has none of lot {lot} left; it is flagged as oversold.", err=True
         )
@@ -204,12 +204,12 @@ def _paper_sales(
     moment, settings = when or shop.now(), shop.settings
     day, sales = shop.day_of(moment), []
     if items:
-        read = tuple(shop.read_item(text, moment) for text in items)
+        read = tuple(shop.counter.read_item(text, moment) for text in items)
         sales.append(PaperSale(items=read, at=moment, paid="card" if card else "cash"))
     for line in filter(str.strip, paper or ()):
         clock, texts, paid = parse_paper(line)
         at = clock_on(day, clock, settings.day_starts, settings.zone)
-        read = tuple(shop.read_item(text, at) for text in texts)
+        read = tuple(shop.counter.read_item(text, at) for text in texts)
         sales.append(PaperSale(items=read, at=at, paid=paid))
     return [one for sale in sales for one in each_alone(sale)] if each else sales
 
@@ -222,7 +222,7 @@ def _slip(
     from counter.trade.sales import Slip
 
     return Slip(
-        tuple(shop.read_item(text, when) for text in items),
+        tuple(shop.counter.read_item(text, when) for text in items),
         "here" if here else "away",
         parse_discount(discount, because, shop.settings.places) if discount is not None else None,
         _key(key, 80),
@@ -249,8 +249,8 @@ def _tenders(
     tenders = [parse_tender("card", text, places) for text in card]
     if cash is not None:
         tenders.append(parse_tender("cash", cash, places))
-    known = tenders or shop.booked(slip.key)
-    if slip.items and not known and shop.price(slip, when).total:
+    known = tenders or shop.counter.booked(slip.key)
+    if slip.items and not known and shop.counter.price(slip, when).total:
         do = "Add --cash AMOUNT or --card, or --price-only"
         raise BadInput("book the sale", "how it is paid is not said", do)
     return tenders
@@ -285,7 +285,7 @@ def refund(
     shop = open_shop(ctx)
     wanted: dict[int, int] | None = None
     if lines:
-        sale = shop.sale(number)
+        sale = shop.counter.sale(number)
         wanted = {}
         for text in lines:
             line, _, quantity = text.partition("x")
@@ -293,7 +293,7 @@ def refund(
                 raise BadInput(f"read line '{text}'", "it is no line", "Write it as 2 or 2x1")
             whole = sale.lines[int(line) - 1].quantity if 0 < int(line) <= len(sale.lines) else 1
             wanted[int(line)] = int(quantity) if quantity else whole
-    made = shop.refund(number, because, wanted, kind, restock, "", moment(shop, at), by)  # type: ignore[arg-type]
+    made = shop.counter.refund(number, because, wanted, kind, restock, "", moment(shop, at), by)  # type: ignore[arg-type]
     if json:
         as_json(made)
         return
@@ -324,7 +324,7 @@ def waste(
     when = moment(shop, at)
     row = shop.ledger(shop.day_of(when or shop.now())).row(lot, f"throw away lot {lot}")
     reason, words = parse_reason(because)
-    made = shop.throw_away(
+    made = shop.counter.throw_away(
         lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
     )  # fmt: skip
     left = shop.ledger(shop.day_of(made.at)).rows[lot].on_hand
@@ -340,7 +340,7 @@ def waste(
 @click.pass_context
 def scan(ctx: click.Context, text: str, json: bool) -> None:
     """Say what a scanned TEXT is."""
-    found = open_shop(ctx).scan(text)
+    found = open_shop(ctx).counter.scan(text)
     if json:
         as_json(found)
         return
@@ -355,7 +355,7 @@ def allergens(ctx: click.Context, json: bool) -> None:
     from counter.commands.say import allergens as lines
 
     shop = open_shop(ctx)
-    found = shop.what_is_in_it()
+    found = shop.cards.what_is_in_it()
     as_json(found) if json else click.echo("\n".join(lines(found, shop.settings.shop.market)))
 
 

@@ -47,7 +47,7 @@ class Dated:
 
     # -- records
 
-    def records(
+    def recorded(
         self, kind: type[Record], first: date, last: date | None = None,
         query: QueryLike | None = None,
     ) -> list[Record]:  # fmt: skip
@@ -99,7 +99,7 @@ class Dated:
             self._catalogues = link, timeline(commits, self.settings.zone)
         return self._catalogues[1]
 
-    def _with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
+    def with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
         gone = sorted(set(products).difference(found.products))
         return with_left(found, gone, [c for _, c in self.catalogues()]) if gone else found
 

@@ -92,7 +92,7 @@ class Desk(Dated, Filing):
         self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
         self.begun: date | None = None  # today, once its book was begun from here; whoever says so
         # to a person takes it away
-        self._folded: list[tuple[date, tuple[int, str], Ledger]] = []
+        self.folded: list[tuple[date, tuple[int, str], Ledger]] = []
         self._base: object = None
         self._epoch = -1
         self._held: Mapping[str, Hold] = {}
@@ -118,7 +118,7 @@ class Desk(Dated, Filing):
         last sold. Costs nothing where no product has left."""
         ledger = ledger or self.standing()
         found = self.catalogue_at(at or self.now())
-        return self._with_left(found, ledger.by_product)
+        return self.with_left(found, ledger.by_product)
 
     def catalogue_end(self) -> tuple[int, str]:
         """Number and link of the last line of the catalogue."""
@@ -157,37 +157,37 @@ class Desk(Dated, Filing):
                 do = f"Check the date of this computer, then reopen day {sealed} with a reason"
             why = f"days up to {sealed} are closed"
             raise DaySealed(f"write into day {day}", why, do, today=self.today())
-        return self._fold(day)
+        return self.fold(day)
 
     def standing(self) -> Ledger:
         """Today's ledger for looking only: once the day is closed, what it left."""
-        return self._fold(self.today())
+        return self.fold(self.today())
 
-    def _fold(self, day: date) -> Ledger:
+    def fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
         sealed = self.sealed_until()
         stops = self.books.last_entry(CATALOGUE, "stops")
         base = self.books.head(CLOSINGS), stops.link if stops else ""
         days = self.books.days(sealed + timedelta(days=1) if sealed else None, day)
         if base != self._base or not self._still_there(days):
-            self._folded, self._base, self._held = [], base, self.stops()
+            self.folded, self._base, self._held = [], base, self.stops()
         for i, d in enumerate(days):
-            if i == len(self._folded):
-                self._folded.append((d, (0, ""), self._begin(d)))
-            _, (line, link), ledger = self._folded[i]
+            if i == len(self.folded):
+                self.folded.append((d, (0, ""), self._begin(d)))
+            _, (line, link), ledger = self.folded[i]
             head = self.books.head(str(d))
             if head == (line, link):
                 continue
             # A late note in an earlier book changes what the later days began with.
-            self._folded = self._folded[: i + 1]
+            self.folded = self.folded[: i + 1]
             self._take_in(ledger, line)
-            self._folded[i] = d, head, ledger
-        return self._folded[days.index(day)][2] if day in days else self._begin(day)
+            self.folded[i] = d, head, ledger
+        return self.folded[days.index(day)][2] if day in days else self._begin(day)
 
     def _still_there(self, days: Sequence[date]) -> bool:
         """Whether what was folded is still in the books: a line that was seen may have been taken
         back, its disk having refused it."""
-        known = self._folded
+        known = self.folded
         if self._epoch != (epoch := self.books.epoch):
             ends = ((str(d), end) for d, end, _ in known if end[0])
             if not all(self.books.link_at(d, line) == link for d, (line, link) in ends):
@@ -201,12 +201,12 @@ class Desk(Dated, Filing):
             for entry in self.books.entries(str(ledger.day), after):
                 ledger.add(entry.records)
         except BaseException:
-            self._folded = []  # half a commit taken in would be taken in twice
+            self.folded = []  # half a commit taken in would be taken in twice
             raise
 
     def _begin(self, day: date) -> Ledger:
         """An empty ledger for ``day``, with what the day before it left."""
-        before = [ledger for d, _, ledger in self._folded if d < day]
+        before = [ledger for d, _, ledger in self.folded if d < day]
         coins = self.settings.coin_values
         if before:
             end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
@@ -351,7 +351,7 @@ class Desk(Dated, Filing):
     def batch(self, lot: str, tried: str = "") -> Batch:
         """A batch as last corrected, of any day. NotFound with near matches."""
         tried = tried or f"look up lot {lot}"
-        ledger = self._fold(self.today())
+        ledger = self.fold(self.today())
         if lot in ledger.batches:
             return ledger.batches[lot]
         days = self.books.select(until="a", about=lot)

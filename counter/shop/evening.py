@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime, timedelta
 
 import msgspec
 
 from counter.books import CLOSINGS
-from counter.errors import BadInput, DaySealed, NotFound, Refused
+from counter.errors import BadInput, CounterError, DaySealed, NotFound, Refused
+from counter.shop.closings import Closings
 from counter.shop.desk import Desk, Entry
+from counter.shop.reports import Reports
 from counter.trade import doubts
 from counter.trade.asking import Question
 from counter.trade.closing import (
@@ -22,20 +24,24 @@ from counter.trade.closing import (
     with_words,
 )
 from counter.trade.counting import Counting, to_count
-from counter.trade.dayfigures import with_figures
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
-from counter.trade.production import lot_day
-from counter.trade.refunds import Refund, taken_back
-from counter.trade.sales import Sale
-from counter.trade.tracing import Trace, trace_lot, with_last_hold
 from counter.trade.tubs import TubEnded, reason_gone
 from counter.trade.waste import Reason, Waste
+from labels.errors import LabelError
 
 
-class Evening(Desk):
+class Evening:
     """Drawer, counts, closing, tracing."""
+
+    report_trouble = ""
+    """Why the report of the last closing was not kept, or ""; the day is closed all the same."""
+
+    def __init__(self, desk: Desk, closings: Closings, reports: Reports) -> None:
+        self.desk = desk
+        self.closings = closings
+        self.reports = reports
 
     def move_cash(
         self, kind: Move, amount: int, why: str = "", coins: dict[str, int] | None = None,
@@ -46,9 +52,9 @@ class Evening(Desk):
         Once cash has gone in or out, another start needs a reason: it would hide what is missing.
         """
         coins = coins or {}
-        tried = f"book {plain_money(amount, self.settings.places)} {kind} of the drawer"
+        tried = f"book {plain_money(amount, self.desk.settings.places)} {kind} of the drawer"
         if coins and worth(coins) != amount:
-            counted = plain_money(worth(coins), self.settings.places)
+            counted = plain_money(worth(coins), self.desk.settings.places)
             raise BadInput(tried, f"the coins make {counted}", "Count again")
         if kind != "float" and not why.strip():
             raise BadInput(tried, "no reason is given", "Say why, with --because")
@@ -56,14 +62,14 @@ class Evening(Desk):
             raise BadInput(tried, "nothing would move", "Say how much")
         if amount < 0:
             raise BadInput(tried, "it is below zero", "Write how much, and whether in or out")
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             if kind == "float" and entry.ledger.drawer.touched and not why.strip():
                 do = "Say why it starts with another amount, with --because"
                 raise BadInput(tried, "cash has gone in or out today already", do)
             if kind == "out" and amount > entry.ledger.drawer.expected:
-                holding = plain_money(entry.ledger.drawer.expected, self.settings.places)
+                holding = plain_money(entry.ledger.drawer.expected, self.desk.settings.places)
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
-            usual, places = self.settings.float_minor, self.settings.places
+            usual, places = self.desk.settings.float_minor, self.desk.settings.places
             entry.ask(*doubts.of_move(kind, amount, usual, places, tried))
             move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
             entry.add("drawer", move)
@@ -81,7 +87,7 @@ class Evening(Desk):
             if not 0 <= amount <= 10_000_000:
                 do = "Count what is left, 0 or more"
                 raise BadInput(f"count lot {lot}", f"{amount} is no count", do)
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             records = []
             for lot, amount in counts:
                 tried = f"count lot {lot}"
@@ -98,47 +104,43 @@ class Evening(Desk):
 
         Nothing is written.
         """
-        ledger = self.ledger(day)
+        ledger = self.desk.ledger(day)
         cash = self._counted(f"close day {ledger.day}", cash, coins)
         return self._would_close(ledger, cash, leave)
 
     def _would_close(self, ledger: Ledger, cash: int | None, leave: int | None) -> Closing:
         """The closing of a ledger, which stays as it is."""
         ledger = deepcopy(ledger)
-        entry = Entry(ledger, self.now(), self.now(), "")
+        entry = Entry(ledger, self.desk.now(), self.desk.now(), "")
         self._end_tubs(entry)
         ledger.add(entry.records)
         ledger.add(self._scooping(ledger, entry).records)
-        later = bool(self.books.days(ledger.day + timedelta(days=1)))
-        closing = close_ledger(ledger, self.now(), "", cash, self._stays(leave), "", later)
-        return self._with_figures(closing, ledger)
+        later = bool(self.desk.books.days(ledger.day + timedelta(days=1)))
+        closing = close_ledger(
+            ledger, self.desk.now(), "", cash, self.closings.stays(leave), "", later
+        )
+        return self.closings.with_figures(closing, ledger)
 
     def asked_at_closing(
         self, closing: Closing, explained: Mapping[str, str] | None = None
     ) -> list[Question]:
         """What :meth:`close_day` asks, for a closing as it would be."""
-        return doubts.of_closing(closing, explained or {}, self.settings.places)
+        return doubts.of_closing(closing, explained or {}, self.desk.settings.places)
 
     def to_count(self, day: date | None = None) -> list[Counting]:
         """The lots of an open day, and how what was counted compares with the log."""
-        return to_count(self.ledger(day), list(self.catalogue.products))
+        return to_count(self.desk.ledger(day), list(self.desk.catalogue.products))
 
     def closing_line(self, day: date) -> int:
         """How many lines a day's book has: what a preview was made from."""
-        return self.books.head(str(day))[0]
-
-    def open_days(self) -> list[date]:
-        """Days up to today that have a book and are not closed, oldest first."""
-        sealed = self.sealed_until()
-        first = sealed + timedelta(days=1) if sealed else None
-        return list(self.books.days(first, self.today()))
+        return self.desk.books.head(str(day))[0]
 
     def end_of(self, day: date) -> datetime | None:
         """When something of an open day is noted: None (now) for today, else its last minute."""
-        if day == self.today():
+        if day == self.desk.today():
             return None
-        start = self.settings.day_starts
-        night = datetime.combine(day + timedelta(days=1), start, self.settings.zone)
+        start = self.desk.settings.day_starts
+        night = datetime.combine(day + timedelta(days=1), start, self.desk.settings.zone)
         return night - timedelta(minutes=1)
 
     def close_day(
@@ -155,67 +157,57 @@ class Evening(Desk):
         ``cash`` is what was counted, ``leave`` what stays in the drawer: by default the float of
         ``shop.toml``, so the rest is to be taken out. ``day`` is by default that of ``at``.
         """
-        now = self.now()
-        moment = self.check_moment(at, now)
-        day = day or self.day_of(moment)
+        now = self.desk.now()
+        moment = self.desk.check_moment(at, now)
+        day = day or self.desk.day_of(moment)
         tried = f"close day {day}"
         cash = self._counted(tried, cash, coins)
         if leave is not None and leave < 0:
             raise BadInput(tried, "less than nothing cannot stay", "Say how much stays, 0 or more")
-        with self.books.exclusive():
+        with self.desk.books.exclusive():
             self._may_close(day, tried)
-            ledger = self.ledger(day)
+            ledger = self.desk.ledger(day)
             if seen is not None and seen != self.closing_line(day):
                 raise Refused(tried, "something was written down meanwhile", "Look at it again")
             words = self._explained(explained or {}, ledger, tried)
             entry = Entry(ledger, moment, now, by[:60])
             asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
-            for answer in self.answered(asked, entry.by):
+            for answer in self.desk.answered(asked, entry.by):
                 entry.add("answers", answer)
             ledger = self._book_ends(entry)
-            line, link = self.books.head(str(day))
-            stays = self._stays(leave)
+            line, link = self.desk.books.head(str(day))
+            stays = self.closings.stays(leave)
             closing = msgspec.structs.replace(
                 close_ledger(
                     ledger, entry.at, entry.by, cash, stays, notes[:1000],
-                    later=bool(self.books.days(day + timedelta(days=1))),
+                    later=bool(self.desk.books.days(day + timedelta(days=1))),
                 ),
                 book_lines=line, book_link=link,
             )  # fmt: skip
-            closing = self._with_figures(with_words(closing, words), ledger)
-            self.books.commit(CLOSINGS, {"closings": [closing]}, entry.now)
+            closing = self.closings.with_figures(with_words(closing, words), ledger)
+            self.desk.books.commit(CLOSINGS, {"closings": [closing]}, entry.now)
+        self._keep_report(closing.day)
         return closing
+
+    def _keep_report(self, day: date) -> None:
+        """Keep the report of a closing; one that cannot be written never undoes it."""
+        self.report_trouble = ""
+        if self.desk.folder is not None:
+            try:
+                self.reports.keep_report(day)
+            except (CounterError, LabelError, OSError) as error:
+                self.report_trouble = str(error)
 
     def _book_ends(self, entry: Entry) -> Ledger:
         """Book what a closing ends, with what was answered: tubs past their time, and what was lost
         in scooping. The ledger after it."""
         self._end_tubs(entry)
         if entry.records:
-            self.books.commit(str(entry.day), entry.records, entry.now)
-        losses = self._scooping(self.ledger(entry.day), entry)
+            self.desk.books.commit(str(entry.day), entry.records, entry.now)
+        losses = self._scooping(self.desk.ledger(entry.day), entry)
         if losses.records:
-            self.books.commit(str(entry.day), losses.records, entry.now)
-        return self.ledger(entry.day)
-
-    def _with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
-        sale_of = self.sale_before(closing.day)
-        back = self._taken_back(ledger, sale_of)
-        return with_figures(closing, ledger, self.catalogue_of(None), sale_of, back)
-
-    def _taken_back(self, ledger: Ledger, sale_of: Callable[[str], Sale | None]) -> list[Sale]:
-        """Sales of earlier days of which the refunds of a day gave back the last piece."""
-        known = {s.number: s for r in ledger.refunds if (s := sale_of(r.sale))}
-        first = min((self.day_of(s.at) for s in known.values()), default=ledger.day)
-        refunds = self.records(Refund, first, ledger.day - timedelta(days=1))
-        return [known[n] for n in sorted(taken_back(known, [*refunds, *ledger.refunds]))]
-
-    def sale_before(self, day: date) -> Callable[[str], Sale | None]:
-        """Finds a sale of a day before ``day`` by its number."""
-
-        def find(number: str) -> Sale | None:
-            return self.sale_numbered(number) if number.partition("/")[0] < str(day) else None
-
-        return find
+            self.desk.books.commit(str(entry.day), losses.records, entry.now)
+        return self.desk.ledger(entry.day)
 
     def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""
@@ -238,23 +230,20 @@ class Evening(Desk):
         if coins is None:
             return cash
         if cash is not None and worth(coins) != cash:
-            counted = plain_money(worth(coins), self.settings.places)
+            counted = plain_money(worth(coins), self.desk.settings.places)
             raise BadInput(tried, f"the coins make {counted}", "Count again")
         return worth(coins)
 
-    def _stays(self, leave: int | None) -> int:
-        return self.settings.float_minor if leave is None else leave
-
     def _may_close(self, day: date, tried: str) -> None:
-        sealed = self.sealed_until()
+        sealed = self.desk.sealed_until()
         if sealed is not None and day <= sealed:
             do = "Look at it with `counter day`"
-            raise DaySealed(tried, "it is closed already", do, today=self.today())
-        if day > self.today():
+            raise DaySealed(tried, "it is closed already", do, today=self.desk.today())
+        if day > self.desk.today():
             raise BadInput(tried, "it has not come yet", "Close today, or a day before")
-        if not self.books.days(day, day):
-            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
-        for older in self.books.days(last=day):
+        if not self.desk.books.days(day, day):
+            raise NotFound(tried, "day book", str(day), map(str, self.desk.books.days()[-3:]))
+        for older in self.desk.books.days(last=day):
             if (sealed is None or older > sealed) and older < day:
                 do = f"Close it first, with `counter close --day {older}`"
                 raise Refused(tried, f"day {older} before it is still open", do)
@@ -266,7 +255,7 @@ class Evening(Desk):
         Where less is missing of a counted lot than a tub holds, the tub was counted with it, and
         what is missing was lost in scooping; where as much or more is, it was away already.
         """
-        if self.books.days(entry.day + timedelta(days=1)):
+        if self.desk.books.days(entry.day + timedelta(days=1)):
             return
         missing = scooping_losses(entry.ledger)
         for tub in entry.ledger.open_tubs():
@@ -288,81 +277,22 @@ class Evening(Desk):
         So too the last of the days that were closed ahead of today, by a clock that was wrong:
         one after another, each as it was closed.
         """
-        today = self.today()
-        with self.books.exclusive():
-            sealed = self.sealed_until()
+        today = self.desk.today()
+        with self.desk.books.exclusive():
+            sealed = self.desk.sealed_until()
             day = today if sealed is None else max(today, sealed)
             tried = f"reopen day {day}"
             if not why.strip():
                 raise BadInput(tried, "no reason is given", "Say why, with --because")
             if day != sealed:
                 raise Refused(tried, "it is not closed", "Only today can be reopened")
-            base = self._closing_before(day)
+            base = self.closings.before(day)
             record = Reopening(
-                day, why.strip()[:200], self.now(), base.carried if base else (),
+                day, why.strip()[:200], self.desk.now(), base.carried if base else (),
                 base.tubs if base else (),
-                base.cash.left if base else self.settings.float_minor, by[:60],
+                base.cash.left if base else self.desk.settings.float_minor, by[:60],
                 base.day if base else today - timedelta(days=1),
                 base.places if base else (),
             )  # fmt: skip
-            self.books.commit(CLOSINGS, {"reopenings": [record]}, self.now())
+            self.desk.books.commit(CLOSINGS, {"reopenings": [record]}, self.desk.now())
         return record
-
-    def _closing_before(self, day: date) -> Closing | None:
-        """The closing before ``day``; a shop is seldom shut for more than two months."""
-        before = day - timedelta(days=1)
-        found = self.closings(day - timedelta(days=60), before) or self.closings(date.min, before)
-        return found[-1] if found else None
-
-    def closings(self, first: date, last: date) -> list[Closing]:
-        """Closings of a range of days, one a day, as they hold: the last one where a day was
-        reopened, none while it is open again."""
-        by_day: dict[date, Closing] = {}
-        for record in self.closings_and_reopenings(first, last):
-            if isinstance(record, Reopening):
-                by_day.pop(record.day, None)
-            else:
-                by_day[record.day] = record
-        return [by_day[day] for day in sorted(by_day)]
-
-    def seal_of(self, day: date) -> str:
-        """The seal of a closed day as its closing stands now; "" for an open one."""
-        found = self.books.select(CLOSINGS, name=f"closed {day}").entries()
-        last = found[-1] if found else None
-        return last.link if last and "closings" in last.records else ""
-
-    def closings_and_reopenings(self, first: date, last: date) -> list[Closing | Reopening]:
-        """All closings and reopenings of a range of days, in the order written."""
-        found = self.books.select(CLOSINGS, name=f"closed {first}", to=f"closed {last}")
-        records = (r for e in found.entries() for rows in e.records.values() for r in rows)
-        return [r for r in records if isinstance(r, Closing | Reopening)]
-
-    def closing(self, day: date) -> Closing:
-        """The closing of a day, or what it would be now for an open one."""
-        sealed = self.sealed_until()
-        if sealed is not None and day <= sealed:
-            found = self.closings(day, day)
-            if found:
-                return found[0]
-            raise NotFound(
-                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
-            )
-        if not self.books.days(day, day):
-            raise NotFound(
-                f"look up day {day}", "day book", str(day), map(str, self.books.days()[-3:])
-            )
-        ledger = self.ledger(day)
-        closing = close_ledger(ledger, self.now(), "", None, self._stays(None), "")
-        return self._with_figures(closing, ledger)
-
-    def trace(self, lot: str) -> Trace:
-        """Where a lot came from and where it went, from the books of the days that name it."""
-        batch = self.batch(lot, f"trace lot {lot}")
-        days = self.days_of(lot, lot_day(lot) or self.today())
-        sealed = self.sealed_until()
-        closed = [d for d in days if sealed is not None and d <= sealed]
-        closings = self.closings(closed[0], closed[-1]) if closed else []
-        row = self._fold(self.today()).rows.get(lot)
-        books = [(d, self.records_of(d)) for d in days]
-        found = trace_lot(batch, books, closings, row.likely if row else 0)
-        return with_last_hold(found, self.stops().get(lot))

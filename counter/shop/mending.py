@@ -332,7 +332,7 @@ class _Mended:
             if book[:1].isdigit() and self.sealed < book <= str(day):
                 books.commit(book, self.records[n], self.at)
         ledger: Ledger = shop.ledger(day)
-        shop.closing_preview(day=ledger.day)
+        shop.evening.closing_preview(day=ledger.day)
 
     def _make_up(self, name: str, day: date) -> bool:
         """Put what is known of a lot or a tub where a lost line of an open day stood."""

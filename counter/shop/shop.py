@@ -6,19 +6,75 @@ from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import datetime
 from pathlib import Path
+from typing import Self
 
 from counter.books import Books
 from counter.errors import DiskRefused, Refused
-from counter.shop.checking import Checking
+from counter.shop.amendments import Amendments
+from counter.shop.audit import Audit
+from counter.shop.cards import Cards
+from counter.shop.closed_days import ClosedDays
+from counter.shop.closings import Closings
+from counter.shop.copies import Copies
+from counter.shop.counter import Counter
+from counter.shop.desk import Desk
+from counter.shop.evening import Evening
+from counter.shop.exports import Exports
 from counter.shop.filing import replace_whole
-from counter.shop.looking import Looking
-from counter.shop.reporting import Reporting
-from counter.shop.settling import Settling
-from counter.trade.settings import parse_settings
+from counter.shop.holds import Holds
+from counter.shop.labels import Labels
+from counter.shop.payments import Payments
+from counter.shop.plan import Plan
+from counter.shop.production import Production
+from counter.shop.products import Products
+from counter.shop.records import Records
+from counter.shop.reports import Reports
+from counter.shop.setup import FILE, Setup, stamp_of
+from counter.shop.tubs import Tubs
+from counter.trade.settings import Settings, parse_settings
 
 
-class Shop(Settling, Reporting, Looking, Checking):
-    """An opened shop. Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
+class Shop(Desk):
+    """An opened shop, put together of its parts. Open it with :meth:`Shop.open`, make a new one
+    with :func:`make_shop`."""
+
+    def __init__(
+        self,
+        books: Books,
+        settings: Settings,
+        clock: Callable[[], datetime],
+        folder: Path | None = None,
+    ) -> None:
+        super().__init__(books, settings, clock, folder)
+        self.products = Products(self)
+        self.production = Production(self, self.products)
+        self.holds = Holds(self)
+        self.amendments = Amendments(self, self.products, self.production, self.holds)
+        self.tubs = Tubs(self)
+        self.counter = Counter(self, self.products, self.tubs)
+        self.closings = Closings(self)
+        self.payments = Payments(self, self.counter, self.closings)
+        self.closed_days = ClosedDays(self, self.holds, self.counter, self.closings)
+        self.records = Records(self, self.products, self.holds, self.closings)
+        self.exports = Exports(self, self.closings)
+        self.labels = Labels(self, self.products, self.production)
+        self.cards = Cards(self, self.products, self.labels)
+        self.reports = Reports(self, self.products, self.closings, self.closed_days, self.records)
+        self.evening = Evening(self, self.closings, self.reports)
+        self.plan = Plan(self, self.closings)
+        self.setup = Setup(self, self.labels)
+        self.copies = Copies(self, self.setup)
+        self.audit = Audit(self, self.closings, self.copies)
+
+    @classmethod
+    def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
+        """As :meth:`.Desk.open`; what is written into ``shop.toml`` from now on will be noticed."""
+        file = folder / FILE
+        # Looked at before it is read: what changes in between is read once more, never missed.
+        before = stamp_of(file) if file.is_file() else (0, 0)
+        made = super().open(folder, clock)
+        made.setup.settings_stamp = before
+        return made
 
 
 def make_shop(
@@ -45,7 +101,7 @@ def make_shop(
             half_made.callback(shop.books.close)
             if catalogue:
                 replace_whole(folder / "catalogue.toml", catalogue.encode())
-                shop.load_catalogue(catalogue)
+                shop.products.load_catalogue(catalogue)
         except OSError as error:
             raise no_folder(tried, error) from None
         half_made.pop_all()

@@ -66,11 +66,11 @@ class CounterApp(Flask):
 
     def follow_settings(self) -> None:
         """Go on with ``shop.toml`` as it stands now; one that cannot be read is logged once."""
-        fault = self.shop.settings_fault
-        if self.shop.follow_settings():
+        fault = self.shop.setup.settings_fault
+        if self.shop.setup.follow_settings():
             faults.LOG.info("shop.toml has changed and is in use")
-        elif self.shop.settings_fault not in ("", fault):
-            faults.LOG.error("shop.toml is not in use: %r", self.shop.settings_fault)
+        elif self.shop.setup.settings_fault not in ("", fault):
+            faults.LOG.error("shop.toml is not in use: %r", self.shop.setup.settings_fault)
 
     def shop_of_its_own(self) -> Shop | None:
         """The same shop opened once more; None where that cannot be: it waits."""

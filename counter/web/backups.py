@@ -35,16 +35,16 @@ def show() -> str:
     kept = shop().settings.backup
     unread = False
     try:
-        found = shop().copies() if kept.folder else []
+        found = shop().copies.listed() if kept.folder else []
     except DiskRefused:
         found, unread = [], True
     mending = None
     with suppress(BooksError):  # they are damaged, and the page says so
-        mending = shop().mending
+        mending = shop().audit.mending
     place = (shop().folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
-        size=size, newest=found[0].name if found else "", sealed=shop().copies_sealed,
+        size=size, newest=found[0].name if found else "", sealed=shop().copies.copies_sealed,
         damage=damage(), mending=mending,
     )  # fmt: skip
 
@@ -81,7 +81,7 @@ def copy() -> AnyResponse | tuple[str, int]:
     """Copy the whole shop now and read the copy back."""
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        saved = own.back_up(progress=tell, program=True)
+        saved = own.copies.back_up(progress=tell, program=True)
         return said(("good" if saved.good else "warn", saved.said))
 
     return worked(work)
@@ -96,9 +96,9 @@ def seal() -> AnyResponse | tuple[str, int]:
 
     def work(own: Shop, _place: Path, _tell: Progress) -> Done:
         if not passphrase:
-            own.leave_copies_open()
+            own.copies.leave_copies_open()
             return said(("warn", t("backups.now_open")))
-        own.seal_copies(passphrase)
+        own.copies.seal_copies(passphrase)
         return said(("good", t("backups.now_sealed")))
 
     if passphrase != field("again", "", 200):
@@ -113,7 +113,7 @@ def prove(name: str) -> AnyResponse | tuple[str, int]:
     """Read a copy back, every byte and every link: whether it could be put back."""
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        found = own.prove_copy(name[:200], tell)
+        found = own.copies.prove_copy(name[:200], tell)
         if found.damaged:
             books = ", ".join(found.damaged)
             return said(("warn", t("backups.proved_damaged", name=name, books=books)))
@@ -129,7 +129,7 @@ def check() -> AnyResponse | tuple[str, int]:
     """Read every line of every book of this shop, and say what does not follow."""
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        found = own.check(tell)
+        found = own.audit.check(tell)
         lines = t("backups.checked", n=found.lines, books=found.books)
         known: list[tuple[Kind, str]] = [("warn", one) for one in found.known[:MOST_FINDINGS]]
         if not found.findings:

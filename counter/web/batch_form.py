@@ -133,13 +133,13 @@ def read_form(values: Values, product: Product) -> tuple[BatchNote, dict[str, st
     wrong: dict[str, str] = {}
     for name, found in readings(values):
         try:
-            read_note(found, product.unit, shop().catalogue, shop().unit_of)
+            read_note(found, product.unit, shop().catalogue, shop().production.unit_of)
         except (CounterError, LabelError) as error:
             wrong[name] = words().said(error)
             continue
         for key, text in found.items():
             texts[key] = [*texts[key], *text] if isinstance(text, list) else text
-    return read_note(texts, product.unit, shop().catalogue, shop().unit_of), wrong
+    return read_note(texts, product.unit, shop().catalogue, shop().production.unit_of), wrong
 
 
 def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:

@@ -29,7 +29,7 @@ def index() -> str:
     for product in shop().catalogue.products.values():
         if product.pack.blank:
             used.setdefault(product.pack.blank, []).append(product.name)
-    drawn = [(blank, places_of(blank)) for blank in shop().blanks().values()]
+    drawn = [(blank, places_of(blank)) for blank in shop().labels.blanks().values()]
     drawn.sort(key=lambda pair: pair[0].name not in used)
     return render_template(
         "setup_blanks.html", drawn=drawn, used=used, own=shop().settings.blanks, mm=millimetres
@@ -66,7 +66,7 @@ def form(
         path = error.path.rpartition(".")[2]
     return render_template(
         "settings_blank.html", values=values, old=old, seen=seen, path=path, fault=fault_of(error),
-        places=places_of(seen) if seen else [], digest=shop().settings_file().digest,
+        places=places_of(seen) if seen else [], digest=shop().setup.settings_file().digest,
         papers=("roll", *PAPERS, "own"), mm=millimetres,
     )  # fmt: skip
 
@@ -105,4 +105,4 @@ def as_typed() -> dict[str, str]:
 
 def changed(changes: Changes) -> None:
     """Change the file."""
-    shop().change_settings(changes, field("digest", "", 40), by=by())
+    shop().setup.change_settings(changes, field("digest", "", 40), by=by())

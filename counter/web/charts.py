@@ -121,14 +121,14 @@ def way_of_lot(trace: Trace, words: Wording) -> Way:
 def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     """The pictures of a day and the names of its products."""
     names = shop.product_names()
-    sales = shop.records(Sale, closing.day)
+    sales = shop.recorded(Sale, closing.day)
     return Summary(
         hour_bars(closing.hours or sales_by_hour(sales), words),
         tuple(
             way_of(p, names.get(p.product, p.product), words) for p in days_by_product(closing.lots)
         ),
         names, tuple(lot for lot in closing.lots if stirred(lot)),
-        shop.corrections_of(closing.day), tuple(sale for sale in sales if sale.moved),
+        shop.closed_days.corrections_of(closing.day), tuple(sale for sale in sales if sale.moved),
     )  # fmt: skip
 
 

@@ -25,7 +25,7 @@ page = Blueprint("closing", __name__, url_prefix="/closing")
 
 def day_asked() -> date:
     """The day that is being closed: the one named, else the oldest that is still open."""
-    opened = shop().open_days()
+    opened = shop().closings.open_days()
     text = field("day", "", 20)
     if not text:
         return opened[0] if opened else shop().today()
@@ -43,7 +43,7 @@ def day_asked() -> date:
 @page.get("/")
 def index() -> str:
     """The counts and the cash of the day to be closed; or the day as it was closed."""
-    if not shop().open_days():
+    if not shop().closings.open_days():
         return render_template("closed.html", **closed())
     return counts()
 
@@ -52,16 +52,16 @@ def closed() -> dict[str, Any]:
     """What stands on the page when nothing is open: today's closing, or that of a day ahead."""
     sealed = shop().sealed_until()
     done = sealed is not None and sealed >= shop().today()
-    closing = shop().closing(sealed) if sealed and done else None
+    closing = shop().closings.of(sealed) if sealed and done else None
     summary = summary_of(closing, shop(), words()) if closing else None
-    seal = grouped(shop().seal_of(closing.day)) if closing else ""
+    seal = grouped(shop().closings.seal_of(closing.day)) if closing else ""
     return {"closing": closing, "s": summary, "typed": typed, "seal": seal}
 
 
 def counts() -> str:
     day = day_asked()
     return render_template(
-        "closing.html", at=day, late=day != shop().today(), lots=shop().to_count(day),
+        "closing.html", at=day, late=day != shop().today(), lots=shop().evening.to_count(day),
         names=shop().product_names(), coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", said=said, state=state, plain=plain,
         expected=shop().ledger(day).drawer.expected, usual=shop().settings.float_minor,
@@ -98,8 +98,10 @@ def count_one() -> Response:
     day = parse_day(sent.day[:20])
     tried = f"count lot {sent.lot[:40]}"
     unit = shop().ledger(day).row(sent.lot, tried).lot.unit
-    shop().count(sent.lot, parse_amount(sent.amount[:40], unit), shop().end_of(day), by())
-    [lot] = [c for c in shop().to_count(day) if c.lot == sent.lot]
+    shop().evening.count(
+        sent.lot, parse_amount(sent.amount[:40], unit), shop().evening.end_of(day), by()
+    )
+    [lot] = [c for c in shop().evening.to_count(day) if c.lot == sent.lot]
     return jsonify(
         lot=lot.lot, says=said(lot), state=state(lot),
         counted=words().amount(lot.counted or 0, unit), expected=words().amount(lot.expected, unit),
@@ -113,14 +115,14 @@ def count() -> AnyResponse | tuple[str, int]:
         day = day_asked()
         ledger = shop().ledger(day)
         found = []
-        for lot in shop().to_count(day):
+        for lot in shop().evening.to_count(day):
             text = field(f"lot-{lot.lot}", "", 40)
             if text:
                 amount = parse_amount(text, ledger.row(lot.lot, f"count lot {lot.lot}").lot.unit)
                 if amount != lot.counted:
                     found.append((lot.lot, amount))
         if found:
-            shop().count_lots(found, shop().end_of(day), by())
+            shop().evening.count_lots(found, shop().evening.end_of(day), by())
     except CounterError as error:
         status = told(error)
         return index(), status
@@ -144,13 +146,13 @@ def previewed() -> str:
     if by_coin is not None and cash is not None and worth(by_coin) != cash:
         raise BadInput("count the cash", f"the coins make {plain(worth(by_coin))}", "Count again")
     leave = money_field("leave", "amount to leave")
-    closing = shop().closing_preview(cash, leave, day, by_coin)
+    closing = shop().evening.closing_preview(cash, leave, day, by_coin)
     explain = to_explain(closing)
     fields = {key for key, _, _ in explain if key == "cash"}
-    asked = [q for q in shop().asked_at_closing(closing) if q.about not in fields]
+    asked = [q for q in shop().evening.asked_at_closing(closing) if q.about not in fields]
     return render_template(
         "closing_preview.html", closing=closing, s=summary_of(closing, shop(), words()),
-        seen=shop().closing_line(day), ask=explain, asked=asked, typed=typed,
+        seen=shop().evening.closing_line(day), ask=explain, asked=asked, typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
         names=shop().product_names(),
@@ -193,7 +195,7 @@ def seal() -> AnyResponse | tuple[str, int]:
             if name.startswith("why-")
         }
         seen = field("seen", most=12)
-        closing = shop().close_day(
+        closing = shop().evening.close_day(
             money_field("cash", "cash"), money_field("leave", "amount to leave"), day,
             counted_coins(), field("notes", "", 1000), None, by(), explained,
             int(seen) if seen.isascii() and seen.isdigit() else -1,
@@ -207,9 +209,9 @@ def seal() -> AnyResponse | tuple[str, int]:
 
 def told_of_papers(day: date) -> None:
     """Say what became of the report and the copy of a day just closed."""
-    if shop().report_trouble:
-        note(t("closing.no_report", why=words().said(shop().report_trouble)), "warn")
-    copy = shop().back_up_after_closing(day)
+    if shop().evening.report_trouble:
+        note(t("closing.no_report", why=words().said(shop().evening.report_trouble)), "warn")
+    copy = shop().copies.back_up_after_closing(day)
     if copy:
         note(copy.said, "good" if copy.good else "warn")
 
@@ -227,7 +229,7 @@ def again(error: CounterError) -> tuple[str, int]:
 def reopen() -> AnyResponse | tuple[str, int]:
     """Open today's closed day again, with a reason; both closings stay on record."""
     try:
-        made = shop().reopen_day(field("why", ""), by())
+        made = shop().evening.reopen_day(field("why", ""), by())
     except CounterError as error:
         status = told(error)
         return index(), status
@@ -266,7 +268,7 @@ def move() -> AnyResponse | tuple[str, int]:
                 raise BadInput("move money", "no amount is given", "Write how much")
             amount = worth(by_coin)
         why = field("float_why" if kind == "float" else "why", "")
-        made = shop().move_cash(kind, amount, why, by_coin, by=by())
+        made = shop().evening.move_cash(kind, amount, why, by_coin, by=by())
     except CounterError as error:
         status = told(error)
         return drawer_page(), status

@@ -20,14 +20,16 @@ page = Blueprint("correcting", __name__, url_prefix="/records/correct")
 def show() -> str:
     """The forms for a day, and what is corrected of it so far."""
     day = parse_day(field("day", most=20))
-    shop().must_be_sealed(day)
+    shop().closed_days.must_be_sealed(day)
     names = shop().product_names()
-    lots = [(n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closing(day).lots]
+    lots = [
+        (n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closings.of(day).lots
+    ]
     return render_template(
         "records_correct.html", at=day, typed=typed, lots=lots,
         portions=[(p.key, p.name) for p in shop().for_sale().portions.values() if not p.per],
         places=[(name, name) for name in shop().settings.holding],
-        corrections=shop().corrections_of(day),
+        corrections=shop().closed_days.corrections_of(day),
     )  # fmt: skip
 
 
@@ -54,24 +56,24 @@ def corrected(what: str) -> Correction:
     day, why = parse_day(field("day", most=20)), field("why", "")
     clock = field("clock", "", 10)
     if what == "cash":
-        return shop().correct(day, why, cash=signed_money("cash"), by=by())
+        return shop().closed_days.correct(day, why, cash=signed_money("cash"), by=by())
     if what == "lot":
         lot = field("lot", most=20)
         sign, text = signed("amount")
         amount = sign * parse_amount(text, shop().batch(lot).unit)
-        return shop().correct(day, why, lot=lot, amount=amount, by=by())
+        return shop().closed_days.correct(day, why, lot=lot, amount=amount, by=by())
     if what == "sold":
         lot = field("lot", "", 20)
         text = field("portion", most=60) + (f"@{lot}" if lot else "")
-        item = shop().read_item(f"{text}*{field('number', '1', 4)}")
+        item = shop().counter.read_item(f"{text}*{field('number', '1', 4)}")
         paid = kind_named(field("paid", "cash", 20)) or "cash"
         when = parse_clock(clock) if clock else None
-        return shop().forgotten_sale(day, item, paid, why, when, by=by())
+        return shop().closed_days.forgotten_sale(day, item, paid, why, when, by=by())
     if what == "reading":
         celsius = field("celsius", most=20)
         if celsius[-1:].isdigit():
             celsius += "F" if shop().settings.fahrenheit else "C"
-        return shop().forgotten_temperature(
+        return shop().closed_days.forgotten_temperature(
             day, field("place", most=60), parse_temperature(celsius), why, parse_clock(clock),
             by=by(),
         )  # fmt: skip

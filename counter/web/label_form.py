@@ -9,7 +9,7 @@ import msgspec
 
 from counter.errors import BadInput, CounterError, Refused
 from counter.shop import Shop
-from counter.shop.packing import LabelRun
+from counter.shop.labels import LabelRun
 from counter.trade.units import parse_positions
 from counter.web.here import field, fields, shop, t
 from counter.web.jobs import Done, Kind
@@ -81,7 +81,7 @@ def current_blank() -> Blank:
         known = shop().catalogue_of(None).products
         product = known.get(shop().batch(fields("lot")[0]).product)
         named = product.pack.blank if product else ""
-    return shop().blank(named)
+    return shop().labels.blank(named)
 
 
 def large_enough(error: DoesNotFit) -> list[str]:
@@ -89,7 +89,7 @@ def large_enough(error: DoesNotFit) -> list[str]:
     if error.least_mm is None:
         return []
     width, height = error.least_mm
-    return [n for n, b in shop().blanks().items() if b.width >= width and b.height >= height]
+    return [n for n, b in shop().labels.blanks().items() if b.width >= width and b.height >= height]
 
 
 def checked_way() -> str:
@@ -116,7 +116,7 @@ def said_of(own: Shop, run: LabelRun, what: str) -> Done:
 def sent(own: Shop, run: LabelRun) -> tuple[Kind, str]:
     """Hand it to the printer; the PDF is there whatever the printer says."""
     try:
-        sent = own.send_labels(run)
+        sent = own.labels.send_labels(run)
     except CounterError as error:
         return "stop", str(error)
     kind: Kind = "good" if sent.done else "warn"

@@ -60,15 +60,16 @@ def choices(chosen: Container[str]) -> list[Choice]:
     rows = [r for r in ledger.rows.values() if r.on_hand > 0 or r.lot.made_on == today]
     found = []
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
-        batch = shop().as_it_lies(shop().batch(row.lot.lot))
+        batch = shop().production.as_it_lies(shop().batch(row.lot.lot))
         product = shop().catalogue_of(None).products.get(batch.product)
-        refusal = shop().refusal_to_label(batch)
+        refusal = shop().labels.refusal_to_label(batch)
         found.append(
             Choice(
-                batch, product.name if product else batch.product, shop().labels_for(batch),
+                batch, product.name if product else batch.product, shop().labels.labels_for(batch),
                 (product.pack.blank if product else "") or shop().settings.labels.blank,
-                sum(p.labels for p in shop().printed_of(batch.lot)), refusal.why if refusal else "",
-                row.lot.made_on == today, row.lot.lot in chosen, shop().by_weight(batch),
+                sum(p.labels for p in shop().products.printed_of(batch.lot)),
+                refusal.why if refusal else "",
+                row.lot.made_on == today, row.lot.lot in chosen, shop().labels.by_weight(batch),
             )
         )  # fmt: skip
     return found
@@ -78,7 +79,7 @@ def choices(chosen: Container[str]) -> list[Choice]:
 @unhurried
 def index() -> str:
     """Lots to choose, the blank, the sheet, and the page that will come out."""
-    asked, known = wanted(0), shop().blanks()
+    asked, known = wanted(0), shop().labels.blanks()
     chosen = dict(asked.lots)
     found = choices(chosen)
     own = next((c.blank for c in found if c.batch.lot in chosen), shop().settings.labels.blank)
@@ -99,7 +100,7 @@ def preview() -> Response | tuple[Response, int]:
     """One page as it will come out, and what should be known before it is printed."""
     asked = wanted()
     try:
-        built = shop().preview_labels(asked.lots, asked.blank, asked.start, asked.used)
+        built = shop().labels.preview_labels(asked.lots, asked.blank, asked.start, asked.used)
     except DoesNotFit as error:
         return jsonify(error=words().said(error), number="", fits=large_enough(error)), 409
     shown = min(number("page", "1") or 1, built.pages)
@@ -115,7 +116,7 @@ def preview() -> Response | tuple[Response, int]:
 def picture() -> Response:
     """A page of the very PDF as a picture."""
     asked = wanted()
-    built = shop().preview_labels(asked.lots, asked.blank, asked.start, asked.used)
+    built = shop().labels.preview_labels(asked.lots, asked.blank, asked.start, asked.used)
     shown = min(number("page", "1") or 1, built.pages)
     return send_file(io.BytesIO(picture_of(built.data, shown)), "image/png")
 
@@ -124,7 +125,7 @@ def warnings_for(asked: Wanted) -> list[str]:
     """More labels than the batch made, and labels that were printed before."""
     found = []
     for lot, count in asked.lots:
-        wants, before = shop().labels_for(shop().batch(lot)), shop().printed_of(lot)
+        wants, before = shop().labels.labels_for(shop().batch(lot)), shop().products.printed_of(lot)
         if count is not None and count > wants:
             found.append(t("labels.more_than_made", lot=lot, n=count, made=wants))
         if before:
@@ -141,7 +142,7 @@ def make() -> AnyResponse | tuple[str, int]:
     asked, what, who = wanted(), checked_way(), by()
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        run = own.print_labels(
+        run = own.labels.print_labels(
             asked.lots, None, asked.blank, asked.start, asked.used, by=who, progress=tell
         )
         return said_of(own, run, what)
@@ -196,7 +197,7 @@ def file_named(name: str) -> Path:
 def explain() -> str:
     """Every statement of a lot's label: what it says, by which rule, how high, or why not."""
     lot = field("lot", None, 20)
-    rows = shop().explain_label(lot, field("blank", "", 80))
+    rows = shop().cards.explain_label(lot, field("blank", "", 80))
     return render_template("labels_explain.html", lot=lot, rows=rows)
 
 
@@ -204,7 +205,7 @@ def explain() -> str:
 @unhurried
 def card() -> AnyResponse:
     """The counter card of what is scooped to order."""
-    made = shop().counter_card(None, field("paper", "a5", 20))
+    made = shop().cards.counter_card(None, field("paper", "a5", 20))
     note(t("labels.card_made"))
     return redirect(url_for("labels.done", name=made.name))
 
@@ -213,6 +214,6 @@ def card() -> AnyResponse:
 @unhurried
 def scale() -> AnyResponse:
     """A test page with a ruler, for a printer that must not shrink what it prints."""
-    made, length = shop().scale_check(None, field("blank", "", 80))
+    made, length = shop().labels.scale_check(None, field("blank", "", 80))
     note(t("labels.scale_made", length=f"{length:g}"))
     return redirect(url_for("labels.done", name=made.name))

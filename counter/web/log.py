@@ -64,7 +64,7 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
         past=row is not None and row.lot.mark.day < shop().now().date(),
-        cools=shop().cools_still(batch), due=due_of(lot, shop().now()),
+        cools=shop().production.cools_still(batch), due=due_of(lot, shop().now()),
         own=batch.lot in ledger.stops and ledger.stops[batch.lot].own,
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
@@ -77,14 +77,14 @@ def index() -> str:
     """The batches of a day, today's if none is named, and the products to log one of."""
     today = shop().today()
     day = parse_day(field("day")) if field("day", "") else today
-    batches, written = shop().made_on(day), shop().records(Batch, day)
+    batches, written = shop().production.made_on(day), shop().recorded(Batch, day)
     return render_template(
         "log.html", day=day, today=today, day_words=batch_form.day_words,
         products=shop().catalogue.products.values(),
         batches=[(b, name_of(b), state_of(b, written)) for b in reversed(batches)],
-        cooling=[(b, name_of(b), state_of(b)) for b in shop().cooling_of_before()]
+        cooling=[(b, name_of(b), state_of(b)) for b in shop().production.cooling_of_before()]
                 if day == today else [],
-        before=shop().day_near(day, -1), after=shop().day_near(day, 1),
+        before=shop().records.day_near(day, -1), after=shop().records.day_near(day, 1),
     )  # fmt: skip
 
 
@@ -116,7 +116,7 @@ def log() -> AnyResponse | tuple[str, int]:
         why = t("log.logged_meanwhile", lot=same[-1].lot if same else "")
         return draw_form(product, values, last_of(product), refused=why), 409
     try:
-        made = shop().log_batch(product.key, read, batch_form.moment_of(values), by())
+        made = shop().production.log_batch(product.key, read, batch_form.moment_of(values), by())
     except (CounterError, LabelError) as error:
         status = told(error)
         return draw_form(product, values, last_of(product)), status
@@ -126,11 +126,11 @@ def log() -> AnyResponse | tuple[str, int]:
 
 def made_today(product: Product) -> list[Batch]:
     """Today's batches of a product: a form sent twice is known by their number."""
-    return [b for b in shop().made_on(shop().today()) if b.product == product.key]
+    return [b for b in shop().production.made_on(shop().today()) if b.product == product.key]
 
 
 def last_of(product: Product) -> Batch | None:
-    return next(iter(shop().recent_batches(product.key, 1)), None)
+    return next(iter(shop().production.recent_batches(product.key, 1)), None)
 
 
 def draw_form(
@@ -139,7 +139,7 @@ def draw_form(
 ) -> str:  # fmt: skip
     """The form with ``values`` in it; ``old`` is the batch that is being corrected."""
     catalogue, ledger = shop().catalogue, shop().standing()
-    recent = shop().recent_batches(product.key, CURVE_BATCHES)
+    recent = shop().production.recent_batches(product.key, CURVE_BATCHES)
     stock = [row.lot.lot for row in ledger.rows.values() if row.on_hand > 0]
     rows = batch_form.rows_of(product, old or last)
     return render_template(
@@ -177,7 +177,9 @@ def preview() -> Response:
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
     try:
-        shown = shop().preview_batch(product.key, read, batch_form.moment_of(values), by())
+        shown = shop().production.preview_batch(
+            product.key, read, batch_form.moment_of(values), by()
+        )
     except (CounterError, LabelError) as error:
         refused = t("log.mixed_missing") if is_unmixed(product, read) else words().said(error)
         return jsonify(wrong=wrong, refused=refused, gates=[])
@@ -192,7 +194,7 @@ def preview_amended(lot: str) -> Response:
     different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)
     try:
-        shown = shop().preview_amended(lot, read, by())
+        shown = shop().amendments.preview_amended(lot, read, by())
     except (CounterError, LabelError) as error:
         return jsonify(wrong=wrong, refused=words().said(error), gates=[])
     return previewed(shown.batch, shown.stopped, shown.asked, wrong)
@@ -220,11 +222,12 @@ def weight(grams: Any) -> str:
 @unhurried
 def one(lot: str) -> str:
     """One batch: its figures, what is still missing, its corrections, its stops."""
-    found = shop().trace(lot)
-    batch, state = shop().as_it_lies(found.batch), state_of(found.batch, found.batches)
+    found = shop().closings.trace(lot)
+    batch, state = shop().production.as_it_lies(found.batch), state_of(found.batch, found.batches)
     return render_template(
         "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
-        gates=gates(batch, state.stopped), unstopped=shop().unstopped(lot) if state.stopped else [],
+        gates=gates(batch, state.stopped),
+        unstopped=shop().records.unstopped(lot) if state.stopped else [],
         names=shop().product_names(),
         ingredients=shop().catalogue_of(None).ingredients, pressure=batch_form.pressure,
         weight=weight,
@@ -240,7 +243,7 @@ def cooled(lot: str) -> AnyResponse:
     """21 °C / 70 °F, or 5 °C / 41 °F, was reached: now, or at the time that is given."""
     step, text = step_named(lot, field("step")), field("clock", "")
     clock = parse_clock(text) if text else None
-    made = shop().note_cooling(lot, step, clock, t("log.why_cooling"), by())
+    made = shop().amendments.note_cooling(lot, step, clock, t("log.why_cooling"), by())
     assert made.cooling is not None
     reached = made.cooling.to_5 or made.cooling.to_21
     note(t("log.cooling_noted", lot=lot, clock=words().clock(reached)))
@@ -267,10 +270,10 @@ def hold(lot: str) -> AnyResponse:
     if what not in ("stop", "release"):
         raise BadInput(f"stop or release lot {lot}", f"it cannot be '{what}'", "Reload the page")
     if what == "release":
-        shop().hold(lot, False, field("why"), by=by())
+        shop().holds.hold(lot, False, field("why"), by=by())
         note(t("log.released", lot=lot))
     else:
-        note_stops(shop().stop([lot], field("why"), by=by()))
+        note_stops(shop().holds.stop([lot], field("why"), by=by()))
     return redirect(url_for(place_after_stop(), lot=field("from", lot, 20)))
 
 
@@ -285,7 +288,9 @@ def note_stops(holds: Sequence[Hold]) -> None:
 def move(lot: str) -> AnyResponse:
     """Say that it lies elsewhere from now on, and what the food measures."""
     text = field("celsius", "", 20)
-    made = shop().move_lot(lot, field("place", most=60), celsius(text) if text else None, by=by())
+    made = shop().records.move_lot(
+        lot, field("place", most=60), celsius(text) if text else None, by=by()
+    )
     note(t("log.moved", lot=lot, place=made.place))
     if made.bad:
         left = max(0, MINUTES - shop().standing().rows[lot].lot.out_by(shop().now()))
@@ -297,7 +302,7 @@ def move(lot: str) -> AnyResponse:
 @unhurried
 def void(lot: str) -> AnyResponse:
     """Say that a batch never was, with the reason."""
-    made = shop().void_batch(lot, field("void-why"), by=by())
+    made = shop().amendments.void_batch(lot, field("void-why"), by=by())
     note(t("log.voided", lot=lot), "warn")
     for warning in made.warnings:
         said = words().said(warning)
@@ -335,7 +340,7 @@ def amend(lot: str) -> AnyResponse | tuple[str, int]:
     if wrong:
         return draw_form(product, values, old, wrong, old=old), 400
     try:
-        shop().amend_batch(lot, read, field("because"), by=by())
+        shop().amendments.amend_batch(lot, read, field("because"), by=by())
     except (CounterError, LabelError) as error:
         status = told(error)
         return draw_form(product, values, old, old=old), status

@@ -122,7 +122,7 @@ def day_pdf() -> Response:
     """The closing report of a day."""
     day = day_of("day") or shop().today()
     name = f"day-{day}.pdf"
-    return offered(lambda own, place, _tell: drawn(own.day_report(day), place, name))
+    return offered(lambda own, place, _tell: drawn(own.reports.day_report(day), place, name))
 
 
 @page.get("/day.csv")
@@ -130,7 +130,9 @@ def day_pdf() -> Response:
 def day_csv() -> Response:
     """Every figure of a day's summary."""
     day = day_of("day") or shop().today()
-    return offered(lambda own, place, _tell: own.keep_day_csv(day, place / f"day-{day}.csv").name)
+    return offered(
+        lambda own, place, _tell: own.reports.keep_day_csv(day, place / f"day-{day}.csv").name
+    )
 
 
 @page.get("/span.pdf")
@@ -141,8 +143,8 @@ def span() -> Response:
     kind, day = span_kind(field("kind", most=8)), day_of("day")
 
     def write(own: Shop, place: Path, _tell: Progress) -> str:
-        summary = own.span_summary(kind, day)
-        return drawn(own.span_report(summary), place, f"{kind}-{summary.first}.pdf")
+        summary = own.reports.span_summary(kind, day)
+        return drawn(own.reports.span_report(summary), place, f"{kind}-{summary.first}.pdf")
 
     return offered(write)
 
@@ -165,7 +167,9 @@ def inspection() -> Response:
     first, last = days()
     name = f"inspection-{first}-{last}.pdf"
     return offered(
-        lambda own, place, tell: own.write_inspection(first, last, place / name, (), tell).name
+        lambda own, place, tell: (
+            own.reports.write_inspection(first, last, place / name, (), tell).name
+        )
     )
 
 
@@ -175,8 +179,8 @@ def recall_pdf(lot: str) -> Response:
     """The recall sheet of a lot, and of what was made from it."""
 
     def write(own: Shop, place: Path, _tell: Progress) -> str:
-        found = own.recall([lot[:40]])
-        return own.write_recall_sheet(found, place / f"recall-{found.lots[0].lot}.pdf").name
+        found = own.records.recall([lot[:40]])
+        return own.reports.write_recall_sheet(found, place / f"recall-{found.lots[0].lot}.pdf").name
 
     return offered(write)
 
@@ -187,8 +191,8 @@ def recall_csv(lot: str) -> Response:
     """The recall of a lot: one row a sale."""
 
     def write(own: Shop, place: Path, _tell: Progress) -> str:
-        found = own.recall([lot[:40]])
-        return own.write_recall_csv(found, place / f"recall-{found.lots[0].lot}.csv").name
+        found = own.records.recall([lot[:40]])
+        return own.reports.write_recall_csv(found, place / f"recall-{found.lots[0].lot}.csv").name
 
     return offered(write)
 
@@ -206,7 +210,7 @@ def export() -> Response:
 
     def write(own: Shop, place: Path, tell: Progress) -> str:
         with TemporaryDirectory(prefix="counter-") as folder:
-            files = own.export(kind, Path(folder), first, last, "csv", tell)
+            files = own.exports.export(kind, Path(folder), first, last, "csv", tell)
             if kind != "all":
                 [one] = files
                 name = f"{Path(one.path).stem}-{first}-{last}.csv"

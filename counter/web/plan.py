@@ -25,7 +25,7 @@ def index() -> str | tuple[str, int]:
     found = None
     try:
         text = field("day", "", 20)
-        found = shop().plan(parse_day(text) if text else None)
+        found = shop().plan.for_day(parse_day(text) if text else None)
     except CounterError as error:
         status = told(error)
     return render_template(

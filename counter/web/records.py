@@ -32,16 +32,17 @@ def day_asked() -> date:
     text = field("day", "", 20)
     if text:
         return parse_day(text)
-    days, today = shop().days(), shop().today()
+    days, today = shop().records.days(), shop().today()
     return today if not days or today in days else days[-1]
 
 
 def around(day: date) -> dict[str, Any]:
     """What stands on every page about a day."""
     return {
-        "at": day, "before": shop().day_near(day, -1), "after": shop().day_near(day, 1),
+        "at": day, "before": shop().records.day_near(day, -1),
+        "after": shop().records.day_near(day, 1),
         "today": shop().today(), "typed": typed, "spans": SPANS,
-        "kinds": shop().kinds(), "pressure": pressure,
+        "kinds": shop().exports.kinds(), "pressure": pressure,
         "ingredients": shop().catalogue_of(None).ingredients,
         "names": shop().product_names(),
     }  # fmt: skip
@@ -57,13 +58,13 @@ def index() -> str | tuple[str, int]:
         status = told(error)
         return render_template("records.html", closing=None, **around(shop().today())), status
     try:
-        closing = shop().closing(day)
+        closing = shop().closings.of(day)
     except NotFound:
         return render_template("records.html", closing=None, **around(day))
     sealed = shop().sealed_until()
     return render_template(
         "records.html", closing=closing, s=summary_of(closing, shop(), words()),
-        sealed=sealed is not None and day <= sealed, seal=grouped(shop().seal_of(day)),
+        sealed=sealed is not None and day <= sealed, seal=grouped(shop().closings.seal_of(day)),
         **around(day),
     )  # fmt: skip
 
@@ -73,7 +74,7 @@ def index() -> str | tuple[str, int]:
 def log() -> str:
     """The production log of a day, with its corrections."""
     day = day_asked()
-    batches = shop().records(Batch, day)
+    batches = shop().recorded(Batch, day)
     last = {batch.lot: batch for batch in batches}
     changes = [batch for batch in batches if batch.revision]
     return render_template(
@@ -87,7 +88,7 @@ def sales() -> str:
     """The sales of a day; each leads to its receipt and its refund."""
     day = day_asked()
     return render_template(
-        "records_sales.html", sales=shop().records(Sale, day), place_of=place_of, **around(day)
+        "records_sales.html", sales=shop().recorded(Sale, day), place_of=place_of, **around(day)
     )
 
 
@@ -95,11 +96,11 @@ def sales() -> str:
 @unhurried
 def lot(lot: str) -> str:
     """Where a lot came from and where it went."""
-    trace = shop().trace(lot[:40])
+    trace = shop().closings.trace(lot[:40])
     stopped = bool(trace.holds and trace.holds[-1].stopped)
     return render_template(
         "records_lot.html", trace=trace, way=way_of_lot(trace, words()), place_of=place_of,
-        unstopped=shop().unstopped(trace.lot) if stopped else [],
+        unstopped=shop().records.unstopped(trace.lot) if stopped else [],
         **around(lot_day(trace.lot) or shop().today()),
     )  # fmt: skip
 
@@ -112,7 +113,7 @@ def brix() -> str:
     asked = field("product", "", 60) or next(iter(catalogue.products), "")
     product = catalogue.product(asked, "show the °Brix")
     today = shop().today()
-    points = shop().brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
+    points = shop().records.brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
     picture = brix_picture(points, product.usual.get("brix"), words())
     return render_template(
         "records_brix.html", points=points[::-1], picture=picture, product=product,
@@ -132,11 +133,11 @@ def find() -> AnyResponse | str | tuple[str, int]:
             return redirect(place)
         today = shop().today()
         back = days_back()
-        found = shop().find_word(wanted, today - timedelta(days=back), today)
+        found = shop().records.find_word(wanted, today - timedelta(days=back), today)
     except CounterError as error:
         status = told(error)
         return render_template("records_found.html", found=(), **found_words()), status
-    coded = shop().lots_with_code(wanted)
+    coded = shop().records.lots_with_code(wanted)
     return render_template("records_found.html", found=found, coded=coded, **found_words())
 
 
@@ -145,7 +146,7 @@ def find() -> AnyResponse | str | tuple[str, int]:
 @unhurried
 def stop_code() -> AnyResponse:
     """Stop all lots with a supplier's code, and what was made from them."""
-    note_stops(shop().stop_code(field("code"), field("why"), by=by()))
+    note_stops(shop().records.stop_code(field("code"), field("why"), by=by()))
     return redirect(url_for("records.find", q=field("code")))
 
 
@@ -161,7 +162,7 @@ def place_named(wanted: str) -> str:
     if re.fullmatch(r"[0-9]{1,4}", wanted):
         number = f"{day_asked()}/{int(wanted):04d}"
     if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}/[0-9]{4,6}", number):
-        place = place_of(shop().sale(number).number)
+        place = place_of(shop().counter.sale(number).number)
         return url_for("sales.one", day=place["day"], number=place["number"])
     if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", wanted):
         return url_for("records.index", day=parse_day(wanted))

@@ -41,8 +41,8 @@ def url_of(view: str, number: str) -> str:
 def index() -> str:
     """The last sales of today, newest first."""
     today = shop().today()  # also where it is closed by now
-    sales = shop().records(Sale, today)[-SHOWN:][::-1]
-    refunded = {refund.sale for refund in shop().records(Refund, today)}
+    sales = shop().recorded(Sale, today)[-SHOWN:][::-1]
+    refunded = {refund.sale for refund in shop().recorded(Refund, today)}
     return render_template("sales.html", sales=sales, refunded=refunded, place_of=place_of)
 
 
@@ -66,7 +66,7 @@ def enter() -> AnyResponse | tuple[str, int]:
     """Book the sales of a paper list, all or none."""
     rows: list[int] = []
     try:
-        made = shop().sell_from_paper(written(rows), field("key", most=40), by())
+        made = shop().counter.sell_from_paper(written(rows), field("key", most=40), by())
     except CounterError as error:
         if error.row is not None:
             note(t("sales.paper_row", n=rows[error.row] + 1), "stop")
@@ -93,7 +93,7 @@ def written(rows: list[int]) -> list[PaperSale]:
             raise BadInput("enter sales from paper", "the first has no time", do)
         per = shop().for_sale().portion(portion, f"sell {portion}").per
         many = field(f"many-{n}", "1", 12)
-        item = shop().read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
+        item = shop().counter.read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
         if not clock:
             found[-1] = structs.replace(found[-1], items=(*found[-1].items, item))
             continue
@@ -109,8 +109,8 @@ def written(rows: list[int]) -> list[PaperSale]:
 @page.get("/<day>/<number>")
 def one(day: str, number: str) -> str:
     """One sale, and what of it can still be refunded."""
-    sale = shop().sale(f"{day}/{number}")
-    before = shop().refunds_of(sale.number)
+    sale = shop().counter.sale(f"{day}/{number}")
+    before = shop().counter.refunds_of(sale.number)
     return render_template(
         "sale.html", sale=sale, before=before, left=left_of(sale, before),
         place=place_of(sale.number), receipt=receipt_of(sale, shop(), words()),
@@ -128,13 +128,13 @@ def left_of(sale: Sale, before: list[Refund]) -> list[RefundLine]:
 @page.post("/<day>/<number>/refund")
 def refund(day: str, number: str) -> AnyResponse:
     """Give money back. A form sent twice is refused: it names the refunds it was made after."""
-    sale = shop().sale(f"{day}/{number}")
-    before = shop().refunds_of(sale.number)
+    sale = shop().counter.sale(f"{day}/{number}")
+    before = shop().counter.refunds_of(sale.number)
     tried = f"refund sale {sale.number}"
     if field("before") != str(len(before)):
         raise Refused(tried, "a refund of it was booked meanwhile", "Look at it again")
     wanted = {line.line: quantity(line) for line in left_of(sale, before)}
-    made = shop().refund(
+    made = shop().counter.refund(
         sale.number, field("why"), {k: n for k, n in wanted.items() if n} or {0: 1},
         kind_named(field("kind", most=20)),  # else as it was paid
         field("restock", "") == "yes", field("reference", "", 40), by=by(),
@@ -156,7 +156,7 @@ def quantity(line: RefundLine) -> int:
 @page.get("/<day>/<number>/receipt")
 def receipt(day: str, number: str) -> str:
     """The receipt as a page 80 mm wide, to be printed by the browser."""
-    sale = shop().sale(f"{day}/{number}")
+    sale = shop().counter.sale(f"{day}/{number}")
     return render_template("receipt.html", receipt=receipt_of(sale, shop(), words()))
 
 
@@ -164,7 +164,7 @@ def receipt(day: str, number: str) -> str:
 @unhurried
 def receipt_pdf(day: str, number: str) -> Response:
     """The receipt as PDF, 80 mm wide."""
-    sale = shop().sale(f"{day}/{number}")
+    sale = shop().counter.sale(f"{day}/{number}")
     data = draw_receipt(receipt_of(sale, shop(), words()))
     return send_file(
         io.BytesIO(data), "application/pdf", download_name=f"{sale.number.replace('/', '-')}.pdf"

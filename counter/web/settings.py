@@ -22,13 +22,13 @@ page = Blueprint("settings", __name__, url_prefix="/setup/shop")
 @needs("owner")
 def index() -> str:
     """All parts as they stand, and the file itself."""
-    file, settings = shop().settings_file(), shop().settings
+    file, settings = shop().setup.settings_file(), shop().settings
     folder = shop().folder
     return render_template(
         "settings.html", parts_of={name: summary(name) for name in SECTIONS}, text=file.text,
         tax=settings.tax, today=shop().now().date(), percent=words().percent,
-        last=shop().last_settings_change(),
-        fault=shop().settings_fault,
+        last=shop().setup.last_settings_change(),
+        fault=shop().setup.settings_fault,
         file=str(folder / "shop.toml") if folder else "shop.toml",
     )  # fmt: skip
 
@@ -60,7 +60,7 @@ def option(entry: Entry, value: str) -> str:
 
 def options(entry: Entry) -> list[tuple[str, str]]:
     """What a choice offers; what the file says is always among it."""
-    offered = list(shop().blanks()) if entry.key == "blank" else list(entry.options)
+    offered = list(shop().labels.blanks()) if entry.key == "blank" else list(entry.options)
     there = forms.shown(entry, shop().settings)
     return [(value, option(entry, value)) for value in dict.fromkeys((*offered, there))]
 
@@ -76,7 +76,7 @@ def part(section: str) -> str:
 
 def form(section: str, error: CounterError | None = None) -> str:
     """A form, filled with what the file says, or with what was typed when it was refused."""
-    settings, file = shop().settings, shop().settings_file()
+    settings, file = shop().settings, shop().setup.settings_file()
     entries = SECTIONS[section]
     stands = {entry.name: forms.shown(entry, settings) for entry in entries}
     filled = {name: typed(name) for name in stands} if error else stands
@@ -121,7 +121,7 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
     if section not in SECTIONS:
         abort(404)
     try:
-        text = shop().settings_file().text
+        text = shop().setup.settings_file().text
         changes = forms.all_changes(
             section,
             shop().settings,
@@ -137,7 +137,7 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
 
 def kept(changes: Changes) -> None:
     """Keep changes, and say so on the next page."""
-    said = shop().change_settings(changes, field("digest", "", 40), by=by())
+    said = shop().setup.change_settings(changes, field("digest", "", 40), by=by())
     if not said:
         note(t("settings.same"))
         return

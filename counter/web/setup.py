@@ -31,15 +31,16 @@ def index() -> str:
     return render_template(
         "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
         people=len(catalogue.staff), pins=len(guard.current_pins()),
-        waiting=shop().waiting_catalogues(),
-        unconfirmed=shop().refusal_for_new("sell"), unwritten=unwritten(shop().settings.shop),
+        waiting=shop().products.waiting_catalogues(),
+        unconfirmed=shop().products.refusal_for_new("sell"),
+        unwritten=unwritten(shop().settings.shop),
     )  # fmt: skip
 
 
 @page.post("/confirm")
 def confirm() -> AnyResponse:
     """Keep that the recipes which came with the program are the shop's own."""
-    shop().confirm_recipes(by())
+    shop().products.confirm_recipes(by())
     note(t("setup.confirmed"))
     return redirect(url_for("setup.index"))
 
@@ -81,7 +82,7 @@ def change() -> AnyResponse | tuple[str, int]:
         price = money_field("price", "price")
         if price is None:
             raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
-        change = shop().change_portion(
+        change = shop().products.change_portion(
             key, price, money_field("last_day_price", "last-day price"), breaks_sent(),
             field("sold", "", 4) != "yes", by(),
         )  # fmt: skip
@@ -118,14 +119,16 @@ def breaks_sent() -> list[tuple[int, int]]:
 @page.get("/catalogue")
 def catalogue() -> str:
     return render_template(
-        "setup_catalogue.html", most=LARGEST_CATALOGUE >> 10, waiting=shop().waiting_catalogues()
+        "setup_catalogue.html",
+        most=LARGEST_CATALOGUE >> 10,
+        waiting=shop().products.waiting_catalogues(),
     )
 
 
 @page.get("/catalogue.toml")
 def download() -> Response:
     """The catalogue in use, as the file it is loaded from."""
-    data = shop().catalogue_text().encode()
+    data = shop().products.catalogue_text().encode()
     return send_file(
         io.BytesIO(data), "application/toml", as_attachment=True, download_name="catalogue.toml"
     )
@@ -151,10 +154,10 @@ def upload() -> AnyResponse | str | tuple[str, int]:
         since = parse_day(field("since")) if typed("since") else None
         if "text" not in request.form:
             text = text_sent()
-            change = shop().look_at_catalogue(text, since=since)
+            change = shop().products.look_at_catalogue(text, since=since)
             return render_template("setup_change.html", change=change, text=text, since=since)
         text = field("text", most=LARGEST_CATALOGUE)
-        made = shop().load_catalogue(text, since=since, by=by())
+        made = shop().products.load_catalogue(text, since=since, by=by())
     except CounterError as error:
         status = told(error)
         return catalogue(), status
@@ -178,7 +181,7 @@ def take_back() -> AnyResponse | tuple[str, int]:
     """Take back a catalogue that waits for its day."""
     try:
         since = parse_day(field("since"))
-        shop().take_back_catalogue(since)
+        shop().products.take_back_catalogue(since)
     except CounterError as error:
         status = told(error)
         return catalogue(), status

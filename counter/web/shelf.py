@@ -19,13 +19,13 @@ def index() -> str:
     """The page: rows of the shelf, and the slip at the right."""
     if is_closed():
         return render_template("shelf_closed.html", day=shop().today())
-    shelf = shop().shelf()
+    shelf = shop().counter.shelf()
     said = {**texts("en"), **texts(words().language)}
     return render_template(
         "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
         fahrenheit=shop().settings.fahrenheit, damage=damage(),
-        unconfirmed=shop().refusal_for_new("sell"),
+        unconfirmed=shop().products.refusal_for_new("sell"),
     )  # fmt: skip
 
 
@@ -39,9 +39,9 @@ def state() -> Response:
     if request.if_none_match.contains(mark):
         made = Response(status=304)
     else:
-        shelf = shop().shelf()
+        shelf = shop().counter.shelf()
         band = render_template(
-            "shelf_band.html", shelf=shelf, unconfirmed=shop().refusal_for_new("sell")
+            "shelf_band.html", shelf=shelf, unconfirmed=shop().products.refusal_for_new("sell")
         )
         clock = words().clock(shop().now())
         made = jsonify(rows=drawn_rows(shelf), band=band, clock=clock)
@@ -61,6 +61,6 @@ def mark_now() -> str:
     now = shop().now()
     parts = (
         shop().ends(), shop().today(), now.strftime("%H:%M"), words().language, g.role,
-        shop().settings_stamp,
+        shop().setup.settings_stamp,
     )  # fmt: skip
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

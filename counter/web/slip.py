@@ -119,7 +119,7 @@ def slip_of(sent: SentSlip) -> Slip:
 def read() -> Response:
     """What a code or a name stands for, refused at once when it may not be sold."""
     sent = body(SentCode)
-    item = shop().read_item(clean(sent.text, "the code"))
+    item = shop().counter.read_item(clean(sent.text, "the code"))
     if item.lot and not sent.scanned:
         item = msgspec.structs.replace(item, how="named")
     portion = shop().for_sale().portion(item.portion, f"sell {item.portion}")
@@ -128,11 +128,11 @@ def read() -> Response:
         raise BadInput(f"weigh {portion.name}", "no counter's scale shows that", "Weigh it again")
     if portion.per and weight is None:
         # The lot must be fit to be sold before anybody puts it on the scale.
-        shop().price(
+        shop().counter.price(
             Slip((msgspec.structs.replace(item, weight=Measure(Decimal(1), portion.per)),))
         )
     else:
-        shop().price(Slip((item,)))
+        shop().counter.price(Slip((item,)))
     return jsonify(
         portion=portion.key, name=portion.name, per=portion.per, lot=item.lot, how=item.how,
         quantity=item.quantity, toppings=item.toppings,
@@ -146,7 +146,7 @@ def price() -> Any:
     sent = body(SentSlip)
     try:
         slip = slip_of(sent)
-        priced = shop().price(slip)
+        priced = shop().counter.price(slip)
     except (CounterError, LabelError) as error:
         error.blamed = blamed(sent, error)  # type: ignore[union-attr]
         raise
@@ -166,7 +166,7 @@ def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
     found = []
     for i, item in enumerate(sent.items):
         try:
-            shop().price(slip_of(SentSlip((item,))))
+            shop().counter.price(slip_of(SentSlip((item,))))
         except (CounterError, LabelError):
             found.append(i)
     return found
@@ -238,7 +238,7 @@ def pay() -> Response:
     if sent.again or abs(sent.age) > FRESH_MS:
         return jsonify(booked(sell_kept(slip, tenders, sent)))
     refuse_other_price(slip, sent)
-    return jsonify(booked(shop().sell(slip, tenders, by=by())))
+    return jsonify(booked(shop().counter.sell(slip, tenders, by=by())))
 
 
 @page.post("/forgone")
@@ -248,7 +248,9 @@ def forgone() -> Response:
     paid = paid_at(sent.age)
     name, _ = guard.taken_by(sent.taker, paid)
     words = clean(sent.words, "the words")
-    shop().forgo(clean(sent.key, "the key"), sent.seen, paid, words, clean(name, "the name"), by())
+    shop().payments.forgo(
+        clean(sent.key, "the key"), sent.seen, paid, words, clean(name, "the name"), by()
+    )
     return jsonify({})
 
 
@@ -271,14 +273,14 @@ def sell_kept(slip: Slip, tenders: list[Tender], sent: SentPayment) -> Sale:
         sent_by=by() if by() != taker else "",
         claimed=clean(name, "the name")[:60] if name not in ("", taker) else "",
     )  # fmt: skip
-    return shop().sell_kept(slip, tenders, kept, taker)
+    return shop().payments.sell_kept(slip, tenders, kept, taker)
 
 
 def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
     """Nobody pays another price than the one shown."""
-    if shop().booked(slip.key) is not None:
+    if shop().counter.booked(slip.key) is not None:
         return
-    now = shop().price(slip).total
+    now = shop().counter.price(slip).total
     if now != sent.seen:
         raise Refused(
             "book the sale", f"it now costs {words().money(now)}, since the shelf has changed",
@@ -289,7 +291,7 @@ def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
 def booked(sale: Sale) -> dict[str, Any]:
     """A booked sale in the words of the page."""
     w, kept = words(), sale.kept
-    coins = shop().change_coins(sale) if sale.change else {}
+    coins = shop().counter.change_coins(sale) if sale.change else {}
     return {
         "number": sale.number, "total": w.money(sale.total + sale.rounding),
         "kept": w.moment(kept.paid) if kept else "",
@@ -297,7 +299,7 @@ def booked(sale: Sale) -> dict[str, Any]:
         "change": w.money(sale.change) if sale.change else "",
         "coins": [f"{n} × {w.money(v)}" for v, n in (coins or {}).items()],
         "no_coins": coins is None,
-        "oversold": shop().oversold_by(sale),
+        "oversold": shop().counter.oversold_by(sale),
         "sale": url_of("one", sale.number),
         "pdf": url_of("receipt_pdf", sale.number),
         "receipt": url_of("receipt", sale.number),

@@ -38,9 +38,9 @@ def show() -> str:
     """The places with their last reading, and the readings of a day."""
     settings, today = shop().settings, shop().today()
     day = parse_day(typed("day") or str(today))
-    readings = shop().records(Temperature, day, day)
+    readings = shop().recorded(Temperature, day, day)
     last = {r.place: r for r in readings}
-    checks = shop().records(ThermometerCheck, day, day)
+    checks = shop().recorded(ThermometerCheck, day, day)
     of_each = {c.thermometer: c for c in checks}.values()
     wrong = [
         *((r.at, r.celsius, what_to_do(r)) for r in last.values() if not r.ok),
@@ -67,7 +67,9 @@ def measure() -> AnyResponse | tuple[str, int]:
     """Note what a place measures: a button's figure, or one that was typed."""
     try:
         celsius = figure(field("usual", "", 20) or field("celsius", most=20))
-        made = shop().note_temperature(field("place", most=60), celsius, field("note", ""), by=by())
+        made = shop().records.note_temperature(
+            field("place", most=60), celsius, field("note", ""), by=by()
+        )
     except CounterError as error:
         status = told(error)
         return show(), status
@@ -98,7 +100,7 @@ def thermometer() -> AnyResponse | tuple[str, int]:
     try:
         water = water_of(field("water", "", 10))
         name, celsius = field("thermometer", most=60), figure(field("celsius", most=20))
-        made = shop().check_thermometer(name, water, celsius, field("note", ""), by=by())
+        made = shop().records.check_thermometer(name, water, celsius, field("note", ""), by=by())
     except CounterError as error:
         status = told(error)
         return show(), status

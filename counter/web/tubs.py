@@ -50,7 +50,7 @@ def open_tub() -> Response:
     sent = body(Opened)
     level = parse_amount(sent.holds, "ml") if sent.holds else None
     measured = celsius(sent.temperature) if sent.temperature else None
-    tub = shop().open_tub(
+    tub = shop().tubs.open_tub(
         sent.lot, sent.mode, level, measured, by=by(),
         reheated=celsius(sent.reheated) if sent.reheated else None,
         reheat_minutes=parse_minutes(sent.took) if sent.took else None,
@@ -62,7 +62,7 @@ def open_tub() -> Response:
 def check() -> Response:
     """Write down a temperature; says at once when nothing may be scooped any more."""
     sent = body(Checked)
-    tub = shop().check_tub(sent.tub, celsius(sent.temperature), by=by())
+    tub = shop().tubs.check_tub(sent.tub, celsius(sent.temperature), by=by())
     refusal = refusal_for(tub, shop().now(), f"sell from tub {tub.tub}")
     good = t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
     says = words().said(refusal) if refusal else good
@@ -73,6 +73,6 @@ def check() -> Response:
 def end() -> Response:
     """Take a tub away with what is left in it."""
     sent = body(Ended)
-    gone = shop().end_tub(sent.tub, parse_amount(sent.left, "ml"), sent.kept, by=by())
+    gone = shop().tubs.end_tub(sent.tub, parse_amount(sent.left, "ml"), sent.kept, by=by())
     lost = words().amount(sum(w.amount for w in gone), "ml")
     return jsonify(says=t("tub.ended", tub=sent.tub, lost=lost), good=True)

@@ -27,7 +27,7 @@ def names() -> dict[str, str]:
 def heaps() -> list[dict[str, Any]]:
     """What may be picked: open tubs and lots with something left, in the order of the shelf."""
     found = []
-    for product in shop().shelf().products:
+    for product in shop().counter.shelf().products:
         for tub in product.tubs:
             found.append({
                 "value": tub.tub, "name": product.name, "amount": tub.level, "unit": "ml",
@@ -47,7 +47,7 @@ def show() -> str:
     """The whole page as things stand."""
     rows = shop().standing().rows
     return render_template(
-        "waste.html", gone=shop().must_go(), heaps=heaps(), names=names(), reasons=REASONS,
+        "waste.html", gone=shop().counter.must_go(), heaps=heaps(), names=names(), reasons=REASONS,
         wasted=shop().standing().waste[::-1], typed=typed,
         units={lot: row.lot.unit for lot, row in rows.items()},
         products={lot: row.lot.product for lot, row in rows.items()},
@@ -68,7 +68,7 @@ def throw() -> AnyResponse | tuple[str, int]:
         of = shop().ledger().row(lot, f"throw away lot {lot}").lot
         amount = parse_amount(field("amount", most=40), of.unit)
         reason, said = why()
-        made = shop().throw_away(lot, amount, reason, said, tub, by=by())
+        made = shop().counter.throw_away(lot, amount, reason, said, tub, by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
@@ -99,9 +99,9 @@ def gone() -> AnyResponse | tuple[str, int]:
         found = must_go_named(field("lot"), field("tub", ""))
         amount = parse_amount(field("amount", most=40), found.unit)
         if found.tub:
-            shop().end_tub(found.tub, amount, False, by=by())
+            shop().tubs.end_tub(found.tub, amount, False, by=by())
         else:
-            shop().throw_out(found.lot, amount, found.reason, found.words, by=by())
+            shop().counter.throw_out(found.lot, amount, found.reason, found.words, by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
@@ -116,7 +116,7 @@ def note_done(product: str, lot: str, amount: int, unit: Unit) -> None:
 
 
 def must_go_named(lot: str, tub: str) -> MustGo:
-    listed = {(go.lot, go.tub): go for go in shop().must_go()}
+    listed = {(go.lot, go.tub): go for go in shop().counter.must_go()}
     if (lot, tub) not in listed:
         tried = f"throw away {tub or lot} at one tap"
         raise NotFound(tried, "lot that must go", tub or lot, (), "Look at the page again")

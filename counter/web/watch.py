@@ -48,8 +48,8 @@ class Watch:
                 return
             own = self._again()
             try:
-                self._mended = own.mended_last
-                found = own.damage(lambda _n, _all: time.sleep(0 if self.found else PAUSE_S))
+                self._mended = own.audit.mended_last
+                found = own.audit.damage(lambda _n, _all: time.sleep(0 if self.found else PAUSE_S))
             finally:
                 own.books.close()
         except CounterError as error:  # the shop in use will say so itself
@@ -70,7 +70,7 @@ class Watch:
         if moved and not self.found:
             self._wanted.set()
         with suppress(BooksError):
-            if self.found and shop.mended_last != self._mended:
+            if self.found and shop.audit.mended_last != self._mended:
                 self.found = ""
                 self._wanted.set()
 

@@ -62,7 +62,7 @@ def asked() -> Weighing:
 def lot_asked() -> tuple[Batch, str]:
     """The lot that is weighed, and what it is sold by; Refused where that is not by weight."""
     batch = shop().batch(field("lot", None, 20))
-    per = shop().by_weight(batch)
+    per = shop().labels.by_weight(batch)
     if not per:
         why = f"{name_of(batch)} is not sold by weight"
         raise Refused(f"weigh packs of lot {batch.lot}", why, "Print its labels under Labels")
@@ -94,7 +94,7 @@ def typed(name: str) -> str:
 def index() -> str:
     """The weights so far, the pad, and the label that will come out."""
     batch, per = lot_asked()
-    known, product = shop().blanks(), shop().catalogue_of(None).products.get(batch.product)
+    known, product = shop().labels.blanks(), shop().catalogue_of(None).products.get(batch.product)
     own = (product.pack.blank if product else "") or shop().settings.labels.blank
     return render_template(
         "labels_weigh.html", batch=batch, name=name_of(batch), per=per,
@@ -113,12 +113,12 @@ def packs() -> Response | tuple[Response, int]:
     """What each pack costs and all of them together; with ``page``, that page as it will come
     out. Writes nothing."""
     wanted = asked()
-    found = shop().weigh_packs(wanted.batch.lot, wanted.weights)
+    found = shop().labels.weigh_packs(wanted.batch.lot, wanted.weights)
     said = said_packs(wanted.weights, found)
     if not found or not field("page", "", 6):
         return jsonify(said)
     try:
-        built, pages = shop().preview_weighed(
+        built, pages = shop().labels.preview_weighed(
             wanted.batch.lot, wanted.weights, wanted.blank, wanted.start, wanted.used,
             number("page", "1") or 1,
         )  # fmt: skip
@@ -159,7 +159,7 @@ def make() -> AnyResponse | tuple[str, int]:
     who = by()
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
-        run = own.print_labels(
+        run = own.labels.print_labels(
             [(wanted.batch.lot, None)], None, wanted.blank, wanted.start, wanted.used, by=who,
             weights=wanted.weights, progress=tell,
         )  # fmt: skip

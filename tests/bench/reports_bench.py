@@ -35,10 +35,10 @@ def shop_of_years(folder: Path, years: int = YEARS) -> Path:
     book holds one temperature."""
     make_demo(folder / "played", NOW, days=28)
     played = Shop.open(folder / "played", lambda: NOW)
-    real = {c.day: c for c in played.closings(date(2026, 10, 1), LAST)}
+    real = {c.day: c for c in played.closings.between(date(2026, 10, 1), LAST)}
     pattern = list(real.values())[-12:]
     shop = make_shop(folder / "old", (folder / "played/shop.toml").read_text("utf-8"), lambda: NOW)
-    shop.load_catalogue(played.catalogue_text())
+    shop.products.load_catalogue(played.products.catalogue_text())
     books = shop.books
     with books.exclusive():
         for i in range(365 * years):
@@ -87,11 +87,11 @@ def run() -> list[Row]:
 
         def year() -> bytes:
             shop = opened()
-            return shop.span_report(shop.span_summary("year", date(2025, 6, 1)))
+            return shop.reports.span_report(shop.reports.span_summary("year", date(2025, 6, 1)))
 
         def month() -> bytes:
             shop = opened()
-            return shop.span_report(shop.span_summary("month", date(2025, 6, 1)))
+            return shop.reports.span_report(shop.reports.span_summary("month", date(2025, 6, 1)))
 
         return [
             (
@@ -100,6 +100,14 @@ def run() -> list[Row]:
                 CEILING,
             ),
             ("a month's report / may take", best_of(month), CEILING),
-            ("tomorrow's plan / may take", best_of(lambda: opened().plan(NOW.date())), 3 * CEILING),
-            ("a closing report / may take", best_of(lambda: opened().day_report(LAST)), CEILING),
+            (
+                "tomorrow's plan / may take",
+                best_of(lambda: opened().plan.for_day(NOW.date())),
+                3 * CEILING,
+            ),
+            (
+                "a closing report / may take",
+                best_of(lambda: opened().reports.day_report(LAST)),
+                CEILING,
+            ),
         ]

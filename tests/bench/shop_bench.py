@@ -24,7 +24,7 @@ import msgspec
 
 from counter.books import Books
 from counter.shop import Shop, make_shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.shop.tables import found_by
 from counter.trade.closing import Closing
 from counter.trade.payments import Tender
@@ -53,7 +53,7 @@ Row = tuple[str, float, float]
 def begin(folder: Path) -> Shop:
     """The invented shop, this morning's batches logged and a tub open."""
     shop = make_shop(folder, SETTINGS, lambda: MORNING)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     return shop
 
 
@@ -69,16 +69,16 @@ def bake(shop: Shop) -> None:
             cook_ended=COOKED,
             cooled=(WARM, COLD),
         )
-        shop.log_batch(product, note)
-    shop.open_tub(f"{shop.today():%y%j}-06", "cold", 80000, Decimal(4))
+        shop.production.log_batch(product, note)
+    shop.tubs.open_tub(f"{shop.today():%y%j}-06", "cold", 80000, Decimal(4))
 
 
 def seller(shop: Shop, name: str) -> Callable[[int], Sale]:
-    slip = Slip(tuple(shop.read_item(text) for text in ORDER))
+    slip = Slip(tuple(shop.counter.read_item(text) for text in ORDER))
 
     def sell(number: int) -> Sale:
         keyed = msgspec.structs.replace(slip, key=f"{name}-{number:08d}")
-        return shop.sell(keyed, [Tender("cash", 2000)], by="Ida")
+        return shop.counter.sell(keyed, [Tender("cash", 2000)], by="Ida")
 
     return sell
 
@@ -143,14 +143,14 @@ def template() -> tuple[list[list[Batch]], list[Sale], bytes]:
     """A third day in a row in memory: its batches, some sales, its closing as JSON."""
     moment = [datetime(2026, 11, 19, 9, 30, tzinfo=ZONE)]
     shop = Shop.memory(parse_settings(SETTINGS), lambda: moment[0])
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     for _ in range(3):
         bake(shop)
         sell = seller(shop, "past")
         sales = [sell(n) for n in range(3)]
         for tub in shop.ledger().open_tubs():
-            shop.end_tub(tub.tub, tub.level, True)
-        last = shop.close_day()
+            shop.tubs.end_tub(tub.tub, tub.level, True)
+        last = shop.evening.close_day()
         moment[0] += timedelta(days=1)
     batches = [b for c in shop.records_of(last.day) for b in c.get("batches", [])]
     return [batches], sales, msgspec.json.encode(last)  # type: ignore[list-item]
@@ -216,10 +216,10 @@ from counter.shop import Shop
 now = datetime.fromisoformat(sys.argv[2]).replace(tzinfo=ZoneInfo("America/Los_Angeles"))
 start = time.perf_counter()
 shop = Shop.open(Path(sys.argv[1]), lambda: now)
-shop.shelf()
+shop.counter.shelf()
 opened = time.perf_counter()
 for lot in sys.argv[3:]:
-    shop.trace(lot)
+    shop.closings.trace(lot)
 status = Path("/proc/self/status").read_text()  # ru_maxrss would count the parent before exec
 peak = next(line for line in status.splitlines() if line.startswith("VmHWM"))
 print(opened - start, (time.perf_counter() - opened) / len(sys.argv[3:]), int(peak.split()[1]) / 1024)

@@ -58,7 +58,7 @@ def measure(sales: int = 2000) -> dict[str, dict[str, float]]:
     with tempfile.TemporaryDirectory() as folder:
         clock = Clock("2026-11-24 08:30")
         hand = ShopInHand(make_shop(Path(folder) / "shop", SETTINGS, clock), clock)
-        hand.shop.load_catalogue(CATALOGUE)
+        hand.shop.products.load_catalogue(CATALOGUE)
         hand.batch("firm", sales)
         server = make_server(Path(folder) / "shop", 0, clock=clock)
         runner = threading.Thread(target=server.run, daemon=True)

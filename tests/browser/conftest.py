@@ -46,7 +46,7 @@ class Live:
         self.clock = Clock("2026-11-24 04:10")
         self.folder = folder
         self.hand = ShopInHand(make_shop(folder, SETTINGS, self.clock), self.clock)
-        self.hand.shop.load_catalogue(CATALOGUE)
+        self.hand.shop.products.load_catalogue(CATALOGUE)
         self.port = 0
         self._server: Any = None
 
@@ -85,7 +85,7 @@ def make_morning(made: Live) -> None:
     made.hand.batch("pressed", 4000)
     made.hand.pudding()
     made.clock.set("2026-11-24 08:00")
-    made.shop.check_tub("26328-04/1", Decimal(4))
+    made.shop.tubs.check_tub("26328-04/1", Decimal(4))
     made.clock.set("2026-11-24 08:30")
 
 

@@ -177,7 +177,7 @@ def test_a_tap_that_lands_as_a_band_moves_the_rows_puts_nothing_on_the_slip(
           }, 60);
         }).observe(document.getElementById("band"), {childList: true, subtree: true})"""
     )
-    live.shop.hold("26328-02", True, "a hair was found")
+    live.shop.holds.hold("26328-02", True, "a hair was found")
     expect(tablet.locator("body")).to_have_attribute("data-tapped", "yes")
     expect(tablet.locator("#lines li")).to_have_count(0)
     tablet.wait_for_timeout(400)

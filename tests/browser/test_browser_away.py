@@ -150,7 +150,7 @@ def test_a_slip_put_together_while_away_is_checked_before_it_is_paid(
     live.stop()
     page.reload()
     page.click(FIRM)
-    live.shop.hold("26328-01", True, "a hair was found")
+    live.shop.holds.hold("26328-01", True, "a hair was found")
     live.start()
     expect(page.locator("#say")).to_contain_text("it is stopped: a hair was found", timeout=10_000)
     expect(page.locator("#lines li.blamed")).to_have_count(1)
@@ -277,7 +277,7 @@ def test_a_network_that_is_silent_is_told_like_one_that_refuses(live: Live, tabl
 
 def test_a_closed_day_is_not_shown_as_last_seen(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
-    live.shop.close_day()
+    live.shop.evening.close_day()
     expect(page.locator("h1")).to_contain_text("is closed")
     until(page, f"async () => (await ({SEEN})()).length === 0")
     live.stop()

@@ -122,7 +122,7 @@ def throw(live: Live, page: Any) -> None:
 def by_command(folder: Path, clock: Clock, monkeypatch: pytest.MonkeyPatch) -> Shop:
     """The same day on the command line."""
     shop = make_shop(folder, SETTINGS, clock)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     open_shop = Shop.open.__func__  # type: ignore[attr-defined]
 
     def opened(cls: type[Shop], place: Path, hand: Callable[[], datetime] | None = None) -> Shop:
@@ -203,7 +203,7 @@ def test_the_closing_goes_by_keyboard_alone(live: Live, tablet: Any) -> None:
     reach(page, "form[action='/closing/seal'] button")
     page.keyboard.press("Enter")
     expect(page.locator("p.notice").first).to_contain_text("is closed and sealed")
-    assert live.shop.closing(live.shop.today()).cash.counted == 15000
+    assert live.shop.closings.of(live.shop.today()).cash.counted == 15000
 
 
 def reach(page: Any, there: str) -> None:

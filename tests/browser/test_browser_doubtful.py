@@ -16,13 +16,13 @@ BAD, GOOD = "26328-01", "26328-05"
 
 @pytest.fixture
 def doubtful(live: Live) -> Live:
-    live.shop.hold(BAD, True, "a hair was found")
+    live.shop.holds.hold(BAD, True, "a hair was found")
     live.hand.batch("firm", 1)
     return live
 
 
 def draws(live: Live, number: str) -> list[tuple[str, int, str]]:
-    return [(d.lot, d.amount, d.how) for n in live.shop.sale(number).lines for d in n.draws]
+    return [(d.lot, d.amount, d.how) for n in live.shop.counter.sale(number).lines for d in n.draws]
 
 
 def test_the_lot_is_picked_when_the_piece_is_put_on_the_slip_and_paying_stays_two_taps(

@@ -109,7 +109,7 @@ def test_one_whose_day_was_closed_goes_into_the_next_with_both_times(
     page = open_shelf(live, tablet)
     take(live, page)
     live.clock.forward(hours=1)
-    live.shop.close_day()
+    live.shop.evening.close_day()
     age(page, hours=1)
     page.goto("about:blank")  # else the shelf loads itself anew
     live.start()

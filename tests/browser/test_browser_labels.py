@@ -39,13 +39,15 @@ def test_the_picture_shown_and_the_pdf_taken_carry_the_lot(live: Live, tablet: A
     link = tablet.get_attribute("text=Open the PDF to print it", "href")
     pdf = tablet.request.get(f"{live.url}{link}").body()
     assert codes(Image.open(io.BytesIO(png(pdf, 203)))) == {"26328-01", "9521234000013"}
-    assert [p.labels for p in live.shop.printed_of("26328-01")] == [2]
+    assert [p.labels for p in live.shop.products.printed_of("26328-01")] == [2]
 
 
 def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, tablet: Any) -> None:
     # 7 CFR 205.301
     live.clock.forward(minutes=1)
-    live.shop.load_catalogue(CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"'))
+    live.shop.products.load_catalogue(
+        CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"')
+    )
     tablet.goto(f"{live.url}/labels/?lot=26328-01&blank=roll-100x150")
     tablet.wait_for_selector("#page:not([hidden])")
     tablet.click("#save")
@@ -93,7 +95,7 @@ def test_what_does_not_fit_is_said_and_cannot_be_printed(live: Live, tablet: Any
 def test_a_lot_that_gets_no_label_says_why_and_another_can_be_chosen(
     live: Live, tablet: Any
 ) -> None:
-    live.shop.hold("26328-01", True, "a hair was found")
+    live.shop.holds.hold("26328-01", True, "a hair was found")
     tablet.goto(f"{live.url}/labels/?lot=26328-01")
     tablet.wait_for_timeout(500)  # a preview of nothing would have come by now
     assert "it is stopped: a hair was found" in tablet.inner_text(".lots")
@@ -111,7 +113,7 @@ def test_a_lot_that_gets_no_label_says_why_and_another_can_be_chosen(
 def test_every_page_of_labels_is_readable_for_all_and_never_scrolls_sideways(
     live: Live, tablet: Any, path: str
 ) -> None:
-    live.shop.print_labels([("26328-01", 1)])
+    live.shop.labels.print_labels([("26328-01", 1)])
     tablet.goto(f"{live.url}{path}")
     if "?lot=26328-01&" in path:
         tablet.wait_for_selector("#page:not([hidden])")

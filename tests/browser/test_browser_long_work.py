@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from counter.shop import Shop
+from counter.shop.reports import Reports
 from tests.browser.conftest import TABLET, Live
 from tests.browser.looks import axe_findings, sideways, small_targets
 
@@ -20,14 +20,14 @@ INSPECTOR = "Folder for the inspector (PDF)"
 @pytest.fixture
 def held(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
     """The inspector's folder waits, a quarter done, until this is set."""
-    go, write = threading.Event(), Shop.write_inspection
+    go, write = threading.Event(), Reports.write_inspection
 
-    def slow(self: Shop, *given: Any) -> Path:
+    def slow(self: Reports, *given: Any) -> Path:
         given[-1](1, 4)
         assert go.wait(20)
         return write(self, *given)
 
-    monkeypatch.setattr(Shop, "write_inspection", slow)
+    monkeypatch.setattr(Reports, "write_inspection", slow)
     yield go
     go.set()
 
@@ -133,7 +133,7 @@ def test_a_stop_takes_along_what_was_made_and_what_is_released_is_stopped_with_a
     tablet.get_by_role("button", name="Stop it", exact=True).click()
     tablet.wait_for_selector("text=Lots 26328-01, 26328-05, 26328-06 are stopped")
     expect(tablet.locator(".unstopped")).to_have_count(0)
-    live.hand.shop.hold("26328-06", False, "made before", by="Rosa")
+    live.hand.shop.holds.hold("26328-06", False, "made before", by="Rosa")
     tablet.goto(f"{live.url}/log/lot/26328-01")
     expect(tablet.get_by_role("button", name="Stop lot 26328-06 too")).to_be_visible()
     assert axe_findings(tablet) == []

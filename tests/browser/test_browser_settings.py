@@ -79,7 +79,7 @@ def test_a_blank_is_drawn_before_it_is_kept(live: Live, tablet: Any) -> None:
     tablet.get_by_role("button", name="Draw it").click()
     expect(tablet.locator(".drawn rect.one")).to_have_count(4)
     expect(tablet.get_by_label("Width of a label")).to_have_value("90")
-    assert live.shop.blanks().get("mine-2x2") is None
+    assert live.shop.labels.blanks().get("mine-2x2") is None
     tablet.get_by_role("button", name="Keep").click()
     expect(tablet.locator("p.notice")).to_contain_text("Blank mine-2x2 can be used.")
     assert axe_findings(tablet) == []

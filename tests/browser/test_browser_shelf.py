@@ -45,7 +45,7 @@ def test_blocks_and_a_cup_are_sold_by_finger_in_two_taps(live: Live, tablet: Any
     expect(total(page)).to_have_text("$13.62")  # 9.00 + 3.50 + 0.75, 8.6 % on the cup
     page.click("#pay-cash")
     page.locator(".offers .button", has_text="$20.00").click()
-    sale = live.shop.sale(booked(page))
+    sale = live.shop.counter.sale(booked(page))
     assert (sale.total, sale.change, sale.where) == (1362, 640, "here")
     assert sale.lines[1].toppings == ("sesame",)
     expect(page.locator("#done .change")).to_have_text("$6.40")
@@ -76,7 +76,7 @@ def test_a_scanner_burst_is_a_code_wherever_the_focus_stands(live: Live, tablet:
     page.keyboard.press("Enter")
     expect(page.locator("#lines li")).to_have_count(2)
     expect(page.locator("#code")).to_have_value("")
-    live.shop.hold("26328-01", True, "a hair was found")
+    live.shop.holds.hold("26328-01", True, "a hair was found")
     page.locator("#clear").click()
     page.keyboard.type("26328-01")
     page.keyboard.press("Enter")
@@ -92,7 +92,7 @@ def test_a_lot_stopped_while_on_the_slip_is_marked_and_not_sold(live: Live, tabl
     page.click(SOFT)
     page.click(FIRM)
     expect(total(page)).to_have_text("$6.25")
-    live.shop.hold("26328-01", True, "a hair was found")
+    live.shop.holds.hold("26328-01", True, "a hair was found")
     expect(page.locator("#lines li.blamed")).to_contain_text("Firm block")
     expect(page.locator("#pay-card")).to_be_disabled()
     expect(page.locator("#band")).to_contain_text("it is stopped: a hair was found")
@@ -159,7 +159,7 @@ def test_a_payment_of_what_was_stopped_after_it_was_paid_is_booked(live: Live, t
     expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
     page.click(SOFT)
     expect(total(page)).to_have_text("$3.00")
-    live.shop.hold("26328-01", True, "a hair was found")
+    live.shop.holds.hold("26328-01", True, "a hair was found")
     page.unroute("**/slip/pay")
     expect(page.locator("#outbox")).to_be_empty(timeout=10_000)
     expect(total(page)).to_have_text("$3.00")  # the customer at the counter is not disturbed
@@ -174,7 +174,7 @@ def test_a_kept_payment_that_is_refused_stays_until_somebody_decides(
     expect(total(page)).to_have_text("$3.25")
     for path in ("**/slip/pay", "**/shelf.json", "**/slip/price"):
         page.route(path, lambda route: route.abort())
-    live.shop.hold("26328-01", True, "a hair was found")  # nobody at the counter hears of it
+    live.shop.holds.hold("26328-01", True, "a hair was found")  # nobody at the counter hears of it
     live.clock.forward(minutes=5)
     page.click("#pay-card")
     page.locator("dialog [data-last]").click()
@@ -275,7 +275,7 @@ def test_a_tablet_over_plain_http_makes_its_keys_without_a_secure_context(
     expect(total(page)).to_have_text("$3.00")
     page.click("#pay-card")
     page.locator("dialog [data-last]").click()
-    assert re.fullmatch("[0-9a-f]{32}", live.shop.sale(booked(page)).key)
+    assert re.fullmatch("[0-9a-f]{32}", live.shop.counter.sale(booked(page)).key)
 
 
 def test_holding_a_row_asks_for_a_number(live: Live, tablet: Any) -> None:
@@ -310,7 +310,7 @@ def test_a_slip_is_set_aside_and_taken_up_again_with_its_discount(live: Live, ta
 def test_a_tub_past_its_time_says_throw_away_and_a_check_takes_two_taps(
     live: Live, tablet: Any
 ) -> None:
-    live.shop.open_tub("26328-04", "time", 4000, Decimal(4))
+    live.shop.tubs.open_tub("26328-04", "time", 4000, Decimal(4))
     page = open_shelf(live, tablet)
     page.locator('[data-check-tub="26328-04/1"]').click()
     page.locator(".temps .button", has_text="39 °F").click()
@@ -333,7 +333,7 @@ def test_a_refund_is_given_from_the_last_sales(live: Live, tablet: Any) -> None:
 
 
 def test_the_shelf_is_readable_for_all_at_every_size(live: Live, tablet: Any) -> None:
-    live.shop.hold("26328-02", True, "a hair was found")
+    live.shop.holds.hold("26328-02", True, "a hair was found")
     page = open_shelf(live, tablet)
     page.click(FIRM)
     page.click('[data-portion="cup-small"]')
@@ -409,4 +409,4 @@ def test_a_refund_takes_its_reason_at_one_tap(live: Live, tablet: Any) -> None:
     expect(tablet.locator("#f-why")).to_have_value("wrong goods")
     tablet.get_by_role("button", name="Give the money back").click()
     tablet.wait_for_selector("p.notice.good")
-    assert live.shop.refunds_of(sale.number)[0].why == "wrong goods"
+    assert live.shop.counter.refunds_of(sale.number)[0].why == "wrong goods"

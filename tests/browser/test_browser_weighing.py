@@ -47,7 +47,7 @@ def test_packs_are_weighed_with_the_pad_and_each_label_is_printed_once(
     tablet.get_by_role("button", name="Make the PDF and print it").click()
     tablet.wait_for_url(f"**/labels/done/{LOT}-203dpi.pdf")
     assert "26328-03: 2 labels, pages: 2. It is recorded." in tablet.inner_text("main")
-    assert [p.labels for p in live.shop.printed_of(LOT)] == [2]
+    assert [p.labels for p in live.shop.products.printed_of(LOT)] == [2]
     tablet.goto(f"{live.url}/labels/weigh/?lot={LOT}")
     expect(rows).to_have_count(0)  # a list that was printed is gone
 
@@ -77,7 +77,7 @@ def test_a_list_is_pasted_and_survives_a_slip_a_reload_and_a_counter_that_is_awa
     expect(tablet.locator("#save")).to_be_enabled()
     tablet.click("#save")
     tablet.wait_for_url(f"**/labels/done/{LOT}-203dpi.pdf")
-    assert [p.labels for p in live.shop.printed_of(LOT)] == [4]
+    assert [p.labels for p in live.shop.products.printed_of(LOT)] == [4]
 
 
 def test_a_lot_that_is_stopped_meanwhile_is_refused_and_the_list_stays(
@@ -87,11 +87,11 @@ def test_a_lot_that_is_stopped_meanwhile_is_refused_and_the_list_stays(
     tablet.fill("#f-weight", "0.42")
     tablet.keyboard.press("Enter")
     expect(tablet.locator("#save")).to_be_enabled()
-    live.shop.hold(LOT, True, "smells sour")
+    live.shop.holds.hold(LOT, True, "smells sour")
     tablet.click("#save")
     expect(tablet.locator("#say")).to_contain_text("smells sour")
     expect(tablet.locator("#packs li")).to_have_count(1)
-    assert live.shop.printed_of(LOT) == []
+    assert live.shop.products.printed_of(LOT) == []
 
 
 def test_the_list_prints_without_the_pages_program(live: Live, chromium: Any) -> None:

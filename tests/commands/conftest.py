@@ -77,7 +77,7 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 def empty(tmp_path: Path, clock: Clock) -> CommandLine:
     """The invented shop, with its catalogue and nothing made yet."""
     folder = tmp_path / "shop"
-    make_shop(folder, SETTINGS).load_catalogue(CATALOGUE)
+    make_shop(folder, SETTINGS).products.load_catalogue(CATALOGUE)
     return CommandLine(folder, clock)
 
 

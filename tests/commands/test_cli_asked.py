@@ -19,7 +19,7 @@ COLD = ("--cooled", "10:30,11:50")
 def typed(tmp_path: Path, clock: Clock) -> CommandLine:
     """The invented shop with lot 26328-01 of 48 firm blocks, cold; 12:00."""
     folder = tmp_path / "shop"
-    make_shop(folder, SETTINGS, clock).load_catalogue(CATALOGUE)
+    make_shop(folder, SETTINGS, clock).products.load_catalogue(CATALOGUE)
     made = CommandLine(folder, clock)
     made.done(*BATCH, "--made", "48", *COLD)
     return made

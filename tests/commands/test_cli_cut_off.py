@@ -37,7 +37,7 @@ def type_in(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("cut") / "shop"
-    make_shop(place, SETTINGS).load_catalogue(CATALOGUE)
+    make_shop(place, SETTINGS).products.load_catalogue(CATALOGUE)
     assert type_in(place, "batch", "firm", "--made", "96", "--boiled", "10min").returncode == 0
     return place
 
@@ -58,7 +58,7 @@ def unread(folder: Path, *words: str) -> tuple[subprocess.Popen[bytes], int]:
 
 def sales(folder: Path) -> int:
     shop = Shop.open(folder)
-    found = len(shop.records(Sale, shop.today()))
+    found = len(shop.recorded(Sale, shop.today()))
     shop.books.close()
     return found
 

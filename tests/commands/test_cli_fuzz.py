@@ -43,7 +43,7 @@ def test_no_command_line_ends_in_a_traceback(
 ) -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "shop"
-        make_shop(folder, SETTINGS).load_catalogue(CATALOGUE)
+        make_shop(folder, SETTINGS).products.load_catalogue(CATALOGUE)
         line = CommandLine(folder, clock)
         line.done("batch", "firm", "--made", "9", "--boiled", "10min")
         line.done("batch", "pudding", "--made", "8l", *COLD)
@@ -54,7 +54,7 @@ def test_no_command_line_ends_in_a_traceback(
             assert result.exit_code in (0, 1, 2)
             assert result.exit_code == 0 or result.stderr
         # Whatever was written can be read again.
-        assert line.shop().check().sound
+        assert line.shop().audit.check().sound
         assert line.run("shelf").exit_code == 0
         assert line.run("day").exit_code == 0
 
@@ -76,7 +76,7 @@ def test_no_settings_or_catalogue_text_ends_in_a_traceback(
         text = text[:place] + piece + text[place + length :]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name) / "shop"
-        make_shop(folder, SETTINGS).load_catalogue(CATALOGUE)
+        make_shop(folder, SETTINGS).products.load_catalogue(CATALOGUE)
         line = CommandLine(folder, clock)
         file = folder / "shop.toml" if which == "settings" else folder / "new.toml"
         file.write_bytes(text.encode("utf-8", "replace"))

@@ -49,7 +49,7 @@ def folder(tmp_path: Path) -> Path:
     """A shop whose folder was unpacked, or carried here, with rights for everybody."""
     place = tmp_path / "shop"
     shop = make_shop(place, SETTINGS)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     shop.books.close()
     (place / "labels").mkdir(exist_ok=True)
     for path in (place, *place.rglob("*")):

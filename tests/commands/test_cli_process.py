@@ -27,7 +27,9 @@ def counter(folder: Path, *words: str, **environment: str) -> subprocess.Complet
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     made = tmp_path / "shop"
-    make_shop(made, SETTINGS).load_catalogue(CATALOGUE.replace("Firm Tofu", "豆腐 Firm Tofu"))
+    make_shop(made, SETTINGS).products.load_catalogue(
+        CATALOGUE.replace("Firm Tofu", "豆腐 Firm Tofu")
+    )
     return made
 
 

@@ -33,11 +33,11 @@ def act(shop: Shop, words: list[str]) -> Mapping[str, Any]:
             sold = [row.sold for row in ledger.rows.values()]
             return {"sales": list(ledger.sales), "sold": sold, "notices": shop.books.notices}
         case ["close"]:
-            return {"closed": str(shop.close_day().day)}
+            return {"closed": str(shop.evening.close_day().day)}
         case ["reopen"]:
-            return {"reopened": str(shop.reopen_day("to go on").day)}
+            return {"reopened": str(shop.evening.reopen_day("to go on").day)}
         case ["backup", to]:
-            return {"saved": str(shop.back_up(Path(to)).said)}
+            return {"saved": str(shop.copies.back_up(Path(to)).said)}
         case ["beside", *keys]:  # another program, that sells meanwhile
             other = subprocess.Popen(
                 [sys.executable, "-m", __spec__.name, str(shop.folder)], stdin=subprocess.PIPE,

@@ -55,7 +55,7 @@ def make(folder: Path, to: Path) -> None:
     """The shop that is damaged. Its last lines are in the log only."""
     clock = Clock("2026-11-20 04:10")
     shop = make_shop(folder, SETTINGS, clock)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     hand = ShopInHand(shop, clock)
     for day in range(20, 24):
         clock.set(f"2026-11-{day} 04:10")
@@ -67,15 +67,15 @@ def make(folder: Path, to: Path) -> None:
             clock.forward(minutes=7)
             hand.sell("firm-block*2", "cup-small", key=f"{day}/{i}")
         sale = hand.sell("firm-block", cash=2000)
-        shop.refund(sale.number, "broken")
-        shop.throw_away(lot, 2, "broken")
-        shop.check_tub(tub, Decimal(4))
+        shop.counter.refund(sale.number, "broken")
+        shop.counter.throw_away(lot, 2, "broken")
+        shop.tubs.check_tub(tub, Decimal(4))
         if day < 23:
             clock.set(f"2026-11-{day} 18:30")
-            shop.count(lot, shop.ledger().rows[lot].on_hand)
-            shop.close_day(cash=shop.ledger().drawer.expected)
-    shop.correct(date(2026, 11, 22), "counted wrong", lot="26326-01", amount=1)
-    shop.stop([hand.batch("firm", 96).lot], "a stone in it")
+            shop.evening.count(lot, shop.ledger().rows[lot].on_hand)
+            shop.evening.close_day(cash=shop.ledger().drawer.expected)
+    shop.closed_days.correct(date(2026, 11, 22), "counted wrong", lot="26326-01", amount=1)
+    shop.holds.stop([hand.batch("firm", 96).lot], "a stone in it")
     shutil.copytree(folder, to)  # as it lies there while a program has it open
     shop.books.close()
 
@@ -92,21 +92,23 @@ def shown(shop: Shop) -> dict[str, object]:
     lots = [f"26{day:%j}-0{n}" for day in days for n in (1, 2)]
     asked: dict[str, Callable[[], object]] = {
         "days": lambda: list(shop.books.days()),
-        "shelf": shop.shelf,
+        "shelf": shop.counter.shelf,
         "sealed": shop.sealed_until,
         "stops": shop.stops,
         "catalogue": lambda: shop.catalogue,
         "drawer": lambda: shop.ledger().drawer.expected,
     }
-    asked |= {f"trace {lot}": partial(shop.trace, lot) for lot in lots}
+    asked |= {f"trace {lot}": partial(shop.closings.trace, lot) for lot in lots}
     for day in days:
         asked |= {
             f"sales {day}": partial(shop.sales_of, day),
             f"records {day}": partial(shop.records_of, day),
-            f"closing {day}": partial(shop.closing, day),
-            f"corrections {day}": partial(shop.corrections_about, day, day),
+            f"closing {day}": partial(shop.closings.of, day),
+            f"corrections {day}": partial(shop.closed_days.corrections_about, day, day),
         }
-        asked |= {f"key {day}/{i}": partial(shop.booked, f"{day.day}/{i}") for i in range(SOLD)}
+        asked |= {
+            f"key {day}/{i}": partial(shop.counter.booked, f"{day.day}/{i}") for i in range(SOLD)
+        }
     found: dict[str, object] = {}
     for name, ask in asked.items():
         try:
@@ -136,7 +138,7 @@ class Damaged:
         shop.books.close()
         self.lines = bodies(place / "true")
         self.numbers = {
-            s.number for d in range(20, 24) for s in shop.records(Sale, date(2026, 11, d))
+            s.number for d in range(20, 24) for s in shop.recorded(Sale, date(2026, 11, d))
         }
 
     def hit(self, random: Random) -> tuple[str, int]:
@@ -173,7 +175,7 @@ class Damaged:
             noticed = "at the first look" if shop.books.notices else ""
             if not noticed and any(isinstance(v, CounterError) for v in found.values()):
                 noticed = "when it was read"
-            sound = shop.check().sound
+            sound = shop.audit.check().sound
             if not noticed:
                 noticed = "nothing was hit" if sound else "by the check"
             if sound and (untrue or noticed != "nothing was hit"):
@@ -203,7 +205,7 @@ class Damaged:
             faults.append(f"{len(lost)} lines are lost, and {allowed} stand on the page")
         shop = opened(self.folder)
         try:
-            faults += [f"after it: {f.sentence}" for f in shop.check().findings]
+            faults += [f"after it: {f.sentence}" for f in shop.audit.check().findings]
             unproved = record.unproved if record else ()
             now = bodies(self.folder)
             wrong = [n for n, body in self.lines.items()
@@ -212,7 +214,7 @@ class Damaged:
                 faults.append(f"lines {wrong} are not as they were (unproved {unproved})")
             hand = ShopInHand(shop, Clock("2026-11-23 14:10"))
             if not shop.catalogue.portions:  # it is lost, and said to be: it is loaded again
-                shop.load_catalogue(CATALOGUE)
+                shop.products.load_catalogue(CATALOGUE)
             item = f"firm-block@{hand.batch('firm', 96).lot}" if lost else "firm-block"
             if hand.sell(item).number in self.numbers:
                 faults.append("a number is given twice")

@@ -47,7 +47,7 @@ def stocked(folder: Path) -> Path:
     shop = make_shop(folder, settings)
     clock.moment = shop.now()
     shop.given = SAID
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     ShopInHand(shop, clock).batch("firm", MADE)
     shop.books.close()
     return folder
@@ -55,7 +55,7 @@ def stocked(folder: Path) -> Path:
 
 def sell(shop: Shop, key: str) -> str:
     """Sell one block under a key; the number of the sale."""
-    return shop.sell(Slip(BLOCK, key=key), [Tender("card")]).number
+    return shop.counter.sell(Slip(BLOCK, key=key), [Tender("card")]).number
 
 
 class Law:
@@ -87,7 +87,7 @@ class Law:
         self.states += 1
 
     def _booked(self, shop: Shop, answered: Mapping[str, str]) -> dict[str, str]:
-        sales = [sale for day in shop.books.days() for sale in shop.records(Sale, day)]
+        sales = [sale for day in shop.books.days() for sale in shop.recorded(Sale, day)]
         booked = {sale.key: sale.number for sale in sales}
         assert len(booked) == len(sales), "a key was booked twice"
         lost = {key: n for key, n in answered.items() if booked.get(key) != n}

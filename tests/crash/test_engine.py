@@ -292,8 +292,8 @@ def test_a_sale_that_the_disk_took_back_goes_from_the_view_and_its_number_to_the
     for shop in (one, other):
         assert [sale.key for sale in shop.ledger().sales.values()] == ["k/1", "k/3"]
         assert shop.ledger().rows[lot].sold == 2
-        assert shop.booked("k/2") is None
-    assert one.close_day().sales == 2
+        assert shop.counter.booked("k/2") is None
+    assert one.evening.close_day().sales == 2
     one.books.close()
     other.books.close()
 

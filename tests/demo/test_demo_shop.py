@@ -37,7 +37,7 @@ def shop(played: Demo) -> Shop:
 
 @pytest.fixture
 def closings(shop: Shop) -> list[Closing]:
-    return shop.closings(date(2026, 1, 1), date(2026, 12, 31))
+    return shop.closings.between(date(2026, 1, 1), date(2026, 12, 31))
 
 
 def marks(folder: Path) -> dict[str, str]:
@@ -72,7 +72,7 @@ def test_every_day_but_the_shut_one_is_closed_and_every_lot_balances(
 
 
 def test_the_books_are_sound_and_the_drawer_adds_up(shop: Shop, closings: list[Closing]) -> None:
-    assert shop.check().sound
+    assert shop.audit.check().sound
     for before, after in pairwise(closings):
         assert after.cash.start == before.cash.left
     for closing in closings:
@@ -114,7 +114,7 @@ def test_this_morning_is_logged_labelled_and_open(played: Demo, shop: Shop) -> N
     assert {p.lot for p in ledger.printed} == set(played.lots.values())
     assert all(b.at < NOW for b in ledger.batches.values())
     assert ledger.tubs[played.tub].ended is None
-    assert not any(t.refusal for p in shop.shelf().products for t in p.tubs)
+    assert not any(t.refusal for p in shop.counter.shelf().products for t in p.tubs)
 
 
 def test_what_it_says_fits_a_screen_and_names_what_to_try(played: Demo) -> None:
@@ -130,7 +130,7 @@ def test_it_can_be_made_at_any_time_of_the_day(tmp_path: Path, now: str) -> None
     shop = Shop.open(tmp_path / "demo", lambda: moment)
     assert made.today == shop.today()
     assert all(b.at.timestamp() <= moment.timestamp() for b in shop.ledger().batches.values())
-    assert shop.check().sound
+    assert shop.audit.check().sound
 
 
 @pytest.fixture

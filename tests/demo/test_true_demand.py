@@ -99,7 +99,7 @@ def test_the_shop_sells_what_is_wanted_where_it_lasts_and_never_more(tmp_path: P
     make_demo(tmp_path / "demo", now, seed=6, days=6)
     shop = Shop.open(tmp_path / "demo", lambda: now)
     lasted = 0
-    for closing in shop.closings(date(2026, 11, 1), date(2026, 11, 23)):
+    for closing in shop.closings.between(date(2026, 11, 1), date(2026, 11, 23)):
         wanted = Counter[str]()
         for wish in wishes_on(closing.day, 6):
             for portion, count, _topping in wish.items:

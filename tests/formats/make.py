@@ -31,13 +31,13 @@ def make(folder: Path) -> None:
     shop = make_shop(folder, SETTINGS, clock)
     hand = ShopInHand(shop, clock)
     shop.given = dict.fromkeys(("day", "cash", "uncounted", "cooling", "copy"), "so it is")
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     set_pin(shop, "rosa", "2580")
     shop.confirm([Question(about="copy", tried="sell", text="no copy is kept")], "Rosa")
     for day in range(3):
         clock.set(f"{MONDAY + timedelta(days=day)} 05:00")
         _day(hand, day)
-    shop.move_cash("in", 2000, "coins")
+    shop.evening.move_cash("in", 2000, "coins")
     shop.books.close()
     with closing(sqlite3.connect(folder / FILE)) as con, con:
         sql = "SELECT max(n) FROM lines WHERE instr(body, 'temperatures')"
@@ -52,30 +52,30 @@ def _day(hand: ShopInHand, day: int) -> None:
     soft = hand.batch("soft", 10)
     pudding, tub = hand.pudding(8000)
     clock.forward(hours=3)
-    shop.check_tub(tub, Decimal(4))
+    shop.tubs.check_tub(tub, Decimal(4))
     sale = hand.sell("firm-block*2", cash=1000)
     hand.sell("cup-small", key=f"slip-{day}")
     hand.sell(f"soft-block@{soft.lot}", "firm-block")
-    shop.refund(sale.number, "one too many", {1: 1}, restock=True)
-    shop.throw_away(firm.lot, 1, "broken")
+    shop.counter.refund(sale.number, "one too many", {1: 1}, restock=True)
+    shop.counter.throw_away(firm.lot, 1, "broken")
     if day == 0:
-        shop.print_labels([(firm.lot, 4)])
-        shop.move_lot(firm.lot, "display", Decimal(3))
-        shop.hold(soft.lot, True, "a bad smell")
+        shop.labels.print_labels([(firm.lot, 4)])
+        shop.records.move_lot(firm.lot, "display", Decimal(3))
+        shop.holds.hold(soft.lot, True, "a bad smell")
     if day == 1:
-        shop.note_temperature("fridge", Decimal(4))
-        shop.note_temperature("fridge", Decimal(3))
-        shop.check_thermometer("probe 1", "ice", Decimal(0))
-        shop.correct(MONDAY, "one more was sold", lot="26327-01", amount=1)
-    shop.end_tub(tub, 7700, kept=True)
+        shop.records.note_temperature("fridge", Decimal(4))
+        shop.records.note_temperature("fridge", Decimal(3))
+        shop.records.check_thermometer("probe 1", "ice", Decimal(0))
+        shop.closed_days.correct(MONDAY, "one more was sold", lot="26327-01", amount=1)
+    shop.tubs.end_tub(tub, 7700, kept=True)
     clock.forward(hours=9)
     if day < 2:
         for lot in (firm.lot, pudding.lot):
-            shop.count(lot, hand.on_hand(lot))
-        shop.close_day(cash=shop.closing_preview().cash.expected, by="Rosa")
+            shop.evening.count(lot, hand.on_hand(lot))
+        shop.evening.close_day(cash=shop.evening.closing_preview().cash.expected, by="Rosa")
     if day == 1:
-        shop.reopen_day("a forgotten sale", "Rosa")
-        shop.close_day(cash=None, by="Rosa")
+        shop.evening.reopen_day("a forgotten sale", "Rosa")
+        shop.evening.close_day(cash=None, by="Rosa")
 
 
 def _tidy(folder: Path) -> None:

@@ -35,12 +35,14 @@ def kept(request: pytest.FixtureRequest, tmp_path: Path) -> ShopInHand:
 def figures_of(shop: Shop) -> dict[str, Any]:
     """What the books say: records by table, and the money and pieces of the closed days."""
     tables = {name: len(shop.books.lines.find(name, kind)) for name, kind in TABLES.items()}
-    days = {str(day): _figures(shop, day) for day in shop.days() if day <= date(2026, 11, 24)}
+    days = {
+        str(day): _figures(shop, day) for day in shop.records.days() if day <= date(2026, 11, 24)
+    }
     return {"tables": tables, "days": days}
 
 
 def _figures(shop: Shop, day: date) -> dict[str, int]:
-    closing = shop.closing(day)
+    closing = shop.closings.of(day)
     return {
         "sales": closing.sales,
         "total": closing.total,
@@ -72,11 +74,11 @@ def test_every_table_is_read_typed_and_says_what_it_said(kept: ShopInHand) -> No
 
 def test_it_is_sound_sells_on_and_closes(kept: ShopInHand) -> None:
     shop = kept.shop
-    assert [f for f in shop.check().findings if f.line is not None] == []
+    assert [f for f in shop.audit.check().findings if f.line is not None] == []
     kept.batch("firm", 12)
     sale = kept.sell("firm-block*2", cash=1000)
     assert sale.total == 650
-    assert shop.booked("slip-0") is not None  # a key stands for ever
-    shop.close_day(cash=shop.closing_preview().cash.expected, by="Rosa")
+    assert shop.counter.booked("slip-0") is not None  # a key stands for ever
+    shop.evening.close_day(cash=shop.evening.closing_preview().cash.expected, by="Rosa")
     assert shop.sealed_until() == date(2026, 11, 25)
     shop.books.close()

@@ -36,7 +36,7 @@ def at(folder: Path, moment: datetime) -> Shop:
 
 
 def test_every_amount_is_whole_moulds_and_the_best_of_three(month_folder: Path) -> None:
-    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 24))
     assert {p.product for p in plan.products} >= {"firm", "soft", "pudding", "milk", "smoked"}
     for p in plan.products:
         assert p.make == p.moulds * p.mould == p.this.make
@@ -48,7 +48,7 @@ def test_every_amount_is_whole_moulds_and_the_best_of_three(month_folder: Path) 
 
 
 def test_demand_is_near_what_such_days_sold(month_folder: Path) -> None:
-    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 24))
     firm = next(p for p in plan.products if p.product == "firm")
     # The invented town asks for 118 × 0.85 firm blocks on a Tuesday.
     assert 75 < firm.wanted < 130
@@ -57,8 +57,8 @@ def test_demand_is_near_what_such_days_sold(month_folder: Path) -> None:
 
 def test_beans_follow_from_the_yields_in_the_log(month_folder: Path) -> None:
     shop = at(month_folder, EVENING)
-    plan = shop.plan(date(2026, 11, 24))
-    closings = shop.closings(date(2026, 1, 1), date(2026, 11, 22))
+    plan = shop.plan.for_day(date(2026, 11, 24))
+    closings = shop.closings.between(date(2026, 1, 1), date(2026, 11, 22))
     for p in plan.to_make:
         if p.soak is None:
             continue
@@ -79,7 +79,7 @@ def test_beans_follow_from_the_yields_in_the_log(month_folder: Path) -> None:
 
 
 def test_what_is_smoked_is_made_on_top_of_what_is_sold(month_folder: Path) -> None:
-    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 24))
     plans = {p.product: p for p in plan.products}
     smoked, firm = plans["smoked"], plans["firm"]
     assert smoked.soak is None
@@ -92,8 +92,8 @@ def test_what_is_smoked_is_made_on_top_of_what_is_sold(month_folder: Path) -> No
 def test_only_what_may_still_be_sold_counts_as_on_hand(month_folder: Path) -> None:
     shop = at(month_folder, EVENING)
     target = date(2026, 11, 24)
-    [closing] = shop.closings(date(2026, 11, 22), date(2026, 11, 22))
-    for p in shop.plan(target).products:
+    [closing] = shop.closings.between(date(2026, 11, 22), date(2026, 11, 22))
+    for p in shop.plan.for_day(target).products:
         good = [
             c.amount for c in closing.carried
             if c.lot.product == p.product and c.lot.mark.day >= target and not c.lot.stopped
@@ -103,25 +103,25 @@ def test_only_what_may_still_be_sold_counts_as_on_hand(month_folder: Path) -> No
 
 def test_a_day_still_open_is_said_and_taken_off(month_folder: Path) -> None:
     shop = at(month_folder, MORNING)
-    plan = shop.plan(date(2026, 11, 25))
+    plan = shop.plan.for_day(date(2026, 11, 25))
     assert plan.open_day == date(2026, 11, 24)
     firm = next(p for p in plan.products if p.product == "firm")
     assert firm.on_hand < shop.ledger().on_hand("firm")
-    late = at(month_folder, MORNING.replace(hour=17, minute=55)).plan(date(2026, 11, 25))
+    late = at(month_folder, MORNING.replace(hour=17, minute=55)).plan.for_day(date(2026, 11, 25))
     assert next(p for p in late.products if p.product == "firm").on_hand > firm.on_hand
 
 
 def test_the_plan_of_a_past_day_knows_nothing_of_it(month_folder: Path) -> None:
     then = date(2026, 11, 14)
-    plan = at(month_folder, EVENING).plan(then)
+    plan = at(month_folder, EVENING).plan.for_day(then)
     assert plan.until == date(2026, 11, 13)
-    assert plan == at(month_folder, EVENING + timedelta(days=1)).plan(then)
+    assert plan == at(month_folder, EVENING + timedelta(days=1)).plan.for_day(then)
 
 
 def test_an_ordinary_day_is_planned_from_the_last_weeks_and_a_holiday_from_all(
     month_folder: Path,
 ) -> None:
-    past = at(month_folder, EVENING).past(date(2026, 11, 22))
+    past = at(month_folder, EVENING).plan.past(date(2026, 11, 22))
     # The same month of two years before, when everything sold twice as well.
     old = tuple(
         msgspec.structs.replace(
@@ -145,7 +145,7 @@ def test_an_ordinary_day_is_planned_from_the_last_weeks_and_a_holiday_from_all(
 
 def test_a_day_of_rest_is_passed_over(month_folder: Path) -> None:
     # The invented shop is shut on Mondays; the 22nd is a Sunday.
-    assert at(month_folder, EVENING).plan().target == date(2026, 11, 24)
+    assert at(month_folder, EVENING).plan.for_day().target == date(2026, 11, 24)
 
 
 @pytest.mark.parametrize(
@@ -163,7 +163,7 @@ def test_the_next_day_open(today: date, open_days: int, target: date) -> None:
 
 
 def test_holidays_of_the_region_are_named(month_folder: Path) -> None:
-    plan = at(month_folder, EVENING).plan(date(2026, 11, 26))
+    plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 26))
     assert plan.special == "Thanksgiving Day"
     assert "Thanksgiving" in next(p for p in plan.products if p.make).words
 
@@ -178,7 +178,7 @@ def test_an_unknown_region_is_refused() -> None:
 
 
 def test_a_new_shop_gets_a_guess_and_is_told_so(hand: ShopInHand) -> None:
-    plan = hand.shop.plan(date(2026, 11, 25))
+    plan = hand.shop.plan.for_day(date(2026, 11, 25))
     firm = next(p for p in plan.products if p.product == "firm")
     assert 1 <= firm.moulds <= 2
     assert "No day is on record yet" in firm.words
@@ -189,7 +189,7 @@ def test_a_new_shop_gets_a_guess_and_is_told_so(hand: ShopInHand) -> None:
 def test_a_product_without_a_cost_is_refused_with_what_to_write(make: Maker) -> None:
     hand = make(SETTINGS, CATALOGUE.replace('cost = "48.00"', 'cost = "0"'))
     with pytest.raises(BadInput) as refusal:
-        hand.shop.plan(date(2026, 11, 25))
+        hand.shop.plan.for_day(date(2026, 11, 25))
     assert str(refusal.value) == (
         "Cannot plan firm: it has no cost, so too many cannot be weighed against too few. "
         'Write cost = "..." of one mould under [products.firm] in the catalogue.'
@@ -228,15 +228,17 @@ def test_a_sold_out_day_is_not_taken_for_its_demand(hand: ShopInHand) -> None:
             hand.clock.set(f"2026-11-{10 + n} {hour:02}:30")
             hand.sell("firm-block*12")
         hand.clock.set(f"2026-11-{10 + n} 18:00")
-        hand.shop.close_day()
-    firm = next(p for p in hand.shop.plan(date(2026, 11, 17)).products if p.product == "firm")
+        hand.shop.evening.close_day()
+    firm = next(
+        p for p in hand.shop.plan.for_day(date(2026, 11, 17)).products if p.product == "firm"
+    )
     # 48 were gone by 11:30, after 35 % of the day.
     assert firm.wanted > 80
     assert firm.moulds >= 2
 
 
 def test_the_replay_tells_the_plan_beside_what_was_made(month_folder: Path) -> None:
-    found = at(month_folder, EVENING).backtest()
+    found = at(month_folder, EVENING).plan.backtest()
     assert {p.product for p in found} >= {"firm", "soft", "pudding"}
     for product in found:
         assert tuple(product.rules) == RULES
@@ -251,10 +253,10 @@ def test_the_replay_tells_the_plan_beside_what_was_made(month_folder: Path) -> N
 
 def test_a_short_past_is_not_replayed(hand: ShopInHand) -> None:
     hand.batch()
-    hand.shop.close_day()
-    assert hand.shop.backtest() == ()
+    hand.shop.evening.close_day()
+    assert hand.shop.plan.backtest() == ()
 
 
 def test_a_plan_goes_as_json(month_folder: Path) -> None:
-    plan = at(month_folder, EVENING).plan(date(2026, 11, 24))
+    plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 24))
     assert msgspec.json.decode(msgspec.json.encode(plan))["target"] == "2026-11-24"

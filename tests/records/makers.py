@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from counter.shop import Shop, make_shop
 from counter.shop.evening import Evening
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.sales import Discount, Sale, Slip
 from counter.trade.waste import Reason
@@ -124,7 +124,7 @@ class Maker:
         self.zone = ZoneInfo(branch.zone)
         self.at(first, time(4))
         self.shop = make_shop(folder, settings(branch), lambda: self.moment)
-        self.shop.load_catalogue(catalogue(branch), by="Rosa")
+        self.shop.products.load_catalogue(catalogue(branch), by="Rosa")
         asked = ("day", "cash", "uncounted", "cooling", "made", "recipes", "price.firm-block")
         self.shop.given = dict.fromkeys(asked, "so it is")
         self.before: list[Sale] = []
@@ -136,24 +136,24 @@ class Maker:
         dice, shop = self.dice, self.shop
         self.at(day, time(9, 30))
         lots = [
-            shop.log_batch(product, BatchNote(
+            shop.production.log_batch(product, BatchNote(
                 made=made, boiled_minutes=10, cook_ended=time(8), cooled=(time(9), time(9, 20)),
             )).lot
             for product, made in (("firm", 24), ("milk", 12))
         ]  # fmt: skip
         sold = list(self.sales(day))
         for lot in lots:
-            shop.throw_away(lot, dice.randint(1, 3), dice.choice(REASONS), by="Ida")
+            shop.counter.throw_away(lot, dice.randint(1, 3), dice.choice(REASONS), by="Ida")
         if dice.random() < 0.3:
             sale = dice.choice(sold)
-            shop.refund(sale.number, "sour", {1: 1}, by="Rosa")
+            shop.counter.refund(sale.number, "sour", {1: 1}, by="Rosa")
         if self.before and dice.random() < 0.2 and day.timetuple().tm_yday > 10:
-            shop.refund(dice.choice(self.before).number, "all of it sour", by="Rosa")
+            shop.counter.refund(dice.choice(self.before).number, "all of it sour", by="Rosa")
         self.before = sold[:1]
         self.at(day, time(18))
         for row in list(shop.ledger().rows.values()):
             if row.on_hand > 0:
-                shop.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
+                shop.counter.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
         expected = shop.ledger().drawer.expected
         Evening.close_day(shop, cash=expected - dice.choice((0, 0, 0, 5)), by="Rosa")
 
@@ -163,13 +163,16 @@ class Maker:
             self.at(day, clock)
             portions = self.dice.sample(("firm-block", "firm-fried", "milk"), 2)
             items = tuple(
-                self.shop.read_item(f"{portion}*{self.dice.randint(1, 3)}") for portion in portions
+                self.shop.counter.read_item(f"{portion}*{self.dice.randint(1, 3)}")
+                for portion in portions
             )
             off = (
                 Discount("a regular", Decimal(10)) if n == 2 and self.dice.random() < 0.3 else None
             )
             slip = Slip(items, self.dice.choice(("here", "away")), off)
-            yield self.shop.sell(slip, [Tender(self.dice.choice(("cash", "card")))], by="Ida")
+            yield self.shop.counter.sell(
+                slip, [Tender(self.dice.choice(("cash", "card")))], by="Ida"
+            )
 
 
 def live(branch: Branch, folder: Path, first: date, last: date, step: int = 3) -> Shop:
@@ -181,7 +184,7 @@ def live(branch: Branch, folder: Path, first: date, last: date, step: int = 3) -
         if following.year > day.year:
             maker.at(day, time(20))
             dearer = str(0.25 * (following.year - first.year))
-            maker.shop.load_catalogue(catalogue(branch, dearer), by="Rosa")
+            maker.shop.products.load_catalogue(catalogue(branch, dearer), by="Rosa")
             maker.before = []  # nothing of an earlier year comes back
         day = following
     return maker.shop

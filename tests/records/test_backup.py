@@ -53,7 +53,7 @@ WORDS = "correct horse battery staple"
 
 
 def saved(hand: ShopInHand, stick: Path) -> Path:
-    return Path(hand.shop.back_up(stick).path)
+    return Path(hand.shop.copies.back_up(stick).path)
 
 
 def with_settings(hand: ShopInHand, text: str) -> Shop:
@@ -81,7 +81,7 @@ def test_a_restored_shop_is_the_same_byte_for_byte(
     assert made.checked.sound
     assert made.said == "It is of 2026-11-26, today; what was sold since is not in it."
     again = Shop.open(tmp_path / "back", hand.clock)
-    assert again.trace("26328-01") == hand.shop.trace("26328-01")
+    assert again.closings.trace("26328-01") == hand.shop.closings.trace("26328-01")
 
 
 def test_the_same_folder_gives_the_same_bytes(hand: ShopInHand, stick: Path) -> None:
@@ -116,7 +116,7 @@ def test_the_page_in_a_copy_speaks_the_shops_language_too(
     hand: ShopInHand, stick: Path, tmp_path: Path
 ) -> None:
     shop = with_settings(hand, SETTINGS.replace('language = "en_US"', 'language = "es_US"'))
-    with zipfile.ZipFile(shop.back_up(stick).path) as archive:
+    with zipfile.ZipFile(shop.copies.back_up(stick).path) as archive:
         page = archive.read(PAGE).decode()
     assert "a copy of the shop as it was on 2026-11-26" in page
     assert "una copia de la tienda tal como estaba el 2026-11-26" in page
@@ -162,8 +162,8 @@ def test_a_shop_is_rebuilt_from_its_lines_alone(
     assert end == hand.shop.books.end()
     (place / "shop.toml").write_text(SETTINGS, "utf-8")
     again = Shop.open(place, hand.clock)
-    assert again.check().findings == ()
-    assert again.trace("26328-01") == hand.shop.trace("26328-01")
+    assert again.audit.check().findings == ()
+    assert again.closings.trace("26328-01") == hand.shop.closings.trace("26328-01")
     asked = "SELECT name, n FROM names ORDER BY name, n"
     assert again.books.engine.rows(asked) == hand.shop.books.engine.rows(asked)
 
@@ -202,11 +202,11 @@ def test_a_copy_whose_database_is_unusable_comes_back_by_its_lines(
     with (tmp_path / "shop" / FILE).open("r+b") as file:  # an index that is noise
         file.seek((page - 1) * size)
         file.write(b"\x17" * size)
-    made = Shop.open(tmp_path / "shop", hand.clock).back_up(stick)
+    made = Shop.open(tmp_path / "shop", hand.clock).copies.back_up(stick)
     assert made.damaged == (FILE,)
     back = restore(Path(made.path), tmp_path / "back", clock=hand.clock)
     assert back.checked.findings == ()
-    assert Shop.open(tmp_path / "back", hand.clock).trace("26328-01").sales
+    assert Shop.open(tmp_path / "back", hand.clock).closings.trace("26328-01").sales
 
 
 def only_texts(archive: Path, to: Path) -> Path:
@@ -235,13 +235,13 @@ def test_a_shop_is_put_back_from_the_lines_of_text_alone_and_sells_on(
         assert f"built up from {n} lines of text: compare the seal of the last closing" in made.said
         again = Shop.open(tmp_path / f"{number}", hand.clock)
         assert again.books.end() == hand.shop.books.end()
-        assert again.trace("26328-01") == hand.shop.trace("26328-01")
+        assert again.closings.trace("26328-01") == hand.shop.closings.trace("26328-01")
         assert again.books.engine.file is not None
         assert again.books.engine.file.stat().st_mode & 0o777 == 0o600
         assert (tmp_path / f"{number}" / RESTORED).read_text("utf-8")[:10] == "2026-11-25"
         again.given = {"restored": "none"}
-        again.move_cash("float", 15000)
-        assert again.check().findings == ()
+        again.evening.move_cash("float", 15000)
+        assert again.audit.check().findings == ()
 
 
 @pytest.mark.parametrize(
@@ -288,13 +288,13 @@ def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
 
     def marked() -> bool:
         (tmp_path / "second").mkdir(exist_ok=True)
-        files = verify_copy(Path(shop.back_up(tmp_path / "second").path)).files
+        files = verify_copy(Path(shop.copies.back_up(tmp_path / "second").path)).files
         return f"shop/{RESTORED}" in {kept.name for kept in files}
 
     assert marked()
     mark = (tmp_path / "back" / RESTORED).read_bytes()
     shop.given = {"restored": "none"}
-    shop.move_cash("float", 15000)
+    shop.evening.move_cash("float", 15000)
     (tmp_path / "back" / RESTORED).write_bytes(mark)  # which the next writing takes away
     assert not marked()
 
@@ -308,10 +308,10 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Seal]
     folder, out = tmp_path_factory.mktemp("small") / "shop", tmp_path_factory.mktemp("out")
     shop = make_shop(folder, SETTINGS, Clock())
     shop.given = {"day": "it is"}
-    shop.load_catalogue(CATALOGUE)
-    bare = Path(shop.back_up(out).path).read_bytes()
-    shop.seal_copies(WORDS)
-    sealed = Path(shop.back_up(out).path).read_bytes()
+    shop.products.load_catalogue(CATALOGUE)
+    bare = Path(shop.copies.back_up(out).path).read_bytes()
+    shop.copies.seal_copies(WORDS)
+    sealed = Path(shop.copies.back_up(out).path).read_bytes()
     seal = kept_seal(folder)
     assert seal
     return bare, sealed, seal
@@ -517,7 +517,7 @@ def test_a_damaged_shop_is_copied_and_said_to_be_damaged(
 ) -> None:
     spoil(tmp_path / "shop", "2026-11-25", "AF-47", "AF-48")
     shop = Shop.open(tmp_path / "shop", hand.clock)
-    made = shop.back_up(stick)
+    made = shop.copies.back_up(stick)
     assert made.damaged == ("2026-11-25",)
     assert not made.good
     told = "It holds what is damaged in the shop: 2026-11-25. Run `counter check`."
@@ -533,7 +533,7 @@ def test_labels_and_reports_stay_out_where_the_owner_says_so(
     (tmp_path / "shop" / "labels").mkdir()
     (tmp_path / "shop" / "labels" / "a.pdf").write_bytes(b"x")
     shop = with_backup(hand, "papers = false")
-    names = {k.name for k in verify_copy(Path(shop.back_up(stick).path)).files}
+    names = {k.name for k in verify_copy(Path(shop.copies.back_up(stick).path)).files}
     assert not [name for name in names if name.startswith(("shop/labels", "shop/reports"))]
     assert "shop/shop.toml" in names
 
@@ -544,12 +544,12 @@ def test_a_copy_carries_no_key_of_this_computer_and_nothing_of_the_open_database
     folder = tmp_path / "shop"
     open_secret(folder)
     set_pin(hand.shop, "rosa", "2580")
-    hand.shop.seal_copies(WORDS)
-    hand.shop.move_cash("float", 15000)  # a log, and the witness of it
+    hand.shop.copies.seal_copies(WORDS)
+    hand.shop.evening.move_cash("float", 15000)  # a log, and the witness of it
     there = {p.name for p in folder.iterdir()}
     assert {".secret", ".pin-key", ".copy-key", "books.last"} <= there
     assert all((folder / n).stat().st_mode & 0o777 == 0o600 for n in there if n.startswith("."))
-    hand.shop.leave_copies_open()
+    hand.shop.copies.leave_copies_open()
     names = {k.name for k in verify_copy(saved(hand, stick)).files}
     top = {name for name in names if name.startswith("shop/") and name.count("/") == 1}
     assert top == {"shop/books.sqlite", "shop/shop.toml"}
@@ -567,9 +567,9 @@ def test_the_closing_makes_a_copy_where_shop_toml_names_a_folder(
     hand: ShopInHand, stick: Path
 ) -> None:
     shop = with_backup(hand, f"folder = '{stick}'")
-    shop.move_cash("float", 15000)
-    closing = shop.close_day()
-    copy = shop.back_up_after_closing(closing.day)
+    shop.evening.move_cash("float", 15000)
+    closing = shop.evening.close_day()
+    copy = shop.copies.back_up_after_closing(closing.day)
     assert copy is not None
     (archive,) = stick.glob("*.zip")
     assert archive.name.endswith("-2026-11-26.zip")
@@ -580,16 +580,16 @@ def test_the_closing_makes_a_copy_where_shop_toml_names_a_folder(
 
 
 def test_without_a_folder_in_shop_toml_a_closing_makes_no_copy(hand: ShopInHand) -> None:
-    assert hand.shop.back_up_after_closing(date(2026, 11, 25)) is None
+    assert hand.shop.copies.back_up_after_closing(date(2026, 11, 25)) is None
     with pytest.raises(Refused, match="Name one with --to DIR"):
-        hand.shop.back_up()
+        hand.shop.copies.back_up()
 
 
 def test_a_missing_stick_does_not_undo_the_closing(hand: ShopInHand, tmp_path: Path) -> None:
     shop = with_backup(hand, f"folder = '{tmp_path / 'gone'}'")
-    shop.move_cash("float", 15000)
-    closing = shop.close_day()
-    copy = shop.back_up_after_closing(closing.day)
+    shop.evening.move_cash("float", 15000)
+    closing = shop.evening.close_day()
+    copy = shop.copies.back_up_after_closing(closing.day)
     assert copy is not None
     assert not copy.good
     assert copy.said == (
@@ -603,7 +603,7 @@ def test_a_missing_stick_does_not_undo_the_closing(hand: ShopInHand, tmp_path: P
 
 def test_a_folder_of_the_shops_own_is_made_and_never_copied_into_itself(hand: ShopInHand) -> None:
     shop = with_backup(hand, "folder = 'backups'")
-    sizes = [shop.back_up().files for _ in range(3)]
+    sizes = [shop.copies.back_up().files for _ in range(3)]
     assert len(set(sizes)) == 1
 
 
@@ -613,7 +613,7 @@ def test_a_stick_that_fails_leaves_the_older_copy_as_it_was(
 ) -> None:
     older = saved(hand, stick)
     before = older.read_bytes()
-    hand.shop.move_cash("float", 15000)
+    hand.shop.evening.move_cash("float", 15000)
 
     def fails(fd: int) -> None:
         raise OSError(number, os.strerror(number))
@@ -649,18 +649,18 @@ def test_an_older_shop_does_not_wipe_out_a_newer_copy(
 ) -> None:
     old = saved(hand, tmp_path)
     restore(old, tmp_path / "back")
-    hand.shop.move_cash("float", 15000)
+    hand.shop.evening.move_cash("float", 15000)
     newer = saved(hand, stick)
     before = newer.read_bytes()
     back = Shop.open(tmp_path / "back", hand.clock)
-    second = Path(back.back_up(stick).path)
+    second = Path(back.copies.back_up(stick).path)
     assert second.name == newer.name.replace(".zip", "-2.zip")
     assert newer.read_bytes() == before
 
 
 def test_progress_is_told_in_bytes_and_ends_at_the_end(hand: ShopInHand, stick: Path) -> None:
     told: list[tuple[int, int]] = []
-    hand.shop.back_up(stick, progress=lambda done, whole: told.append((done, whole)))
+    hand.shop.copies.back_up(stick, progress=lambda done, whole: told.append((done, whole)))
     assert told == sorted(told)
     assert told[-1][0] == told[-1][1] > 0
 
@@ -719,7 +719,7 @@ def test_the_newest_copy_is_kept_and_thinning_twice_lets_nothing_more_go(
 def test_a_closing_thins_out_by_the_rule(hand: ShopInHand, stick: Path) -> None:
     shop = with_backup(hand, f"folder = '{stick}'\nkeep_days = 2\nkeep_months = 0")
     for _ in range(4):
-        shop.back_up_after_closing(shop.today())
+        shop.copies.back_up_after_closing(shop.today())
         hand.clock.forward(days=1)
     assert [p.name[-14:-4] for p in sorted(stick.glob("*.zip"))] == ["2026-11-28", "2026-11-29"]
 

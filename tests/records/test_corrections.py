@@ -33,65 +33,65 @@ def hand(make: Maker) -> ShopInHand:
     hand.batch()
     hand.clock.set("2026-11-24 09:00")
     hand.sell("firm-block*5", cash=10000)
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
     return hand
 
 
 @pytest.mark.parametrize("amount", [3, -3, -43])
 def test_todays_stock_follows_and_shows_as_variance(hand: ShopInHand, amount: int) -> None:
-    made = hand.shop.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=amount)
+    made = hand.shop.closed_days.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=amount)
     assert made.on_shelf
     assert hand.on_hand(LOT) == 43 + amount
-    (row,) = hand.shop.close_day().lots
+    (row,) = hand.shop.evening.close_day().lots
     assert (row.carried_in, row.carried_out, row.variance) == (43, 43 + amount, -amount)
     assert row.corrected == amount
     assert row.balances
 
 
 def test_a_sealed_book_is_not_touched(hand: ShopInHand) -> None:
-    before = hand.shop.books.head(str(TUESDAY)), hand.shop.closing(TUESDAY)
-    hand.shop.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=3)
-    assert (hand.shop.books.head(str(TUESDAY)), hand.shop.closing(TUESDAY)) == before
-    assert hand.shop.check().sound
+    before = hand.shop.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)
+    hand.shop.closed_days.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=3)
+    assert (hand.shop.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)) == before
+    assert hand.shop.audit.check().sound
 
 
 def test_what_was_counted_today_stays_what_was_counted(hand: ShopInHand) -> None:
     hand.shop.given = {f"count.{LOT}": "counted twice"}
-    hand.shop.count(LOT, 46)
-    hand.shop.correct(TUESDAY, "three more were made", lot=LOT, amount=3)
-    (row,) = hand.shop.close_day().lots
+    hand.shop.evening.count(LOT, 46)
+    hand.shop.closed_days.correct(TUESDAY, "three more were made", lot=LOT, amount=3)
+    (row,) = hand.shop.evening.close_day().lots
     assert (row.carried_out, row.variance) == (46, -3)
     assert row.balances
 
 
 def test_a_correction_is_shown_with_both_days_before_and_after_closing(hand: ShopInHand) -> None:
-    made = hand.shop.correct(TUESDAY, "five dollars lay under the tray", cash=500)
+    made = hand.shop.closed_days.correct(TUESDAY, "five dollars lay under the tray", cash=500)
     for _ in range(2):
-        assert hand.shop.corrections_of(TUESDAY).about == (made,)
-        assert hand.shop.corrections_of(TUESDAY).written == ()
-        assert hand.shop.corrections_of(WEDNESDAY).written == (made,)
-        assert hand.shop.corrections_of(WEDNESDAY).about == ()
+        assert hand.shop.closed_days.corrections_of(TUESDAY).about == (made,)
+        assert hand.shop.closed_days.corrections_of(TUESDAY).written == ()
+        assert hand.shop.closed_days.corrections_of(WEDNESDAY).written == (made,)
+        assert hand.shop.closed_days.corrections_of(WEDNESDAY).about == ()
         if hand.shop.sealed_until() == TUESDAY:
-            assert hand.shop.close_day().corrections == (made,)
+            assert hand.shop.evening.close_day().corrections == (made,)
     hand.clock.set("2026-11-26 09:00")
-    later = hand.shop.correct(TUESDAY, "and one more", cash=100)
-    assert hand.shop.corrections_of(TUESDAY).about == (made, later)
+    later = hand.shop.closed_days.correct(TUESDAY, "and one more", cash=100)
+    assert hand.shop.closed_days.corrections_of(TUESDAY).about == (made, later)
     assert (later.number, later.day) == ("2026-11-26/C01", THURSDAY)
 
 
 def test_money_that_left_the_drawer_corrects_the_drawer_never_the_sales(hand: ShopInHand) -> None:
     before = hand.shop.ledger().drawer.expected
-    made = hand.shop.correct(TUESDAY, "paid the ice man", cash=-2000)
+    made = hand.shop.closed_days.correct(TUESDAY, "paid the ice man", cash=-2000)
     assert (made.what, made.taken, made.in_drawer) == ("cash", 0, -2000)
     assert hand.shop.ledger().drawer.expected == before
-    week = hand.shop.span_summary("week")
+    week = hand.shop.reports.span_summary("week")
     assert (week.corrected_money, week.corrected_drawer) == (0, -2000)
     assert week.missing_in_all == week.missing + week.start_missing - 2000
     with pytest.raises(BadInput, match="what was taken changes only with the sale"):
-        hand.shop.correct(TUESDAY, "paid the ice man", money=-2000)
-    hand.shop.correct(TUESDAY, "a block more", sale="2026-11-24/0001", money=325)
-    assert hand.shop.span_summary("week").corrected_money == 325
+        hand.shop.closed_days.correct(TUESDAY, "paid the ice man", money=-2000)
+    hand.shop.closed_days.correct(TUESDAY, "a block more", sale="2026-11-24/0001", money=325)
+    assert hand.shop.reports.span_summary("week").corrected_money == 325
 
 
 def test_cash_of_an_older_record_is_the_drawers_too(hand: ShopInHand) -> None:
@@ -100,63 +100,67 @@ def test_cash_of_an_older_record_is_the_drawers_too(hand: ShopInHand) -> None:
 
 
 def test_a_sale_that_nobody_entered_is_a_correction_of_its_day(hand: ShopInHand) -> None:
-    item = hand.shop.read_item("firm-block*2")
-    made = hand.shop.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
+    item = hand.shop.counter.read_item("firm-block*2")
+    made = hand.shop.closed_days.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
     assert (made.what, made.taken, made.in_drawer, made.tax) == ("sale", 650, 650, 0)
     assert (made.lot, made.amount, made.on_shelf) == (LOT, -2, True)
     assert made.happened == hand.clock().replace(day=24, hour=9, minute=30)
     assert hand.on_hand(LOT) == 41
-    assert hand.shop.span_summary("week").corrected_money == 650
-    (row,) = hand.shop.close_day().lots
+    assert hand.shop.reports.span_summary("week").corrected_money == 650
+    (row,) = hand.shop.evening.close_day().lots
     assert row.balances
-    by_card = hand.shop.forgotten_sale
+    by_card = hand.shop.closed_days.forgotten_sale
     hand.clock.set("2026-11-26 09:00")
     assert by_card(TUESDAY, item, "card", "on the slip").in_drawer == 0
 
 
 def test_what_a_count_has_shown_as_missing_is_not_taken_off_again(hand: ShopInHand) -> None:
-    hand.shop.count(LOT, 41)
-    hand.shop.close_day()
+    hand.shop.evening.count(LOT, 41)
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 09:00")
-    item = hand.shop.read_item(f"firm-block@{LOT}*2")
-    made = hand.shop.forgotten_sale(WEDNESDAY, item, "cash", "on the slip")
+    item = hand.shop.counter.read_item(f"firm-block@{LOT}*2")
+    made = hand.shop.closed_days.forgotten_sale(WEDNESDAY, item, "cash", "on the slip")
     assert (made.amount, made.on_shelf) == (-2, False)
     assert hand.on_hand(LOT) == 41
 
 
 def test_a_temperature_that_nobody_noted_is_a_correction_of_its_day(hand: ShopInHand) -> None:
-    made = hand.shop.forgotten_temperature(
+    made = hand.shop.closed_days.forgotten_temperature(
         TUESDAY, "fridge", Decimal(9), "found on the door", time(14, 0)
     )
     assert made.reading is not None
     assert (made.what, made.reading.place, made.reading.ok) == ("temperature", "fridge", False)
     with pytest.raises(NotFound, match="there is no place 'cellar'"):
-        hand.shop.forgotten_temperature(TUESDAY, "cellar", Decimal(9), "why", time(14, 0))
+        hand.shop.closed_days.forgotten_temperature(
+            TUESDAY, "cellar", Decimal(9), "why", time(14, 0)
+        )
 
 
 def test_the_lot_of_a_forgotten_sale_must_be_known(hand: ShopInHand) -> None:
     hand.batch("firm", 12)
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 09:00")
-    sell = hand.shop.forgotten_sale
+    sell = hand.shop.closed_days.forgotten_sale
     with pytest.raises(BadInput, match="lots 26328-01, 26329-01 were there. Name the one it was"):
-        sell(WEDNESDAY, hand.shop.read_item("firm-block"), "cash", "on the slip")
+        sell(WEDNESDAY, hand.shop.counter.read_item("firm-block"), "cash", "on the slip")
     with pytest.raises(Refused, match="no lot of Soft block was there that day"):
-        sell(TUESDAY, hand.shop.read_item("soft-block"), "cash", "on the slip")
-    named = hand.shop.read_item("firm-block@26329-01")
+        sell(TUESDAY, hand.shop.counter.read_item("soft-block"), "cash", "on the slip")
+    named = hand.shop.counter.read_item("firm-block@26329-01")
     with pytest.raises(NotFound, match="there is no lot '26329-01'"):
         sell(TUESDAY, named, "cash", "on the slip")
     assert sell(WEDNESDAY, named, "cash", "on the slip").lot == "26329-01"
 
 
 def test_both_days_show_a_correction_on_paper_and_in_the_span(hand: ShopInHand) -> None:
-    item = hand.shop.read_item("firm-block*2")
-    hand.shop.correct(TUESDAY, "paid the ice man", cash=-2000)
-    hand.shop.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
-    hand.shop.forgotten_temperature(TUESDAY, "fridge", Decimal(4), "on the door", time(14, 0))
-    hand.shop.close_day(cash=15000)
-    tuesday, wednesday = (text_of(hand.shop.day_report(d)) for d in (TUESDAY, WEDNESDAY))
-    week = text_of(hand.shop.span_report(hand.shop.span_summary("week")))
+    item = hand.shop.counter.read_item("firm-block*2")
+    hand.shop.closed_days.correct(TUESDAY, "paid the ice man", cash=-2000)
+    hand.shop.closed_days.forgotten_sale(TUESDAY, item, "cash", "on the slip", time(9, 30))
+    hand.shop.closed_days.forgotten_temperature(
+        TUESDAY, "fridge", Decimal(4), "on the door", time(14, 0)
+    )
+    hand.shop.evening.close_day(cash=15000)
+    tuesday, wednesday = (text_of(hand.shop.reports.day_report(d)) for d in (TUESDAY, WEDNESDAY))
+    week = text_of(hand.shop.reports.span_report(hand.shop.reports.span_summary("week")))
     for text in (tuesday, wednesday, week):
         assert "cash drawer −$20.00 paid the ice man" in text
         assert "sold 2 x Firm block, at 09:30, -2," in text
@@ -167,26 +171,26 @@ def test_both_days_show_a_correction_on_paper_and_in_the_span(hand: ShopInHand) 
 
 
 def test_each_kind_of_correction_says_what_it_is(hand: ShopInHand) -> None:
-    sale = hand.shop.correct(
+    sale = hand.shop.closed_days.correct(
         TUESDAY, "four were given, not five", sale="2026-11-24/0001", lot=LOT, amount=1
     )
-    waste = hand.shop.correct(TUESDAY, "it was tasted, not broken", lot=LOT, waste=True)
-    lot = hand.shop.correct(TUESDAY, "one broken under the press", lot=LOT, amount=-1)
-    other = hand.shop.correct(TUESDAY, "Ida was at the counter, not Teo")
+    waste = hand.shop.closed_days.correct(TUESDAY, "it was tasted, not broken", lot=LOT, waste=True)
+    lot = hand.shop.closed_days.correct(TUESDAY, "one broken under the press", lot=LOT, amount=-1)
+    other = hand.shop.closed_days.correct(TUESDAY, "Ida was at the counter, not Teo")
     assert [c.what for c in (sale, waste, lot, other)] == ["sale", "waste", "lot", "other"]
     assert hand.on_hand(LOT) == 43
     assert not waste.on_shelf
 
 
 def test_a_lot_that_is_gone_is_corrected_on_paper_only(hand: ShopInHand) -> None:
-    hand.shop.throw_away(LOT, 43, "broken")
-    hand.shop.close_day()
+    hand.shop.counter.throw_away(LOT, 43, "broken")
+    hand.shop.evening.close_day()
     hand.clock.set("2026-12-02 09:00")
-    hand.shop.move_cash("float", 15000)
-    hand.shop.close_day()
+    hand.shop.evening.move_cash("float", 15000)
+    hand.shop.evening.close_day()
     hand.clock.set("2026-12-03 09:00")
     assert LOT not in hand.shop.ledger().rows
-    made = hand.shop.correct(WEDNESDAY, "40, not 43", lot=LOT, amount=3)
+    made = hand.shop.closed_days.correct(WEDNESDAY, "40, not 43", lot=LOT, amount=3)
     assert not made.on_shelf
     assert LOT not in hand.shop.ledger().rows
 
@@ -207,17 +211,17 @@ def test_refusals_say_what_to_do(hand: ShopInHand) -> None:
     ]  # fmt: skip
     for kind, why, given_ in cases:
         with pytest.raises(kind) as refusal:
-            shop.correct(TUESDAY, **{"why": "because", **given_})  # type: ignore[arg-type]
+            shop.closed_days.correct(TUESDAY, **{"why": "because", **given_})  # type: ignore[arg-type]
         assert why in str(refusal.value)
-    assert shop.corrections_of(TUESDAY).about == ()
+    assert shop.closed_days.corrections_of(TUESDAY).about == ()
 
 
 def test_an_open_day_is_not_corrected_but_written_in(hand: ShopInHand) -> None:
     hand.sell("firm-block", cash=1000)
     with pytest.raises(Refused, match="it is still open. Note it in that day itself, with --at"):
-        hand.shop.correct(WEDNESDAY, "because")
+        hand.shop.closed_days.correct(WEDNESDAY, "because")
     with pytest.raises(NotFound, match="there is no day book '2026-11-20'"):
-        hand.shop.correct(date(2026, 11, 20), "because")
+        hand.shop.closed_days.correct(date(2026, 11, 20), "because")
 
 
 STEP = st.one_of(
@@ -234,22 +238,22 @@ STEP = st.one_of(
 def test_every_lot_balances_over_days_with_corrections(steps: list[tuple[str, int]]) -> None:
     clock = Clock("2026-11-24 06:00")
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch(made=60)
-    closings = [hand.shop.close_day()]
+    closings = [hand.shop.evening.close_day()]
     clock.forward(hours=24)
     for what, n in [*steps, ("close", 0)]:
         try:
             if what == "correct":
-                hand.shop.correct(closings[-1].day, "found later", lot=LOT, amount=n)
+                hand.shop.closed_days.correct(closings[-1].day, "found later", lot=LOT, amount=n)
             elif what == "sell":
                 hand.sell(f"firm-block*{n}", cash=100000)
             elif what == "waste":
-                hand.shop.throw_away(LOT, n, "broken")
+                hand.shop.counter.throw_away(LOT, n, "broken")
             elif what == "count":
-                hand.shop.count(LOT, n)
+                hand.shop.evening.count(LOT, n)
             else:
-                closings.append(hand.shop.close_day())
+                closings.append(hand.shop.evening.close_day())
                 clock.forward(hours=20)
         except CounterError:
             continue

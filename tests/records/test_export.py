@@ -22,7 +22,7 @@ from counter.reports.export import csv_line, defuse
 from counter.reports.schema import TYPES, schema_text
 from counter.reports.tables import ALL, kinds
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.shop.staffing import set_pin
 from labels.errors import NotWritten
 from tests.conftest import CATALOGUE, ShopInHand
@@ -40,7 +40,7 @@ def plain_lines(folder: Path, table: str) -> Iterator[tuple[str, dict[str, Any],
 
 def exported(hand: ShopInHand, name: str, *days: date) -> list[dict[str, str]]:
     stream = io.StringIO(newline="")
-    hand.shop.export_to(name, stream, *days)
+    hand.shop.exports.export_to(name, stream, *days)
     return list(csv.DictReader(io.StringIO(stream.getvalue(), newline="")))
 
 
@@ -157,15 +157,15 @@ def test_every_row_says_of_which_shop_and_in_which_currency_it_is(hand: ShopInHa
         for row in exported(hand, name):
             assert {key: row[key] for key in whose} == whose
             marks.add(row["shop_id"])
-    hand.shop.load_catalogue(CATALOGUE.replace("3.25", "3.50"))
-    assert marks == {f"{hand.shop.whose.mark}"}
-    assert re.fullmatch("s[0-9a-f]{6}", hand.shop.whose.mark)
+    hand.shop.products.load_catalogue(CATALOGUE.replace("3.25", "3.50"))
+    assert marks == {f"{hand.shop.exports.whose.mark}"}
+    assert re.fullmatch("s[0-9a-f]{6}", hand.shop.exports.whose.mark)
 
 
 def test_the_latest_revision_of_a_batch_is_flagged_also_where_a_later_day_has_it(
     hand: ShopInHand,
 ) -> None:
-    hand.shop.amend_batch("26329-01", BatchNote(notes="pale"), "looked again", by="Teo")
+    hand.shop.amendments.amend_batch("26329-01", BatchNote(notes="pale"), "looked again", by="Teo")
     tuesday, wednesday = date(2026, 11, 24), date(2026, 11, 25)
 
     def flags(name: str, *days: date) -> list[tuple[str, str, str]]:
@@ -181,7 +181,7 @@ def test_a_day_closed_twice_has_both_closings_and_one_of_them_is_the_latest(
     hand: ShopInHand,
 ) -> None:
     hand.sell("firm-block")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
 
     def flags() -> list[tuple[str, str, str]]:
         rows = exported(hand, "closings")
@@ -189,10 +189,10 @@ def test_a_day_closed_twice_has_both_closings_and_one_of_them_is_the_latest(
 
     before = [("24", "0", "true"), ("25", "0", "true")]
     assert flags() == [*before, ("26", "0", "true")]
-    hand.shop.reopen_day("one more came")
+    hand.shop.evening.reopen_day("one more came")
     assert flags() == [*before, ("26", "0", "false")]
     hand.sell("firm-block")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     assert flags() == [*before, ("26", "0", "false"), ("26", "1", "true")]
     sold = [r for r in exported(hand, "closing_portions") if r["trading_day"] == "2026-11-26"]
     assert [(r["quantity"], r["latest"]) for r in sold] == [("1", "false"), ("2", "true")]
@@ -201,7 +201,7 @@ def test_a_day_closed_twice_has_both_closings_and_one_of_them_is_the_latest(
 def test_catalogues_prices_and_people_are_tables_with_since_when(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-26 12:00")
     dearer = CATALOGUE.replace('price = "3.25"\nbreaks', 'price = "3.50"\nbreaks')
-    hand.shop.load_catalogue(dearer.replace('role = "maker"', 'role = "owner"'), by="Rosa")
+    hand.shop.products.load_catalogue(dearer.replace('role = "maker"', 'role = "owner"'), by="Rosa")
     prices = [r for r in exported(hand, "prices") if r["portion_key"] == "firm-block"]
     assert [(r["price"], r["last_day_price"], r["since"][:16], r["latest"]) for r in prices] == [
         ("3.25", "2.25", "2026-11-24T04:10", "false"), ("3.50", "2.25", "2026-11-26T12:00", "true"),
@@ -221,11 +221,11 @@ def test_catalogues_prices_and_people_are_tables_with_since_when(hand: ShopInHan
 
 def test_who_changed_what_is_a_table_and_no_pin_is_in_it(hand: ShopInHand) -> None:
     shop = hand.shop
-    shop.change_portion("firm-block", 350, by="Rosa")
+    shop.products.change_portion("firm-block", 350, by="Rosa")
     set_pin(shop, "rosa", "4711", by="Rosa")
     set_pin(shop, "rosa", "47119", by="Rosa")
-    there = shop.settings_file()
-    shop.change_settings({("shop", "phone"): "555-0199"}, there.digest, by="Rosa")
+    there = shop.setup.settings_file()
+    shop.setup.change_settings({("shop", "phone"): "555-0199"}, there.digest, by="Rosa")
     told = [
         (r["person"], r["about"], r["thing"], r["what"], r["was"], r["became"])
         for r in exported(hand, "changes") if r["trading_day"] == "2026-11-26"
@@ -249,7 +249,7 @@ def test_a_range_of_days_is_that_range(hand: ShopInHand) -> None:
 
 
 def test_all_kinds_go_into_a_folder_with_their_columns(hand: ShopInHand, tmp_path: Path) -> None:
-    made = hand.shop.export("all", tmp_path / "out")
+    made = hand.shop.exports.export("all", tmp_path / "out")
     names = {kind.name for kind in ALL}
     assert {Path(m.path).stem for m in made} == names
     assert {p.name for p in (tmp_path / "out").iterdir()} == {
@@ -317,7 +317,7 @@ def test_a_stop_on_a_closed_day_is_exported_without_a_line(hand: ShopInHand) -> 
     before = exported(hand, "holds")
     day = date(2026, 11, 25)
     hand.clock.set("2026-11-25 20:00")  # it was closed at six
-    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    hand.shop.holds.hold("26329-01", True, "the mill called", by="Rosa")
     [row] = [r for r in exported(hand, "holds") if r not in before]
     assert (row["lot"], row["why"], row["person"]) == ("26329-01", "the mill called", "Rosa")
     assert (row["line"], row["trading_day"]) == ("", str(day))
@@ -326,7 +326,7 @@ def test_a_stop_on_a_closed_day_is_exported_without_a_line(hand: ShopInHand) -> 
 
 
 def test_a_stop_whose_line_a_mending_lost_is_exported_once(hand: ShopInHand) -> None:
-    hand.shop.hold("26329-01", True, "a hair", by="Ida")
+    hand.shop.holds.hold("26329-01", True, "a hair", by="Ida")
     known = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
     lose_one(hand, str(hand.shop.today()))
     [row] = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
@@ -386,7 +386,7 @@ def test_a_note_of_the_maker_is_no_formula_in_a_spreadsheet(hand: ShopInHand) ->
 
 def test_parquet_holds_what_csv_holds(hand: ShopInHand, tmp_path: Path) -> None:
     pq = pytest.importorskip("pyarrow.parquet")
-    for one in hand.shop.export("all", tmp_path / "out", form="parquet"):
+    for one in hand.shop.exports.export("all", tmp_path / "out", form="parquet"):
         kind = kinds()[Path(one.path).stem]
         table = pq.read_table(one.path)
         assert table.column_names == [f.name for f in kind.columns]
@@ -410,7 +410,7 @@ def same(value: object, text: str) -> bool:
 
 def test_parquet_says_what_its_columns_mean(hand: ShopInHand, tmp_path: Path) -> None:
     pq = pytest.importorskip("pyarrow.parquet")
-    hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
+    hand.shop.exports.export("waste", tmp_path / "w.parquet", form="parquet")
     schema = pq.read_schema(tmp_path / "w.parquet")
     assert schema.metadata[b"table"] == b"waste"
     assert str(schema.field("moment").type) == "timestamp[us, tz=UTC]"
@@ -422,7 +422,7 @@ def test_without_pyarrow_a_sentence_says_how_to_get_it(
 ) -> None:
     monkeypatch.setitem(sys.modules, "pyarrow", None)
     with pytest.raises(Refused) as refusal:
-        hand.shop.export("waste", tmp_path / "w.parquet", form="parquet")
+        hand.shop.exports.export("waste", tmp_path / "w.parquet", form="parquet")
     assert str(refusal.value) == (
         "Cannot export as Parquet: pyarrow is not installed."
         " Install it with `pip install pyarrow`, or export as CSV."
@@ -435,13 +435,13 @@ def test_without_pyarrow_a_sentence_says_how_to_get_it(
 
 def test_an_unknown_kind_is_refused_with_near_names(hand: ShopInHand, tmp_path: Path) -> None:
     with pytest.raises(NotFound, match="Did you mean sale_lines"):
-        hand.shop.export("sales_lines", tmp_path / "x.csv")
+        hand.shop.exports.export("sales_lines", tmp_path / "x.csv")
 
 
 def test_all_into_a_file_is_refused(hand: ShopInHand, tmp_path: Path) -> None:
     (tmp_path / "x.csv").write_text("mine")
     with pytest.raises(BadInput, match="it is a file"):
-        hand.shop.export("all", tmp_path / "x.csv")
+        hand.shop.exports.export("all", tmp_path / "x.csv")
     assert (tmp_path / "x.csv").read_text() == "mine"
 
 
@@ -456,7 +456,7 @@ def test_a_disk_that_refuses_leaves_what_was_there(
 
     monkeypatch.setattr("counter.reports.export.os.fsync", full)
     with pytest.raises(NotWritten, match="no space left on device"):
-        hand.shop.export("waste", out)
+        hand.shop.exports.export("waste", out)
     assert out.read_text() == "before"
     assert {p.name for p in tmp_path.iterdir()} == {"shop", "w.csv"}
 
@@ -467,4 +467,4 @@ def test_a_shop_without_a_day_has_nothing_to_export(tmp_path: Path) -> None:
 
     shop: Shop = make_shop(tmp_path / "empty", SETTINGS, Clock())
     with pytest.raises(Refused, match="no day is begun yet"):
-        shop.export("waste", tmp_path / "x.csv")
+        shop.exports.export("waste", tmp_path / "x.csv")

@@ -99,7 +99,7 @@ def test_a_database_takes_every_name_without_quotes(kind: Kind, engine: Any) -> 
 
 def test_two_columns_of_a_table_cannot_change_places(hand: ShopInHand) -> None:
     # A cell is read by what its column declares: the columns in any order give the same cells.
-    for source, place, record in hand.shop.leaving({kind.source for kind in ALL}):
+    for source, place, record in hand.shop.exports.leaving({kind.source for kind in ALL}):
         for kind in (k for k in ALL if k.source == source):
             turned = kind.columns[::-1]
             rows = [row[::-1] for row in kind.rows(place, record, turned)]
@@ -108,7 +108,7 @@ def test_two_columns_of_a_table_cannot_change_places(hand: ShopInHand) -> None:
 
 def test_every_cell_is_of_the_type_that_its_column_declares(hand: ShopInHand) -> None:
     seen: dict[tuple[str, str], int] = {}
-    for source, place, record in hand.shop.leaving({kind.source for kind in ALL}):
+    for source, place, record in hand.shop.exports.leaving({kind.source for kind in ALL}):
         for kind in (k for k in ALL if k.source == source):
             for row in kind.rows(place, record, kind.columns):
                 for cell, column in zip(row, kind.columns, strict=True):

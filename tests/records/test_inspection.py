@@ -38,22 +38,24 @@ def outline(path: Path) -> list[tuple[int, str, int]]:
 
 @pytest.fixture
 def folder(hand: ShopInHand, tmp_path: Path) -> Path:
-    hand.shop.correct(TUESDAY, "one broken under the press", lot="26328-01", amount=-1, by="Ida")
-    return hand.shop.write_inspection(TUESDAY, THURSDAY, tmp_path / "i.pdf")
+    hand.shop.closed_days.correct(
+        TUESDAY, "one broken under the press", lot="26328-01", amount=-1, by="Ida"
+    )
+    return hand.shop.reports.write_inspection(TUESDAY, THURSDAY, tmp_path / "i.pdf")
 
 
 def test_a_stop_on_a_closed_day_stands_in_the_folder_and_is_traced(
     hand: ShopInHand, tmp_path: Path
 ) -> None:
     hand.clock.set("2026-11-25 20:00")  # it was closed at six
-    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    hand.shop.holds.hold("26329-01", True, "the mill called", by="Rosa")
     hand.clock.set("2026-11-26 09:00")
-    path = hand.shop.write_inspection(WEDNESDAY, THURSDAY, tmp_path / "i.pdf")
+    path = hand.shop.reports.write_inspection(WEDNESDAY, THURSDAY, tmp_path / "i.pdf")
     stops = section(path, "Lots stopped and released")
     assert "2026-11-25 26329-01 STOPPED 2026-11-25 20:00 the mill called Rosa" in stops
     assert "Lot 26329-01" in [title for _, title, _ in outline(path)]
     assert f"ANYTHING ON {THURSDAY}: there is no book of that day" in section(path, "Verdict")
-    other = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "other.pdf")
+    other = hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "other.pdf")
     assert "the mill called" not in section(other, "Lots stopped and released")
 
 
@@ -114,8 +116,8 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
     note = BatchNote(cooled=(time(5, 30), time(8)))
     hand.shop.given = {"late": "the slip was under the press"}
-    hand.shop.amend_batch("26328-01", note, "times were on a slip", by="Ida")
-    path = hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
+    hand.shop.amendments.amend_batch("26328-01", note, "times were on a slip", by="Ida")
+    path = hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
     assert "corrected 1x: times were on a slip" in section(path, "Production log")
     assert "2026-11-24 08:00" in section(path, "Cook and cooling")
     assert "26329-01" not in " ".join(pages_of(path))
@@ -125,7 +127,7 @@ def test_a_batch_whose_cooling_nobody_noted_is_said_in_capitals(
     hand: ShopInHand, tmp_path: Path
 ) -> None:
     hand.batch(made=10, cooled=None)
-    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    path = hand.shop.reports.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "COOLING NOT NOTED" in section(path, "Cook and cooling")
 
 
@@ -133,25 +135,25 @@ def test_a_batch_cooled_too_slowly_is_said_to_be(hand: ShopInHand, tmp_path: Pat
     times = [time(hour) for hour in (5, 8, 16)]
     hand.clock.set("2026-11-26 16:10")
     hand.batch(made=10, cook_ended=times[0], cooled=(times[1], times[2]))
-    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    path = hand.shop.reports.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "TOO SLOW: it took 3 h 00 min" in section(path, "Cook and cooling")
     assert "Lot 26330-01" in [title for _, title, _ in outline(path)]  # stopped, so it is traced
 
 
 def test_days_without_a_record_say_so(hand: ShopInHand, tmp_path: Path) -> None:
-    path = hand.shop.write_inspection(WEDNESDAY, WEDNESDAY, tmp_path / "i.pdf")
+    path = hand.shop.reports.write_inspection(WEDNESDAY, WEDNESDAY, tmp_path / "i.pdf")
     assert "No temperature was written down in these days." in section(path, SECTIONS[4])
     assert "No lot was stopped or released." in section(path, "Lots stopped and released")
     with pytest.raises(Refused, match="no day of them has a book"):
-        hand.shop.write_inspection(date(2026, 10, 1), date(2026, 10, 2))
+        hand.shop.reports.write_inspection(date(2026, 10, 1), date(2026, 10, 2))
     with pytest.raises(BadInput, match="ends before it begins"):
-        hand.shop.write_inspection(WEDNESDAY, TUESDAY.replace(month=9))
+        hand.shop.reports.write_inspection(WEDNESDAY, TUESDAY.replace(month=9))
 
 
 def test_the_same_days_give_the_same_bytes(hand: ShopInHand, tmp_path: Path) -> None:
-    first = hand.shop.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "a.pdf")
+    first = hand.shop.reports.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "a.pdf")
     hand.clock.forward(minutes=7)
-    second = hand.shop.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "b.pdf")
+    second = hand.shop.reports.write_inspection(TUESDAY, WEDNESDAY, tmp_path / "b.pdf")
     assert first.read_bytes() == second.read_bytes()
 
 
@@ -213,9 +215,9 @@ def test_temperatures_of_a_tub_kept_by_time_are_not_judged_as_cold(
     hand: ShopInHand, tmp_path: Path
 ) -> None:
     batch = hand.batch("pudding", 8000)
-    tub = hand.shop.open_tub(batch.lot, "time", 8000, Decimal(4))
-    hand.shop.check_tub(tub.tub, Decimal(15))
-    path = hand.shop.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
+    tub = hand.shop.tubs.open_tub(batch.lot, "time", 8000, Decimal(4))
+    hand.shop.tubs.check_tub(tub.tub, Decimal(15))
+    path = hand.shop.reports.write_inspection(THURSDAY, THURSDAY, tmp_path / "i.pdf")
     assert "OUT OF LIMITS" not in section(path, "Holding at the counter")
 
 
@@ -228,5 +230,7 @@ def test_allergens_what_may_have_got_in_and_what_somebody_said_stand_in_it(
     text = CATALOGUE.replace(oil, "[ingredients.rapeseed-oil]\n" + none)
     hand = make(catalogue=text + '\n[kitchen]\nmay_contain = ["sesame"]\n')
     hand.batch("puffs", 14, boiled_minutes=None, cook_celsius=Decimal(180), cook_minutes=5)
-    told = section(hand.shop.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf"), "Allergens")
+    told = section(
+        hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf"), "Allergens"
+    )
     assert "26328-01 Fried Tofu Puffs soy, wheat sesame peanut: highly refined" in told

@@ -21,7 +21,7 @@ from filelock import FileLock
 from counter.errors import BadInput, Refused
 from counter.reports.lake import BEGIN, PARTS, Brought, plan
 from counter.reports.tables import ALL
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from labels.errors import NotWritten
 from tests.conftest import ShopInHand
 from tests.records.conftest import lived_in
@@ -49,7 +49,7 @@ def sell_and_close(hand: ShopInHand, day: str = "2026-11-26") -> None:
     hand.clock.set(f"{day} 09:00")
     hand.sell("firm-block")
     hand.clock.set(f"{day} 18:00")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
 
 
 @pytest.fixture
@@ -61,12 +61,12 @@ def test_the_lake_holds_what_the_shop_exports_and_nothing_of_an_open_day(
     hand: ShopInHand, lake: Path, tmp_path: Path
 ) -> None:
     hand.sell("firm-block")  # on Thursday, which stays open
-    made = hand.shop.export_lake(lake)
+    made = hand.shop.exports.export_lake(lake)
     assert made.added == (TUESDAY, WEDNESDAY)
     one = {kind.name: tmp_path / f"{kind.name}.parquet" for kind in ALL}
     empty = set()
     for kind in ALL:  # also those without a row: a question does not depend on what happened
-        [rows] = hand.shop.export(kind.name, one[kind.name], TUESDAY, WEDNESDAY, "parquet")
+        [rows] = hand.shop.exports.export(kind.name, one[kind.name], TUESDAY, WEDNESDAY, "parquet")
         if not rows.rows:
             empty.add(kind.name)
         names = ", ".join(column.name for column in kind.lasting)
@@ -77,7 +77,7 @@ def test_the_lake_holds_what_the_shop_exports_and_nothing_of_an_open_day(
     assert {path.split("/")[0] for path in parquet(lake) if "shop=none" in path} == empty
     assert made.rows == sum(ask(lake, f"select count(*) from {t.name}")[0][0] for t in ALL)
     assert (
-        f"sales/{PARTS[0]}={hand.shop.whose.mark}/{PARTS[1]}=2026/2026-11-24_2026-11-24.parquet"
+        f"sales/{PARTS[0]}={hand.shop.exports.whose.mark}/{PARTS[1]}=2026/2026-11-24_2026-11-24.parquet"
         in (parquet(lake))
     )
 
@@ -85,12 +85,12 @@ def test_the_lake_holds_what_the_shop_exports_and_nothing_of_an_open_day(
 def test_a_run_adds_the_new_days_and_leaves_every_other_file_as_it_is(
     hand: ShopInHand, lake: Path
 ) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     before = parquet(lake)
-    assert hand.shop.export_lake(lake) == Brought(added=())
+    assert hand.shop.exports.export_lake(lake) == Brought(added=())
     assert parquet(lake) == before
     sell_and_close(hand)
-    assert hand.shop.export_lake(lake).added == (THURSDAY,)
+    assert hand.shop.exports.export_lake(lake).added == (THURSDAY,)
     after = parquet(lake)
     assert before.items() <= after.items()
     assert {path.rpartition("/")[2] for path in after.keys() - before.keys()} == {
@@ -104,12 +104,12 @@ def test_a_run_adds_the_new_days_and_leaves_every_other_file_as_it_is(
 def test_a_later_correction_is_a_row_of_a_later_day_and_the_view_knows_the_latest(
     hand: ShopInHand, lake: Path
 ) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     ask_for = "select revision, latest, notes from batches where lot = '26329-01' order by revision"
     assert ask(lake, ask_for) == [(0, True, "")]
-    hand.shop.amend_batch("26329-01", BatchNote(notes="pale"), "looked again", by="Teo")
+    hand.shop.amendments.amend_batch("26329-01", BatchNote(notes="pale"), "looked again", by="Teo")
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     assert ask(lake, ask_for) == [(0, False, ""), (1, True, "pale")]
     parts = (
         "select revision, latest from ingredients where lot = '26329-01' group by all order by 1"
@@ -122,9 +122,9 @@ def test_a_view_knows_that_older_stock_was_taken_off_a_batch_again(
 ) -> None:
     # A table without a row of the latest revision must not flag the one before.
     mixed = hand.batch("smoked", 4, boiled_minutes=None, mixed=(("26329-01", 8),))
-    hand.shop.void_batch(mixed.lot, "logged twice")
+    hand.shop.amendments.void_batch(mixed.lot, "logged twice")
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     heads = ask(lake, f"select max(revision) from batches where lot = '{mixed.lot}'")
     rows = ask(lake, f"select revision, latest from mixed where lot = '{mixed.lot}' order by 1")
     assert heads == [(1,)]
@@ -134,17 +134,17 @@ def test_a_view_knows_that_older_stock_was_taken_off_a_batch_again(
 def test_a_day_opened_again_is_taken_out_and_comes_back_closed(
     hand: ShopInHand, lake: Path
 ) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     old = parquet(lake)
-    hand.shop.reopen_day("one more came")
-    made = hand.shop.export_lake(lake)
+    hand.shop.evening.reopen_day("one more came")
+    made = hand.shop.exports.export_lake(lake)
     assert (made.added, made.replaced, made.taken_out) == ((), (), (THURSDAY,))
     assert ask(lake, "select count(*) from sales where trading_day = '2026-11-26'") == [(0,)]
     hand.sell("firm-block")
-    hand.shop.close_day()
-    assert hand.shop.export_lake(lake).added == (THURSDAY,)
+    hand.shop.evening.close_day()
+    assert hand.shop.exports.export_lake(lake).added == (THURSDAY,)
     assert ask(lake, "select count(*) from sales where trading_day = '2026-11-26'") == [(2,)]
     kept = {path: data for path, data in old.items() if "2026-11-26_" not in path}
     assert kept.items() <= parquet(lake).items()
@@ -154,11 +154,11 @@ def test_a_day_closed_anew_since_replaces_its_file_and_is_named(
     hand: ShopInHand, lake: Path
 ) -> None:
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
-    hand.shop.reopen_day("one more came")
+    hand.shop.exports.export_lake(lake)
+    hand.shop.evening.reopen_day("one more came")
     hand.sell("firm-block")
-    hand.shop.close_day()
-    made = hand.shop.export_lake(lake)
+    hand.shop.evening.close_day()
+    made = hand.shop.exports.export_lake(lake)
     assert (made.added, made.replaced, made.taken_out) == ((), (THURSDAY,), ())
     told = (
         "select revision, sales, latest from closings where trading_day = '2026-11-26' order by 1"
@@ -205,33 +205,33 @@ def test_a_run_killed_anywhere_is_finished_or_undone_by_the_next(
     if what == "a day closed anew":
         sell_and_close(hand)
     if what != "first run":
-        hand.shop.export_lake(before)
+        hand.shop.exports.export_lake(before)
     if what == "a day closed anew":
-        hand.shop.reopen_day("one more came")
+        hand.shop.evening.reopen_day("one more came")
         hand.sell("firm-block")
-        hand.shop.close_day()
+        hand.shop.evening.close_day()
     elif what == "a day added":
         sell_and_close(hand)
     shutil.copytree(before, whole)
-    count = steps(lambda: hand.shop.export_lake(whole), 10**6, monkeypatch)
+    count = steps(lambda: hand.shop.exports.export_lake(whole), 10**6, monkeypatch)
     assert count > 60
     for nth in sorted({1, 2, count - 1, count, *(count * n // 9 for n in range(1, 9))}):
         lake = next(lakes)
         shutil.copytree(before, lake)
-        assert steps(lambda lake=lake: hand.shop.export_lake(lake), nth, monkeypatch) >= nth
+        assert steps(lambda lake=lake: hand.shop.exports.export_lake(lake), nth, monkeypatch) >= nth
         assert parquet(lake).keys() <= parquet(before).keys() | parquet(whole).keys()
-        hand.shop.export_lake(lake)
+        hand.shop.exports.export_lake(lake)
         assert parquet(lake).keys() == parquet(whole).keys(), nth
         assert not list((lake / "_staging").glob("*"))
         every = "select * from sales order by all"
         assert ask(lake, every) == ask(whole, every)
-        assert hand.shop.export_lake(lake) == Brought(added=())
+        assert hand.shop.exports.export_lake(lake) == Brought(added=())
 
 
 def test_a_full_disk_leaves_the_lake_as_it_was(
     hand: ShopInHand, lake: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     before = parquet(lake)
     sell_and_close(hand)
 
@@ -241,17 +241,17 @@ def test_a_full_disk_leaves_the_lake_as_it_was(
     with monkeypatch.context() as patch:
         patch.setattr("counter.reports.lake.os.fsync", full)
         with pytest.raises(NotWritten, match=r"Cannot write the lake .*no space left on device"):
-            hand.shop.export_lake(lake)
+            hand.shop.exports.export_lake(lake)
     assert parquet(lake) == before
-    assert hand.shop.export_lake(lake).added == (THURSDAY,)
+    assert hand.shop.exports.export_lake(lake).added == (THURSDAY,)
 
 
 def test_two_runs_at_once_do_not_mix(hand: ShopInHand, lake: Path) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     held, free = threading.Event(), threading.Event()
 
     def hold() -> None:
-        with FileLock(lake / "_shops" / f"{hand.shop.whose.mark}.lock"):
+        with FileLock(lake / "_shops" / f"{hand.shop.exports.whose.mark}.lock"):
             held.set()
             free.wait(20)
 
@@ -259,7 +259,7 @@ def test_two_runs_at_once_do_not_mix(hand: ShopInHand, lake: Path) -> None:
     other.start()
     assert held.wait(20)
     with pytest.raises(Refused, match="another program adds the days of this shop just now"):
-        hand.shop.export_lake(lake)
+        hand.shop.exports.export_lake(lake)
     free.set()
     other.join(20)
 
@@ -268,18 +268,18 @@ def test_a_shop_that_went_apart_is_not_mixed_into_the_lake_of_the_other(
     tmp_path: Path, lake: Path
 ) -> None:
     one = lived_in(tmp_path / "one")
-    one.shop.export_lake(lake)
+    one.shop.exports.export_lake(lake)
     stamp = next((lake / "_shops").glob("*.json"))
     stamp.write_text(stamp.read_text("utf-8").replace("2026-11-25T18", "2026-11-25T19"), "utf-8")
     with pytest.raises(Refused) as refusal:
-        one.shop.export_lake(lake)
+        one.shop.exports.export_lake(lake)
     assert str(refusal.value) == (
         "Cannot add to the lake: it has another closing of 2026-11-25, a day never opened again in"
         " these books. Two computers may have gone apart from one shop; choose another folder."
     )
     stamp.write_text("{}", "utf-8")
     with pytest.raises(BadInput, match="is not as it was written"):
-        one.shop.export_lake(lake)
+        one.shop.exports.export_lake(lake)
 
 
 def test_nothing_closed_is_nothing_for_a_lake(tmp_path: Path, lake: Path) -> None:
@@ -288,10 +288,10 @@ def test_nothing_closed_is_nothing_for_a_lake(tmp_path: Path, lake: Path) -> Non
 
     shop = make_shop(tmp_path / "empty", SETTINGS, Clock())
     with pytest.raises(Refused, match="no day is begun yet"):
-        shop.export_lake(lake)
-    shop.move_cash("float", 15000)
+        shop.exports.export_lake(lake)
+    shop.evening.move_cash("float", 15000)
     with pytest.raises(Refused) as refusal:
-        shop.export_lake(lake)
+        shop.exports.export_lake(lake)
     assert str(refusal.value) == (
         "Cannot add to the lake: no day is closed yet. Close a day; an open one still changes."
     )
@@ -301,16 +301,16 @@ def test_nothing_closed_is_nothing_for_a_lake(tmp_path: Path, lake: Path) -> Non
 def test_what_is_changed_after_a_run_comes_with_the_next(hand: ShopInHand, lake: Path) -> None:
     # In the evening, once the day is closed and in the lake, and on days without a book.
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     prices = "select price, since, latest from prices where portion_key = 'firm-block' order by 2"
     assert [(p, now) for p, _, now in ask(lake, prices)] == [(Decimal("3.25"), True)]
     hand.clock.set("2026-11-26 20:00")
-    hand.shop.change_portion("firm-block", 350, by="Rosa")
+    hand.shop.products.change_portion("firm-block", 350, by="Rosa")
     hand.clock.set("2026-11-27 12:00")
-    hand.shop.change_portion("firm-block", 375, by="Rosa")
-    assert hand.shop.export_lake(lake) == Brought(added=())
+    hand.shop.products.change_portion("firm-block", 375, by="Rosa")
+    assert hand.shop.exports.export_lake(lake) == Brought(added=())
     sell_and_close(hand, "2026-11-28")
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     found = [(p, now) for p, _, now in ask(lake, prices)]
     assert found == [(Decimal("3.25"), False), (Decimal("3.5"), False), (Decimal("3.75"), True)]
     told = "select count(*) from changes where thing = 'firm-block' and what = 'price'"
@@ -321,13 +321,13 @@ def test_a_mending_and_a_stop_of_a_closed_day_come_once_with_the_next_run(
     hand: ShopInHand, lake: Path
 ) -> None:
     sell_and_close(hand)
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     hand.clock.set("2026-11-26 20:00")  # closed, and in the lake
-    hand.shop.hold("26329-01", True, "the mill called", by="Rosa")
+    hand.shop.holds.hold("26329-01", True, "the mill called", by="Rosa")
     number = lose_one(hand, "2026-11-26")
     for day in ("2026-11-27", "2026-11-28"):
         sell_and_close(hand, day)
-        hand.shop.export_lake(lake)
+        hand.shop.exports.export_lake(lake)
     assert ask(lake, "select lost_lines, person from mendings") == [(str(number), "Ida")]
     assert ask(lake, "select number, book from lost") == [(number, "2026-11-26")]
     stops = "select lot, line from holds where why = 'the mill called'"
@@ -335,10 +335,10 @@ def test_a_mending_and_a_stop_of_a_closed_day_come_once_with_the_next_run(
 
 
 def test_a_file_that_somebody_removed_is_written_anew(hand: ShopInHand, lake: Path) -> None:
-    hand.shop.export_lake(lake)
+    hand.shop.exports.export_lake(lake)
     before = parquet(lake)
     next((lake / "waste").rglob("*.parquet")).unlink()
-    made = hand.shop.export_lake(lake)
+    made = hand.shop.exports.export_lake(lake)
     assert (made.added, made.missing) == ((), (TUESDAY,))
     assert parquet(lake) == before
 

@@ -39,7 +39,7 @@ def shops() -> Iterator[tuple[Path, list[Shop]]]:
         folder = Path(name)
         made = [live(b, folder / f"shop-{n}", FIRST, LAST, 8) for n, b in enumerate(BRANCHES)]
         for shop in made:
-            shop.export_lake(folder / "lake")
+            shop.exports.export_lake(folder / "lake")
         yield folder, made
 
 
@@ -55,7 +55,7 @@ def reported(shops: tuple[Path, list[Shop]]) -> Answers:
         name, places = shop.settings.shop.name, shop.settings.places
         money[name] = places
         for year in range(FIRST.year, LAST.year + 1):
-            report = shop.span_summary("year", date(year, 6, 1))
+            report = shop.reports.span_summary("year", date(year, 6, 1))
             for piece in report.pieces:
                 months[name, f"{piece.first:%Y-%m}"] = Decimal(piece.total).scaleb(-places)
             for lost in report.waste:
@@ -75,8 +75,8 @@ def test_the_shops_differ_in_money_and_clock_and_sold_on_some_hundred_days_each(
 ) -> None:
     assert {shop.settings.places for shop in shops[1]} == {0, 2, 3}
     assert len({shop.settings.shop.timezone for shop in shops[1]}) == 5
-    assert all(len(shop.closings(FIRST, LAST)) > 130 for shop in shops[1])
-    assert len({shop.whose.mark for shop in shops[1]}) == 5
+    assert all(len(shop.closings.between(FIRST, LAST)) > 130 for shop in shops[1])
+    assert len({shop.exports.whose.mark for shop in shops[1]}) == 5
     assert len(reported[0]) == 5 * 36
     assert all(total > 0 for total in reported[0].values())
     assert {reason for _, reason in reported[1]} == {
@@ -86,7 +86,7 @@ def test_the_shops_differ_in_money_and_clock_and_sold_on_some_hundred_days_each(
         "stopped",
         "date",
     }
-    back = [c for shop in shops[1] for c in shop.closings(FIRST, LAST) if c.back]
+    back = [c for shop in shops[1] for c in shop.closings.between(FIRST, LAST) if c.back]
     assert len(back) > 40  # sales that went back whole on a later day
 
 

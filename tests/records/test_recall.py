@@ -21,7 +21,7 @@ FIRM, PUDDING, SMOKED, LATER = "26328-01", "26328-02", "26328-03", "26329-01"
 
 
 def test_forward_goes_into_the_lots_made_from_it_and_their_sales(hand: ShopInHand) -> None:
-    found = hand.shop.recall([FIRM])
+    found = hand.shop.records.recall([FIRM])
     assert [(lot.lot, lot.side) for lot in found.lots] == [
         (FIRM, "asked"),
         (SMOKED, "made from it"),
@@ -37,7 +37,7 @@ def test_forward_goes_into_the_lots_made_from_it_and_their_sales(hand: ShopInHan
 
 
 def test_backward_goes_to_the_lots_and_codes_that_went_in(hand: ShopInHand) -> None:
-    found = hand.shop.recall([SMOKED])
+    found = hand.shop.records.recall([SMOKED])
     assert [(lot.lot, lot.side) for lot in found.lots] == [(SMOKED, "asked"), (FIRM, "went in")]
     assert {s.lot for s in found.sales} == {SMOKED}
     assert found.supplier_codes == [("gypsum", "G-7", [FIRM]), ("soybeans", BEANS, [FIRM])]
@@ -47,9 +47,9 @@ def test_backward_goes_to_the_lots_and_codes_that_went_in(hand: ShopInHand) -> N
 def test_three_generations_are_followed_both_ways(hand: ShopInHand) -> None:
     smoked = hand.batch("smoked", 4, boiled_minutes=None, mixed=((SMOKED, 2),))
     third = hand.batch("smoked", 2, boiled_minutes=None, mixed=((smoked.lot, 1), (LATER, 1)))
-    forward = hand.shop.recall([FIRM])
+    forward = hand.shop.records.recall([FIRM])
     assert [lot.lot for lot in forward.reached] == [FIRM, SMOKED, smoked.lot, third.lot]
-    backward = hand.shop.recall([third.lot])
+    backward = hand.shop.records.recall([third.lot])
     assert {lot.lot for lot in backward.lots if lot.side == "went in"} == {
         smoked.lot,
         LATER,
@@ -60,13 +60,13 @@ def test_three_generations_are_followed_both_ways(hand: ShopInHand) -> None:
 
 
 def test_what_is_made_is_accounted_for_piece_by_piece(hand: ShopInHand) -> None:
-    found = hand.shop.recall([FIRM, PUDDING, LATER])
+    found = hand.shop.records.recall([FIRM, PUDDING, LATER])
     for lot in found.lots:
         gone = lot.sold + lot.used + lot.wasted + lot.left + lot.missing
         assert lot.made + lot.corrected + lot.over == gone
     variance = sum(
         row.variance
-        for closing in hand.shop.closings(date(2026, 11, 24), date(2026, 11, 25))
+        for closing in hand.shop.closings.between(date(2026, 11, 24), date(2026, 11, 25))
         for row in closing.lots
         if row.lot == FIRM
     )
@@ -89,51 +89,51 @@ def test_a_share_is_never_rounded_up(made: int, data: st.DataObject) -> None:
 
 
 def test_what_somebody_counted_today_is_what_is_on_hand(hand: ShopInHand) -> None:
-    before = hand.shop.recall([LATER]).lots[0]
-    hand.shop.count(LATER, before.left - 4)
-    after = hand.shop.recall([LATER]).lots[0]
+    before = hand.shop.records.recall([LATER]).lots[0]
+    hand.shop.evening.count(LATER, before.left - 4)
+    after = hand.shop.records.recall([LATER]).lots[0]
     assert (after.left, after.missing) == (before.left - 4, before.missing + 4)
 
 
 def test_all_lots_with_a_supplier_code_are_found(hand: ShopInHand) -> None:
-    assert [b.lot for b in hand.shop.lots_with_code(" af-46 ")] == [FIRM]
-    assert [b.lot for b in hand.shop.lots_with_code("G-7")] == [FIRM]
-    assert hand.shop.lots_with_code("AF-4") == []
-    assert hand.shop.lots_with_code("") == []
-    found = hand.shop.recall([LATER], "AF-46")
+    assert [b.lot for b in hand.shop.records.lots_with_code(" af-46 ")] == [FIRM]
+    assert [b.lot for b in hand.shop.records.lots_with_code("G-7")] == [FIRM]
+    assert hand.shop.records.lots_with_code("AF-4") == []
+    assert hand.shop.records.lots_with_code("") == []
+    found = hand.shop.records.recall([LATER], "AF-46")
     assert found.asked == (LATER, FIRM)
     with pytest.raises(Refused, match="no lot has the supplier code 'AF-99'"):
-        hand.shop.recall([], "AF-99")
+        hand.shop.records.recall([], "AF-99")
 
 
 def test_a_corrected_supplier_code_counts_as_corrected(hand: ShopInHand) -> None:
-    from counter.shop.making import BatchNote
+    from counter.shop.production import BatchNote
 
-    hand.shop.amend_batch(LATER, BatchNote(codes={"soybeans": "AF-46"}), "wrong sack")
-    assert [b.lot for b in hand.shop.lots_with_code("AF-46")] == [FIRM, LATER]
-    assert hand.shop.lots_with_code("AF-47") == []
+    hand.shop.amendments.amend_batch(LATER, BatchNote(codes={"soybeans": "AF-46"}), "wrong sack")
+    assert [b.lot for b in hand.shop.records.lots_with_code("AF-46")] == [FIRM, LATER]
+    assert hand.shop.records.lots_with_code("AF-47") == []
 
 
 def test_a_supplier_code_in_any_script_is_found(hand: ShopInHand) -> None:
     batch = hand.batch(made=1, codes={"soybeans": 'Ärger "7" \\ 国'})
-    assert [b.lot for b in hand.shop.lots_with_code('Ärger "7" \\ 国')] == [batch.lot]
+    assert [b.lot for b in hand.shop.records.lots_with_code('Ärger "7" \\ 国')] == [batch.lot]
 
 
 def test_an_unknown_lot_is_refused_with_near_matches(hand: ShopInHand) -> None:
     with pytest.raises(NotFound, match="Did you mean 26329-01"):
-        hand.shop.recall([FIRM, "26329-02"])
+        hand.shop.records.recall([FIRM, "26329-02"])
 
 
 def test_a_correction_is_part_of_the_account(hand: ShopInHand) -> None:
-    before = hand.shop.recall([LATER]).lots[0]
-    hand.shop.correct(date(2026, 11, 25), "one more was made", lot=LATER, amount=1)
-    after = hand.shop.recall([LATER]).lots[0]
+    before = hand.shop.records.recall([LATER]).lots[0]
+    hand.shop.closed_days.correct(date(2026, 11, 25), "one more was made", lot=LATER, amount=1)
+    after = hand.shop.records.recall([LATER]).lots[0]
     assert (after.corrected, after.left, after.missing) == (1, before.left + 1, before.missing)
 
 
 def test_the_sheet_says_every_figure_and_sale(hand: ShopInHand, tmp_path: Path) -> None:
-    found = hand.shop.recall([FIRM])
-    path = hand.shop.write_recall_sheet(found, tmp_path / "r.pdf")
+    found = hand.shop.records.recall([FIRM])
+    path = hand.shop.reports.write_recall_sheet(found, tmp_path / "r.pdf")
     with pdfplumber.open(path) as pdf:
         text = "\n".join(page.extract_text() for page in pdf.pages)
         fonts = {f["fontname"] for page in pdf.pages for f in page.chars}
@@ -151,8 +151,10 @@ def test_the_sheet_says_every_figure_and_sale(hand: ShopInHand, tmp_path: Path) 
 
 def test_a_stopped_lot_is_said_to_be_stopped(hand: ShopInHand, tmp_path: Path) -> None:
     for lot in (FIRM, SMOKED):
-        hand.shop.hold(lot, True, "metal found", by="Ida")
-    path = hand.shop.write_recall_sheet(hand.shop.recall([FIRM]), tmp_path / "r.pdf")
+        hand.shop.holds.hold(lot, True, "metal found", by="Ida")
+    path = hand.shop.reports.write_recall_sheet(
+        hand.shop.records.recall([FIRM]), tmp_path / "r.pdf"
+    )
     with pdfplumber.open(path) as pdf:
         text = "\n".join(page.extract_text() for page in pdf.pages)
     assert "NOT STOPPED" not in text
@@ -160,13 +162,16 @@ def test_a_stopped_lot_is_said_to_be_stopped(hand: ShopInHand, tmp_path: Path) -
 
 
 def test_the_same_recall_gives_the_same_bytes(hand: ShopInHand, tmp_path: Path) -> None:
-    paths = [hand.shop.write_recall_sheet(hand.shop.recall([FIRM]), tmp_path / n) for n in "ab"]
+    paths = [
+        hand.shop.reports.write_recall_sheet(hand.shop.records.recall([FIRM]), tmp_path / n)
+        for n in "ab"
+    ]
     assert paths[0].read_bytes() == paths[1].read_bytes()
 
 
 def test_the_table_adds_up_to_what_was_made(hand: ShopInHand, tmp_path: Path) -> None:
-    found = hand.shop.recall([FIRM])
-    path = hand.shop.write_recall_csv(found, tmp_path / "r.csv")
+    found = hand.shop.records.recall([FIRM])
+    path = hand.shop.reports.write_recall_csv(found, tmp_path / "r.csv")
     rows = list(csv.DictReader(io.StringIO(path.read_bytes().decode(), newline="")))
     for lot in (FIRM, SMOKED):
         mine = [r for r in rows if r["lot by the log"] == lot]

@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 
 from counter.errors import Refused
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.recalling import accounted_for
 from counter.trade.sales import Slip, SlipItem
@@ -36,7 +36,7 @@ def day_of(folder: Path) -> ShopInHand:
 
     clock = Clock()
     hand = ShopInHand(make_shop(folder, SETTINGS, clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch(made=20)
     hand.batch(made=20)
     clock.set("2026-11-24 08:00")
@@ -64,7 +64,7 @@ def test_what_was_read_is_surely_of_its_lot_and_what_was_tapped_may_be_of_either
     hand.sell(f"firm-block@{FIRST}*3")  # 0003
     hand.batch("soft", 5)
     hand.sell("soft-block")  # 0004, another product
-    first, second = (hand.shop.trace(lot) for lot in (FIRST, SECOND))
+    first, second = (hand.shop.closings.trace(lot) for lot in (FIRST, SECOND))
     assert (numbers(first.surely), numbers(first.may_be)) == (["0003"], ["0001"])
     assert (numbers(second.surely), numbers(second.may_be)) == (["0002"], ["0001"])
     assert (first.sold, first.assumed, second.sold, second.assumed) == (5, 2, 1, 0)
@@ -80,16 +80,16 @@ def test_a_lot_may_be_in_every_sale_from_its_making_until_none_is_left(tmp_path:
     hand.clock.forward(minutes=1)
     hand.sell("firm-block")  # 0002
     hand.clock.forward(minutes=1)
-    hand.shop.count(FIRST, 0)
+    hand.shop.evening.count(FIRST, 0)
     hand.clock.forward(minutes=1)
     hand.sell("firm-block")  # 0003
-    hand.shop.hold(SECOND, True, "a hair was found")
-    hand.shop.throw_out(SECOND, hand.on_hand(SECOND), "stopped")
+    hand.shop.holds.hold(SECOND, True, "a hair was found")
+    hand.shop.counter.throw_out(SECOND, hand.on_hand(SECOND), "stopped")
     hand.clock.forward(minutes=1)
     hand.sell("firm-block")  # 0004
-    assert numbers(hand.shop.trace(third).may_be) == ["0002", "0003", "0004"]
-    assert numbers(hand.shop.trace(FIRST).may_be) == ["0001", "0002"]
-    assert numbers(hand.shop.trace(SECOND).may_be) == ["0001", "0002", "0003"]
+    assert numbers(hand.shop.closings.trace(third).may_be) == ["0002", "0003", "0004"]
+    assert numbers(hand.shop.closings.trace(FIRST).may_be) == ["0001", "0002"]
+    assert numbers(hand.shop.closings.trace(SECOND).may_be) == ["0001", "0002", "0003"]
 
 
 def test_that_the_log_has_none_left_by_assumption_is_no_proof_before_the_day_is_closed(
@@ -98,14 +98,14 @@ def test_that_the_log_has_none_left_by_assumption_is_no_proof_before_the_day_is_
     hand = day_of(tmp_path / "shop")
     hand.sell("firm-block*20")  # 0001: by the log all of the first
     hand.sell("firm-block")  # 0002: by the log of the second
-    assert numbers(hand.shop.trace(FIRST).may_be) == ["0001", "0002"]
-    hand.shop.close_day()
+    assert numbers(hand.shop.closings.trace(FIRST).may_be) == ["0001", "0002"]
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     hand.sell("firm-block")
-    assert numbers(hand.shop.trace(FIRST).may_be) == ["0001", "0002"]
-    assert numbers(hand.shop.trace(SECOND).may_be) == ["0001", "0002", "0001"]
+    assert numbers(hand.shop.closings.trace(FIRST).may_be) == ["0001", "0002"]
+    assert numbers(hand.shop.closings.trace(SECOND).may_be) == ["0001", "0002", "0001"]
     hand.sell(FIRST)  # there was one after all
-    later = hand.shop.trace(FIRST)
+    later = hand.shop.closings.trace(FIRST)
     assert (numbers(later.surely), numbers(later.may_be)) == (["0002"], ["0001", "0002", "0001"])
 
 
@@ -114,21 +114,23 @@ def test_what_came_back_is_a_line_of_the_trace_and_its_lines_add_up_to_the_head(
 ) -> None:
     hand = day_of(tmp_path / "shop")
     sale = hand.sell("firm-block*3")
-    hand.shop.refund(sale.number, "changed their mind", {1: 1}, restock=True)
+    hand.shop.counter.refund(sale.number, "changed their mind", {1: 1}, restock=True)
     hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
-    hand.shop.throw_away(FIRST, 2, "broken")
-    hand.shop.count(FIRST, 9)
-    hand.shop.close_day()
+    hand.shop.counter.throw_away(FIRST, 2, "broken")
+    hand.shop.evening.count(FIRST, 9)
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.correct(hand.shop.days()[0], "one more was made", lot=FIRST, amount=1)
-    found = hand.shop.trace(FIRST)
+    hand.shop.closed_days.correct(
+        hand.shop.records.days()[0], "one more was made", lot=FIRST, amount=1
+    )
+    found = hand.shop.closings.trace(FIRST)
     assert [one.amount for one in found.lines] == [3, -1]
     assert [one.amount for one in found.may_be] == [3, -1]
     assert (found.made, found.corrected, found.sold, found.used) == (20, 1, 2, 6)
     assert (found.wasted, found.left, found.missing, found.over) == (2, 10, 1, 0)
     assert sum(found.parts.values()) == found.used
     assert adds_up(found)
-    said = accounted_for(hand.shop.recall([FIRST]), NAMES)
+    said = accounted_for(hand.shop.records.recall([FIRST]), NAMES)
     # sold 2, used 6, thrown away 2, on hand 10: of 20 that were made, and one found more
     assert "20 of 21 Firm Tofu, 2 of it by assumption" in said
 
@@ -136,7 +138,7 @@ def test_what_came_back_is_a_line_of_the_trace_and_its_lines_add_up_to_the_head(
 def test_made_is_what_was_made_and_what_is_too_much_is_a_line_of_its_own(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     hand.sell(f"firm-block@{FIRST}*21")
-    recall = hand.shop.recall([FIRST])
+    recall = hand.shop.records.recall([FIRST])
     lot = recall.lots[0]
     assert (lot.made, lot.sold, lot.over, lot.missing) == (20, 21, 1, 0)
     assert accounted_for(recall, NAMES) == (
@@ -158,26 +160,28 @@ def test_the_share_accounted_for_counts_what_is_on_hand_and_not_what_was_found_l
     tmp_path: Path, more: int, waste: bool, said: str
 ) -> None:
     hand = day_of(tmp_path / "shop")
-    hand.shop.throw_away(FIRST, 5, "broken")
-    hand.shop.close_day()
+    hand.shop.counter.throw_away(FIRST, 5, "broken")
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.correct(hand.shop.days()[0], "so it was", lot=FIRST, amount=more, waste=waste)
-    hand.shop.count(FIRST, 12 if waste and more > 0 else 10)
-    assert f"{said} Firm Tofu" in accounted_for(hand.shop.recall([FIRST]), NAMES)
+    hand.shop.closed_days.correct(
+        hand.shop.records.days()[0], "so it was", lot=FIRST, amount=more, waste=waste
+    )
+    hand.shop.evening.count(FIRST, 12 if waste and more > 0 else 10)
+    assert f"{said} Firm Tofu" in accounted_for(hand.shop.records.recall([FIRST]), NAMES)
 
 
 def test_a_batch_that_never_was_is_not_accounted_for_and_says_so(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     smoked = hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.void_batch(smoked.lot, "logged twice")
-    recall = hand.shop.recall([smoked.lot, FIRST])
+    hand.shop.amendments.void_batch(smoked.lot, "logged twice")
+    recall = hand.shop.records.recall([smoked.lot, FIRST])
     assert accounted_for(recall, NAMES).startswith(
         "Accounted for: 0 of 0 Smoked Tofu (100 %); 20 of 20 Firm Tofu (100 %)"
     )
     assert recall.lots[0].state == "never was: logged twice"
-    sheet = hand.shop.write_recall_sheet(recall)
+    sheet = hand.shop.reports.write_recall_sheet(recall)
     with pdfplumber.open(sheet) as pdf:
         text = " ".join(" ".join(page.extract_text().split()) for page in pdf.pages)
     assert "4 (-4)" in text
@@ -189,9 +193,9 @@ def test_no_share_is_claimed_of_what_was_assumed(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     hand.sell(f"{FIRST}*2")
     whole = "Accounted for: 20 of 20 Firm Tofu (100 %): sold, used, thrown away or on hand."
-    assert accounted_for(hand.shop.recall([FIRST]), NAMES) == whole
+    assert accounted_for(hand.shop.records.recall([FIRST]), NAMES) == whole
     hand.sell("firm-block*3")
-    assumed = accounted_for(hand.shop.recall([FIRST]), NAMES)
+    assumed = accounted_for(hand.shop.records.recall([FIRST]), NAMES)
     assert "20 of 20 Firm Tofu, 3 of it by assumption" in assumed
     assert "%" not in assumed
 
@@ -200,22 +204,22 @@ def test_a_trace_follows_a_batch_that_was_corrected(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     smoked = hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
     note = BatchNote(made=5, mixed=((FIRST, 0), (SECOND, 4)))
-    hand.shop.amend_batch(smoked.lot, note, "the other tray")
-    first, second = hand.shop.trace(FIRST), hand.shop.trace(SECOND)
+    hand.shop.amendments.amend_batch(smoked.lot, note, "the other tray")
+    first, second = hand.shop.closings.trace(FIRST), hand.shop.closings.trace(SECOND)
     assert (first.went_into, first.used, first.left) == ((), 0, 20)
     assert (second.went_into, second.parts, second.left) == ((smoked.lot,), {smoked.lot: 4}, 16)
-    assert hand.shop.trace(smoked.lot).came_from == (SECOND,)
-    assert [lot.lot for lot in hand.shop.recall([FIRST]).reached] == [FIRST]
-    assert hand.shop.trace(smoked.lot).made == 5
+    assert hand.shop.closings.trace(smoked.lot).came_from == (SECOND,)
+    assert [lot.lot for lot in hand.shop.records.recall([FIRST]).reached] == [FIRST]
+    assert hand.shop.closings.trace(smoked.lot).made == 5
 
 
 def test_a_batch_that_never_was_is_not_taken_off_twice(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     smoked = hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.void_batch(smoked.lot, "logged twice")
-    gone, first = hand.shop.trace(smoked.lot), hand.shop.trace(FIRST)
+    hand.shop.amendments.void_batch(smoked.lot, "logged twice")
+    gone, first = hand.shop.closings.trace(smoked.lot), hand.shop.closings.trace(FIRST)
     assert (gone.made, gone.corrected, gone.left, gone.missing, gone.over) == (4, -4, 0, 0, 0)
     assert (first.went_into, first.used, first.corrected, first.left) == ((), 6, 6, 20)
     assert adds_up(gone)
@@ -228,16 +232,16 @@ def test_a_sale_that_was_forgotten_is_a_sale_of_its_lot_once(tmp_path: Path, cou
     day = hand.shop.today()
     hand.sell("firm-block")
     if counted:
-        hand.shop.count(SECOND, 18)
-    hand.shop.close_day()
+        hand.shop.evening.count(SECOND, 18)
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     item = SlipItem("firm-block", 2, SECOND, how="named")
-    made = hand.shop.forgotten_sale(day, item, "cash", "the tablet was off")
-    found = hand.shop.trace(SECOND)
+    made = hand.shop.closed_days.forgotten_sale(day, item, "cash", "the tablet was off")
+    found = hand.shop.closings.trace(SECOND)
     assert [(one.sale, one.amount) for one in found.surely] == [(made.number, 2)]
     assert (found.sold, found.corrected, found.left, found.missing) == (2, 0, 18, 0)
     assert adds_up(found)
-    [sale] = hand.shop.recall([SECOND]).surely
+    [sale] = hand.shop.records.recall([SECOND]).surely
     # it was sold on its day, whatever the hour, and not when it was written down
     assert (sale.sale, sale.at.date()) == (made.number, day)
 
@@ -249,11 +253,11 @@ def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(
     lots = [hand.batch(made=10, codes={"soybeans": "AF-46"}).lot for _ in range(2)]
     hand.sell(lots[0])
     hand.sell("firm-block*2")
-    found = hand.shop.recall([lots[0]])
+    found = hand.shop.records.recall([lots[0]])
     assert found.elsewhere == {"AF-46": (lots[1],)}
     assert found.lots[0].uncoded == ("gypsum",)
     assert found.lots[0].weight(10) == 3969  # 14 oz of 28.349523125 g each, half up
-    path = hand.shop.write_recall_sheet(found, tmp_path / "r.pdf")
+    path = hand.shop.reports.write_recall_sheet(found, tmp_path / "r.pdf")
     with pdfplumber.open(path) as pdf:
         text = " ".join("\n".join(p.extract_text() for p in pdf.pages).split())
     surely, may_be = text.index("Sales surely of"), text.index("Sales that may be of")
@@ -267,11 +271,11 @@ def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(
 def test_a_sale_that_may_be_of_two_recalled_lots_stands_once_with_both(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     hand.sell("firm-block*2")
-    found = hand.shop.recall([FIRST, SECOND])
+    found = hand.shop.records.recall([FIRST, SECOND])
     assert [(one.named, one.amount, one.by_log) for one in found.may_be] == [
         (f"{FIRST} {SECOND}", 2, FIRST)
     ]
-    path = hand.shop.write_recall_csv(found, tmp_path / "r.csv")
+    path = hand.shop.reports.write_recall_csv(found, tmp_path / "r.csv")
     rows = list(csv.DictReader(io.StringIO(path.read_text(), newline="")))
     assert [r["list"] for r in rows if r["sale"]] == ["may be"]
 
@@ -283,7 +287,7 @@ class Seen:
         self.dice = random.Random(seed)
         self.clock = Clock()
         self.shop = Shop.memory(parse_settings(SETTINGS), self.clock)
-        self.shop.load_catalogue(CATALOGUE)
+        self.shop.products.load_catalogue(CATALOGUE)
         self.hand = ShopInHand(self.shop, self.clock)
         self.there: dict[str, int] = {}
         self.sold: list[tuple[str, str]] = []  # sale, and the lot its piece was really of
@@ -308,7 +312,7 @@ class Seen:
 
     def sell(self, lot: str, named: str) -> None:
         slip = Slip((SlipItem("firm-block", 1, named, how="scanned"),))
-        sale = self.shop.sell(slip, [Tender("card")])
+        sale = self.shop.counter.sell(slip, [Tender("card")])
         self.there[lot] -= 1
         self.sold.append((sale.number, lot))
 
@@ -320,12 +324,12 @@ class Seen:
 
     def count(self, lot: str) -> None:
         which = self.dice.choice(list(self.there))
-        self.shop.count(which, self.there[which])
+        self.shop.evening.count(which, self.there[which])
 
     def lose(self, lot: str, amount: int, reason: str) -> None:
         by_log = self.shop.ledger().rows[lot].there
         if by_log:
-            self.shop.throw_away(lot, min(amount, by_log), reason)  # type: ignore[arg-type]
+            self.shop.counter.throw_away(lot, min(amount, by_log), reason)  # type: ignore[arg-type]
             self.there[lot] -= amount
 
     def lose_one(self, lot: str) -> None:
@@ -340,15 +344,15 @@ class Seen:
             return
         number, lot = self.dice.choice(today)
         with suppress(Refused):  # it came back before
-            self.shop.refund(number, "changed their mind", restock=True)
+            self.shop.counter.refund(number, "changed their mind", restock=True)
             self.there[lot] += 1
 
     def close(self) -> None:
         if not self.there:
             return
         for lot in self.shop.ledger().rows:
-            self.shop.count(lot, self.there[lot])
-        self.shop.close_day()
+            self.shop.evening.count(lot, self.there[lot])
+        self.shop.evening.close_day()
         self.clock.set(f"{self.clock.moment.date().isoformat()} 23:00")
         self.clock.forward(hours=9)
 
@@ -363,7 +367,7 @@ def test_no_piece_of_a_lot_is_ever_missing_from_its_two_lists(seed: int) -> None
         if (shop.clock.moment.date() - Clock().moment.date()).days > 2:
             break
         shop.step()
-    traces = {lot: shop.shop.trace(lot) for lot in shop.there}
+    traces = {lot: shop.shop.closings.trace(lot) for lot in shop.there}
     for number, lot in shop.sold:
         listed = {one.sale for one in (*traces[lot].surely, *traces[lot].may_be)}
         assert number in listed, (number, lot)

@@ -47,38 +47,41 @@ def hand(make: Maker) -> ShopInHand:
 def test_the_verdict_is_that_of_the_food_code(
     make: Maker, place: str, written: str, ok: bool
 ) -> None:
-    reading = make().shop.note_temperature(place, parse_temperature(written))
+    reading = make().shop.records.note_temperature(place, parse_temperature(written))
     assert reading.ok is ok
     assert bool(what_to_do(reading)) is not ok
 
 
 def test_readings_are_kept_with_their_day(hand: ShopInHand) -> None:
     shop = hand.shop
-    first = shop.note_temperature("FRIDGE", Decimal("3.5"), by="Ida")
+    first = shop.records.note_temperature("FRIDGE", Decimal("3.5"), by="Ida")
     hand.clock.forward(hours=24)
-    shop.note_temperature("hot  well", Decimal(61))
+    shop.records.note_temperature("hot  well", Decimal(61))
     assert (first.place, first.hot, first.by) == ("fridge", False, "Ida")
-    assert shop.records(Temperature, DAY, DAY) == [first]
-    assert [t.place for t in shop.records(Temperature, DAY, shop.today())] == ["fridge", "hot well"]
+    assert shop.recorded(Temperature, DAY, DAY) == [first]
+    assert [t.place for t in shop.recorded(Temperature, DAY, shop.today())] == [
+        "fridge",
+        "hot well",
+    ]
 
 
 @pytest.mark.parametrize("celsius", ["-41", "120.01", "300"])
 def test_nonsense_is_refused_and_nothing_is_written(hand: ShopInHand, celsius: str) -> None:
     with pytest.raises(BadInput, match="a place that holds food shows -40 to 120 °C"):
-        hand.shop.note_temperature("fridge", Decimal(celsius))
-    assert hand.shop.records(Temperature, DAY, DAY) == []
+        hand.shop.records.note_temperature("fridge", Decimal(celsius))
+    assert hand.shop.recorded(Temperature, DAY, DAY) == []
 
 
 def test_a_place_nobody_set_up_is_refused_with_near_names(hand: ShopInHand) -> None:
     with pytest.raises(NotFound, match="there is no place 'fridg'. Did you mean fridge"):
-        hand.shop.note_temperature("fridg", Decimal(4))
+        hand.shop.records.note_temperature("fridg", Decimal(4))
 
 
 def test_the_shop_names_its_own_places(make: Maker) -> None:
     shop = make(f'{SETTINGS}\n[holding]\n"walk-in" = "cold"\n').shop
-    assert shop.note_temperature("Walk-In", Decimal(2)).ok
+    assert shop.records.note_temperature("Walk-In", Decimal(2)).ok
     with pytest.raises(NotFound, match="no place 'fridge'"):
-        shop.note_temperature("fridge", Decimal(2))
+        shop.records.note_temperature("fridge", Decimal(2))
 
 
 def test_a_place_is_cold_or_hot() -> None:
@@ -89,7 +92,7 @@ def test_a_place_is_cold_or_hot() -> None:
 def test_what_to_do_names_the_limit_and_leaves_the_decision_where_it_belongs(
     hand: ShopInHand,
 ) -> None:
-    said = what_to_do(hand.shop.note_temperature("fridge", Decimal(9)))
+    said = what_to_do(hand.shop.records.note_temperature("fridge", Decimal(9)))
     assert "fridge must keep 5 °C / 41 °F or below" in said
     assert said.endswith("The local food code and the inspector decide.")
 
@@ -109,14 +112,16 @@ def test_what_to_do_names_the_limit_and_leaves_the_decision_where_it_belongs(
 def test_a_thermometer_is_right_to_one_degree(
     hand: ShopInHand, water: Water, written: str, ok: bool
 ) -> None:
-    made = hand.shop.check_thermometer(" probe  1 ", water, parse_temperature(written), by="Ida")
+    made = hand.shop.records.check_thermometer(
+        " probe  1 ", water, parse_temperature(written), by="Ida"
+    )
     assert (made.thermometer, made.ok, made.by) == ("probe 1", ok, "Ida")
-    assert hand.shop.records(ThermometerCheck, DAY, DAY) == [made]
+    assert hand.shop.recorded(ThermometerCheck, DAY, DAY) == [made]
     assert bool(what_is_wrong(made)) is not ok
-    assert hand.shop.records(Temperature, DAY, DAY) == []  # no place was measured
+    assert hand.shop.recorded(Temperature, DAY, DAY) == []  # no place was measured
 
 
 def test_a_thermometer_has_a_name(hand: ShopInHand) -> None:
     with pytest.raises(BadInput, match="it has no name"):
-        hand.shop.check_thermometer("  ", "ice", Decimal(0))
-    assert hand.shop.records(ThermometerCheck, DAY, DAY) == []
+        hand.shop.records.check_thermometer("  ", "ice", Decimal(0))
+    assert hand.shop.recorded(ThermometerCheck, DAY, DAY) == []

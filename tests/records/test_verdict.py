@@ -20,7 +20,7 @@ import pdfplumber
 import pytest
 
 from counter.shop import make_shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.tubs import TubOpened
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
@@ -46,11 +46,11 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     if kind == 1:  # too slow, and so stopped by the program
         clock.set(on + "16:00")
         slow = hand.batch("soft", 30, cook_ended=time(5), cooled=(time(8), time(15, 50)))
-        shop.hold(slow.lot, False, "tasted and measured by the owner", by="Rosa")
+        shop.holds.hold(slow.lot, False, "tasted and measured by the owner", by="Rosa")
         clock.set(on + "16:10")
         return
     if kind != 5:
-        shop.note_temperature("fridge", Decimal(4), by="Ida")
+        shop.records.note_temperature("fridge", Decimal(4), by="Ida")
     pudding = hand.batch("pudding", 32000, **read)
     moment = datetime.fromisoformat(on + "09:00")
     if kind == 2:  # noted late, with the words for it
@@ -58,38 +58,40 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
         clock.set(on + "12:07")
         shop.given = {"late": "the slip lay under the scale"}
         note = BatchNote(cooled=(time(6, 10), time(8, 20)))
-        shop.amend_batch(late.lot, note, "times were on a slip", by="Ida")
+        shop.amendments.amend_batch(late.lot, note, "times were on a slip", by="Ida")
         shop.given = {}
         moment = datetime.fromisoformat(on + "12:30")
     clock.set(f"{moment}")
-    cold = shop.open_tub(pudding.lot, "cold", 8000, Decimal(4), by="Ida").tub
-    hot = shop.open_tub(
+    cold = shop.tubs.open_tub(pudding.lot, "cold", 8000, Decimal(4), by="Ida").tub
+    hot = shop.tubs.open_tub(
         pudding.lot, "hot", 4000, Decimal(66), by="Ida", reheated=Decimal(76), reheat_minutes=35
     ).tub
     for n in range(dice.randrange(1, 4)):
         moment += timedelta(minutes=dice.randrange(20, 200))
         clock.set(f"{moment}")
-        shop.check_tub(cold, Decimal(dice.choice(["3", "4.5", "8"])), by=dice.choice(["Ida", "Oz"]))
-        shop.check_tub(hot, Decimal(dice.choice(["60", "52"])))
+        shop.tubs.check_tub(
+            cold, Decimal(dice.choice(["3", "4.5", "8"])), by=dice.choice(["Ida", "Oz"])
+        )
+        shop.tubs.check_tub(hot, Decimal(dice.choice(["60", "52"])))
         if n == 0 and kind != 5:  # nobody measured the fridge on Saturday
             warm = dice.random() < 0.5 or kind == 4
             note = dice.choice(["", "door stood open"]) if kind != 4 else ""
-            shop.note_temperature("fridge", Decimal(9 if warm else 3), note, by="Oz")
+            shop.records.note_temperature("fridge", Decimal(9 if warm else 3), note, by="Oz")
             if kind == 4:
-                shop.throw_away(pudding.lot, 500, "temperature", by="Oz")
+                shop.counter.throw_away(pudding.lot, 500, "temperature", by="Oz")
                 clock.forward(minutes=5)
-                shop.note_temperature("fridge", Decimal(8), "shut the door", by="Oz")
+                shop.records.note_temperature("fridge", Decimal(8), "shut the door", by="Oz")
         if n == 1 and kind != 5:
-            shop.note_temperature("fridge", Decimal(3))
+            shop.records.note_temperature("fridge", Decimal(3))
     moment += timedelta(minutes=dice.randrange(10, 300))
     clock.set(f"{moment}")
-    shop.end_tub(hot, 1000, kept=False, by="Oz")
-    shop.end_tub(cold, 3000, kept=False)
+    shop.tubs.end_tub(hot, 1000, kept=False, by="Oz")
+    shop.tubs.end_tub(cold, 3000, kept=False)
     if kind == 6:  # as old books have it: cooled, and no reheating noted; and no measuring either
         lot = hand.batch("pudding", 8000, **read).lot
         with shop.writing() as entry:
             entry.add("tubs", TubOpened(f"{lot}/9", lot, "hot", 2000, entry.at))
-        shop.check_thermometer("probe 1", "ice", Decimal("1.5"), by="Ida")
+        shop.records.check_thermometer("probe 1", "ice", Decimal("1.5"), by="Ida")
 
 
 @pytest.fixture(scope="module", params=[1, 2, 3])
@@ -103,7 +105,7 @@ def week(
     place = tmp_path_factory.mktemp("week")
     clock, dice = Clock(f"{MONDAY} 04:10"), random.Random(request.param)
     hand = ShopInHand(make_shop(place / "shop", SETTINGS, clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     asked = Desk.answered
 
     def answered(self: Desk, questions, by=""):  # type: ignore[no-untyped-def]
@@ -122,12 +124,12 @@ def week(
                 play(hand, day, dice)
                 if day != SUNDAY:
                     clock.forward(minutes=40)
-                    hand.shop.close_day(by="Ida")
-        path = hand.shop.write_inspection(MONDAY, SUNDAY, place / "i.pdf")
+                    hand.shop.evening.close_day(by="Ida")
+        path = hand.shop.reports.write_inspection(MONDAY, SUNDAY, place / "i.pdf")
     tables = {}
-    for kind in hand.shop.kinds():
+    for kind in hand.shop.exports.kinds():
         stream = io.StringIO(newline="")
-        hand.shop.export_to(kind, stream, MONDAY, SUNDAY)
+        hand.shop.exports.export_to(kind, stream, MONDAY, SUNDAY)
         tables[kind] = list(csv.DictReader(io.StringIO(stream.getvalue(), newline="")))
     return tables, *verdict_of(path)
 
@@ -464,6 +466,8 @@ def test_a_thermometer_check_stands_with_its_verdict(week: Week) -> None:
 
 
 def test_no_check_of_a_thermometer_is_said_in_capitals(hand: ShopInHand, tmp_path: Path) -> None:
-    path = hand.shop.write_inspection(date(2026, 11, 25), date(2026, 11, 25), tmp_path / "i.pdf")
+    path = hand.shop.reports.write_inspection(
+        date(2026, 11, 25), date(2026, 11, 25), tmp_path / "i.pdf"
+    )
     said, _ = verdict_of(path)
     assert "NO CHECK OF A THERMOMETER IN THESE DAYS" in said["Not written down"][0]

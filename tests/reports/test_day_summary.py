@@ -27,7 +27,7 @@ DAYS = [LAST - timedelta(days=n) for n in (0, 1, 3)]
 
 @pytest.mark.parametrize("day", DAYS)
 def test_money_is_that_of_the_lines_of_the_book(week: Shop, week_folder: Path, day: date) -> None:
-    rows, found = rows_of(week_folder, day), week.day_summary(day)
+    rows, found = rows_of(week_folder, day), week.reports.day_summary(day)
     sales, lines = rows["sales"], lines_of(rows)
     assert found.sales == len(sales)
     assert found.total == sum(s["total"] for s in sales)
@@ -47,7 +47,7 @@ def test_money_is_that_of_the_lines_of_the_book(week: Shop, week_folder: Path, d
 
 @pytest.mark.parametrize("day", DAYS)
 def test_lots_are_those_of_the_lines_of_the_book(week: Shop, week_folder: Path, day: date) -> None:
-    rows, found = rows_of(week_folder, day), week.day_summary(day)
+    rows, found = rows_of(week_folder, day), week.reports.day_summary(day)
     carried, sold = carried_into(week_folder, day), draws_of(rows)
     made = {b["lot"]: b["made"] for b in rows["batches"]}
     wasted = by(rows.get("waste", []), "lot", "amount")
@@ -69,7 +69,7 @@ def test_lots_are_those_of_the_lines_of_the_book(week: Shop, week_folder: Path, 
 
 def test_price_less_discounts_plus_tax_is_taken_and_what_is_paid(week: Shop) -> None:
     for day in DAYS:
-        found = week.day_summary(day)
+        found = week.reports.day_summary(day)
         assert found.price - found.discounts == found.net
         assert found.net + found.added_tax == found.total
         assert found.total + found.rounding == found.paid
@@ -81,8 +81,8 @@ def test_price_less_discounts_plus_tax_is_taken_and_what_is_paid(week: Shop) -> 
 
 def test_waste_has_its_cost_and_its_price(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    hand.shop.throw_away(lot, 4, "broken")
-    [waste] = hand.shop.day_summary(hand.shop.today()).waste
+    hand.shop.counter.throw_away(lot, 4, "broken")
+    [waste] = hand.shop.reports.day_summary(hand.shop.today()).waste
     # A mould of 48 costs 48.00, a block 3.25.
     assert (waste.product, waste.reason, waste.amount) == ("firm", "broken", 4)
     assert (waste.cost, waste.price) == (400, 1300)
@@ -91,8 +91,8 @@ def test_waste_has_its_cost_and_its_price(hand: ShopInHand) -> None:
 def test_a_cup_is_wasted_at_what_the_cups_sold_brought(hand: ShopInHand) -> None:
     batch, tub = hand.pudding()
     hand.sell("cup-large*2")
-    hand.shop.throw_away(batch.lot, 473, "tasting", tub=tub)
-    [waste] = hand.shop.day_summary(hand.shop.today()).waste
+    hand.shop.counter.throw_away(batch.lot, 473, "tasting", tub=tub)
+    [waste] = hand.shop.reports.day_summary(hand.shop.today()).waste
     # Only large cups of 16 fl oz (473 ml) were sold, at 5.75.
     assert waste.price == 575
 
@@ -100,7 +100,7 @@ def test_a_cup_is_wasted_at_what_the_cups_sold_brought(hand: ShopInHand) -> None
 def test_yields_say_what_a_kilogram_of_beans_gave(hand: ShopInHand) -> None:
     hand.batch("firm", 48, ingredients={"soybeans": kilos("6")})
     hand.batch("soft", 30)
-    firm, soft = hand.shop.day_summary(hand.shop.today()).yields
+    firm, soft = hand.shop.reports.day_summary(hand.shop.today()).yields
     # 48 blocks of 14 oz (396.893367 g) are 19051 g.
     assert (firm.weighs, firm.beans_g, firm.noted) == (19051, 6000, True)
     assert soft.noted is False
@@ -110,9 +110,9 @@ def test_yields_say_what_a_kilogram_of_beans_gave(hand: ShopInHand) -> None:
 def test_discounts_refunds_and_stops_are_told_with_their_reasons(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
     sale = hand.sell("firm-block*4", discount=Discount("regular", amount=100))
-    hand.shop.refund(sale.number, "dropped", {1: 1}, restock=True)
-    hand.shop.hold(lot, True, "smells odd", by="Rosa")
-    found = hand.shop.day_summary(hand.shop.today())
+    hand.shop.counter.refund(sale.number, "dropped", {1: 1}, restock=True)
+    hand.shop.holds.hold(lot, True, "smells odd", by="Rosa")
+    found = hand.shop.reports.day_summary(hand.shop.today())
     assert [(d.sale, d.amount, d.why) for d in found.discounted] == [(sale.number, 100, "regular")]
     [refund] = found.refunds
     assert (refund.sale, refund.why, refund.restocked) == (sale.number, "dropped", True)
@@ -123,16 +123,16 @@ def test_discounts_refunds_and_stops_are_told_with_their_reasons(hand: ShopInHan
 def test_tax_given_back_with_an_earlier_days_sale_keeps_its_class(hand: ShopInHand) -> None:
     hand.pudding()
     sale = hand.sell("cup-small*2")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
     hand.pudding()
-    hand.shop.refund(sale.number, "sour")
-    [tax] = hand.shop.day_summary(hand.shop.today()).taxes
+    hand.shop.counter.refund(sale.number, "sour")
+    [tax] = hand.shop.reports.day_summary(hand.shop.today()).taxes
     assert (tax.tax_class, tax.tax, tax.refunded) == ("prepared", 0, sale.taxes[0].tax)
 
 
 def test_tubs_are_told_with_their_checks(week: Shop, week_folder: Path) -> None:
-    rows, found = rows_of(week_folder, LAST), week.day_summary(LAST)
+    rows, found = rows_of(week_folder, LAST), week.reports.day_summary(LAST)
     opened = {t["tub"]: t["level"] for t in rows["tubs"]}
     assert {t.tub: t.level for t in found.tubs if t.tub in opened} == opened
     checks = Counter(c["tub"] for c in rows.get("checks", []))
@@ -143,38 +143,40 @@ def test_tubs_are_told_with_their_checks(week: Shop, week_folder: Path) -> None:
 
 def test_labels_stand_beside_what_was_made(folder_shop: ShopInHand) -> None:
     lot = folder_shop.batch("firm", 12).lot
-    folder_shop.shop.print_labels([(lot, None)])
-    [figures] = folder_shop.shop.day_summary(folder_shop.shop.today()).lots
+    folder_shop.shop.labels.print_labels([(lot, None)])
+    [figures] = folder_shop.shop.reports.day_summary(folder_shop.shop.today()).lots
     assert (figures.day.made, figures.labels) == (12, 12)
 
 
 def test_a_correction_shows_in_both_days(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
     first = hand.shop.today()
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.correct(first, "two more were found", lot=lot, amount=2)
-    assert [c.lot for c in hand.shop.day_summary(first).corrected] == [lot]
-    assert [c.corrects for c in hand.shop.day_summary(hand.shop.today()).corrections] == [first]
+    hand.shop.closed_days.correct(first, "two more were found", lot=lot, amount=2)
+    assert [c.lot for c in hand.shop.reports.day_summary(first).corrected] == [lot]
+    assert [c.corrects for c in hand.shop.reports.day_summary(hand.shop.today()).corrections] == [
+        first
+    ]
 
 
 def test_a_day_without_a_book_has_no_figures(hand: ShopInHand) -> None:
     hand.batch()
     with pytest.raises(NotFound, match="there is no day book '2026-11-20'"):
-        hand.shop.day_summary(date(2026, 11, 20))
+        hand.shop.reports.day_summary(date(2026, 11, 20))
 
 
 def test_names_and_costs_stay_those_of_the_day(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    hand.shop.throw_away(lot, 1, "broken")
+    hand.shop.counter.throw_away(lot, 1, "broken")
     day = hand.shop.today()
     hand.clock.set("2026-11-24 18:00")
-    hand.shop.close_day()
-    before = hand.shop.day_report(day)
+    hand.shop.evening.close_day()
+    before = hand.shop.reports.day_report(day)
     hand.clock.set("2026-11-25 09:00")
     dearer = CATALOGUE.replace('cost = "48.00"', 'cost = "96.00"').replace("Firm Tofu", "Hard Tofu")
-    hand.shop.load_catalogue(dearer)
-    assert hand.shop.day_report(day) == before
+    hand.shop.products.load_catalogue(dearer)
+    assert hand.shop.reports.day_report(day) == before
     assert hand.shop.catalogue.products["firm"].name == "Hard Tofu"
 
 
@@ -182,7 +184,7 @@ def test_an_old_closing_without_the_new_figures_still_reads(hand: ShopInHand) ->
     import msgspec
 
     hand.batch()
-    closing = hand.shop.close_day()
+    closing = hand.shop.evening.close_day()
     plain = msgspec.to_builtins(closing)
     for name in ("hours", "waste", "yields", "available"):
         del plain[name]
@@ -219,17 +221,17 @@ def play(hand: ShopInHand, acts: list[tuple[str, int, bool]]) -> None:
             elif act == "cup":
                 sales.append(hand.sell(f"cup-small*{n}", f"firm-block*{n}"))
             elif act == "waste":
-                hand.shop.throw_away(firm, n, "broken" if flag else "date")
+                hand.shop.counter.throw_away(firm, n, "broken" if flag else "date")
             elif act == "refund" and sales:
-                hand.shop.refund(sales[n % len(sales)].number, "sour", {1: 1}, restock=flag)
+                hand.shop.counter.refund(sales[n % len(sales)].number, "sour", {1: 1}, restock=flag)
             elif act == "batch":
                 hand.batch("soft", 10 * n)
             elif act == "count":
-                hand.shop.count(firm, n)
+                hand.shop.evening.count(firm, n)
         except Refused:
             continue
     if acts and acts[0][2]:
-        hand.shop.throw_away(pudding.lot, 100, "tasting", tub=tub)
+        hand.shop.counter.throw_away(pudding.lot, 100, "tasting", tub=tub)
 
 
 @settings(max_examples=25)
@@ -244,14 +246,14 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
         hand.clock.set(f"2026-11-{24 + n} 08:00")
         play(hand, acts)
         hand.clock.set(f"2026-11-{24 + n} 18:00")
-        closing = hand.shop.close_day(cash=20000)
+        closing = hand.shop.evening.close_day(cash=20000)
         days.append(closing.lots)
-        found = hand.shop.day_summary(closing.day)
+        found = hand.shop.reports.day_summary(closing.day)
         assert found.price - found.discounts == found.net
         assert found.net + found.added_tax == found.total == closing.total
         assert found.total + found.rounding == found.paid
         assert found.paid == sum(closing.payments.values())
-        sales, refunds = hand.shop.records(Sale, closing.day), refunds_in(hand.shop, closing.day)
+        sales, refunds = hand.shop.recorded(Sale, closing.day), refunds_in(hand.shop, closing.day)
         gone = taken_back({s.number: s for s in sales}, refunds)
         stayed = [s for s in sales if s.number not in gone]
         assert sum(h.total for h in found.hours) == found.takings.stayed
@@ -264,7 +266,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
         wasted = sum(sum(n.day.wasted.values()) for n in found.lots)
         assert sum(w.amount for w in found.waste) == wasted
     assert all(flow.balances for flow in over_days(days))
-    span = hand.shop.span_summary("week")
+    span = hand.shop.reports.span_summary("week")
     assert span.total == sum(d.total for d in span.days)
     assert all(p.flow.balances for p in span.products)
 
@@ -278,7 +280,7 @@ def _shop() -> Shop:
     from counter.trade.settings import parse_settings
 
     shop = Shop.memory(parse_settings(SETTINGS), Clock())
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     return shop
 
 
@@ -296,5 +298,5 @@ def test_the_same_over_memory_and_a_folder(make: Maker) -> None:
     hand = make()
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    found = hand.shop.day_summary(hand.shop.today())
+    found = hand.shop.reports.day_summary(hand.shop.today())
     assert (found.sales, found.total, found.flows[0].sold) == (1, 650, 2)

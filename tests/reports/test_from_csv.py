@@ -42,7 +42,7 @@ def money(rows: list[Row], key: str, figure: str) -> dict[str, int]:
 def tables(week_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, list[Row]]:
     """Every table of the week, as a spreadsheet would read it."""
     folder = tmp_path_factory.mktemp("csv")
-    Shop.open(week_folder).export("all", folder, FIRST, LAST)
+    Shop.open(week_folder).exports.export("all", folder, FIRST, LAST)
     found = {}
     for file in folder.glob("*.csv"):
         with file.open(encoding="utf-8", newline="") as stream:
@@ -57,12 +57,12 @@ def of_day(tables: dict[str, list[Row]], day: date) -> dict[str, list[Row]]:
 
 
 def days_of(week: Shop) -> list[date]:
-    return [c.day for c in week.closings(FIRST, LAST)]
+    return [c.day for c in week.closings.between(FIRST, LAST)]
 
 
 def test_takings_come_out_of_the_csv_to_the_cent(week: Shop, tables: dict[str, list[Row]]) -> None:
     for day in days_of(week):
-        found, rows = week.day_summary(day), of_day(tables, day)
+        found, rows = week.reports.day_summary(day), of_day(tables, day)
         sales, lines = rows["sales"], rows["sale_lines"]
         assert found.sales == len(sales)
         assert found.total == sum(cents(s["total"]) for s in sales)
@@ -89,7 +89,7 @@ def test_the_drawer_comes_out_of_the_csv_to_the_cent(
     week: Shop, tables: dict[str, list[Row]]
 ) -> None:
     for day in days_of(week):
-        cash, rows = week.day_summary(day).cash, of_day(tables, day)
+        cash, rows = week.reports.day_summary(day).cash, of_day(tables, day)
         taken = sum(cents(p["amount"]) for p in rows["payments"] if p["kind"] == "cash")
         back = sum(
             cents(r["amount"]) + cents(r["rounding"]) - cents(r["by_card"])
@@ -129,9 +129,9 @@ def test_tax_less_refunds_comes_out_of_the_csv_to_the_cent(
                 left[name, rates[line["sale"], name]] -= cents(line["tax"])
         kept = {(t["tax_class"], t["rate"]): cents(t["left_tax"]) for t in rows["closing_taxes"]}
         assert kept == dict(left)
-        found = {(t.tax_class, str(t.rate)): t.left for t in week.day_summary(day).taxes}
+        found = {(t.tax_class, str(t.rate)): t.left for t in week.reports.day_summary(day).taxes}
         assert found == kept
-    whole_week = week.span_summary("week", LAST).taxes
+    whole_week = week.reports.span_summary("week", LAST).taxes
     assert {t.tax_class: t.left for t in whole_week} == money(
         tables["closing_taxes"], "tax_class", "left_tax"
     )
@@ -142,7 +142,7 @@ def test_every_lot_comes_out_of_the_csv_to_the_piece(
 ) -> None:
     for day in days_of(week):
         rows = of_day(tables, day)
-        lots: list[LotDay] = [n.day for n in week.day_summary(day).lots]
+        lots: list[LotDay] = [n.day for n in week.reports.day_summary(day).lots]
         batches = {b["lot"]: b for b in sorted(rows["batches"], key=lambda b: int(b["revision"]))}
         made = {lot: int(b["made"]) for lot, b in batches.items()}
         sold = Counter(whole(rows["sale_lots"], "lot", "amount"))

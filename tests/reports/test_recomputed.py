@@ -22,7 +22,7 @@ import pytest
 
 from counter.errors import CounterError
 from counter.shop import make_shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.closing import Closing
 from counter.trade.payments import Tender
 from counter.trade.sales import Discount, PaperSale, Sale, Slip, SlipItem
@@ -59,7 +59,7 @@ class Player:
     def __init__(self, folder: Path, seed: int, settings: str) -> None:
         self.dice, self.clock = random.Random(seed), Clock("2026-11-23 09:00")
         shop = make_shop(folder, settings, self.clock)
-        shop.load_catalogue(CATALOGUE)
+        shop.products.load_catalogue(CATALOGUE)
         shop.given = Yes()
         self.hand, self.shop, self.done = ShopInHand(shop, self.clock), shop, Counter[str]()
         self.sales: list[Sale] = []
@@ -75,8 +75,8 @@ class Player:
             self.clock.set(f"{day} 09:00")
             for product, made in (("firm", 48), ("soft", 30), ("firm", 24), ("pudding", 8000)):
                 self.batch(product, made)
-            lot = next(b.lot for b in self.shop.made_on(day) if b.product == "pudding")
-            self.shop.open_tub(lot, "cold", 8000, Decimal(4))
+            lot = next(b.lot for b in self.shop.production.made_on(day) if b.product == "pudding")
+            self.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4))
             self.dice.shuffle(deeds)
             for deed in [*deeds, *deeds]:
                 self.clock.forward(minutes=self.dice.randint(1, 9))
@@ -85,7 +85,7 @@ class Player:
             cash = drawer + self.dice.choice((0, -500, 325))
             words = {lot: "looked into" for lot, row in self.shop.ledger().rows.items()
                      if row.oversold and self.dice.random() < 0.5}  # fmt: skip
-            closings.append(self.shop.close_day(cash=cash, explained=words))
+            closings.append(self.shop.evening.close_day(cash=cash, explained=words))
         return closings
 
     def try_to(self, deed: Callable[[], None]) -> None:
@@ -97,14 +97,14 @@ class Player:
 
     def batch(self, product: str, made: int) -> None:
         beans = {} if product == "pudding" else {"soybeans": kilos("11.5")}
-        self.shop.log_batch(product, BatchNote(
+        self.shop.production.log_batch(product, BatchNote(
             made=made, ingredients=beans, boiled_minutes=10, cook_ended=time(4, 0),
             cooled=(time(5, 30), time(8, 0)), brix=Decimal("11.2"),
         ))  # fmt: skip
 
     def book(self, *items: SlipItem, off: int = 0, cash: bool = True) -> None:
         slip = Slip(items, discount=Discount("chipped", amount=off) if off else None)
-        self.sales.append(self.shop.sell(slip, [Tender("cash" if cash else "card")]))
+        self.sales.append(self.shop.counter.sell(slip, [Tender("cash" if cash else "card")]))
 
     def sell(self) -> None:
         some = self.dice.sample(["firm-block", "soft-block", "cup-small", "cup-large"], 2)
@@ -118,14 +118,14 @@ class Player:
         return self.dice.choice(self.sales[-12:])
 
     def whole(self) -> None:
-        self.shop.refund(self.recent().number, "spilt")
+        self.shop.counter.refund(self.recent().number, "spilt")
 
     def part(self) -> None:
-        self.shop.refund(self.recent().number, "one was broken", {1: 1})
+        self.shop.counter.refund(self.recent().number, "one was broken", {1: 1})
 
     def put_back(self) -> None:
         self.book(SlipItem("soft-block", 2))
-        self.shop.refund(self.sales[-1].number, "a slip of the finger", restock=True)
+        self.shop.counter.refund(self.sales[-1].number, "a slip of the finger", restock=True)
 
     def oversell(self) -> None:
         [self.book(SlipItem("soft-block", 25)) for _ in range(self.dice.randint(0, 1))]
@@ -135,54 +135,56 @@ class Player:
 
     def waste(self) -> None:
         reason = self.dice.choice(["broken", "tasting", "given"])
-        self.shop.throw_away(self.lot(), self.dice.randint(1, 3), reason)  # type: ignore[arg-type]
+        self.shop.counter.throw_away(self.lot(), self.dice.randint(1, 3), reason)  # type: ignore[arg-type]
 
     def count(self) -> None:
         lot = self.lot()
         there = max(0, self.hand.on_hand(lot) + self.dice.choice((0, 0, -1, 1)))
-        self.shop.count(lot, there)
+        self.shop.evening.count(lot, there)
 
     def void(self) -> None:
         if self.dice.random() < 0.4:
-            self.shop.void_batch(self.lot(), "never was")
+            self.shop.amendments.void_batch(self.lot(), "never was")
 
     def more(self) -> None:
         lot = self.lot()
         note = BatchNote(made=self.shop.batch(lot).made + self.dice.randint(1, 4))
-        self.shop.amend_batch(lot, note, "miscounted")
+        self.shop.amendments.amend_batch(lot, note, "miscounted")
 
     def cash(self) -> None:
-        self.shop.move_cash(self.dice.choice(["in", "out"]), 1000, "coins")  # type: ignore[arg-type]
+        self.shop.evening.move_cash(self.dice.choice(["in", "out"]), 1000, "coins")  # type: ignore[arg-type]
 
     def paper(self) -> None:
         at, item = self.clock().replace(minute=0), SlipItem("firm-block")
-        self.sales += self.shop.sell_from_paper([PaperSale(items=(item,), at=at)] * 2)
+        self.sales += self.shop.counter.sell_from_paper([PaperSale(items=(item,), at=at)] * 2)
 
     def before(self) -> date:
         return self.dice.choice([d for d in DAY_NAMES if d < self.clock().date()])
 
     def correct_lot(self) -> None:
         day = self.before()
-        lot = self.dice.choice([n.lot for n in self.shop.closing(day).lots])
-        self.shop.correct(day, "a tray", lot=lot, amount=self.dice.choice((-2, 3)))
+        lot = self.dice.choice([n.lot for n in self.shop.closings.of(day).lots])
+        self.shop.closed_days.correct(day, "a tray", lot=lot, amount=self.dice.choice((-2, 3)))
 
     def correct_cash(self) -> None:
-        self.shop.correct(self.before(), "paid the ice man", cash=self.dice.choice((-2000, 500)))
+        self.shop.closed_days.correct(
+            self.before(), "paid the ice man", cash=self.dice.choice((-2000, 500))
+        )
 
     def correct_sale(self) -> None:
         sale = self.dice.choice([s for s in self.sales if s.at.date() < self.clock().date()])
-        self.shop.correct(sale.at.date(), "it was two", sale=sale.number, money=325)
+        self.shop.closed_days.correct(sale.at.date(), "it was two", sale=sale.number, money=325)
 
     def forgotten(self) -> None:
         day = self.before()
-        lots = [n.lot for n in self.shop.closing(day).lots if n.product == "firm"]
+        lots = [n.lot for n in self.shop.closings.of(day).lots if n.product == "firm"]
         item = SlipItem("firm-block", 2, self.dice.choice(lots))
         paid = self.dice.choice(["cash", "card"])
-        self.shop.forgotten_sale(day, item, paid, "on the slip", time(10, 30))  # type: ignore[arg-type]
+        self.shop.closed_days.forgotten_sale(day, item, paid, "on the slip", time(10, 30))  # type: ignore[arg-type]
 
     def measured(self) -> None:
         celsius = Decimal(self.dice.choice((3, 9)))
-        self.shop.forgotten_temperature(
+        self.shop.closed_days.forgotten_temperature(
             self.before(), "fridge", celsius, "on the door", time(14, 0)
         )
 
@@ -364,7 +366,7 @@ def played(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
     settings = INCLUDED if request.param % 2 else SETTINGS
     player = Player(place / "shop", request.param, settings)
     closings = player.play()
-    player.shop.export("all", place / "csv")
+    player.shop.exports.export("all", place / "csv")
     tables = {}
     for file in (place / "csv").glob("*.csv"):
         with file.open(encoding="utf-8", newline="") as stream:
@@ -462,7 +464,7 @@ def test_a_forgotten_sale_is_worth_its_lines_and_lay_in_the_drawer_if_it_was_cas
 @pytest.mark.parametrize("kind", ["week", "month"])
 def test_the_figures_of_a_span(played: Played, kind: str) -> None:
     player, closings, plains = played
-    span = player.shop.span_summary(kind, FIRST)  # type: ignore[arg-type]
+    span = player.shop.reports.span_summary(kind, FIRST)  # type: ignore[arg-type]
     takings = span.takings
     on_its_day, plains = plains, [Plain(p.every, p.day, DAY_NAMES[-1]) for p in plains]
     assert sum(len(p.back) for p in plains) > sum(len(p.back) for p in on_its_day)
@@ -508,7 +510,7 @@ def test_the_figures_of_a_span(played: Played, kind: str) -> None:
 def test_the_closing_paper_says_the_same(played: Played) -> None:
     player, closings, plains = played
     for closing, plain in zip(closings, plains, strict=True):
-        text = text_of(player.shop.day_report(closing.day))
+        text = text_of(player.shop.reports.day_report(closing.day))
         taken, drawer = plain.corrected
         rows = money_rows([plain])
         rows.append(("Expected", closing.cash.expected))
@@ -554,8 +556,8 @@ def money_rows(plains: list[Plain]) -> list[tuple[str, int]]:
 @pytest.mark.parametrize("kind", ["week", "month"])
 def test_the_paper_of_a_span_says_the_same(played: Played, kind: str) -> None:
     player, closings, plains = played
-    span = player.shop.span_summary(kind, FIRST)  # type: ignore[arg-type]
-    text = text_of(player.shop.span_report(span))
+    span = player.shop.reports.span_summary(kind, FIRST)  # type: ignore[arg-type]
+    text = text_of(player.shop.reports.span_report(span))
     rows = money_rows(plains)
     taken, drawer = (sum(p.corrected[i] for p in plains) for i in (0, 1))
     missing = sum(c.cash.expected - (c.cash.counted or 0) for c in closings)

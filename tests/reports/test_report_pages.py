@@ -31,7 +31,7 @@ def read(pdf: bytes) -> str:
 
 def words_of_day(shop: Shop, day: date) -> list[str]:
     """Every figure of a day's summary as it must stand on paper."""
-    found, telling = shop.day_summary(day), shop.telling()
+    found, telling = shop.reports.day_summary(day), shop.reports.telling()
     money = telling.money
     words = [money(found.price), money(found.net), money(found.total), money(found.paid)]
     words += [money(found.wasted_cost), money(found.wasted_price), money(found.refunded)]
@@ -76,12 +76,12 @@ def _lot_line(lot: object, telling: Telling) -> str:
 
 
 def days_of(shop: Shop) -> list[date]:
-    return [c.day for c in shop.closings(date(2026, 1, 1), LAST)]
+    return [c.day for c in shop.closings.between(date(2026, 1, 1), LAST)]
 
 
 def test_another_program_reads_every_figure_of_a_closing_report(week: Shop) -> None:
     for day in days_of(week)[-3:]:
-        text = read(week.day_report(day))
+        text = read(week.reports.day_report(day))
         missing = [word for word in words_of_day(week, day) if word not in text]
         assert not missing
         assert "…" not in text
@@ -89,7 +89,7 @@ def test_another_program_reads_every_figure_of_a_closing_report(week: Shop) -> N
 
 def test_a_report_is_one_or_two_pages(week: Shop) -> None:
     for day in days_of(week)[-3:]:
-        with pdfplumber.open(io.BytesIO(week.day_report(day))) as document:
+        with pdfplumber.open(io.BytesIO(week.reports.day_report(day))) as document:
             assert len(document.pages) <= 2
 
 
@@ -97,18 +97,18 @@ def test_the_foot_of_every_sheet_says_the_seal_as_it_is_compared_and_no_other_li
     week: Shop,
 ) -> None:
     day = days_of(week)[-1]
-    closing = week.closing(day)
-    with pdfplumber.open(io.BytesIO(week.day_report(day))) as document:
+    closing = week.closings.of(day)
+    with pdfplumber.open(io.BytesIO(week.reports.day_report(day))) as document:
         for sheet in document.pages:
             text = sheet.extract_text()
             [foot] = re.findall(r"· seal ((?:[0-9a-f]{4} ?){4})", text)
-            assert week.check_seal(foot)[0] == day
+            assert week.audit.check_seal(foot)[0] == day
             assert closing.book_link[:4] not in text
 
 
 def test_the_report_kept_at_closing_is_the_report_on_demand(week: Shop, week_folder: Path) -> None:
     for day in days_of(week)[-2:]:
-        assert (week_folder / "reports" / f"{day}.pdf").read_bytes() == week.day_report(day)
+        assert (week_folder / "reports" / f"{day}.pdf").read_bytes() == week.reports.day_report(day)
 
 
 def test_another_process_draws_the_same_bytes(week_folder: Path, week: Shop) -> None:
@@ -116,7 +116,7 @@ def test_another_process_draws_the_same_bytes(week_folder: Path, week: Shop) -> 
         "import sys, pathlib, datetime, hashlib\n"
         "from counter.shop import Shop\n"
         "shop = Shop.open(pathlib.Path(sys.argv[1]))\n"
-        "pdf = shop.day_report(datetime.date.fromisoformat(sys.argv[2]))\n"
+        "pdf = shop.reports.day_report(datetime.date.fromisoformat(sys.argv[2]))\n"
         "print(hashlib.sha256(pdf).hexdigest())\n"
     )
     from hashlib import sha256
@@ -125,19 +125,19 @@ def test_another_process_draws_the_same_bytes(week_folder: Path, week: Shop) -> 
         [sys.executable, "-c", program, str(week_folder), str(LAST)],
         capture_output=True, text=True, check=True, env={"PYTHONHASHSEED": "7"},
     )  # fmt: skip
-    assert ran.stdout.strip() == sha256(week.day_report(LAST)).hexdigest()
+    assert ran.stdout.strip() == sha256(week.reports.day_report(LAST)).hexdigest()
 
 
 def test_all_faces_are_embedded(week: Shop) -> None:
-    with pdfplumber.open(io.BytesIO(week.day_report(LAST))) as document:
+    with pdfplumber.open(io.BytesIO(week.reports.day_report(LAST))) as document:
         fonts = {c["fontname"] for page in document.pages for c in page.chars}
     assert fonts
     assert all("FiraSansCondensed" in font for font in fonts)
 
 
 def test_nothing_reaches_over_the_margin(week: Shop) -> None:
-    summary = week.span_summary("week", LAST)
-    for pdf in (week.day_report(LAST), week.span_report(summary)):
+    summary = week.reports.span_summary("week", LAST)
+    for pdf in (week.reports.day_report(LAST), week.reports.span_report(summary)):
         with pdfplumber.open(io.BytesIO(pdf)) as document:
             for page in document.pages:
                 assert min(c["x0"] for c in page.chars) >= 39
@@ -147,11 +147,11 @@ def test_nothing_reaches_over_the_margin(week: Shop) -> None:
 
 @pytest.mark.parametrize("kind", ["week", "month", "year"])
 def test_another_program_reads_every_figure_of_a_span(week: Shop, kind: str) -> None:
-    summary = week.span_summary(kind, LAST)  # type: ignore[arg-type]
-    text, telling = read(week.span_report(summary)), week.telling()
+    summary = week.reports.span_summary(kind, LAST)  # type: ignore[arg-type]
+    text, telling = read(week.reports.span_report(summary)), week.reports.telling()
     missing = [word for word in words_of_span(summary, telling) if word not in text]
     assert not missing
-    assert week.span_report(summary) == week.span_report(summary)
+    assert week.reports.span_report(summary) == week.reports.span_report(summary)
 
 
 def words_of_span(summary: SpanSummary, telling: Telling) -> list[str]:
@@ -178,14 +178,14 @@ def words_of_span(summary: SpanSummary, telling: Telling) -> list[str]:
 def test_a_letter_no_face_has_never_takes_the_line_with_it(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     hand.sell("firm-block")
-    closing = hand.shop.close_day(notes="豆腐 came late, Žižka knows")
-    text = read(hand.shop.day_report(closing.day))
+    closing = hand.shop.evening.close_day(notes="豆腐 came late, Žižka knows")
+    text = read(hand.shop.reports.day_report(closing.day))
     assert "?? came late, Žižka knows" in text
 
 
 def test_a_day_of_nothing_has_a_report(hand: ShopInHand) -> None:
-    hand.shop.move_cash("float", 15000)
-    text = read(hand.shop.day_report(hand.shop.today()))
+    hand.shop.evening.move_cash("float", 15000)
+    text = read(hand.shop.reports.day_report(hand.shop.today()))
     for word in ("Nothing was sold.", "No lot was there.", "Nothing was wasted.", "not sealed"):
         assert word in text
 
@@ -193,7 +193,7 @@ def test_a_day_of_nothing_has_a_report(hand: ShopInHand) -> None:
 def test_a_day_of_very_many_lots_goes_on_over_pages(hand: ShopInHand) -> None:
     for n in range(90):
         hand.batch("firm", 10 + n)
-    with pdfplumber.open(io.BytesIO(hand.shop.day_report(hand.shop.today()))) as document:
+    with pdfplumber.open(io.BytesIO(hand.shop.reports.day_report(hand.shop.today()))) as document:
         text = " ".join(page.extract_text() for page in document.pages)
         assert len(document.pages) > 3
     assert all(f"26328-{n:02}" in text for n in range(1, 91))
@@ -210,7 +210,7 @@ def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
     hand = make(eu, DATED_CATALOGUE)
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    pdf = hand.shop.day_report(hand.shop.today())
+    pdf = hand.shop.reports.day_report(hand.shop.today())
     with pdfplumber.open(io.BytesIO(pdf)) as document:
         page = document.pages[0]
         assert (round(float(page.width)), round(float(page.height))) == (595, 842)
@@ -227,15 +227,15 @@ def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(
     folder_shop.batch("firm", 24)
     assert shop.folder is not None
     (shop.folder / "reports").write_text("in the way")
-    closing = shop.close_day()
+    closing = shop.evening.close_day()
     assert shop.sealed_until() == closing.day
-    assert shop.report_trouble
+    assert shop.evening.report_trouble
 
 
 def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    summary = hand.shop.day_summary(hand.shop.today())
+    summary = hand.shop.reports.day_summary(hand.shop.today())
     telling = telling_of(hand.shop.settings, hand.shop.catalogue)
     assert draw_day(summary, telling) == draw_day(summary, telling)
 
@@ -243,11 +243,11 @@ def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
 def test_what_a_correction_changes_stands_whole_on_both_days_papers(hand: ShopInHand) -> None:
     shop, day = hand.shop, hand.shop.today()
     lot = hand.batch("firm", 24).lot
-    shop.close_day()
+    shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     item = SlipItem("firm-block", 12, lot, how="named")
-    shop.forgotten_sale(day, item, "cash", "the tablet was off", time(15, 45))
-    for text in map(read, (shop.day_report(day), shop.day_report(shop.today()))):
+    shop.closed_days.forgotten_sale(day, item, "cash", "the tablet was off", time(15, 45))
+    for text in map(read, (shop.reports.day_report(day), shop.reports.day_report(shop.today()))):
         assert "…" not in text
         for words in ("sold 12 x", "at 15:45", "taken", "drawer", "+$36.00"):
             assert words in text

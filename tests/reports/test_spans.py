@@ -37,7 +37,7 @@ def test_a_span_holds_its_day(kind: Kind, day: date, first: date, last: date) ->
 
 
 def test_a_week_is_the_sum_of_the_lines_of_its_books(week: Shop, week_folder: Path) -> None:
-    found = week.span_summary("week", LAST)
+    found = week.reports.span_summary("week", LAST)
     books = [rows_of(week_folder, d.day) for d in found.days]
     sales = [s for rows in books for s in rows["sales"]]
     lines = [n for rows in books for n in lines_of(rows)]
@@ -56,8 +56,8 @@ def test_a_week_is_the_sum_of_the_lines_of_its_books(week: Shop, week_folder: Pa
 
 
 def test_a_week_is_the_sum_of_its_days(week: Shop) -> None:
-    found = week.span_summary("week", LAST)
-    days = [week.day_summary(d.day) for d in found.days]
+    found = week.reports.span_summary("week", LAST)
+    days = [week.reports.day_summary(d.day) for d in found.days]
     assert found.total == sum(d.total for d in days) == sum(p.total for p in found.pieces)
     assert found.wasted_cost == sum(d.wasted_cost for d in days)
     assert found.wasted_price == sum(d.wasted_price for d in days)
@@ -71,8 +71,8 @@ def test_a_week_is_the_sum_of_its_days(week: Shop) -> None:
 
 
 def test_what_one_day_carries_out_the_next_carries_in(week: Shop) -> None:
-    found = week.span_summary("week", LAST)
-    first, last = (week.day_summary(found.days[i].day) for i in (0, -1))
+    found = week.reports.span_summary("week", LAST)
+    first, last = (week.reports.day_summary(found.days[i].day) for i in (0, -1))
     for product in found.products:
         name = product.flow.product
         came = sum(n.day.carried_in for n in first.lots if n.day.product == name)
@@ -81,38 +81,38 @@ def test_what_one_day_carries_out_the_next_carries_in(week: Shop) -> None:
 
 
 def test_the_span_before_is_set_beside_it(week: Shop) -> None:
-    found = week.span_summary("week", LAST)
+    found = week.reports.span_summary("week", LAST)
     assert found.before_days == 1  # the demo begins on a Sunday
     assert found.before_total is not None
-    assert week.span_summary("year", LAST).before_total is None
+    assert week.reports.span_summary("year", LAST).before_total is None
 
 
 def test_a_span_without_a_closed_day_is_not_found(hand: ShopInHand) -> None:
     with pytest.raises(NotFound, match="Close a day first"):
-        hand.shop.span_summary("week")
+        hand.shop.reports.span_summary("week")
     hand.batch()
     sentence = (
         "Cannot add up the month: there is no closed day from '2026-11-01 to 2026-11-30'. "
         "The books go from 2026-11-24 to 2026-11-24."
     )
     with pytest.raises(NotFound) as refusal:
-        hand.shop.span_summary("month")
+        hand.shop.reports.span_summary("month")
     assert str(refusal.value) == sentence
 
 
 def test_a_reopened_day_counts_once_as_closed_last(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     hand.sell("firm-block")
-    hand.shop.close_day()
-    hand.shop.reopen_day("one more came in")
+    hand.shop.evening.close_day()
+    hand.shop.evening.reopen_day("one more came in")
     hand.sell("firm-block")
-    hand.shop.close_day()
-    found = hand.shop.span_summary("week")
+    hand.shop.evening.close_day()
+    found = hand.shop.reports.span_summary("week")
     assert (len(found.days), found.sales, found.total) == (1, 2, 650)
 
 
 def test_the_csv_holds_every_figure_of_the_json(week: Shop) -> None:
-    for summary in (week.span_summary("week", LAST), week.day_summary(LAST)):
+    for summary in (week.reports.span_summary("week", LAST), week.reports.day_summary(LAST)):
         rows = list(csv.reader(io.StringIO(csv_of(summary, 2).decode())))
         assert rows[0] == ["section", "item", "figure", "value"]
         values = {(section, figure): value for section, _, figure, value in rows[1:]}
@@ -127,14 +127,14 @@ def test_the_csv_holds_every_figure_of_the_json(week: Shop) -> None:
 
 def test_the_csv_of_a_note_that_looks_like_a_formula_is_defused(hand: ShopInHand) -> None:
     hand.batch()
-    hand.shop.close_day(notes="=1+1")
-    text = csv_of(hand.shop.day_summary(hand.shop.today()), 2).decode()
+    hand.shop.evening.close_day(notes="=1+1")
+    text = csv_of(hand.shop.reports.day_summary(hand.shop.today()), 2).decode()
     assert "notes,,,'=1+1\r\n" in text
 
 
 def test_a_summary_goes_as_json(week: Shop) -> None:
     import msgspec
 
-    found = json.loads(msgspec.json.encode(week.span_summary("week", LAST)))
+    found = json.loads(msgspec.json.encode(week.reports.span_summary("week", LAST)))
     assert found["kind"] == "week"
     assert len(found["days"]) == 6

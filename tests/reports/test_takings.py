@@ -15,7 +15,7 @@ from counter.cli import main
 from counter.commands.say import Words
 from counter.reports.tell import tell_span
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.closing import Closing
 from counter.trade.payments import Tender
 from counter.trade.sales import Discount, Sale, Slip, SlipItem
@@ -61,26 +61,26 @@ def test_a_refund_is_one_amount_on_screen_page_and_paper(
     day = hand.clock().date()
     assert f"<dd>{money}</dd>" in page.get("/records/").get_data(as_text=True)
     assert f"1 refunds {money}" in CliRunner().invoke(main, ["day"]).stdout
-    paper = text_of(hand.shop.day_report(day))
+    paper = text_of(hand.shop.reports.day_report(day))
     assert f"Given back in 1 refunds −{money}" in paper
     assert f"{day}/R001 {cash.number} cash {money}" in paper
-    hand.shop.close_day()
-    week = hand.shop.span_summary("week")
-    assert f"1 refunds {money}" in tell_span(week, hand.shop.telling())
-    assert f"Given back in 1 refunds −{money}" in text_of(hand.shop.span_report(week))
+    hand.shop.evening.close_day()
+    week = hand.shop.reports.span_summary("week")
+    assert f"1 refunds {money}" in tell_span(week, hand.shop.reports.telling())
+    assert f"Given back in 1 refunds −{money}" in text_of(hand.shop.reports.span_report(week))
 
 
 @pytest.mark.parametrize("settings", [SETTINGS, INCLUDED])
 def test_the_column_of_day_and_week_adds_up(make: Maker, settings: str) -> None:
     hand = make(settings)
     cash, card = odd_cents(hand)
-    part = hand.shop.refund(card.number, "one was broken", {1: 1}).amount
-    hand.shop.refund(cash.number, "spilt")
-    closing = hand.shop.close_day()
+    part = hand.shop.counter.refund(card.number, "one was broken", {1: 1}).amount
+    hand.shop.counter.refund(cash.number, "spilt")
+    closing = hand.shop.evening.close_day()
     for paper in (
-        hand.shop.day_report(closing.day),
-        hand.shop.span_report(hand.shop.span_summary("week")),
-        hand.shop.span_report(hand.shop.span_summary("month")),
+        hand.shop.reports.day_report(closing.day),
+        hand.shop.reports.span_report(hand.shop.reports.span_summary("week")),
+        hand.shop.reports.span_report(hand.shop.reports.span_summary("month")),
     ):
         text = text_of(paper)
         found = {
@@ -104,31 +104,31 @@ def test_a_sale_taken_back_whole_leaves_portions_hours_and_averages(hand: ShopIn
     hand.clock.set("2026-11-24 09:00")
     wrong = hand.sell("firm-block*9")
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.refund(wrong.number, "a slip of the finger", restock=True)
+    hand.shop.counter.refund(wrong.number, "a slip of the finger", restock=True)
     part = hand.sell("firm-block*2")
-    hand.shop.refund(part.number, "one was broken", {1: 1})
-    closing = hand.shop.close_day()
+    hand.shop.counter.refund(part.number, "one was broken", {1: 1})
+    closing = hand.shop.evening.close_day()
     assert [(p.portion, p.quantity, p.net) for p in closing.portions] == [("firm-block", 2, 650)]
     assert [(h.hour, h.sales, h.total) for h in closing.hours] == [(10, 1, 650)]
     assert closing.takings.average == 650
     assert (closing.sales, closing.taken_back, closing.takings.stayed) == (2, 1, 650)
-    week = hand.shop.span_summary("week")
+    week = hand.shop.reports.span_summary("week")
     assert [(p.quantity, p.net) for p in week.portions] == [(2, 650)]
     assert [(h.hour, h.sales) for h in week.hours] == [(10, 1)]
-    for paper in (hand.shop.day_report(closing.day), hand.shop.span_report(week)):
+    for paper in (hand.shop.reports.day_report(closing.day), hand.shop.reports.span_report(week)):
         assert "without 1 sale that was taken back whole" in text_of(paper)
     said = "1 sale was taken back whole: no portion, hour or average counts it ($6.50 a sale)"
     assert said in "\n".join(Words(hand.shop).closing(closing))
-    assert said in "\n".join(tell_span(week, hand.shop.telling()))
+    assert said in "\n".join(tell_span(week, hand.shop.reports.telling()))
 
 
 def test_a_sale_taken_back_line_by_line_is_taken_back_whole(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     sale = hand.sell("firm-block*2")
-    hand.shop.refund(sale.number, "one was broken", {1: 1})
-    assert [p.quantity for p in hand.shop.closing(date(2026, 11, 24)).portions] == [2]
-    hand.shop.refund(sale.number, "and the other", {1: 1})
-    assert hand.shop.closing(date(2026, 11, 24)).portions == ()
+    hand.shop.counter.refund(sale.number, "one was broken", {1: 1})
+    assert [p.quantity for p in hand.shop.closings.of(date(2026, 11, 24)).portions] == [2]
+    hand.shop.counter.refund(sale.number, "and the other", {1: 1})
+    assert hand.shop.closings.of(date(2026, 11, 24)).portions == ()
 
 
 def test_a_sale_taken_back_on_later_days_leaves_week_month_and_the_plan(
@@ -140,38 +140,38 @@ def test_a_sale_taken_back_on_later_days_leaves_week_month_and_the_plan(
     wrong = hand.sell("firm-block*9")
     hand.clock.set("2026-11-24 10:00")
     hand.sell("firm-block*2")
-    shop.refund(wrong.number, "two were sour", {1: 2})
-    sealed = shop.close_day()
+    shop.counter.refund(wrong.number, "two were sour", {1: 2})
+    sealed = shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
-    shop.refund(wrong.number, "one more", {1: 1})
-    assert shop.close_day().back == ()
+    shop.counter.refund(wrong.number, "one more", {1: 1})
+    assert shop.evening.close_day().back == ()
     hand.clock.set("2026-11-26 09:00")
-    shop.refund(wrong.number, "all of them were")
-    [one] = shop.closing(date(2026, 11, 26)).back
+    shop.counter.refund(wrong.number, "all of them were")
+    [one] = shop.closings.of(date(2026, 11, 26)).back
     assert (one.sale, one.hour.total) == (wrong.number, wrong.total)
-    assert shop.span_summary("week").takings.taken_back == 0  # the day is not closed
-    shop.close_day()
-    assert shop.closing(date(2026, 11, 24)) == sealed
+    assert shop.reports.span_summary("week").takings.taken_back == 0  # the day is not closed
+    shop.evening.close_day()
+    assert shop.closings.of(date(2026, 11, 24)) == sealed
     for kind in ("week", "month"):
-        span = shop.span_summary(kind)  # type: ignore[arg-type]
+        span = shop.reports.span_summary(kind)  # type: ignore[arg-type]
         assert [(p.quantity, p.net) for p in span.portions] == [(2, 650)]
         assert [(h.hour, h.sales, h.total) for h in span.hours] == [(10, 1, 650)]
         money = span.takings
         assert (money.sales, money.taken_back, money.average) == (2, 1, 650)
         assert (money.total, money.given_back, money.left) == (3350, 2700, 650)
-        assert "without 1 sale that was taken back whole" in text_of(shop.span_report(span))
+        assert "without 1 sale that was taken back whole" in text_of(shop.reports.span_report(span))
     opened = classmethod(lambda cls, folder, clock=None: shop)
     monkeypatch.setattr(Shop, "open", opened)
     said = CliRunner().invoke(main, ["week"]).stdout
     assert "no portion, hour or average counts it ($6.50 a sale)" in said
-    past = shop.past(date(2026, 11, 27)).closings[0]
+    past = shop.plan.past(date(2026, 11, 27)).closings[0]
     assert [p.quantity for p in past.portions] == [2]
     assert [(h.hour, h.sold) for h in past.hours] == [(10, {"firm": 2})]
 
 
 def oversold(hand: ShopInHand) -> str:
     lot = hand.batch("firm", 2).lot
-    hand.shop.sell(Slip((SlipItem("firm-block", 5),)), [Tender("card")])
+    hand.shop.counter.sell(Slip((SlipItem("firm-block", 5),)), [Tender("card")])
     assert hand.shop.ledger().rows[lot].oversold
     return lot
 
@@ -181,21 +181,21 @@ def test_oversold_goes_when_it_is_explained(hand: ShopInHand, how: str) -> None:
     lot = oversold(hand)
     words = {}
     if how == "count":
-        hand.shop.count(lot, 0)
+        hand.shop.evening.count(lot, 0)
     elif how == "batch":
-        hand.shop.amend_batch(lot, BatchNote(made=6), "4 more lay in the tank")
+        hand.shop.amendments.amend_batch(lot, BatchNote(made=6), "4 more lay in the tank")
     elif how == "restock":
-        hand.shop.refund("2026-11-24/0001", "a slip of the finger", {1: 3}, restock=True)
+        hand.shop.counter.refund("2026-11-24/0001", "a slip of the finger", {1: 3}, restock=True)
     else:
         words = {lot: "a tray was not logged"}
-    (row,) = hand.shop.close_day(explained=words).lots
+    (row,) = hand.shop.evening.close_day(explained=words).lots
     assert not row.oversold
     assert row.balances
 
 
 def test_oversold_comes_back_when_more_goes_after_a_count(hand: ShopInHand) -> None:
     lot = oversold(hand)
-    hand.shop.count(lot, 1)
+    hand.shop.evening.count(lot, 1)
     hand.clock.forward(minutes=1)
     hand.sell("firm-block*2")
     assert hand.shop.ledger().rows[lot].oversold
@@ -203,22 +203,22 @@ def test_oversold_comes_back_when_more_goes_after_a_count(hand: ShopInHand) -> N
 
 def test_a_batch_noted_again_on_a_later_day_is_counted_once(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    first = hand.shop.close_day()
+    first = hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
     hand.batch("firm", 4)
-    hand.shop.amend_batch(lot, BatchNote(notes="a word more"), "forgotten")
-    second = hand.shop.close_day()
+    hand.shop.amendments.amend_batch(lot, BatchNote(notes="a word more"), "forgotten")
+    second = hand.shop.evening.close_day()
     assert (first.batches, second.batches) == (1, 1)
     assert [y.lot for c in (first, second) for y in c.yields] == [lot, "26329-01"]
-    assert hand.shop.span_summary("week").batches == 2
+    assert hand.shop.reports.span_summary("week").batches == 2
 
 
 def test_a_closing_of_before_reads_its_money_alike(hand: ShopInHand, tmp_path: Path) -> None:
     import msgspec
 
     cash, _ = odd_cents(hand)
-    hand.shop.refund(cash.number, "spilt")
-    old = msgspec.to_builtins(hand.shop.close_day())
+    hand.shop.counter.refund(cash.number, "spilt")
+    old = msgspec.to_builtins(hand.shop.evening.close_day())
     del old["taken_back"], old["taken_back_total"]
     read = msgspec.convert(old, Closing)
     assert read.takings.given_back == cash.total + cash.rounding

@@ -15,7 +15,7 @@ import pdfplumber
 import pytest
 
 from counter.errors import Asked, DaySealed, NotSafe
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.asking import Answer
 from labels.units import parse_measure
 from tests.conftest import ZONE, Maker, ShopInHand, kilos
@@ -33,7 +33,7 @@ def amended(**note: object) -> Deed:
     """A correction of a batch whose neighbour (26328-01) is as usual."""
 
     def deed(hand: ShopInHand) -> object:
-        return hand.shop.amend_batch("26328-04", BatchNote(**note), "a slip")  # type: ignore[arg-type]
+        return hand.shop.amendments.amend_batch("26328-04", BatchNote(**note), "a slip")  # type: ignore[arg-type]
 
     return deed
 
@@ -48,12 +48,12 @@ IMPOSSIBLE: list[tuple[str, str, Deed]] = [
     ("cook", "ten times the minutes of the last cook", firm(boiled_minutes=100)),
     ("made", "the same by a correction", amended(made=480)),
     ("cooled-5", "cooling by a correction", amended(cooled=(time(3, 45), time(3, 50)))),
-    ("count.26328-01", "more than was ever there", lambda h: h.shop.count("26328-01", 49)),
-    ("drawer", "ten times the usual float", lambda h: h.shop.move_cash("float", 150_000)),
-    ("drawer", "ten times put in", lambda h: h.shop.move_cash("in", 150_000, "change")),
+    ("count.26328-01", "more than was ever there", lambda h: h.shop.evening.count("26328-01", 49)),
+    ("drawer", "ten times the usual float", lambda h: h.shop.evening.move_cash("float", 150_000)),
+    ("drawer", "ten times put in", lambda h: h.shop.evening.move_cash("in", 150_000, "change")),
     ("cash", "two zeros too many in cash", lambda h: h.sell("firm-block*4", cash=200_000)),
-    ("holds", "a tub of more than was made", lambda h: h.shop.open_tub("26328-02", "cold", 90_000, Decimal(4))),
-    ("weight", "a pack of more than was made", lambda h: h.shop.print_labels(
+    ("holds", "a tub of more than was made", lambda h: h.shop.tubs.open_tub("26328-02", "cold", 90_000, Decimal(4))),
+    ("weight", "a pack of more than was made", lambda h: h.shop.labels.print_labels(
         [("26328-03", None)], Path(str(h.shop.folder or "/nowhere")) / "p.pdf", weights=[parse_measure("9.5 lb")])),
 ]  # fmt: skip
 
@@ -96,7 +96,7 @@ def test_an_impossible_record_is_questioned_once_and_the_answer_is_kept(
 
 
 def test_what_is_refused_is_not_asked_about(made: ShopInHand) -> None:
-    made.shop.hold("26328-01", True, "glass")
+    made.shop.holds.hold("26328-01", True, "glass")
     with pytest.raises(NotSafe, match="glass"):
         made.sell("26328-01*4", cash=200_000)
 
@@ -105,31 +105,31 @@ def test_what_was_answered_before_a_correction_is_not_asked_again(made: ShopInHa
     made.shop.given = {"brix": "watery, and sold as milk"}
     lot = made.batch("firm", brix=Decimal("1.1"), **COOLED).lot
     made.shop.given = {}
-    made.shop.amend_batch(lot, BatchNote(notes="the kettle leaked"), "forgotten")
+    made.shop.amendments.amend_batch(lot, BatchNote(notes="the kettle leaked"), "forgotten")
     assert len(answers_of(made)) == 1
 
 
 def test_both_steps_tapped_one_after_the_other_are_asked_about(make: Maker) -> None:
     hand = make()
     lot = hand.batch(cook_ended=time(3, 0)).lot
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     hand.clock.forward(minutes=4)
     with pytest.raises(Asked, match="went from 21 °C to 5 °C within 10 minutes"):
-        hand.shop.note_cooling(lot, "5", None, "read")
+        hand.shop.amendments.note_cooling(lot, "5", None, "read")
 
 
 def test_counting_many_asks_for_each_and_writes_none(made: ShopInHand) -> None:
     with pytest.raises(Asked) as asked:
-        made.shop.count_lots([("26328-01", 47), ("26328-02", 17000), ("26328-03", 4100)])
+        made.shop.evening.count_lots([("26328-01", 47), ("26328-02", 17000), ("26328-03", 4100)])
     assert [q.about for q in asked.value.questions] == ["count.26328-02", "count.26328-03"]
     assert made.shop.ledger().counts == {}
 
 
 def test_waste_above_all_that_was_there_is_asked_after_such_a_count(made: ShopInHand) -> None:
     made.shop.given = {"count.26328-01": "a tray was never logged"}
-    made.shop.count("26328-01", 60)
+    made.shop.evening.count("26328-01", 60)
     with pytest.raises(Asked, match="55 of lot 26328-01 is more than the 48 ever there"):
-        made.shop.throw_away("26328-01", 55, "broken")
+        made.shop.counter.throw_away("26328-01", 55, "broken")
 
 
 # -- a cold tub (FDA Food Code 3-501.14, 3-501.16(A)(2))
@@ -139,23 +139,23 @@ def test_no_tub_is_opened_cold_before_its_lot_was_cold(make: Maker) -> None:
     hand = make()
     lot = hand.batch("pudding", 16000, cook_ended=time(2, 30), cooled=(time(3, 50), None)).lot
     with pytest.raises(NotSafe, match="that it reached 5 °C / 41 °F is not noted"):
-        hand.shop.open_tub(lot, "cold", 8000, Decimal(4))
+        hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4))
     with pytest.raises(NotSafe):  # nor by time, where it starts cold
-        hand.shop.open_tub(lot, "time", 8000, Decimal(4))
+        hand.shop.tubs.open_tub(lot, "time", 8000, Decimal(4))
     hand.clock.set("2026-11-24 06:00")
-    hand.shop.note_cooling(lot, "5", time(5, 30), "read")
+    hand.shop.amendments.note_cooling(lot, "5", time(5, 30), "read")
     early = datetime(2026, 11, 24, 5, 0, tzinfo=ZONE)
     hand.shop.given = {"cold": "yes"}  # it is safety: no word helps
     with pytest.raises(NotSafe, match="it reached 5 °C / 41 °F only at 05:30"):
-        hand.shop.open_tub(lot, "cold", 8000, Decimal(4), at=early)
-    assert hand.shop.open_tub(lot, "cold", 8000, Decimal(4)).lot == lot
+        hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4), at=early)
+    assert hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4)).lot == lot
 
 
 def test_a_later_5_c_than_the_tub_is_asked_about(made: ShopInHand) -> None:
-    made.shop.open_tub("26328-02", "cold", 8000, Decimal(4))
+    made.shop.tubs.open_tub("26328-02", "cold", 8000, Decimal(4))
     made.clock.set("2026-11-24 06:00")
     with pytest.raises(Asked, match="tub 26328-02/1 was opened cold at 04:10, before 05:30"):
-        made.shop.amend_batch(
+        made.shop.amendments.amend_batch(
             "26328-02", BatchNote(cooled=(time(3, 0), time(5, 30))), "read wrongly"
         )
 
@@ -165,7 +165,7 @@ def test_a_later_5_c_than_the_tub_is_asked_about(made: ShopInHand) -> None:
 
 def closed(hand: ShopInHand) -> None:
     hand.shop.given = {"uncounted": "no time", "cooling": "it is"}
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.shop.given = {}
 
 
@@ -206,9 +206,9 @@ def test_the_day_after_is_not_asked_about_closed_or_not(made: ShopInHand) -> Non
 def test_a_late_note_into_an_open_day_skips_nothing(made: ShopInHand) -> None:
     made.clock.set("2026-11-28 10:00")
     late = datetime(2026, 11, 24, 12, 0, tzinfo=ZONE)
-    made.shop.throw_away("26328-01", 1, "broken", at=late)
+    made.shop.counter.throw_away("26328-01", 1, "broken", at=late)
     with pytest.raises(Asked, match="the day written last is Tuesday 2026-11-24"):
-        made.shop.throw_away("26328-01", 1, "broken")
+        made.shop.counter.throw_away("26328-01", 1, "broken")
 
 
 def test_a_clock_before_the_newest_record_is_asked_once_a_day(made: ShopInHand) -> None:
@@ -257,8 +257,8 @@ def test_a_refusal_for_a_closed_day_names_the_day_the_computer_believes_in(
 ) -> None:
     closed(made)
     for deed in (
-        lambda: made.sell("firm-block"), made.shop.close_day,
-        lambda: made.shop.count("26328-01", 1),
+        lambda: made.sell("firm-block"), made.shop.evening.close_day,
+        lambda: made.shop.evening.count("26328-01", 1),
     ):  # fmt: skip
         with pytest.raises(DaySealed, match="and this computer believes it is Tuesday 2026-11-24"):
             deed()
@@ -271,7 +271,7 @@ def test_labels_of_a_skipped_day_are_asked_about_before_a_file_is_made(
     folder_shop.clock.set("2026-11-26 04:10")
     file = tmp_path / "labels.pdf"
     with pytest.raises(Asked, match="it is Thursday 2026-11-26"):
-        folder_shop.shop.print_labels([(lot, 3)], file)
+        folder_shop.shop.labels.print_labels([(lot, 3)], file)
     assert not file.exists()
 
 
@@ -292,16 +292,16 @@ def test_a_closing_asks_once_and_keeps_the_answer(make: Maker, about: str, words
     hand.batch("firm", 48, **COOLED)
     if about == "cooling":
         hand.batch("soft", 30, cook_ended=time(3, 30), **cold)
-        hand.shop.count("26328-02", 30)
+        hand.shop.evening.count("26328-02", 30)
     if about != "uncounted":
-        hand.shop.count("26328-01", 48)
+        hand.shop.evening.count("26328-01", 48)
     cash = 14_500 if about == "cash" else 15_000
     with pytest.raises(Asked) as asked:
-        hand.shop.close_day(cash)
+        hand.shop.evening.close_day(cash)
     assert [(q.about, q.text) for q in asked.value.questions] == [(about, words)]
     assert hand.shop.sealed_until() is None
     hand.shop.given = {about: "looked at twice"}
-    closing = hand.shop.close_day(cash, by="Rosa")
+    closing = hand.shop.evening.close_day(cash, by="Rosa")
     (kept,) = closing.answers
     assert (kept.about, kept.asked, kept.words, kept.by) == (
         about,
@@ -311,16 +311,16 @@ def test_a_closing_asks_once_and_keeps_the_answer(make: Maker, about: str, words
     )
     lines = hand.shop.records_of(closing.day)
     assert [a for commit in lines for a in commit.get("answers", ())] == [kept]
-    assert hand.shop.check().sound
+    assert hand.shop.audit.check().sound
 
 
 def test_cash_too_much_and_cash_gone_overnight_are_differences(make: Maker) -> None:
     hand = make()
-    hand.shop.move_cash("float", 12_000)
+    hand.shop.evening.move_cash("float", 12_000)
     with pytest.raises(Asked, match="30.00 is missing from the drawer"):
-        hand.shop.close_day(12_000)
+        hand.shop.evening.close_day(12_000)
     with pytest.raises(Asked, match="10.00 too much is in the drawer"):
-        hand.shop.close_day(16_000)
+        hand.shop.evening.close_day(16_000)
 
 
 @pytest.mark.parametrize(
@@ -333,10 +333,10 @@ def test_a_correction_of_more_than_was_there_is_asked(
     closed(made)
     made.clock.set("2026-11-25 09:00")
     with pytest.raises(Asked) as asked:
-        made.shop.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
+        made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [q.about for q in asked.value.questions] == [about]
     made.shop.given = {about: "a whole rack"}
-    made.shop.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
+    made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [a.words for a in answers_of(made)] == ["a whole rack"]
 
 
@@ -344,21 +344,21 @@ def test_what_is_explained_is_answered_already(make: Maker) -> None:
     hand = make()
     hand.batch("firm", 48, **COOLED)
     why = {"cash": "a note was torn", "26328-01": "the freezer was locked"}
-    closing = hand.shop.close_day(14_000, explained=why)
+    closing = hand.shop.evening.close_day(14_000, explained=why)
     assert (closing.explained, closing.answers) == (why, ())
 
 
 def test_a_closing_with_nothing_open_asks_nothing(make: Maker) -> None:
     hand = make()
     hand.batch("firm", 48, **COOLED)
-    hand.shop.count("26328-01", 48)
-    assert hand.shop.close_day(15_000).answers == ()
+    hand.shop.evening.count("26328-01", 48)
+    assert hand.shop.evening.close_day(15_000).answers == ()
 
 
 def test_the_closing_report_shows_what_was_asked_and_said(folder_shop: ShopInHand) -> None:
     folder_shop.batch("firm", 48, **COOLED)
     folder_shop.shop.given = {"uncounted": "Ida left early"}
-    closing = folder_shop.shop.close_day(15_000, by="Rosa")
-    with pdfplumber.open(io.BytesIO(folder_shop.shop.day_report(closing.day))) as paper:
+    closing = folder_shop.shop.evening.close_day(15_000, by="Rosa")
+    with pdfplumber.open(io.BytesIO(folder_shop.shop.reports.day_report(closing.day))) as paper:
         shown = " ".join(page.extract_text() for page in paper.pages)
     assert "nobody counted 26328-01: Ida left early (Rosa)" in shown

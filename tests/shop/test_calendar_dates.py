@@ -29,7 +29,7 @@ Doing = Callable[[ShopInHand, str], object]
     [
         lambda hand, lot: hand.sell(lot),
         lambda hand, lot: hand.sell("firm-block"),
-        lambda hand, lot: hand.shop.label(lot),
+        lambda hand, lot: hand.shop.labels.label(lot),
         lambda hand, lot: hand.batch("smoked", 24, boiled_minutes=None, mixed=((lot, 20),)),
     ],
 )
@@ -58,19 +58,19 @@ def test_the_seven_days_of_the_law_end_at_midnight_too(make: Maker) -> None:
 def test_the_shelf_and_what_must_go_say_it_at_midnight(hand: ShopInHand) -> None:
     lot = hand.batch().lot
     hand.clock.set("2026-11-28 23:59")
-    (shown,) = hand.shop.shelf().products[0].lots
+    (shown,) = hand.shop.counter.shelf().products[0].lots
     assert (shown.refusal, shown.last_day) == ("", True)
     hand.clock.set("2026-11-29 00:00")
-    (shown,) = hand.shop.shelf().products[0].lots
+    (shown,) = hand.shop.counter.shelf().products[0].lots
     assert shown.refusal == "its best-by date 2026-11-28 has passed"
-    assert [go.lot for go in hand.shop.must_go()] == [lot]
+    assert [go.lot for go in hand.shop.counter.must_go()] == [lot]
 
 
 def test_a_pudding_past_its_date_is_not_opened_at_night(hand: ShopInHand) -> None:
     lot = hand.batch("pudding", 16000).lot
     hand.clock.set("2026-11-26 01:00")
     with pytest.raises(NotSafe, match="date 2026-11-25 has passed"):
-        hand.shop.open_tub(lot, "cold", 8000)
+        hand.shop.tubs.open_tub(lot, "cold", 8000)
 
 
 def test_a_price_for_the_last_day_begins_at_midnight_with_the_last_day(hand: ShopInHand) -> None:
@@ -86,9 +86,9 @@ def test_a_late_note_is_judged_by_the_calendar_date_of_its_own_moment(hand: Shop
     lot = hand.batch().lot
     hand.clock.set("2026-11-29 02:50")
     slip, before = Slip((SlipItem("firm-block"),)), datetime(2026, 11, 28, 23, 50, tzinfo=WEST)
-    assert hand.shop.sell(slip, [Tender("card")], before).lines[0].draws[0].lot == lot
+    assert hand.shop.counter.sell(slip, [Tender("card")], before).lines[0].draws[0].lot == lot
     with pytest.raises(NotSafe, match="date 2026-11-28 has passed"):
-        hand.shop.sell(slip, [Tender("card")], before + timedelta(minutes=20))
+        hand.shop.counter.sell(slip, [Tender("card")], before + timedelta(minutes=20))
 
 
 def test_a_batch_cooked_after_midnight_is_marked_from_the_day_it_was_cooked(
@@ -179,10 +179,10 @@ def test_in_the_eu_cold_food_of_more_than_ten_days_names_its_study(
     catalogue = DATED_CATALOGUE.replace('keeps = 5\nmould = "48"', firm, 1)
     if why:
         with pytest.raises(BadEntry) as refused:
-            hand.shop.load_catalogue(catalogue)
+            hand.shop.products.load_catalogue(catalogue)
         assert f"'products.firm.keeps' (line 92): {why}." in str(refused.value)
         return
-    hand.shop.load_catalogue(catalogue)
+    hand.shop.products.load_catalogue(catalogue)
     mark = hand.batch().mark
     assert mark.reason.endswith(f"; by the study '{study}'") is bool(study)
 

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from counter.errors import Asked, BadInput, NotFound, Refused
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.asking import Answer
 from counter.trade.payments import Tender
 from counter.trade.sales import Sale, Slip
@@ -41,13 +41,13 @@ GONE = without("products.firm", "portions.firm-block")
 
 
 def lines_of(hand: ShopInHand, text: str) -> list[tuple[str, str, str, str]]:
-    found = hand.shop.look_at_catalogue(text).lines
+    found = hand.shop.products.look_at_catalogue(text).lines
     return [(one.name, one.what, one.old, one.new) for one in found]
 
 
 def asked_about(hand: ShopInHand, text: str, since: date | None = None) -> list[str]:
     try:
-        hand.shop.load_catalogue(text, since=since)
+        hand.shop.products.load_catalogue(text, since=since)
     except Asked as error:
         return [q.about for q in error.questions]
     return []
@@ -55,8 +55,8 @@ def asked_about(hand: ShopInHand, text: str, since: date | None = None) -> list[
 
 def sold_late(hand: ShopInHand, item: str, at: str) -> Sale:
     moment = datetime.fromisoformat(at).replace(tzinfo=ZONE)
-    items = (hand.shop.read_item(item, moment),)
-    return hand.shop.sell(Slip(items), [Tender("card")], moment)
+    items = (hand.shop.counter.read_item(item, moment),)
+    return hand.shop.counter.sell(Slip(items), [Tender("card")], moment)
 
 
 # -- what changes is said
@@ -86,7 +86,7 @@ def test_things_that_come_and_go_are_one_line_each_with_all_that_is_said_of_them
     gone = {name: (old, new) for name, what, old, new in lines_of(hand, GONE) if not what}
     assert gone["Firm block"][0].startswith("product firm, name Firm block, draws 1, price 3.25")
     assert (set(gone), {new for _, new in gone.values()}) == ({"Firm block", "Firm Tofu"}, {""})
-    hand.shop.load_catalogue(GONE)
+    hand.shop.products.load_catalogue(GONE)
     come = {name: new for name, what, _, new in lines_of(hand, CATALOGUE) if not what}
     assert come == {name: old for name, (old, _) in gone.items()}
 
@@ -101,7 +101,7 @@ def test_a_key_alone_that_changes_is_one_thing_and_not_two(hand: ShopInHand) -> 
 def test_looking_writes_nothing(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
     before = shop.books.end()
-    shop.look_at_catalogue(DEARER, since=date(2026, 12, 1))
+    shop.products.look_at_catalogue(DEARER, since=date(2026, 12, 1))
     assert shop.books.end() == before
     assert shop.catalogue.portions["firm-block"].price == 325
 
@@ -113,7 +113,7 @@ def test_looking_writes_nothing(folder_shop: ShopInHand) -> None:
 def test_an_allergen_that_is_none_is_refused(hand: ShopInHand, key: str) -> None:
     text = CATALOGUE.replace('allergens = ["wheat"]', f'allergens = ["{key}"]')
     with pytest.raises(BadInput, match=rf"'ingredients.wheat-flour.allergens' \(line .*'{key}'"):
-        hand.shop.load_catalogue(text)
+        hand.shop.products.load_catalogue(text)
 
 
 TWELVE = "95212340000" + str(check_digit("95212340000"))
@@ -127,7 +127,7 @@ def test_a_number_that_stands_twice_is_refused_however_many_zeros_it_has(
 ) -> None:
     text = CATALOGUE.replace("9521234000013", first).replace("9521234000020", number)
     with pytest.raises(BadInput, match=f"number '{number}' is that of firm already"):
-        hand.shop.load_catalogue(text)
+        hand.shop.products.load_catalogue(text)
 
 
 # -- what is asked
@@ -150,7 +150,7 @@ def test_an_allergen_that_goes_is_asked_where_it_went(
     hand: ShopInHand, old: str, new: str, about: list[str]
 ) -> None:
     assert old in HOT
-    hand.shop.load_catalogue(HOT)
+    hand.shop.products.load_catalogue(HOT)
     assert asked_about(hand, HOT.replace(old, new, 1)) == about
 
 
@@ -161,20 +161,20 @@ def test_an_allergen_that_comes_is_asked_about_where_packs_are_printed_without_i
     named_so = CATALOGUE.replace('name = "Spices"', 'allergens = ["sesame"]\nname = "Spices"')
     hand = make()
     lot = hand.batch("spiced", 24).lot
-    assert hand.shop.look_at_catalogue(named_so).questions == ()
-    hand.shop.print_labels([(lot, 24)], tmp_path / "x.pdf", "roll-100x150")
+    assert hand.shop.products.look_at_catalogue(named_so).questions == ()
+    hand.shop.labels.print_labels([(lot, 24)], tmp_path / "x.pdf", "roll-100x150")
     hand.clock.forward(minutes=1)
-    question = hand.shop.look_at_catalogue(named_so).questions[0]
+    question = hand.shop.products.look_at_catalogue(named_so).questions[0]
     assert question.text == f"the printed labels of lot {lot} do not name sesame"
     with pytest.raises(Asked):
-        hand.shop.load_catalogue(named_so)
+        hand.shop.products.load_catalogue(named_so)
     hand.shop.given = {f"printed.{lot}": "all 24 are labelled anew"}
-    hand.shop.load_catalogue(named_so)
-    label = hand.shop.label(lot, "roll-100x150").statements
+    hand.shop.products.load_catalogue(named_so)
+    label = hand.shop.labels.label(lot, "roll-100x150").statements
     assert "Contains: soy, wheat, sesame." in [s.text for s in label]
-    hand.shop.throw_away(lot, 24, "broken")
+    hand.shop.counter.throw_away(lot, 24, "broken")
     nuts = named_so.replace('["sesame"]', '["sesame", "peanut"]')
-    assert hand.shop.look_at_catalogue(nuts).questions == ()  # nothing of it is there
+    assert hand.shop.products.look_at_catalogue(nuts).questions == ()  # nothing of it is there
 
 
 NEAR = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Firm Tofu"\nmay_contain = ["sesame"]')
@@ -188,10 +188,10 @@ def test_what_may_be_in_it_is_asked_when_it_goes_and_stays_on_what_was_made(
     hand: ShopInHand, text: str, about: str
 ) -> None:
     def said() -> str:
-        rows = hand.shop.explain_label(made.lot)
+        rows = hand.shop.cards.explain_label(made.lot)
         return next((r.text for r in rows if r.key == "may-contain"), "")
 
-    hand.shop.load_catalogue(text)
+    hand.shop.products.load_catalogue(text)
     hand.clock.forward(minutes=1)
     made = hand.batch("firm", 48)
     before = said()
@@ -199,7 +199,7 @@ def test_what_may_be_in_it_is_asked_when_it_goes_and_stays_on_what_was_made(
     hand.clock.forward(minutes=1)
     assert asked_about(hand, CATALOGUE) == [about]
     hand.shop.given = {about: "a kitchen of its own"}
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     assert said() == before
 
 
@@ -231,23 +231,23 @@ def test_prices_for_several_and_of_the_last_day_are_asked_too(
 def test_a_price_that_stands_is_asked_about_where_it_is_for_less_or_more(
     hand: ShopInHand, old: str, new: str, text: str
 ) -> None:
-    asked = hand.shop.look_at_catalogue(CATALOGUE.replace(old, new, 1)).questions
+    asked = hand.shop.products.look_at_catalogue(CATALOGUE.replace(old, new, 1)).questions
     assert [q.text for q in asked] == [text]
     fair = CATALOGUE.replace('price = "8.90"\nper = "lb"', 'price = "19.62"\nper = "kg"')
-    assert hand.shop.look_at_catalogue(fair).questions == ()
+    assert hand.shop.products.look_at_catalogue(fair).questions == ()
 
 
 def test_a_price_changed_on_the_page_ten_times_the_last_is_asked_and_the_answer_kept(
     hand: ShopInHand,
 ) -> None:
     with pytest.raises(Asked) as caught:
-        hand.shop.change_portion("firm-block", 3250)
+        hand.shop.products.change_portion("firm-block", 3250)
     assert str(caught.value).startswith(
         "Cannot change portion firm-block: Firm block costs $32.50 and not $3.25."
     )
     assert hand.shop.catalogue.portions["firm-block"].price == 325
     hand.shop.given = {"price.firm-block": "gold leaf"}
-    hand.shop.change_portion("firm-block", 3250, by="Ana")
+    hand.shop.products.change_portion("firm-block", 3250, by="Ana")
     (kept,) = hand.shop.books.entries("catalogue")[-1].records["answers"]
     assert isinstance(kept, Answer)
     assert (kept.words, kept.by) == ("gold leaf", "Ana")
@@ -260,7 +260,7 @@ def test_a_product_with_stock_that_is_removed_or_renamed_is_asked(
 ) -> None:
     assert asked_about(hand, text) == []
     hand.clock.forward(minutes=1)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch("firm", 48)
     assert asked_about(hand, text) == ["on-hand.firm"]
     assert "firm" in hand.shop.catalogue.products
@@ -275,7 +275,7 @@ def left(request: pytest.FixtureRequest, folder_shop: ShopInHand) -> ShopInHand:
     folder_shop.batch("firm", 48)
     folder_shop.clock.set("2026-11-24 08:30")
     folder_shop.shop.given = {"on-hand.firm": "no longer made"}
-    folder_shop.shop.load_catalogue(request.param)
+    folder_shop.shop.products.load_catalogue(request.param)
     folder_shop.shop.given = {}
     return folder_shop
 
@@ -296,39 +296,41 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     left: ShopInHand,
 ) -> None:
     shop = left.shop
-    (row,) = [p for p in shop.shelf().products if p.lots]
+    (row,) = [p for p in shop.counter.shelf().products if p.lots]
     assert (row.product, row.name) == ("firm", "Firm Tofu")
     assert [p.name for p in shop.for_sale().portions_of("firm")] == ["Firm block"]
-    assert shop.telling().product("firm") == shop.product_names()["firm"] == "Firm Tofu"
+    assert shop.reports.telling().product("firm") == shop.product_names()["firm"] == "Firm Tofu"
     left.sell(LOT)
-    shop.count(LOT, 40)
-    shop.throw_away(LOT, 7, "broken")
-    figures = shop.closing_preview(cash=15000).lots[0]
+    shop.evening.count(LOT, 40)
+    shop.counter.throw_away(LOT, 7, "broken")
+    figures = shop.evening.closing_preview(cash=15000).lots[0]
     assert figures.balances
-    assert shop.close_day(cash=15000).lots[0].product == "firm"
-    assert shop.trace(LOT).batch.product == "firm"
-    day = shop.day_summary(date(2026, 11, 24))
-    assert shop.telling(shop.catalogue_of(day.at)).product("firm") == "Firm Tofu"
+    assert shop.evening.close_day(cash=15000).lots[0].product == "firm"
+    assert shop.closings.trace(LOT).batch.product == "firm"
+    day = shop.reports.day_summary(date(2026, 11, 24))
+    assert shop.reports.telling(shop.catalogue_of(day.at)).product("firm") == "Firm Tofu"
 
 
 def test_what_left_the_catalogue_is_still_labelled(left: ShopInHand) -> None:
-    text = {r.key: r.text for r in left.shop.explain_label(LOT)}
+    text = {r.key: r.text for r in left.shop.cards.explain_label(LOT)}
     assert text["contains"] == "Contains: soy."
-    assert left.shop.labels_for(left.shop.batch(LOT)) == 48
-    assert left.shop.print_labels([(LOT, 2)]).labels == 2
+    assert left.shop.labels.labels_for(left.shop.batch(LOT)) == 48
+    assert left.shop.labels.print_labels([(LOT, 2)]).labels == 2
 
 
 def test_what_left_the_catalogue_is_neither_made_anew_nor_planned(left: ShopInHand) -> None:
     with pytest.raises(NotFound, match="there is no product 'firm'"):
         left.batch("firm", 10)
-    assert "[products.firm]" not in left.shop.catalogue_text()
+    assert "[products.firm]" not in left.shop.products.catalogue_text()
 
 
 def test_a_tub_that_left_the_catalogue_is_scooped_to_the_end(folder_shop: ShopInHand) -> None:
     _, tub = folder_shop.pudding()
     cups = [k for k, p in folder_shop.shop.catalogue.portions.items() if p.product == "pudding"]
     folder_shop.shop.given = {"on-hand.pudding": "no longer made"}
-    folder_shop.shop.load_catalogue(without("products.pudding", *(f"portions.{c}" for c in cups)))
+    folder_shop.shop.products.load_catalogue(
+        without("products.pudding", *(f"portions.{c}" for c in cups))
+    )
     assert folder_shop.sell("cup-small").lines[0].draws[0].tub == tub
 
 
@@ -338,23 +340,23 @@ def test_a_tub_that_left_the_catalogue_is_scooped_to_the_end(folder_shop: ShopIn
 def test_a_catalogue_with_a_day_waits_and_holds_from_midnight_on(hand: ShopInHand) -> None:
     shop = hand.shop
     hand.batch("firm", 48)
-    shop.load_catalogue(DEARER, since=date(2026, 11, 25))
-    assert [c.since for c in shop.waiting_catalogues()] == [date(2026, 11, 25)]
+    shop.products.load_catalogue(DEARER, since=date(2026, 11, 25))
+    assert [c.since for c in shop.products.waiting_catalogues()] == [date(2026, 11, 25)]
     hand.clock.set("2026-11-24 23:59")
     assert hand.sell("firm-block").total == 325
     hand.clock.set("2026-11-25 00:00")  # the trading day is still the 24th: a date is a date
     assert hand.sell("firm-block").total == 375
-    assert shop.waiting_catalogues() == []
+    assert shop.products.waiting_catalogues() == []
 
 
 def test_a_recipe_with_a_day_holds_for_the_batches_of_that_day(hand: ShopInHand) -> None:
     text = CATALOGUE.replace('gypsum = "30 g"', 'gypsum = "40 g"')
-    hand.shop.load_catalogue(text, since=date(2026, 11, 25))
+    hand.shop.products.load_catalogue(text, since=date(2026, 11, 25))
     grams = {p.ingredient: p.grams for p in hand.batch("firm", 8).ingredients}
     hand.clock.set("2026-11-25 04:10")
     after = {p.ingredient: p.grams for p in hand.batch("firm", 8).ingredients}
     assert (grams["gypsum"], after["gypsum"]) == (Decimal(30), Decimal(40))
-    late = hand.shop.log_batch(
+    late = hand.shop.production.log_batch(
         "firm", BatchNote(made=8, boiled_minutes=10), hand.clock.moment.replace(day=24)
     )
     assert {p.ingredient: p.grams for p in late.ingredients} == grams
@@ -362,10 +364,10 @@ def test_a_recipe_with_a_day_holds_for_the_batches_of_that_day(hand: ShopInHand)
 
 def test_a_waiting_catalogue_goes_on_waiting_and_the_next_change_says_so(hand: ShopInHand) -> None:
     shop, day = hand.shop, date(2026, 12, 1)
-    shop.load_catalogue(DEARER, since=day)
+    shop.products.load_catalogue(DEARER, since=day)
     salted = CATALOGUE.replace('name = "Salt"', 'name = "Sea Salt"')
-    assert shop.look_at_catalogue(salted).after == (day,)
-    shop.load_catalogue(salted)
+    assert shop.products.look_at_catalogue(salted).after == (day,)
+    shop.products.load_catalogue(salted)
     assert shop.catalogue.ingredients["salt"].name == "Sea Salt"
     hand.clock.set("2026-12-01 08:00")
     assert shop.catalogue.portions["firm-block"].price == 375
@@ -376,20 +378,23 @@ def test_a_second_one_for_the_same_day_takes_the_place_and_one_is_taken_back(
     hand: ShopInHand,
 ) -> None:
     shop, day = hand.shop, date(2026, 12, 1)
-    shop.load_catalogue(DEARER, since=day)
-    shop.load_catalogue(CATALOGUE.replace(OLD_PRICE, 'price = "3.95"'), since=day)
-    assert [c.portions["firm-block"].price for c in shop.waiting_catalogues()] == [395]
+    shop.products.load_catalogue(DEARER, since=day)
+    shop.products.load_catalogue(CATALOGUE.replace(OLD_PRICE, 'price = "3.95"'), since=day)
+    assert [c.portions["firm-block"].price for c in shop.products.waiting_catalogues()] == [395]
     with pytest.raises(NotFound, match="there is no waiting catalogue '2026-12-02'"):
-        shop.take_back_catalogue(date(2026, 12, 2))
-    shop.take_back_catalogue(day)
+        shop.products.take_back_catalogue(date(2026, 12, 2))
+    shop.products.take_back_catalogue(day)
     hand.clock.set("2026-12-01 08:00")
-    assert (shop.waiting_catalogues(), shop.catalogue.portions["firm-block"].price) == ([], 325)
+    assert (shop.products.waiting_catalogues(), shop.catalogue.portions["firm-block"].price) == (
+        [],
+        325,
+    )
 
 
 def test_a_day_that_has_passed_is_refused_and_today_holds_at_once(hand: ShopInHand) -> None:
     with pytest.raises(BadInput, match="2026-11-23 has passed"):
-        hand.shop.load_catalogue(DEARER, since=date(2026, 11, 23))
-    hand.shop.load_catalogue(DEARER, since=date(2026, 11, 24))
+        hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 23))
+    hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 24))
     assert hand.shop.catalogue.portions["firm-block"].price == 375
 
 
@@ -400,12 +405,12 @@ def test_a_pin_or_an_answer_kept_meanwhile_leaves_the_waiting_one_waiting(
     from counter.trade.asking import Question
 
     shop = folder_shop.shop
-    shop.load_catalogue(DEARER, since=date(2026, 12, 1))
+    shop.products.load_catalogue(DEARER, since=date(2026, 12, 1))
     folder_shop.clock.forward(minutes=1)
     set_pin(shop, "rosa", "4711")
     shop.given = {"claim": "certified"}
     shop.confirm([Question(about="claim", tried="label it", text="organic?")])
-    assert len(shop.waiting_catalogues()) == 1
+    assert len(shop.products.waiting_catalogues()) == 1
     again = type(shop).open(shop.folder, folder_shop.clock)  # type: ignore[arg-type]
     folder_shop.clock.set("2026-12-01 08:00")
     assert again.catalogue.portions["firm-block"].price == 375
@@ -417,11 +422,11 @@ def test_a_pin_or_an_answer_kept_meanwhile_leaves_the_waiting_one_waiting(
 def test_a_waiting_catalogue_does_not_touch_the_labels_of_today(folder_shop: ShopInHand) -> None:
     made = folder_shop.batch("firm", 8)
     text = CATALOGUE.replace('allergens = ["soy"]', 'allergens = ["soy", "milk"]', 1)
-    folder_shop.shop.load_catalogue(text, since=date(2026, 11, 25))
-    said = {r.key: r.text for r in folder_shop.shop.explain_label(made.lot)}["contains"]
+    folder_shop.shop.products.load_catalogue(text, since=date(2026, 11, 25))
+    said = {r.key: r.text for r in folder_shop.shop.cards.explain_label(made.lot)}["contains"]
     assert said == "Contains: soy."
     folder_shop.clock.set("2026-11-25 08:00")  # one too many is a nuisance, one too few a danger
-    said = {r.key: r.text for r in folder_shop.shop.explain_label(made.lot)}["contains"]
+    said = {r.key: r.text for r in folder_shop.shop.cards.explain_label(made.lot)}["contains"]
     assert said == "Contains: soy, milk."
 
 
@@ -431,13 +436,15 @@ def test_a_catalogue_that_waits_without_the_owner_opens_the_shop_to_nobody(
     from counter.shop.staffing import remove_pin, set_pin
 
     shop, day = folder_shop.shop, date(2026, 12, 1)
-    shop.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
+    shop.products.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
     with pytest.raises(Refused, match=f"the catalogue that waits for {day} has no owner with a PI"):
         set_pin(shop, "rosa", "4711")
-    shop.take_back_catalogue(day)
+    shop.products.take_back_catalogue(day)
     set_pin(shop, "rosa", "4711")
     with pytest.raises(Refused, match="no owner with a PIN would be left"):
-        shop.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
+        shop.products.load_catalogue(
+            CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day
+        )
     remove_pin(shop, "rosa")
 
 
@@ -447,13 +454,13 @@ def test_a_tax_class_that_a_waiting_catalogue_needs_is_not_taken_away(
     from counter.trade.settings_text import SettingRefused
 
     shop = folder_shop.shop
-    shop.load_catalogue(CATALOGUE, since=date(2026, 12, 1))
-    shop.load_catalogue(CATALOGUE.replace('tax = "prepared"', 'tax = "grocery"'))
+    shop.products.load_catalogue(CATALOGUE, since=date(2026, 12, 1))
+    shop.products.load_catalogue(CATALOGUE.replace('tax = "prepared"', 'tax = "grocery"'))
     gone = {("tax", "classes", "prepared"): None}
     with pytest.raises(SettingRefused, match="there is no tax class 'prepared'"):
-        shop.change_settings(gone, shop.settings_file().digest)
-    shop.take_back_catalogue(date(2026, 12, 1))
-    assert shop.change_settings(gone, shop.settings_file().digest)
+        shop.setup.change_settings(gone, shop.setup.settings_file().digest)
+    shop.products.take_back_catalogue(date(2026, 12, 1))
+    assert shop.setup.change_settings(gone, shop.setup.settings_file().digest)
 
 
 def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
@@ -461,7 +468,7 @@ def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
 ) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.change_portion("firm-block", 375)
+    hand.shop.products.change_portion("firm-block", 375)
     hand.clock.set("2026-11-24 09:00")
     assert hand.sell("firm-block").total == 375
     assert hand.shop.catalogue.portions["firm-block"].price == 375
@@ -474,26 +481,29 @@ def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
 def test_a_late_note_is_booked_at_the_price_of_its_own_moment(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-24 12:00")
-    hand.shop.change_portion("firm-block", 375)
+    hand.shop.products.change_portion("firm-block", 375)
     hand.clock.set("2026-11-24 13:00")
     assert sold_late(hand, "firm-block", "2026-11-24 08:30").total == 325
     assert sold_late(hand, "firm-block", "2026-11-24 12:30").total == 375
-    hand.shop.load_catalogue(
+    hand.shop.products.load_catalogue(
         CATALOGUE.replace(OLD_PRICE, 'price = "3.95"'), since=date(2026, 11, 25)
     )
     hand.clock.set("2026-11-25 10:00")
     assert hand.sell("firm-block").total == 395
     assert sold_late(hand, "firm-block", "2026-11-24 18:00").total == 375
-    slip = Slip((hand.shop.read_item("firm-block"),))
+    slip = Slip((hand.shop.counter.read_item("firm-block"),))
     at = datetime(2026, 11, 24, 9, tzinfo=ZONE)
-    assert (hand.shop.price(slip, at).total, hand.shop.price(slip).total) == (325, 395)
+    assert (hand.shop.counter.price(slip, at).total, hand.shop.counter.price(slip).total) == (
+        325,
+        395,
+    )
 
 
 def test_a_late_note_finds_what_was_sold_then_and_has_left_since(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-24 12:00")
     hand.shop.given = {"on-hand.firm": "no longer made"}
-    hand.shop.load_catalogue(HARD)
+    hand.shop.products.load_catalogue(HARD)
     late = sold_late(hand, "firm-block", "2026-11-24 08:30")
     assert (late.total, late.lines[0].product) == (325, "firm")
 
@@ -515,8 +525,8 @@ def test_a_refund_gives_back_what_the_sale_took_whatever_the_price_is_now(hand: 
     hand.batch("firm", 48)
     sale = hand.sell("firm-block")
     hand.clock.set("2026-11-24 12:00")
-    hand.shop.change_portion("firm-block", 375)
-    assert hand.shop.refund(sale.number, "broken").amount == 325
+    hand.shop.products.change_portion("firm-block", 375)
+    assert hand.shop.counter.refund(sale.number, "broken").amount == 325
 
 
 def test_every_question_about_a_change_is_spanish_on_the_spanish_page(hand: ShopInHand) -> None:
@@ -525,7 +535,7 @@ def test_every_question_about_a_change_is_spanish_on_the_spanish_page(hand: Shop
     hand.batch("firm", 48)
     for text in (GONE, HARD, CATALOGUE.replace(OLD_PRICE, 'price = "9"', 1),
                  CATALOGUE.replace('soy-sauce = "300 g", ', "", 1)):  # fmt: skip
-        questions = hand.shop.look_at_catalogue(text).questions
+        questions = hand.shop.products.look_at_catalogue(text).questions
         assert questions
         for question in questions:
             shown = said(question.text, "es", "es_US")

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from counter.errors import Asked, BadInput, NotSafe
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.production import Batch
 from counter.trade.shelf import ShelfLot
 from counter.trade.stock import Lot, refusal_for
@@ -31,7 +31,7 @@ def warm(hand: ShopInHand, product: str = "firm", made: int = 48, **note: object
 
 
 def on_shelf(hand: ShopInHand, lot: str) -> ShelfLot:
-    return next(o for p in hand.shop.shelf().products for o in p.lots if o.lot == lot)
+    return next(o for p in hand.shop.counter.shelf().products for o in p.lots if o.lot == lot)
 
 
 def clock(hand: ShopInHand, text: str, day: str = "2026-11-24") -> None:
@@ -47,11 +47,11 @@ def test_a_lot_that_nobody_notes_as_cold_is_sold_for_six_hours_and_no_longer(
     lot = warm(hand).lot
     clock(hand, "10:00")
     assert hand.sell("firm-block").lines[0].draws[0].lot == lot
-    assert hand.shop.label(lot)
+    assert hand.shop.labels.label(lot)
     clock(hand, "10:01")
     sold: list[Callable[[], object]] = [
-        lambda: hand.sell("firm-block"), lambda: hand.sell(lot), lambda: hand.shop.label(lot),
-        lambda: hand.shop.explain_label(lot), lambda: hand.shop.preview_labels([(lot, 1)]),
+        lambda: hand.sell("firm-block"), lambda: hand.sell(lot), lambda: hand.shop.labels.label(lot),
+        lambda: hand.shop.cards.explain_label(lot), lambda: hand.shop.labels.preview_labels([(lot, 1)]),
         lambda: hand.batch("smoked", 24, boiled_minutes=None, mixed=((lot, 20),)),
     ]  # fmt: skip
     for tried in sold:
@@ -59,7 +59,7 @@ def test_a_lot_that_nobody_notes_as_cold_is_sold_for_six_hours_and_no_longer(
             tried()
         assert refusal.value.why == "5 °C / 41 °F is not noted, and was due by 10:00"
         assert refusal.value.do.startswith("Note when it was reached in the production log")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     clock(hand, "09:00", "2026-11-26")  # the closing carries it
     with pytest.raises(NotSafe, match="was due by 10:00"):
         hand.sell(lot)
@@ -69,7 +69,7 @@ def test_no_labels_are_printed_of_it(folder_shop: ShopInHand) -> None:
     lot = warm(folder_shop).lot
     clock(folder_shop, "10:01")
     with pytest.raises(NotSafe, match="was due by 10:00"):
-        folder_shop.shop.print_labels([(lot, 1)])
+        folder_shop.shop.labels.print_labels([(lot, 1)])
 
 
 def test_the_shelf_shows_what_is_due_and_the_minutes(hand: ShopInHand) -> None:
@@ -86,12 +86,12 @@ def test_the_shelf_shows_what_is_due_and_the_minutes(hand: ShopInHand) -> None:
         ("21", "06:00", -240, False), ("21", "06:00", -241, True),
     ]  # fmt: skip
     clock(hand, "05:50")
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     due = on_shelf(hand, lot).cooling
     assert due is not None
     assert (due.step, f"{due.by:%H:%M}", due.minutes) == ("5", "10:00", 250)
     clock(hand, "09:00")
-    hand.shop.note_cooling(lot, "5", None, "read")
+    hand.shop.amendments.note_cooling(lot, "5", None, "read")
     assert on_shelf(hand, lot).cooling is None
 
 
@@ -143,11 +143,11 @@ def test_a_lot_of_books_of_before_is_refused_the_day_after(hand: ShopInHand) -> 
 def test_what_must_go_names_it_until_it_is_noted_or_past_its_date(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     clock(hand, "10:01")
-    (go,) = hand.shop.must_go()
+    (go,) = hand.shop.counter.must_go()
     assert (go.lot, go.reason, go.surely) == (lot, "other", False)
     assert go.words == go.why == "5 °C / 41 °F is not noted, and was due by 10:00"
     clock(hand, "09:00", "2026-11-29")
-    (go,) = hand.shop.must_go()
+    (go,) = hand.shop.counter.must_go()
     assert (go.reason, go.surely) == ("date", True)
 
 
@@ -158,7 +158,7 @@ def test_a_step_that_took_too_long_stops_the_lot_from_when_it_was_made(hand: Sho
     """Nobody noted the end of the cook: the two hours count from the batch, which is stricter."""
     lot = warm(hand, cook_ended=None, cooled=None).lot
     clock(hand, "06:11")
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     assert hand.shop.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 2 h 01 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -179,13 +179,13 @@ def test_cooling_without_its_start_is_asked_once(hand: ShopInHand) -> None:
     clock(hand, "12:00")
     note = BatchNote(made=48, boiled_minutes=10, cooled=(t("08:10"), t("11:40")))
     with pytest.raises(Asked) as asked:
-        hand.shop.log_batch("firm", note)
+        hand.shop.production.log_batch("firm", note)
     (question,) = asked.value.questions
     assert (question.about, question.text) == (
         "cooked", "the end of the cook is not noted, so the first 2 hours are not checked",
     )  # fmt: skip
     hand.shop.given = {"cooked": "the clock of the kettle stood still"}
-    made = hand.shop.log_batch("firm", note)
+    made = hand.shop.production.log_batch("firm", note)
     answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
     assert [a.words for a in answers] == ["the clock of the kettle stood still"]  # type: ignore[attr-defined]
     assert made.warnings == (question.text,)
@@ -204,17 +204,17 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
     else:
         lot = warm(hand).lot
         clock(hand, "05:00")
-        hand.shop.note_cooling(lot, "21", None, "read")
+        hand.shop.amendments.note_cooling(lot, "21", None, "read")
         times = BatchNote(cooled=(t("05:00"), t("09:00")))
     clock(hand, "12:00")
     before = hand.shop.books.days()
 
     def noted() -> Batch:
         if way == "tap":
-            return hand.shop.note_cooling(lot, "5", t("09:00"), "read", "Teo")
+            return hand.shop.amendments.note_cooling(lot, "5", t("09:00"), "read", "Teo")
         if way == "correct":
-            return hand.shop.amend_batch(lot, times, "read", by="Teo")
-        return hand.shop.log_batch("firm", times, by="Teo")
+            return hand.shop.amendments.amend_batch(lot, times, "read", by="Teo")
+        return hand.shop.production.log_batch("firm", times, by="Teo")
 
     with pytest.raises(Asked) as asked:
         noted()
@@ -241,22 +241,22 @@ def test_a_note_is_late_past_the_six_hours_and_half_an_hour_after_the_reading(
 ) -> None:
     lot = warm(hand).lot
     clock(hand, "05:00")
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     clock(hand, now)
     if asked:
         with pytest.raises(Asked):
-            hand.shop.note_cooling(lot, "5", t(text), "read")
+            hand.shop.amendments.note_cooling(lot, "5", t(text), "read")
         return
-    assert not hand.shop.note_cooling(lot, "5", t(text), "read").uncooled
+    assert not hand.shop.amendments.note_cooling(lot, "5", t(text), "read").uncooled
 
 
 def test_a_late_note_of_a_slow_cooling_stops_the_lot(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     clock(hand, "05:00")
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     clock(hand, "14:00")
     hand.shop.given = {"late": "the helper forgot"}
-    hand.shop.note_cooling(lot, "5", t("11:00"), "read")
+    hand.shop.amendments.note_cooling(lot, "5", t("11:00"), "read")
     assert hand.shop.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 7 h 00 min to reach 5 °C / 41 °F, allowed are 6 h in all"
     )
@@ -279,17 +279,17 @@ def test_a_time_that_has_not_come_is_refused(
 ) -> None:
     texts = {"cook_ended": t("04:00"), **note}
     with pytest.raises(BadInput) as refused:
-        hand.shop.log_batch("firm", BatchNote(made=9, boiled_minutes=10, **texts))  # type: ignore[arg-type]
+        hand.shop.production.log_batch("firm", BatchNote(made=9, boiled_minutes=10, **texts))  # type: ignore[arg-type]
     assert refused.value.why == why
     lot = warm(hand).lot
     with pytest.raises(BadInput, match=why):
-        hand.shop.amend_batch(lot, BatchNote(**note), "read")  # type: ignore[arg-type]
+        hand.shop.amendments.amend_batch(lot, BatchNote(**note), "read")  # type: ignore[arg-type]
 
 
 def test_a_cooling_step_is_not_tapped_for_later(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     with pytest.raises(BadInput, match="it is only 04:10, and 05:30 has not come yet"):
-        hand.shop.note_cooling(lot, "21", t("05:30"), "read")
+        hand.shop.amendments.note_cooling(lot, "21", t("05:30"), "read")
 
 
 @pytest.mark.parametrize(
@@ -315,9 +315,9 @@ def test_a_cook_is_never_read_as_tonight(
     note = BatchNote(made=9, boiled_minutes=10, cook_ended=t(ended))
     if was is None:
         with pytest.raises(BadInput, match="and its cook would end at"):
-            hand.shop.log_batch("firm", note, moment)
+            hand.shop.production.log_batch("firm", note, moment)
         return
-    made = hand.shop.log_batch("firm", note, moment)
+    made = hand.shop.production.log_batch("firm", note, moment)
     assert made.cook is not None
     assert made.cook.ended is not None
     assert f"{made.cook.ended:%Y-%m-%d %H:%M}" == was
@@ -329,31 +329,31 @@ def test_a_cook_is_never_read_as_tonight(
 def test_a_lot_never_noted_as_cold_is_not_opened_cold(hand: ShopInHand) -> None:
     lot = warm(hand, "pudding", 16000).lot
     with pytest.raises(NotSafe) as refusal:
-        hand.shop.open_tub(lot, "cold", 8000, Decimal(4))
+        hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4))
     assert str(refusal.value) == (
         f"Cannot open a tub of lot {lot} cold: that it reached 5 °C / 41 °F is not noted. Cool it "
         "first, and note in the production log when it was cold."
     )
     with pytest.raises(NotSafe, match="that it reached 5 °C / 41 °F is not noted"):
-        hand.shop.open_tub(lot, "time", 8000, Decimal(4))
+        hand.shop.tubs.open_tub(lot, "time", 8000, Decimal(4))
 
 
 @pytest.mark.parametrize("mode", ["hot", "time"])
 def test_what_stays_hot_follows_the_clock_of_its_tub(hand: ShopInHand, mode: str) -> None:
     lot = warm(hand, "pudding", 16000).lot
     clock(hand, "09:30")
-    tub = hand.shop.open_tub(lot, mode, 8000, Decimal(63)).tub  # type: ignore[arg-type]
+    tub = hand.shop.tubs.open_tub(lot, mode, 8000, Decimal(63)).tub  # type: ignore[arg-type]
     clock(hand, "10:30")  # six hours and a half after the cook
     assert "was due by 10:00" in on_shelf(hand, lot).refusal
     assert hand.sell("cup-small").lines[0].draws[0].tub == tub
-    shown = [t.refusal for p in hand.shop.shelf().products for t in p.tubs]
+    shown = [t.refusal for p in hand.shop.counter.shelf().products for t in p.tubs]
     assert shown == [""]
-    assert hand.shop.must_go() == []
+    assert hand.shop.counter.must_go() == []
     clock(hand, "13:31")
     with pytest.raises(NotSafe):
         hand.sell("cup-small")
     reason = "unmeasured" if mode == "hot" else "time"
-    assert [(go.tub, go.reason) for go in hand.shop.must_go() if go.tub] == [(tub, reason)]
+    assert [(go.tub, go.reason) for go in hand.shop.counter.must_go() if go.tub] == [(tub, reason)]
 
 
 def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(
@@ -362,18 +362,20 @@ def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(
     lot = warm(hand, "pudding", 16000).lot
     clock(hand, "10:30")
     with pytest.raises(Asked) as asked:
-        hand.shop.open_tub(lot, "hot", 8000, Decimal(63))
+        hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(63))
     assert asked.value.questions[0].text == (
         "it was to be cold by 10:00, and nobody noted that it stayed hot"
     )
     hand.shop.given = {"hot": "in the kettle at 70 since the cook"}
-    assert hand.shop.open_tub(lot, "hot", 8000, Decimal(63)).level == 8000
+    assert hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(63)).level == 8000
 
 
 def test_what_began_to_cool_and_was_not_cold_in_time_is_not_opened_hot(hand: ShopInHand) -> None:
     lot = warm(hand, "pudding", 16000).lot
     clock(hand, "05:30")
-    hand.shop.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None, "read")
     clock(hand, "10:30")
     with pytest.raises(NotSafe, match="was due by 10:00"):
-        hand.shop.open_tub(lot, "hot", 8000, Decimal(75), reheated=Decimal(75), reheat_minutes=30)
+        hand.shop.tubs.open_tub(
+            lot, "hot", 8000, Decimal(75), reheated=Decimal(75), reheat_minutes=30
+        )

@@ -22,12 +22,12 @@ def test_a_lot_whose_printed_labels_lack_an_allergen_is_stopped(folder_shop: Sho
     hand = folder_shop
     made, other = hand.batch("firm"), hand.batch("firm")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((made.lot, 10),))
-    hand.shop.print_labels([(made.lot, 2), (smoked.lot, 2)])
+    hand.shop.labels.print_labels([(made.lot, 2), (smoked.lot, 2)])
     for one in (made, other):
-        hand.shop.amend_batch(one.lot, BatchNote(ingredients=SESAME), "sesame went in")
+        hand.shop.amendments.amend_batch(one.lot, BatchNote(ingredients=SESAME), "sesame went in")
     why = "its printed labels do not name sesame"
     assert [stopped(hand, b.lot) for b in (made, smoked, other)] == [why, why, ""]
-    hand.shop.hold(made.lot, False, "labelled anew", by="Rosa")
+    hand.shop.holds.hold(made.lot, False, "labelled anew", by="Rosa")
     hand.sell(made.lot, cash=400)
 
 
@@ -36,17 +36,19 @@ def test_a_lot_whose_printed_labels_bear_a_later_date_is_stopped(folder_shop: Sh
     old = hand.batch("firm")
     hand.clock.set("2026-11-27 05:00")
     made = hand.batch("firm")
-    hand.shop.print_labels([(made.lot, 2)])
-    hand.shop.amend_batch(made.lot, BatchNote(mixed=((old.lot, 3),)), "old blocks went in")
+    hand.shop.labels.print_labels([(made.lot, 2)])
+    hand.shop.amendments.amend_batch(
+        made.lot, BatchNote(mixed=((old.lot, 3),)), "old blocks went in"
+    )
     assert stopped(hand, made.lot) == "its printed labels bear a later date than 2026-11-28"
 
 
 def test_another_list_than_that_of_the_printed_labels_is_said(folder_shop: ShopInHand) -> None:
     hand = folder_shop
     made = hand.batch("firm")
-    hand.shop.print_labels([(made.lot, 2)])
+    hand.shop.labels.print_labels([(made.lot, 2)])
     salted = BatchNote(ingredients={"salt": kilos("0.1")})
-    assert hand.shop.amend_batch(made.lot, salted, "salt went in").warnings == (
+    assert hand.shop.amendments.amend_batch(made.lot, salted, "salt went in").warnings == (
         "labels of it are printed that list something else: print new ones",
     )
     assert stopped(hand, made.lot) == ""
@@ -63,10 +65,10 @@ def test_labels_of_what_changed_while_they_were_drawn_are_not_printed(
 
     def happens(done: int, _: int) -> None:
         if done == 1 and meanwhile == "stopped":
-            other.hold(first.lot, True, "glass")
+            other.holds.hold(first.lot, True, "glass")
         elif done == 1:
-            other.amend_batch(first.lot, BatchNote(ingredients=SESAME), "sesame went in")
+            other.amendments.amend_batch(first.lot, BatchNote(ingredients=SESAME), "sesame went in")
 
     with pytest.raises(Refused, match=f"{first.lot}: it (is stopped: glass|was corrected)"):
-        hand.shop.print_labels([(first.lot, 5), (second.lot, 5)], place, progress=happens)
-    assert (place.exists(), hand.shop.printed_of(second.lot)) == (False, [])
+        hand.shop.labels.print_labels([(first.lot, 5), (second.lot, 5)], place, progress=happens)
+    assert (place.exists(), hand.shop.products.printed_of(second.lot)) == (False, [])

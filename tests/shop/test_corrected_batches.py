@@ -26,7 +26,7 @@ def stopped(hand: ShopInHand, lot: str) -> str:
 
 
 def contains(hand: ShopInHand, lot: str) -> str:
-    said = {s.key: s.text for s in hand.shop.label(lot).statements}
+    said = {s.key: s.text for s in hand.shop.labels.label(lot).statements}
     return said["contains"]
 
 
@@ -43,11 +43,11 @@ def left_out_of(catalogue: str, table: str) -> str:
 def test_a_correction_of_a_day_before_the_newest_one_is_refused(hand: ShopInHand) -> None:
     made = hand.batch("firm")
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.amend_batch(made.lot, BatchNote(brix=Decimal(11)), "misread")
+    hand.shop.amendments.amend_batch(made.lot, BatchNote(brix=Decimal(11)), "misread")
     raw, before = BatchNote(boiled_minutes=1), moment("2026-11-24 12:00")
     with pytest.raises(Refused, match="noted already in the book of 2026-11-25"):
-        hand.shop.amend_batch(made.lot, raw, "only a minute", at=before)
-    hand.shop.amend_batch(made.lot, raw, "only a minute")
+        hand.shop.amendments.amend_batch(made.lot, raw, "only a minute", at=before)
+    hand.shop.amendments.amend_batch(made.lot, raw, "only a minute")
     with pytest.raises(NotSafe, match="raw soy milk"):
         hand.sell("firm-block", cash=400)
 
@@ -55,9 +55,9 @@ def test_a_correction_of_a_day_before_the_newest_one_is_refused(hand: ShopInHand
 def test_a_stop_noted_for_a_day_before_holds_over_a_later_release(hand: ShopInHand) -> None:
     made = hand.batch("firm")
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.hold(made.lot, True, "glass")
-    hand.shop.hold(made.lot, False, "looked at")
-    hand.shop.hold(made.lot, True, "glass again", at=moment("2026-11-24 17:00"))
+    hand.shop.holds.hold(made.lot, True, "glass")
+    hand.shop.holds.hold(made.lot, False, "looked at")
+    hand.shop.holds.hold(made.lot, True, "glass again", at=moment("2026-11-24 17:00"))
     assert stopped(hand, made.lot) == "glass again"
 
 
@@ -66,7 +66,9 @@ def test_nothing_is_noted_of_a_lot_for_a_day_before_it_was_made(hand: ShopInHand
     hand.clock.set("2026-11-25 03:30")
     made, before = hand.batch("firm"), moment("2026-11-25 02:50")  # still the day before
     with pytest.raises(Refused, match=f"lot {made.lot} was made on 2026-11-25"):
-        hand.shop.amend_batch(made.lot, BatchNote(boiled_minutes=1), "a minute", at=before)
+        hand.shop.amendments.amend_batch(
+            made.lot, BatchNote(boiled_minutes=1), "a minute", at=before
+        )
 
 
 def test_a_lot_made_on_a_later_day_is_stopped_by_a_note_for_a_day_before(
@@ -76,7 +78,7 @@ def test_a_lot_made_on_a_later_day_is_stopped_by_a_note_for_a_day_before(
     hand.clock.set("2026-11-25 05:00")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
     raw = BatchNote(boiled_minutes=1)
-    hand.shop.amend_batch(firm.lot, raw, "a minute", at=moment("2026-11-24 12:00"))
+    hand.shop.amendments.amend_batch(firm.lot, raw, "a minute", at=moment("2026-11-24 12:00"))
     assert stopped(hand, smoked.lot) == f"lot {firm.lot} went into it: {SHORT}"
 
 
@@ -91,19 +93,19 @@ def test_lots_made_from_a_raw_one_are_stopped_generation_after_generation(
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((soft.lot, 10),))
     other = hand.batch("smoked", 10, boiled_minutes=None, mixed=((hand.batch().lot, 10),))
     hand.shop.given = {"cook": "the burner went out"}
-    short = hand.shop.amend_batch(firm.lot, BatchNote(boiled_minutes=1), "only a minute")
+    short = hand.shop.amendments.amend_batch(firm.lot, BatchNote(boiled_minutes=1), "only a minute")
     why = f"lot {firm.lot} went into it: {SHORT}"
     assert [stopped(hand, b.lot) for b in (soft, smoked, other)] == [why, why, ""]
     assert f"lot {smoked.lot} was made from it and is stopped too" in short.warnings
     with pytest.raises(NotSafe, match=f"lot {firm.lot} went into it"):
-        hand.shop.label(smoked.lot)
+        hand.shop.labels.label(smoked.lot)
 
 
 def test_lots_made_from_one_that_cooled_too_slowly_are_stopped_with_it(hand: ShopInHand) -> None:
     firm = hand.batch("firm", cook_ended=time(3, 30))
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
     hand.clock.set("2026-11-24 07:00")
-    hand.shop.note_cooling(firm.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(firm.lot, "21", None, "")
     assert stopped(hand, smoked.lot) == (
         f"lot {firm.lot} went into it: it took 3 h 30 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -115,7 +117,9 @@ def test_lots_that_keep_longer_than_what_is_in_them_are_stopped(hand: ShopInHand
     hand.clock.set("2026-11-27 05:00")
     new = hand.batch("firm")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((new.lot, 10),))
-    hand.shop.amend_batch(new.lot, BatchNote(mixed=((old.lot, 3),)), "old blocks went in")
+    hand.shop.amendments.amend_batch(
+        new.lot, BatchNote(mixed=((old.lot, 3),)), "old blocks went in"
+    )
     assert stopped(hand, smoked.lot) == f"lot {new.lot} went into it and keeps only to 2026-11-28"
     assert stopped(hand, new.lot) == ""
 
@@ -123,7 +127,9 @@ def test_lots_that_keep_longer_than_what_is_in_them_are_stopped(hand: ShopInHand
 def test_a_correction_that_makes_nothing_worse_stops_nothing(hand: ShopInHand) -> None:
     firm = hand.batch("firm")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
-    hand.shop.amend_batch(firm.lot, BatchNote(brix=Decimal(11), boiled_minutes=12), "misread")
+    hand.shop.amendments.amend_batch(
+        firm.lot, BatchNote(brix=Decimal(11), boiled_minutes=12), "misread"
+    )
     assert (stopped(hand, firm.lot), stopped(hand, smoked.lot)) == ("", "")
 
 
@@ -132,17 +138,17 @@ def test_a_correction_that_makes_nothing_worse_stops_nothing(hand: ShopInHand) -
 
 def test_a_further_reason_to_stop_is_kept_beside_the_first(hand: ShopInHand) -> None:
     made = hand.batch("firm", cook_ended=time(4, 0))
-    hand.shop.hold(made.lot, True, "label wrong")
+    hand.shop.holds.hold(made.lot, True, "label wrong")
     with pytest.raises(Refused, match="already stopped: label wrong"):
-        hand.shop.hold(made.lot, True, "label wrong")
-    hand.shop.hold(made.lot, True, "the beans are recalled")
+        hand.shop.holds.hold(made.lot, True, "label wrong")
+    hand.shop.holds.hold(made.lot, True, "the beans are recalled")
     hand.clock.set("2026-11-24 09:00")
-    hand.shop.note_cooling(made.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(made.lot, "21", None, "")
     assert stopped(hand, made.lot) == (
         "label wrong; the beans are recalled; cooled too slowly: it took 5 h 00 min to reach "
         "21 °C / 70 °F, allowed are 2 h"
     )
-    hand.shop.hold(made.lot, False, "all three looked at", by="Rosa")
+    hand.shop.holds.hold(made.lot, False, "all three looked at", by="Rosa")
     assert stopped(hand, made.lot) == ""
 
 
@@ -155,18 +161,22 @@ def test_the_end_of_the_cook_noted_alone_is_that_of_the_cook_that_is_known(
     hand.clock.set("2026-11-24 09:40")
     hand.shop.given = {"cooked": "the slip is in the kitchen"}
     made = hand.batch("firm", cooled=(time(8, 30), time(9, 30)))
-    noted = hand.shop.amend_batch(made.lot, BatchNote(cook_ended=time(5, 0)), "found the slip")
+    noted = hand.shop.amendments.amend_batch(
+        made.lot, BatchNote(cook_ended=time(5, 0)), "found the slip"
+    )
     assert noted.cook is not None
     assert (noted.cook.minutes, noted.cook.ended) == (10, moment("2026-11-24 05:00"))
     assert "it took 3 h 30 min to reach 21 °C" in stopped(hand, made.lot)
     with pytest.raises(BadInput, match="is before the end of the cook"):
-        hand.shop.amend_batch(made.lot, BatchNote(cook_ended=time(9, 0)), "another slip")
+        hand.shop.amendments.amend_batch(made.lot, BatchNote(cook_ended=time(9, 0)), "another slip")
 
 
 def test_the_end_of_a_cook_of_which_nothing_else_is_known_is_refused(hand: ShopInHand) -> None:
     made = hand.batch("firm", boiled_minutes=None)
     with pytest.raises(BadInput, match="but not how long it was"):
-        hand.shop.amend_batch(made.lot, BatchNote(cook_ended=time(4, 0)), "found the slip")
+        hand.shop.amendments.amend_batch(
+            made.lot, BatchNote(cook_ended=time(4, 0)), "found the slip"
+        )
 
 
 def test_the_date_counts_from_the_day_of_the_cook(hand: ShopInHand) -> None:
@@ -175,7 +185,9 @@ def test_the_date_counts_from_the_day_of_the_cook(hand: ShopInHand) -> None:
     today = hand.batch("firm", cook_ended=time(4, 0))
     before = hand.batch("firm", cook_ended=time(22, 30), cooled=(time(23, 0), time(1, 30)))
     assert (str(today.mark.day), str(before.mark.day)) == ("2026-11-28", "2026-11-27")
-    late = hand.shop.amend_batch(today.lot, BatchNote(cook_ended=time(22, 30)), "of last night")
+    late = hand.shop.amendments.amend_batch(
+        today.lot, BatchNote(cook_ended=time(22, 30)), "of last night"
+    )
     assert late.mark == before.mark
 
 
@@ -183,24 +195,24 @@ def test_a_lot_that_began_to_cool_and_is_not_cold_in_time_is_not_sold(hand: Shop
     # Food Code 3-501.14(A): to 41 °F (5 °C) within 6 hours in all.
     made = hand.batch("firm", cook_ended=time(4, 0))
     hand.clock.set("2026-11-24 05:00")
-    hand.shop.note_cooling(made.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(made.lot, "21", None, "")
     hand.clock.set("2026-11-24 10:00")
     hand.sell(f"{made.lot}", cash=400)
     hand.clock.set("2026-11-24 10:01")
-    for tried in (lambda: hand.sell(made.lot, cash=400), lambda: hand.shop.label(made.lot)):
+    for tried in (lambda: hand.sell(made.lot, cash=400), lambda: hand.shop.labels.label(made.lot)):
         with pytest.raises(NotSafe) as refusal:
             tried()
         assert refusal.value.why == "5 °C / 41 °F is not noted, and was due by 10:00"
         assert refusal.value.do.startswith("Note when it was reached")
-    hand.shop.note_cooling(made.lot, "5", time(9, 40), "was cold before")
+    hand.shop.amendments.note_cooling(made.lot, "5", time(9, 40), "was cold before")
     hand.sell(f"{made.lot}", cash=400)
 
 
 def test_a_lot_that_was_never_noted_cold_is_refused_on_later_days(hand: ShopInHand) -> None:
     made = hand.batch("firm", cooled=None)
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 09:00")
-    lots = {lot.lot: lot for p in hand.shop.shelf().products for lot in p.lots}
+    lots = {lot.lot: lot for p in hand.shop.counter.shelf().products for lot in p.lots}
     assert lots[made.lot].refusal == "5 °C / 41 °F is not noted, and was due by 10:10"
 
 
@@ -213,7 +225,7 @@ def test_an_ingredient_that_left_the_catalogue_stays_on_the_label(hand: ShopInHa
     without = left_out_of(left_out_of(CATALOGUE, "toppings.sesame"), "ingredients.sesame")
     without = without.replace(', "sesame"]', "]")
     hand.clock.forward(minutes=1)
-    hand.shop.load_catalogue(without)
+    hand.shop.products.load_catalogue(without)
     assert "sesame" not in hand.shop.catalogue.ingredients
     assert contains(hand, made.lot) == said == "Contains: soy, sesame."
 
@@ -229,7 +241,7 @@ def test_what_an_ingredient_is_made_of_follows_the_day_of_the_batch(hand: ShopIn
     before = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
     hand.shop.given = {"allergen.soy-sauce": "a sauce without wheat"}
-    hand.shop.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
+    hand.shop.products.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     after = hand.batch("spiced", 24)
     assert contains(hand, before.lot) == "Contains: soy, wheat."
@@ -243,11 +255,11 @@ def test_an_allergen_that_was_missing_in_the_catalogue_is_named_for_lots_made_be
 ) -> None:
     hand.clock.forward(minutes=-2)
     hand.shop.given = {"allergen.soy-sauce": "a sauce without wheat"}
-    hand.shop.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
+    hand.shop.products.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     made = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     assert contains(hand, made.lot) == "Contains: soy, wheat."
 
 
@@ -263,14 +275,16 @@ def test_one_corrected_weight_leaves_the_rest_as_it_went_in(hand: ShopInHand) ->
     made = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
     hand.shop.given = {"recipe.spiced": "without the sauce"}
-    hand.shop.load_catalogue(CATALOGUE.replace('soy-sauce = "300 g", ', ""))
+    hand.shop.products.load_catalogue(CATALOGUE.replace('soy-sauce = "300 g", ', ""))
     grams = Measure(Decimal(40), "g")
-    spiced = hand.shop.amend_batch(made.lot, BatchNote(ingredients={"five-spice": grams}), "read")
+    spiced = hand.shop.amendments.amend_batch(
+        made.lot, BatchNote(ingredients={"five-spice": grams}), "read"
+    )
     before = {p.ingredient: p.grams for p in made.ingredients}
     assert {p.ingredient: p.grams for p in spiced.ingredients} == {**before, "five-spice": 40}
     beans = before["soybeans"] * 2
     double = BatchNote(ingredients={"soybeans": Measure(beans, "g")})
-    parts = hand.shop.amend_batch(made.lot, double, "read").ingredients
+    parts = hand.shop.amendments.amend_batch(made.lot, double, "read").ingredients
     assert {p.ingredient: p.grams for p in parts} == {
         **{key: grams * 2 for key, grams in before.items()}, "five-spice": 40,
     }  # fmt: skip
@@ -287,7 +301,9 @@ def test_the_least_part_of_a_recipe_is_on_the_label_of_the_smallest_batch(make: 
 
 def test_an_allergen_taken_back_is_said(hand: ShopInHand) -> None:
     made = hand.batch("firm", ingredients=SESAME)
-    back = hand.shop.amend_batch(made.lot, BatchNote(ingredients={"sesame": NOTHING}), "a slip")
+    back = hand.shop.amendments.amend_batch(
+        made.lot, BatchNote(ingredients={"sesame": NOTHING}), "a slip"
+    )
     assert back.warnings == (
         "the label does not name sesame as an allergen any more. Make sure that none went in",
     )
@@ -296,14 +312,16 @@ def test_an_allergen_taken_back_is_said(hand: ShopInHand) -> None:
 def test_older_stock_noted_by_mistake_is_taken_back_with_0(hand: ShopInHand) -> None:
     puffs, firm = hand.batch("puffs", 40), hand.batch("firm")
     soft = hand.batch("soft", 10, mixed=((puffs.lot, 5), (firm.lot, 2)))
-    taken = hand.shop.amend_batch(soft.lot, BatchNote(mixed=((puffs.lot, 0),)), "not these")
+    taken = hand.shop.amendments.amend_batch(
+        soft.lot, BatchNote(mixed=((puffs.lot, 0),)), "not these"
+    )
     assert [m.lot for m in taken.mixed] == [firm.lot]
     assert (hand.on_hand(puffs.lot), hand.on_hand(firm.lot)) == (40, 46)
     with pytest.raises(BadInput, match=f"0 of lot {puffs.lot} is nothing"):
-        hand.shop.amend_batch(soft.lot, BatchNote(mixed=((puffs.lot, 0),)), "again")
+        hand.shop.amendments.amend_batch(soft.lot, BatchNote(mixed=((puffs.lot, 0),)), "again")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
     with pytest.raises(Refused, match="no lot is named"):
-        hand.shop.amend_batch(smoked.lot, BatchNote(mixed=((firm.lot, 0),)), "none")
+        hand.shop.amendments.amend_batch(smoked.lot, BatchNote(mixed=((firm.lot, 0),)), "none")
 
 
 def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(
@@ -313,9 +331,12 @@ def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(
     hand.clock.forward(minutes=1)
     catalogue = left_out_of(left_out_of(CATALOGUE, "products.pulp"), "portions.pulp")
     hand.shop.given = {"on-hand.pulp": "given away from now on"}
-    hand.shop.load_catalogue(catalogue)
+    hand.shop.products.load_catalogue(catalogue)
     assert "pulp" not in hand.shop.catalogue.products
-    assert hand.shop.amend_batch(made.lot, BatchNote(boiled_minutes=1), "a minute").raw == SHORT
+    assert (
+        hand.shop.amendments.amend_batch(made.lot, BatchNote(boiled_minutes=1), "a minute").raw
+        == SHORT
+    )
 
 
 # -- the last day of sale
@@ -341,7 +362,7 @@ def test_the_card_says_to_ask_about_a_topping_of_which_nothing_is_known(hand: Sh
     assert known in CATALOGUE
     word = "another topping"
     hand.shop.given = {"topping.sesame.allergen": word, "topping.sesame": word}
-    hand.shop.load_catalogue(CATALOGUE.replace(known, 'name = "Crumble"\n'))
+    hand.shop.products.load_catalogue(CATALOGUE.replace(known, 'name = "Crumble"\n'))
     foods = card_of({}, hand.shop.catalogue, hand.shop.batch)
     assert foods[-1].name == "Crumble: ask us what is in it"
 
@@ -349,8 +370,8 @@ def test_the_card_says_to_ask_about_a_topping_of_which_nothing_is_known(hand: Sh
 def test_a_trace_forgets_what_a_correction_took_out_again(hand: ShopInHand) -> None:
     first, second = hand.batch("firm"), hand.batch("firm")
     soft = hand.batch("soft", 10, mixed=((first.lot, 5),))
-    assert hand.shop.trace(first.lot).went_into == (soft.lot,)
-    hand.shop.amend_batch(soft.lot, BatchNote(mixed=((second.lot, 5),)), "the other lot")
-    found = [hand.shop.trace(b.lot) for b in (first, second)]
+    assert hand.shop.closings.trace(first.lot).went_into == (soft.lot,)
+    hand.shop.amendments.amend_batch(soft.lot, BatchNote(mixed=((second.lot, 5),)), "the other lot")
+    found = [hand.shop.closings.trace(b.lot) for b in (first, second)]
     assert [(t.used, t.went_into) for t in found] == [(0, ()), (5, (soft.lot,))]
-    assert [one.lot for one in hand.shop.recall([first.lot]).reached] == [first.lot]
+    assert [one.lot for one in hand.shop.records.recall([first.lot]).reached] == [first.lot]

@@ -28,13 +28,13 @@ def write(hand: ShopInHand, text: str) -> None:
     """Change shop.toml as somebody with an editor does; a running shop follows."""
     assert hand.shop.folder is not None
     (hand.shop.folder / "shop.toml").write_text(text, "utf-8")
-    hand.shop.follow_settings()
+    hand.shop.setup.follow_settings()
 
 
 def sold(hand: ShopInHand, at: str = "") -> Sale:
     moment = datetime.fromisoformat(at).replace(tzinfo=ZONE) if at else None
-    items = (hand.shop.read_item("taxed-block", moment),)
-    return hand.shop.sell(Slip(items), [Tender("card")], moment)
+    items = (hand.shop.counter.read_item("taxed-block", moment),)
+    return hand.shop.counter.sell(Slip(items), [Tender("card")], moment)
 
 
 def rate(sale: Sale) -> Decimal:
@@ -45,11 +45,11 @@ def rate(sale: Sale) -> Decimal:
 @pytest.fixture
 def day_before(folder_shop: ShopInHand) -> ShopInHand:
     """A shop that sold at the old rate on the 24th, and is opened again on the 25th."""
-    text = folder_shop.shop.catalogue_text().replace(
+    text = folder_shop.shop.products.catalogue_text().replace(
         '[portions.firm-block]\nproduct = "firm"', '[portions.taxed-block]\nproduct = "firm"'
     )
     text = text.replace('tax = "grocery"', 'tax = "prepared"')
-    folder_shop.shop.load_catalogue(text)
+    folder_shop.shop.products.load_catalogue(text)
     folder_shop.batch("firm", 48)
     folder_shop.clock.set("2026-11-24 12:00")
     assert rate(sold(folder_shop)) == OLD
@@ -100,9 +100,9 @@ def test_what_somebody_wrote_into_the_file_is_noted_with_the_next_sale(
     day_before: ShopInHand,
 ) -> None:
     write(day_before, IN_PLACE)
-    assert day_before.shop.last_settings_change() is None
+    assert day_before.shop.setup.last_settings_change() is None
     sold(day_before)
-    last = day_before.shop.last_settings_change()
+    last = day_before.shop.setup.last_settings_change()
     assert last is not None
     assert last.lines == (
         f"tax.classes.prepared: here {OLD}, away {OLD} -> here {NEW}, away {NEW}",
@@ -131,7 +131,7 @@ def test_a_dated_rate_folded_into_the_class_later_still_held_from_its_day(
 def test_a_refund_has_the_rate_of_its_sale(day_before: ShopInHand) -> None:
     sale = sold(day_before)
     write(day_before, IN_PLACE)
-    assert day_before.shop.refund(sale.number, "broken").amount == sale.total
+    assert day_before.shop.counter.refund(sale.number, "broken").amount == sale.total
 
 
 def test_books_written_before_rates_were_noted_go_on(day_before: ShopInHand) -> None:
@@ -153,7 +153,7 @@ def test_a_sale_is_priced_without_reading_the_years_before(day_before: ShopInHan
 
     shop.books.select = select  # type: ignore[assignment, method-assign]
     assert rate(sold(day_before)) == OLD
-    shop.shelf()
+    shop.counter.shelf()
 
 
 @pytest.mark.parametrize(("old", "new", "why"), [

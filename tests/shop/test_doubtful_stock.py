@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from counter.errors import Asked, NotSafe, Refused, WhichLot
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.sales import Kept, PaperSale, Slip, SlipItem
 from counter.trade.stock import Draw
@@ -25,7 +25,7 @@ DO = "Scan or name the lot of the piece in your hand."
 
 def stopped(hand: ShopInHand) -> str:
     lot = hand.batch(made=10).lot
-    hand.shop.hold(lot, True, "a hair was found", by="Ida")
+    hand.shop.holds.hold(lot, True, "a hair was found", by="Ida")
     return lot
 
 
@@ -41,7 +41,7 @@ def expired(hand: ShopInHand) -> str:
 
 def not_cold(hand: ShopInHand) -> str:
     note = BatchNote(made=10, boiled_minutes=10, cook_ended=time(2), cooled=(time(3, 30), None))
-    lot = hand.shop.log_batch("firm", note).lot
+    lot = hand.shop.production.log_batch("firm", note).lot
     hand.clock.set("2026-11-24 09:00")  # an hour past the six of Food Code 3-501.14(A)
     return lot
 
@@ -50,10 +50,10 @@ def out_too_long(hand: ShopInHand) -> str:
     lot = hand.batch(made=10).lot
     for clock, celsius in (("05:00", 9), ("11:00", 9)):
         hand.clock.set(f"2026-11-24 {clock}")
-        hand.shop.note_temperature("fridge", Decimal(celsius))
+        hand.shop.records.note_temperature("fridge", Decimal(celsius))
     note = BatchNote(cooled=(time(4, 30), time(4, 45)))
     hand.shop.given = {**hand.shop.given, "late": "the chart was found again"}
-    hand.shop.amend_batch(lot, note, "read from the chart")
+    hand.shop.amendments.amend_batch(lot, note, "read from the chart")
     hand.clock.set("2026-11-24 12:00")
     return lot
 
@@ -92,7 +92,7 @@ def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(
 ) -> None:
     bad = stopped(hand)
     good = hand.batch(made=2).lot
-    hand.shop.throw_out(bad, 10, "stopped")
+    hand.shop.counter.throw_out(bad, 10, "stopped")
     hand.sell("firm-block*3")
     assert hand.shop.ledger().rows[good].oversold
 
@@ -121,11 +121,11 @@ def test_what_is_asked_is_added_up_over_the_slip(hand: ShopInHand) -> None:
 def test_a_count_says_better_than_the_log_how_much_may_be_sold(hand: ShopInHand) -> None:
     stopped(hand)
     good = hand.batch(made=9).lot
-    hand.shop.count(good, 2)
+    hand.shop.evening.count(good, 2)
     with pytest.raises(WhichLot, match="only 2 more"):
         hand.sell("firm-block*3")
     hand.shop.given = {f"count.{good}": "a tray was not logged"}
-    hand.shop.count(good, 20)
+    hand.shop.evening.count(good, 20)
     hand.sell("firm-block*12")
 
 
@@ -151,14 +151,16 @@ def test_a_payment_taken_before_is_booked_when_it_reaches_the_books(hand: ShopIn
     good = hand.batch(made=1).lot
     two = Slip((SlipItem("firm-block", 2),), key="k1")
     with pytest.raises(WhichLot):
-        hand.shop.sell(two, [Tender("card")])
+        hand.shop.counter.sell(two, [Tender("card")])
     hand.clock.forward(minutes=5)
     paid = hand.clock.moment
     kept = Kept(paid=paid, day=paid.date(), booked=paid)
-    sale = hand.shop.sell_kept(two, [Tender("card")], kept)
+    sale = hand.shop.payments.sell_kept(two, [Tender("card")], kept)
     assert sale.lines[0].draws == (Draw(good, 2),)
     with pytest.raises(NotSafe):
-        hand.shop.sell_kept(Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], kept)
+        hand.shop.payments.sell_kept(
+            Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], kept
+        )
 
 
 def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> None:
@@ -169,17 +171,17 @@ def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> No
     at = hand.clock.moment - timedelta(hours=1)
     two = Slip((SlipItem("firm-block", 2),))
     with pytest.raises(Asked, match="is still there: it is stopped: a hair was found"):
-        hand.shop.sell(two, [Tender("card")], at)
+        hand.shop.counter.sell(two, [Tender("card")], at)
     paper = [PaperSale(items=two.items, at=at)]
     with pytest.raises(Asked):
-        hand.shop.sell_from_paper(paper)
+        hand.shop.counter.sell_from_paper(paper)
     hand.shop.given = {"lot": "nobody looked"}
-    assert hand.shop.sell(two, [Tender("card")], at).lines[0].draws == (Draw(good, 2),)
-    assert len(hand.shop.sell_from_paper(paper)) == 1
+    assert hand.shop.counter.sell(two, [Tender("card")], at).lines[0].draws == (Draw(good, 2),)
+    assert len(hand.shop.counter.sell_from_paper(paper)) == 1
     answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
     assert [a.words for a in answers] == ["nobody looked"] * 2
     with pytest.raises(WhichLot):  # now, somebody holds it
-        hand.shop.sell(two, [Tender("card")])
+        hand.shop.counter.sell(two, [Tender("card")])
 
 
 def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
@@ -190,15 +192,15 @@ def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
     with pytest.raises(NotSafe, match="no temperature check"):
         hand.sell("cup-small")
     fresh = hand.batch("pudding", 16000).lot
-    tub = hand.shop.open_tub(fresh, "cold", 300, Decimal(4)).tub
+    tub = hand.shop.tubs.open_tub(fresh, "cold", 300, Decimal(4)).tub
     assert hand.sell("cup-small").lines[0].draws[0] == Draw(fresh, 237, tub)
     with pytest.raises(NotSafe, match=f"what is in a tub: tub {late} has no temperature check"):
         hand.sell("cup-small")
     assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(fresh, 237, tub, "named")
     with pytest.raises(Asked, match=f"8 l of tub {late} lost in scooping"):
-        hand.shop.end_tub(late, 0, kept=False)
+        hand.shop.tubs.end_tub(late, 0, kept=False)
     hand.shop.given = {"left": "it ran out on the floor"}
-    hand.shop.end_tub(late, 0, kept=False)
+    hand.shop.tubs.end_tub(late, 0, kept=False)
     assert hand.sell("cup-small").lines[0].draws[0].how == "named"  # one tub is open: it is known
     assert batch.lot != fresh
 
@@ -210,7 +212,7 @@ def test_a_draw_keeps_whether_its_lot_was_scanned_named_or_assumed(hand: ShopInH
     lot = hand.batch(made=20).lot
     sale = hand.sell(lot, f"firm-block@{lot}", "firm-block", "9521234000013")
     assert [n.draws[0].how for n in sale.lines] == ["scanned", "named", "assumed", "assumed"]
-    back = hand.shop.refund(sale.number, "changed their mind", {1: 1}, restock=True)
+    back = hand.shop.counter.refund(sale.number, "changed their mind", {1: 1}, restock=True)
     assert back.lines[0].draws == (Draw(lot, 1, how="scanned"),)
 
 

@@ -12,7 +12,7 @@ def closed_with(hand: ShopInHand, cash: int) -> None:
     """A first day that leaves so much in the drawer."""
     hand.batch("firm", 48)
     hand.sell("firm-block", cash=325)
-    hand.shop.close_day(cash=cash, leave=cash)
+    hand.shop.evening.close_day(cash=cash, leave=cash)
     hand.clock.set("2026-11-25 09:00")
     hand.batch("firm", 12)
 
@@ -31,38 +31,38 @@ def test_a_start_below_what_was_left_is_missing(
 ) -> None:
     closed_with(hand, 10000)
     if counted is not None:
-        hand.shop.move_cash("float", counted)
-    cash = hand.shop.close_day(cash=10000 - missing).cash
+        hand.shop.evening.move_cash("float", counted)
+    cash = hand.shop.evening.close_day(cash=10000 - missing).cash
     assert (cash.opening, cash.start, cash.start_missing) == (10000, 10000 - missing, missing)
     assert cash.variance == 0
-    assert hand.shop.span_summary("week").start_missing == missing
+    assert hand.shop.reports.span_summary("week").start_missing == missing
 
 
 def test_another_start_after_cash_has_moved_needs_a_reason(hand: ShopInHand) -> None:
     closed_with(hand, 10000)
-    hand.shop.move_cash("float", 10000)
+    hand.shop.evening.move_cash("float", 10000)
     hand.sell("firm-block", cash=325)
     with pytest.raises(BadInput) as refusal:
-        hand.shop.move_cash("float", 9000)
+        hand.shop.evening.move_cash("float", 9000)
     assert str(refusal.value) == (
         "Cannot book 90.00 float of the drawer: cash has gone in or out today already. "
         "Say why it starts with another amount, with --because."
     )
-    hand.shop.move_cash("float", 9000, "counted wrong this morning")
-    cash = hand.shop.close_day(cash=9325).cash
+    hand.shop.evening.move_cash("float", 9000, "counted wrong this morning")
+    cash = hand.shop.evening.close_day(cash=9325).cash
     assert (cash.start_missing, cash.variance) == (1000, 0)
 
 
 @pytest.mark.parametrize("kind", ["float", "in", "out"])
 def test_no_amount_below_zero_moves(hand: ShopInHand, kind: str) -> None:
     with pytest.raises(BadInput, match="it is below zero"):
-        hand.shop.move_cash(kind, -500, "slip of the key")  # type: ignore[arg-type]
+        hand.shop.evening.move_cash(kind, -500, "slip of the key")  # type: ignore[arg-type]
     assert hand.shop.ledger().drawer.expected == 15000
 
 
 def test_no_closing_counts_or_leaves_less_than_nothing(hand: ShopInHand) -> None:
     hand.batch("firm", 4)
     with pytest.raises(BadInput, match="the cash counted is below zero"):
-        hand.shop.close_day(cash=-1)
+        hand.shop.evening.close_day(cash=-1)
     with pytest.raises(BadInput, match="less than nothing cannot stay"):
-        hand.shop.close_day(cash=100, leave=-5)
+        hand.shop.evening.close_day(cash=100, leave=-5)

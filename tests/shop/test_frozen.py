@@ -14,7 +14,7 @@ import pytest
 
 from counter.errors import NotSafe
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 
 PLACES = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
@@ -32,7 +32,7 @@ def made(make: Maker, catalogue: str = SEVEN, settings: str = SETTINGS) -> ShopI
     hand.clock.set("2026-10-01 04:10")
     hand.batch("firm")
     hand.clock.set("2026-10-01 08:00")
-    hand.shop.amend_batch(LOT, BatchNote(cooled=(time(5, 0), time(7, 0))), "read")
+    hand.shop.amendments.amend_batch(LOT, BatchNote(cooled=(time(5, 0), time(7, 0))), "read")
     return hand
 
 
@@ -41,15 +41,15 @@ LOT = "26274-01"
 
 def move(hand: ShopInHand, day: str, place: str) -> None:
     on(hand, day)
-    hand.shop.move_lot(LOT, place, COLD)
+    hand.shop.records.move_lot(LOT, place, COLD)
 
 
 def on(hand: ShopInHand, day: str) -> None:
     """That day at nine, with all days before it closed."""
     hand.clock.set(f"{day} 09:00")
-    for open_day in hand.shop.open_days():
+    for open_day in hand.shop.closings.open_days():
         if open_day < date.fromisoformat(day):
-            hand.shop.close_day(day=open_day)
+            hand.shop.evening.close_day(day=open_day)
 
 
 def lot(hand: ShopInHand):  # type: ignore[no-untyped-def]
@@ -70,9 +70,9 @@ def test_the_count_stands_still_while_frozen_and_goes_on_when_thawed(make: Maker
         f"first: `counter move {LOT} PLACE`, to a fridge."
     )
     with pytest.raises(NotSafe, match="it lies frozen since 2026-10-03"):
-        hand.shop.label(LOT)
-    assert hand.shop.must_go() == []
-    assert hand.shop.shelf().throw_away == ()
+        hand.shop.labels.label(LOT)
+    assert hand.shop.counter.must_go() == []
+    assert hand.shop.counter.shelf().throw_away == ()
     move(hand, "2026-11-10", "fridge")
     mark = lot(hand).mark
     assert (mark.day, mark.limit) == (date(2026, 11, 13), date(2026, 11, 13))
@@ -112,7 +112,7 @@ def test_freezing_makes_nothing_good_that_was_past_its_date(make: Maker) -> None
     move(hand, "2026-10-09", "chest")
     with pytest.raises(NotSafe, match="its last date 2026-10-07 has passed"):
         hand.sell("firm-block")
-    assert [(g.lot, g.reason) for g in hand.shop.must_go()] == [(LOT, "date")]
+    assert [(g.lot, g.reason) for g in hand.shop.counter.must_go()] == [(LOT, "date")]
     move(hand, "2026-11-10", "fridge")
     assert lot(hand).mark.day == date(2026, 10, 7)
     with pytest.raises(NotSafe, match="its last date 2026-10-07 has passed"):
@@ -133,7 +133,7 @@ def test_its_long_date_holds_from_when_it_is_noted_frozen(make: Maker) -> None:
     assert lot(hand).mark.day == date(2027, 3, 29)
     on(hand, "2026-12-01")
     assert hand.sell("firm-block").lines
-    hand.shop.label(LOT)
+    hand.shop.labels.label(LOT)
     move(hand, "2026-12-02", "fridge")
     assert lot(hand).mark.day == date(2026, 12, 5)
     on(hand, "2026-12-06")
@@ -163,7 +163,7 @@ def test_labels_of_before_are_printed_anew_before_it_is_sold_thawed(
     folder_shop: ShopInHand,
 ) -> None:
     hand = made(lambda *_: restarted(folder_shop))
-    hand.shop.print_labels([(LOT, None)])
+    hand.shop.labels.print_labels([(LOT, None)])
     move(hand, "2026-10-03", "chest")
     move(hand, "2026-11-10", "fridge")
     with pytest.raises(NotSafe) as refused:
@@ -172,12 +172,12 @@ def test_labels_of_before_are_printed_anew_before_it_is_sold_thawed(
         f"Cannot sell lot {LOT}: 48 packs bear the labels of before it was thawed. Print new "
         "labels and destroy the old ones."
     )
-    hand.shop.print_labels([(LOT, 40)])
+    hand.shop.labels.print_labels([(LOT, 40)])
     with pytest.raises(NotSafe, match="8 packs bear the labels"):
         hand.sell("firm-block")
-    hand.shop.print_labels([(LOT, 8)])
+    hand.shop.labels.print_labels([(LOT, 8)])
     assert hand.sell("firm-block").lines
-    said = {row.key: row.text for row in hand.shop.explain_label(LOT)}
+    said = {row.key: row.text for row in hand.shop.cards.explain_label(LOT)}
     assert "Nov 11, 2026" in " ".join(said.values())  # 5 days: 3 of them used, 2 left
 
 
@@ -192,11 +192,11 @@ def restarted(hand: ShopInHand) -> ShopInHand:
 
 def test_in_the_eu_it_is_sold_as_defrosted(make: Maker) -> None:
     hand = made(make, DATED_CATALOGUE, EU)
-    before = {row.key: row for row in hand.shop.explain_label(LOT, "roll-100x150")}
+    before = {row.key: row for row in hand.shop.cards.explain_label(LOT, "roll-100x150")}
     assert before["name"].text == "Firm Tofu"
     move(hand, "2026-10-03", "chest")
     move(hand, "2026-10-10", "fridge")
-    after = {row.key: row for row in hand.shop.explain_label(LOT, "roll-100x150")}
+    after = {row.key: row for row in hand.shop.cards.explain_label(LOT, "roll-100x150")}
     assert after["name"].text == "Firm Tofu, defrosted"
     assert "Annex VI A 2" in after["name"].clause
 
@@ -214,9 +214,9 @@ def test_older_stock_brings_the_date_it_has_now(make: Maker) -> None:
 def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None:
     hand = made(make)
     move(hand, "2026-10-03", "chest")
-    hand.shop.note_temperature("chest", Decimal(-20))
+    hand.shop.records.note_temperature("chest", Decimal(-20))
     on(hand, "2026-10-05")
-    hand.shop.note_temperature("chest", Decimal(2))
+    hand.shop.records.note_temperature("chest", Decimal(2))
     assert (lot(hand).thawed_on, lot(hand).still) == (date(2026, 10, 3), 0)
     with pytest.raises(NotSafe) as refused:
         hand.sell("firm-block")
@@ -226,7 +226,7 @@ def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None
     )
     on(hand, "2026-10-20")
     assert lot(hand).mark.day == date(2026, 10, 7)
-    hand.shop.note_temperature("chest", Decimal(-20))  # frozen anew, what was past its date
+    hand.shop.records.note_temperature("chest", Decimal(-20))  # frozen anew, what was past its date
     move(hand, "2026-11-10", "fridge")
     with pytest.raises(NotSafe, match="date 2026-10-07 has passed"):
         hand.sell("firm-block")
@@ -235,11 +235,11 @@ def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None
 def test_what_froze_again_in_time_stands_still_again(make: Maker) -> None:
     hand = made(make)
     move(hand, "2026-10-03", "chest")
-    hand.shop.note_temperature("chest", Decimal(-20))
+    hand.shop.records.note_temperature("chest", Decimal(-20))
     on(hand, "2026-10-05")
-    hand.shop.note_temperature("chest", Decimal(2))
+    hand.shop.records.note_temperature("chest", Decimal(2))
     hand.clock.forward(hours=2)
-    hand.shop.note_temperature("chest", Decimal(-18))
+    hand.shop.records.note_temperature("chest", Decimal(-18))
     move(hand, "2026-10-15", "fridge")
     assert (lot(hand).frozen_on, lot(hand).still) == (date(2026, 10, 5), 9)
     assert hand.sell("firm-block").lines

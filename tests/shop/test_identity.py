@@ -40,28 +40,28 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
         hand.batch("smoked", int(a), boiled_minutes=None, mixed=((firm, int(b)),))  # type: ignore[call-overload]
     elif what == "pudding":
         batch = hand.hot(made=int(a)) if b == "hot" else hand.batch("pudding", int(a))  # type: ignore[call-overload]
-        shop.open_tub(batch.lot, b, None, Decimal(60) if b == "hot" else Decimal(4))  # type: ignore[arg-type]
+        shop.tubs.open_tub(batch.lot, b, None, Decimal(60) if b == "hot" else Decimal(4))  # type: ignore[arg-type]
     elif what == "sell":
         hand.sell(f"{a}*{b}", cash=100000)
     elif what == "refund":
         sale = list(shop.ledger().sales)[int(a) % max(1, len(shop.ledger().sales))]  # type: ignore[call-overload]
-        shop.refund(sale, "sour", {1: 1}, restock=bool(b))
+        shop.counter.refund(sale, "sour", {1: 1}, restock=bool(b))
     elif what == "waste":
-        shop.throw_away(lot, int(b), "broken")  # type: ignore[call-overload]
+        shop.counter.throw_away(lot, int(b), "broken")  # type: ignore[call-overload]
     elif what == "count":
-        shop.count(lot, int(b))  # type: ignore[call-overload]
+        shop.evening.count(lot, int(b))  # type: ignore[call-overload]
     elif what == "end tub":
         tub = next(iter(shop.ledger().open_tubs()))
-        shop.end_tub(tub.tub, int(a), bool(b))  # type: ignore[call-overload]
+        shop.tubs.end_tub(tub.tub, int(a), bool(b))  # type: ignore[call-overload]
     elif what == "stop":
-        shop.hold(lot, bool(b), "to be looked at")
+        shop.holds.hold(lot, bool(b), "to be looked at")
     elif what == "cash":
-        shop.move_cash(str(a), int(b), "because")  # type: ignore[arg-type, call-overload]
+        shop.evening.move_cash(str(a), int(b), "because")  # type: ignore[arg-type, call-overload]
     elif what == "later":
         hand.clock.forward(minutes=int(a))  # type: ignore[call-overload]
     else:
         expected = shop.ledger().drawer.expected
-        closing = shop.close_day(cash=max(0, expected + int(b)) if a else None)  # type: ignore[call-overload]
+        closing = shop.evening.close_day(cash=max(0, expected + int(b)) if a else None)  # type: ignore[call-overload]
         hand.clock.forward(hours=24)
         return closing
     return None
@@ -74,7 +74,7 @@ def test_nothing_appears_or_vanishes_over_random_days(
 ) -> None:
     clock = Clock("2026-11-24 06:00")
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     closings: list[Closing] = []
     for step in [*steps, ("close", True, 0)]:
         before = hand.shop.books.head(str(hand.shop.today()))
@@ -105,7 +105,7 @@ def test_nothing_appears_or_vanishes_over_random_days(
             for commit in hand.shop.records_of(closing.day)
             for s in commit.get("sales", [])  # type: ignore[misc]
         )
-    assert not hand.shop.check().findings
+    assert not hand.shop.audit.check().findings
 
 
 @settings(max_examples=40)
@@ -115,7 +115,7 @@ def test_a_ledger_folded_bit_by_bit_is_the_one_folded_at_once(
 ) -> None:
     clock = Clock("2026-11-24 06:00")
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     for step in steps:
         try:
             play(hand, step)  # type: ignore[arg-type]

@@ -37,7 +37,7 @@ def paid(
     """Send a payment of ``when`` now."""
     kept = Kept(paid=when, day=shop.day_of(when), booked=shop.now(), sent_by=sent_by, shown=shown)
     slip = Slip(items or (SlipItem("firm-block"),), key=key)
-    return shop.sell_kept(slip, tenders, kept, by)
+    return shop.payments.sell_kept(slip, tenders, kept, by)
 
 
 def noon(hand: ShopInHand) -> Shop:
@@ -58,7 +58,7 @@ def test_a_payment_is_booked_at_its_moment_by_whoever_took_it(hand: ShopInHand) 
         paid=at("24 09:12"), day=date(2026, 11, 24), booked=at("24 12:00"), sent_by="Rosa"
     )
     assert not sale.moved
-    (hour,) = shop.close_day().hours
+    (hour,) = shop.evening.close_day().hours
     assert hour.hour == 9
 
 
@@ -73,7 +73,7 @@ def test_it_goes_into_the_book_of_its_day_while_that_is_open(hand: ShopInHand) -
     hand.clock.set("2026-11-25 07:00")
     sale = paid(shop, at("24 18:02"))
     assert (sale.number, sale.at) == ("2026-11-24/0001", at("24 18:02"))
-    assert [s.number for s in shop.records(Sale, date(2026, 11, 24))] == [sale.number]
+    assert [s.number for s in shop.recorded(Sale, date(2026, 11, 24))] == [sale.number]
     assert shop.ledger().rows["26328-01"].carried_in == 47
 
 
@@ -82,7 +82,7 @@ def test_it_goes_into_the_book_of_its_day_while_that_is_open(hand: ShopInHand) -
 
 def test_it_has_the_prices_of_its_moment(hand: ShopInHand) -> None:
     shop = noon(hand)
-    shop.load_catalogue(CATALOGUE.replace('price = "3.25"', 'price = "3.45"'))
+    shop.products.load_catalogue(CATALOGUE.replace('price = "3.25"', 'price = "3.45"'))
     hand.clock.forward(minutes=1)
     assert hand.sell("firm-block").total == 345
     sale = paid(shop, at("24 09:12"), shown=325)
@@ -97,16 +97,16 @@ def test_a_total_that_is_not_the_one_shown_is_noted(hand: ShopInHand) -> None:
 def test_a_lot_stopped_after_it_was_paid_is_booked(hand: ShopInHand) -> None:
     """It is eaten, and a recall must find it."""
     shop = noon(hand)
-    shop.hold("26328-01", True, "a hair was found")
+    shop.holds.hold("26328-01", True, "a hair was found")
     hand.clock.forward(minutes=5)
     sale = paid(shop, at("24 09:12"))
     assert [d.lot for d in sale.lines[0].draws] == ["26328-01"]
-    assert [s.sale for s in shop.trace("26328-01").sales] == [sale.number]
+    assert [s.sale for s in shop.closings.trace("26328-01").sales] == [sale.number]
 
 
 def test_what_might_not_be_sold_when_it_was_paid_is_refused(hand: ShopInHand) -> None:
     shop = noon(hand)
-    shop.hold("26328-01", True, "a hair was found")
+    shop.holds.hold("26328-01", True, "a hair was found")
     hand.clock.forward(minutes=5)
     with pytest.raises(NotSafe, match="it is stopped: a hair was found"):
         paid(shop, hand.clock.moment)
@@ -117,9 +117,9 @@ def test_a_cup_is_booked_out_of_the_tub_that_stood_there(hand: ShopInHand) -> No
     """Cold pudding, 5 °C or below (Food Code 3-501.16(A)(2)); the tub is gone by now."""
     _, tub = hand.pudding()
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.check_tub(tub, Decimal(4))
+    hand.shop.tubs.check_tub(tub, Decimal(4))
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.end_tub(tub, 7000, False)
+    hand.shop.tubs.end_tub(tub, 7000, False)
     hand.clock.set("2026-11-24 12:00")
     sale = paid(hand.shop, at("24 08:30"), SlipItem("cup-small"))
     assert sale.lines[0].draws[0].tub == tub
@@ -141,7 +141,7 @@ def test_a_lot_made_after_it_was_paid_is_not_what_was_sold(hand: ShopInHand) -> 
 def test_one_of_a_closed_day_goes_into_the_open_one_with_both_times(hand: ShopInHand) -> None:
     shop = noon(hand)
     hand.clock.set("2026-11-24 18:30")
-    shop.close_day(by="Rosa")
+    shop.evening.close_day(by="Rosa")
     hand.clock.set("2026-11-25 08:00")
     sale = paid(shop, at("24 18:02"), sent_by="Rosa", tenders=[Tender("cash", 500)])
     assert (sale.number, sale.at, sale.by) == ("2026-11-25/0001", at("25 08:00"), "Ida")
@@ -150,7 +150,7 @@ def test_one_of_a_closed_day_goes_into_the_open_one_with_both_times(hand: ShopIn
     )
     assert (sale.moved, sale.paid_at) == (True, at("24 18:02"))
     assert hand.on_hand("26328-01") == 47
-    closing = shop.close_day()
+    closing = shop.evening.close_day()
     assert (closing.total, closing.cash.sales) == (325, 325)
     assert all(lot.balances for lot in closing.lots)
 
@@ -160,51 +160,51 @@ def test_one_of_a_closed_day_whose_lot_is_gone_is_booked_and_found_by_a_recall(
 ) -> None:
     shop = noon(hand)
     hand.clock.set("2026-11-24 18:30")
-    shop.throw_out("26328-01", 48, "broken")
-    shop.close_day()
+    shop.counter.throw_out("26328-01", 48, "broken")
+    shop.evening.close_day()
     hand.clock.set("2026-11-30 08:00")
     hand.batch("firm", 20)
     sale = paid(shop, at("24 18:02"))
     assert [d.lot for d in sale.lines[0].draws] == ["26328-01"]
     assert hand.on_hand("26334-01") == 20
-    closing = shop.close_day()
+    closing = shop.evening.close_day()
     (row,) = (n for n in closing.lots if n.lot == "26328-01")
     # 24 November counts one too many thrown away, today lacks it: the two make none.
     assert (row.carried_in, row.sold, row.variance, row.balances) == (0, 1, -1, True)
     hand.clock.set("2026-12-01 08:00")
-    trace = shop.trace("26328-01")
+    trace = shop.closings.trace("26328-01")
     assert [(s.sale, s.at) for s in trace.sales] == [(sale.number, at("24 18:02"))]
     fresh = Shop(shop.books, shop.settings, hand.clock)
-    assert fresh.sale(sale.number) == sale
-    assert fresh.check().sound
+    assert fresh.counter.sale(sale.number) == sale
+    assert fresh.audit.check().sound
 
 
 def test_a_cup_of_a_closed_day_is_booked_though_its_tub_is_gone(folder_shop: ShopInHand) -> None:
     hand, shop = folder_shop, folder_shop.shop
     pudding, tub = hand.pudding()
     hand.clock.set("2026-11-24 08:00")
-    shop.check_tub(tub, Decimal(4))
+    shop.tubs.check_tub(tub, Decimal(4))
     hand.clock.set("2026-11-24 10:00")
-    shop.throw_out(pudding.lot, 16000, "broken")
-    shop.close_day()
+    shop.counter.throw_out(pudding.lot, 16000, "broken")
+    shop.evening.close_day()
     hand.clock.set("2026-11-27 08:00")
     sale = paid(shop, at("24 08:30"), SlipItem("cup-small"))
     assert sale.lines[0].draws[0].tub == tub
-    closing = shop.close_day()
+    closing = shop.evening.close_day()
     assert all(lot.balances for lot in closing.lots)
-    assert shop.day_summary(closing.day).kept
-    assert shop.day_report(closing.day)
-    assert [s.sale for s in shop.trace(pudding.lot).sales] == [sale.number]
-    assert sale.number in {s.sale for s in shop.recall([pudding.lot]).sales}
+    assert shop.reports.day_summary(closing.day).kept
+    assert shop.reports.day_report(closing.day)
+    assert [s.sale for s in shop.closings.trace(pudding.lot).sales] == [sale.number]
+    assert sale.number in {s.sale for s in shop.records.recall([pudding.lot]).sales}
     hand.clock.set("2026-11-28 08:00")
-    shop.shelf()
+    shop.counter.shelf()
     hand.batch("firm", 3)
-    assert shop.close_day().cash.start == closing.cash.left
+    assert shop.evening.close_day().cash.start == closing.cash.left
 
 
 def test_it_waits_while_its_day_is_closed_and_no_other_is_open(hand: ShopInHand) -> None:
     shop = noon(hand)
-    shop.close_day()
+    shop.evening.close_day()
     with pytest.raises(DaySealed):
         paid(shop, at("24 11:55"))
     hand.clock.set("2026-11-25 08:00")
@@ -213,18 +213,18 @@ def test_it_waits_while_its_day_is_closed_and_no_other_is_open(hand: ShopInHand)
 
 def test_what_was_paid_on_another_day_is_not_put_back(hand: ShopInHand) -> None:
     shop = noon(hand)
-    shop.close_day()
+    shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     sale = paid(shop, at("24 11:55"))
     with pytest.raises(Exception, match="it was sold on 2026-11-24, and what has left"):
-        shop.refund(sale.number, "sour", {1: 1}, restock=True)
-    assert shop.refund(sale.number, "sour", {1: 1}).amount == 325
+        shop.counter.refund(sale.number, "sour", {1: 1}, restock=True)
+    assert shop.counter.refund(sale.number, "sour", {1: 1}).amount == 325
 
 
 def test_it_does_not_make_the_plan_believe_that_today_was_sold_out(hand: ShopInHand) -> None:
     shop = noon(hand)
     hand.sell("soft-block*30")
-    shop.close_day()
+    shop.evening.close_day()
     hand.clock.set("2026-11-25 05:00")
     paid(shop, at("24 11:55"), SlipItem("soft-block"))
     assert "soft" not in shop.ledger().sold_out_at
@@ -232,20 +232,20 @@ def test_it_does_not_make_the_plan_believe_that_today_was_sold_out(hand: ShopInH
 
 def test_report_figures_and_export_say_both_times(folder_shop: ShopInHand) -> None:
     shop = noon(folder_shop)
-    shop.close_day()
+    shop.evening.close_day()
     folder_shop.clock.set("2026-11-25 08:00")
     sale = paid(shop, at("24 11:55"), sent_by="Rosa")
-    shop.close_day()
+    shop.evening.close_day()
     day = date(2026, 11, 25)
-    (kept,) = shop.day_summary(day).kept
+    (kept,) = shop.reports.day_summary(day).kept
     assert (kept.sale, kept.day, kept.amount) == (sale.number, date(2026, 11, 24), 325)
-    with pdfplumber.open(io.BytesIO(shop.day_report(day))) as report:
+    with pdfplumber.open(io.BytesIO(shop.reports.day_report(day))) as report:
         text = "\n".join(sheet.extract_text() for sheet in report.pages)
     assert "Paid before they were booked" in text
     assert f"{sale.number} $3.25 Nov 24 11:55 Nov 25 08:00 Ida Rosa its own day was closed" in text
-    assert f"kept,{sale.number},amount,3.25" in csv_of(shop.day_summary(day), 2).decode()
+    assert f"kept,{sale.number},amount,3.25" in csv_of(shop.reports.day_summary(day), 2).decode()
     stream = io.StringIO(newline="")
-    shop.export_to("sales", stream)
+    shop.exports.export_to("sales", stream)
     (row,) = csv.DictReader(io.StringIO(stream.getvalue(), newline=""))
     assert (row["moment"], row["paid"], row["booked"], row["paid_day"], row["sent_by"]) == (
         "2026-11-25T08:00:00-08:00", "2026-11-24T11:55:00-08:00", "2026-11-25T08:00:00-08:00",
@@ -279,14 +279,14 @@ def test_a_payment_sent_twice_is_booked_once_whatever_happened_between(hand: Sho
     shop = noon(hand)
     first = paid(shop, at("24 09:12"))
     assert paid(shop, at("24 09:12")) == first
-    shop.close_day()
+    shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     assert paid(shop, at("24 09:12")) == first
-    assert shop.sell(Slip((SlipItem("firm-block"),), key="k1"), CARD) == first
+    assert shop.counter.sell(Slip((SlipItem("firm-block"),), key="k1"), CARD) == first
     hand.clock.set("2027-11-25 08:00")  # for ever
     assert paid(shop, at("24 09:12")) == first
     with pytest.raises(KeyTaken, match="was booked as sale 2026-11-24/0001"):
-        shop.sell(Slip((SlipItem("soft-block"),), key="k1"), CARD)
+        shop.counter.sell(Slip((SlipItem("soft-block"),), key="k1"), CARD)
 
 
 @pytest.mark.parametrize(
@@ -307,12 +307,12 @@ def test_the_same_key_with_another_content_is_refused_and_says_what_stands_there
 ) -> None:
     shop = noon(hand)
     hand.clock.set("2026-11-24 09:12")
-    first = shop.sell(Slip((SlipItem("firm-block", 2),), key="k1"), CARD)
+    first = shop.counter.sell(Slip((SlipItem("firm-block", 2),), key="k1"), CARD)
     hand.clock.set("2026-11-24 12:00")
     again = Slip(slip.items, slip.where, slip.discount, "k1")
     for send in (
-        lambda: shop.sell(again, tenders),
-        lambda: shop.sell_kept(
+        lambda: shop.counter.sell(again, tenders),
+        lambda: shop.payments.sell_kept(
             again, tenders,
             Kept(paid=at("24 11:00"), day=date(2026, 11, 24), booked=at("24 12:00")),
         ),
@@ -333,11 +333,11 @@ def test_a_paper_list_with_the_key_of_another_is_refused(hand: ShopInHand) -> No
     nine = PaperSale(items=(SlipItem("firm-block"),), at=at("24 09:00"))
     ten = PaperSale(items=(SlipItem("firm-block"),), at=at("24 10:00"))
     soft = PaperSale(items=(SlipItem("soft-block"),), at=at("24 09:00"))
-    made = shop.sell_from_paper([nine, ten], "list-1")
-    assert shop.sell_from_paper([nine, ten], "list-1") == made
+    made = shop.counter.sell_from_paper([nine, ten], "list-1")
+    assert shop.counter.sell_from_paper([nine, ten], "list-1") == made
     for other in ([soft, ten], [ten, nine], [nine], [nine, ten, ten]):
         with pytest.raises(KeyTaken, match="was booked as sale 2026-11-24/000[12]"):
-            shop.sell_from_paper(other, "list-1")
+            shop.counter.sell_from_paper(other, "list-1")
     assert len(shop.ledger().sales) == 2
 
 
@@ -360,7 +360,7 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
     clock = Clock("2026-11-24 05:00")
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
     shop = hand.shop
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     lot, tub = hand.batch("firm", 8).lot, hand.pudding()[1]
     clock.forward(minutes=30)
     begun = clock.moment
@@ -369,7 +369,7 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
     closings = []
     for n, (what, hours, many) in enumerate(steps):
         clock.forward(minutes=1)
-        holds = shop.trace(lot).holds
+        holds = shop.closings.trace(lot).holds
         when = max(begun, clock.moment - timedelta(hours=hours))
         could = when < at("29 00:00") and not (holds and holds[0].at <= when)
         if what == "kept" and could:
@@ -381,20 +381,20 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
             if what in ("firm-block", "cup-small"):
                 sold.add(hand.sell(f"{what}*{many}", key=f"s{n}").number)
             elif what == "stop":
-                shop.hold(lot, True, "a hair was found")
+                shop.holds.hold(lot, True, "a hair was found")
             elif what == "throw" and lot in shop.standing().rows:
-                shop.throw_out(lot, hand.on_hand(lot), "broken")
+                shop.counter.throw_out(lot, hand.on_hand(lot), "broken")
             elif what == "end":
-                shop.end_tub(tub, 10 * many, False)
+                shop.tubs.end_tub(tub, 10 * many, False)
             elif what == "close":
-                closings.append(shop.close_day())
+                closings.append(shop.evening.close_day())
                 clock.forward(hours=24 + hours)
             elif what == "later":
                 clock.forward(hours=hours / 3)
-    assert {found.number for key in taken if (found := shop.booked(key))} <= sold
-    assert all(map(shop.booked, taken))
-    while shop.open_days():
-        closings.append(shop.close_day(day=shop.open_days()[0]))
+    assert {found.number for key in taken if (found := shop.counter.booked(key))} <= sold
+    assert all(map(shop.counter.booked, taken))
+    while shop.closings.open_days():
+        closings.append(shop.evening.close_day(day=shop.closings.open_days()[0]))
     carried: dict[str, int] = {}
     for before, closing in zip([None, *closings], closings, strict=False):
         for row in closing.lots:
@@ -403,6 +403,6 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
         assert before is None or closing.cash.start == before.cash.left
         carried = {c.lot.lot: c.amount for c in closing.carried}
     days = {c.day for c in closings}
-    assert {s.number for day in days for s in shop.records(Sale, day)} == sold
-    assert {s.sale for s in shop.trace(lot).sales} <= sold
-    assert shop.check().sound
+    assert {s.number for day in days for s in shop.recorded(Sale, day)} == sold
+    assert {s.sale for s in shop.closings.trace(lot).sales} <= sold
+    assert shop.audit.check().sound

@@ -19,7 +19,7 @@ EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace("en_US", "en_IE"
 
 def printed(hand: ShopInHand, lot: str, place: Path, by: str = "") -> int:
     name = f"{len(list(place.glob('*.pdf')))}.pdf"
-    run = hand.shop.print_labels([(lot, 1)], place / name, blank="roll-100x150", by=by)
+    run = hand.shop.labels.print_labels([(lot, 1)], place / name, blank="roll-100x150", by=by)
     return run.labels
 
 
@@ -34,7 +34,7 @@ def test_a_claim_is_asked_about_once_and_the_answer_kept(make: Maker, tmp_path: 
         "it is so, say so with a word why."
     )
     assert not list(tmp_path.glob("*.pdf"))
-    assert hand.shop.printed_of(lot) == []
+    assert hand.shop.products.printed_of(lot) == []
     hand.shop.given = {"label.firm.organic": "certificate 7 of the county"}
     assert printed(hand, lot, tmp_path, by="Rosa") == 1
     kept = hand.shop.confirmed()["label.firm.organic"]
@@ -51,7 +51,9 @@ def test_it_is_asked_again_when_the_name_changes(make: Maker, tmp_path: Path) ->
     printed(hand, lot, tmp_path)
     hand.clock.forward(minutes=1)
     hand.shop.given = {}
-    hand.shop.load_catalogue(ORGANIC.replace("Organic Firm Tofu", "100 % Organic Firm Tofu"))
+    hand.shop.products.load_catalogue(
+        ORGANIC.replace("Organic Firm Tofu", "100 % Organic Firm Tofu")
+    )
     with pytest.raises(Asked, match="claims 'organic'"):
         printed(hand, lot, tmp_path)
 
@@ -75,13 +77,15 @@ def test_a_claim_is_asked_about_again_when_something_else_is_in_it(
     hand.shop.given = {}
     hand.clock.forward(minutes=1)
     dearer = claim.replace('price = "3.25"', 'price = "3.30"')
-    hand.shop.load_catalogue(dearer)
+    hand.shop.products.load_catalogue(dearer)
     (tmp_path / "x.pdf").unlink(missing_ok=True)
     assert printed(hand, hand.batch("firm").lot, tmp_path) == 1  # its price proves nothing
     hand.clock.forward(minutes=1)
     changed = dearer.replace(old, new, 1)
-    hand.shop.given = {q.about: "so it is" for q in hand.shop.look_at_catalogue(changed).questions}
-    hand.shop.load_catalogue(changed)
+    hand.shop.given = {
+        q.about: "so it is" for q in hand.shop.products.look_at_catalogue(changed).questions
+    }
+    hand.shop.products.load_catalogue(changed)
     hand.shop.given = {}
     (tmp_path / "x.pdf").unlink(missing_ok=True)
     with pytest.raises(Asked, match="claims 'gluten-free'"):
@@ -92,20 +96,20 @@ def test_a_claim_is_asked_about_again_when_something_else_is_in_it(
 def test_a_preview_asks_nothing(make: Maker) -> None:
     hand = make(catalogue=ORGANIC)
     lot = hand.batch("firm").lot
-    assert hand.shop.preview_labels([(lot, 1)], "roll-100x150").labels == 1
+    assert hand.shop.labels.preview_labels([(lot, 1)], "roll-100x150").labels == 1
     assert hand.shop.confirmed() == {}
 
 
 def test_explain_says_question_clause_and_answer(make: Maker, tmp_path: Path) -> None:
     hand = make(catalogue=ORGANIC)
     lot = hand.batch("firm").lot
-    row = hand.shop.explain_label(lot, "roll-100x150")[-1]
+    row = hand.shop.cards.explain_label(lot, "roll-100x150")[-1]
     assert (row.key, row.clause) == ("question", "7 CFR 205.301, 205.303")
     assert row.text == "the label claims 'organic': what proves it"
     assert row.answer == "nobody has said so: it is asked before the first label is printed"
     hand.shop.given = {"label.firm.organic": "certificate 7"}
     printed(hand, lot, tmp_path, by="Rosa")
-    answer = hand.shop.explain_label(lot, "roll-100x150")[-1].answer
+    answer = hand.shop.cards.explain_label(lot, "roll-100x150")[-1].answer
     assert answer == "certificate 7 (Rosa, 2026-11-24 04:10)"
 
 
@@ -113,7 +117,7 @@ def test_explain_says_what_is_in_no_list(make: Maker) -> None:
     aid = CATALOGUE.replace('name = "Calcium Sulfate"', 'processing_aid = true\nname = "Gypsum"')
     hand = make(catalogue=aid)
     lot = hand.batch("spiced", 24).lot
-    amended = hand.shop.explain_label(hand.batch("firm").lot, "roll-100x150")
+    amended = hand.shop.cards.explain_label(hand.batch("firm").lot, "roll-100x150")
     assert [r.why_absent for r in amended if "Gypsum" in r.why_absent] == [
         "Gypsum is a processing aid"
     ]
@@ -121,7 +125,7 @@ def test_explain_says_what_is_in_no_list(make: Maker) -> None:
 
     lot = hand.batch("puffs", 14, ingredients={"wheat-flour": kilos("0")}, boiled_minutes=None,
                      cook_celsius=180, cook_minutes=5).lot  # fmt: skip
-    rows = hand.shop.explain_label(lot, "roll-100x150")
+    rows = hand.shop.cards.explain_label(lot, "roll-100x150")
     assert "by the log no Wheat Flour went into this batch" in [r.why_absent for r in rows]
 
 
@@ -137,7 +141,7 @@ def test_explain_calls_left_out_what_is_in_a_compound_and_not_what_is_listed(mak
     text = text.replace('nigari = "24 g", soy-sauce', 'nigari = "24 g", dip = "1 g", soy-sauce')
     rows = make(catalogue=text)
     lot = rows.batch("spiced", 24).lot
-    found = rows.shop.explain_label(lot, "roll-100x150")
+    found = rows.shop.cards.explain_label(lot, "roll-100x150")
     left = [r.why_absent for r in found if r.key == "ingredients" and r.why_absent]
     assert left == ["Antifoam is a processing aid"]
     assert "Sodium Metabisulfite" in next(r.text for r in found if r.key == "ingredients")
@@ -146,7 +150,7 @@ def test_explain_calls_left_out_what_is_in_a_compound_and_not_what_is_listed(mak
 def test_explain_says_that_a_little_added_water_is_in_no_list(make: Maker) -> None:
     # EU 1169/2011 Annex VII A 1(b): up to 5 % of the finished food.
     hand = make(EU, DATED_CATALOGUE.replace('net = "14 oz"', 'net = "2.7 oz"'))
-    found = hand.shop.explain_label(hand.batch("firm").lot, "roll-100x150")
+    found = hand.shop.cards.explain_label(hand.batch("firm").lot, "roll-100x150")
     left = [(r.why_absent, r.clause) for r in found if r.key == "ingredients" and r.why_absent]
     assert left == [("Water is at most 5 % of the finished food", "EU 1169/2011 Annex VII A 1(b)")]
 
@@ -172,7 +176,7 @@ def test_an_eu_label_is_asked_for_category_name_kept_for_milk_and_percentage(
     }  # fmt: skip
     for product, abouts in expected.items():
         lot = hand.batch(product, 24).lot
-        asked = [q.about for q in hand.shop.label_questions([lot])]
+        asked = [q.about for q in hand.shop.labels.label_questions([lot])]
         assert asked == abouts, product
     lot = hand.batch("firm").lot
     with pytest.raises(Asked, match="the additive 'Calcium Sulfate' has no category before it"):
@@ -196,5 +200,5 @@ def test_long_keeping_without_a_study_is_asked_about_in_the_eu(
     hand = make(SETTINGS, text)
     if market == "eu":  # loaded before such a catalogue was refused
         hand.shop.settings = parse_settings(EU)
-    abouts = [q.about for q in hand.shop.label_questions([hand.batch("firm").lot])]
+    abouts = [q.about for q in hand.shop.labels.label_questions([hand.batch("firm").lot])]
     assert ("label.firm.keeps" in abouts) is asked

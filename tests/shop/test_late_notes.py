@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from counter.errors import CounterError
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.sales import Kept, Slip
 from counter.trade.settings import parse_settings
@@ -39,32 +39,34 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
     tub = tubs[n % len(tubs)] if tubs else "26328-01/1"
     if what == "batch":
         product = "firm" if yes else "pulp"
-        shop.log_batch(product, BatchNote(made=n + 1, boiled_minutes=10), at)
+        shop.production.log_batch(product, BatchNote(made=n + 1, boiled_minutes=10), at)
     elif what == "pudding":
-        made = shop.log_batch("pudding", cold_note(8000, at), at)
-        shop.open_tub(made.lot, "cold" if yes else "time", 4000, Decimal(4), at)
+        made = shop.production.log_batch("pudding", cold_note(8000, at), at)
+        shop.tubs.open_tub(made.lot, "cold" if yes else "time", 4000, Decimal(4), at)
     elif what == "smoke":
-        shop.log_batch("smoked", BatchNote(made=n + 1, mixed=((lot, n + 1),)), at)
+        shop.production.log_batch("smoked", BatchNote(made=n + 1, mixed=((lot, n + 1),)), at)
     elif what in ("sell", "cups"):
         item = {"sell": ("firm-block", "pulp"), "cups": ("cup-small", "cup-large")}[what][yes]
-        slip = Slip((shop.read_item(f"{item}*{n + 1}", at),))
-        shop.sell(slip, [Tender("cash", 100_000)], at)
+        slip = Slip((shop.counter.read_item(f"{item}*{n + 1}", at),))
+        shop.counter.sell(slip, [Tender("cash", 100_000)], at)
     elif what == "kept":
-        slip = Slip((shop.read_item(f"{'cup-small' if yes else 'pulp'}*{n + 1}"),), key=f"{at} {n}")
+        slip = Slip(
+            (shop.counter.read_item(f"{'cup-small' if yes else 'pulp'}*{n + 1}"),), key=f"{at} {n}"
+        )
         kept = Kept(paid=at, day=shop.day_of(at), booked=at)
-        shop.sell_kept(slip, [Tender("cash", 100_000)], kept)
+        shop.payments.sell_kept(slip, [Tender("cash", 100_000)], kept)
     elif what == "waste":
-        shop.throw_away(lot, n + 1, "broken", at=at)
+        shop.counter.throw_away(lot, n + 1, "broken", at=at)
     elif what == "count":
-        shop.count(lot, n, at)
+        shop.evening.count(lot, n, at)
     elif what == "end":
-        shop.end_tub(tub, 100 * n, yes, at)
+        shop.tubs.end_tub(tub, 100 * n, yes, at)
     elif what == "check":
-        shop.check_tub(tub, Decimal(4 if yes else 12), at)
+        shop.tubs.check_tub(tub, Decimal(4 if yes else 12), at)
     elif what == "refund":
-        shop.refund(sales[n % max(1, len(sales))], "sour", {1: 1}, restock=yes, at=at)
+        shop.counter.refund(sales[n % max(1, len(sales))], "sour", {1: 1}, restock=yes, at=at)
     else:
-        shop.hold(lot, yes, "to be looked at", at)
+        shop.holds.hold(lot, yes, "to be looked at", at)
 
 
 @settings(max_examples=150)
@@ -74,12 +76,12 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
 ) -> None:
     clock = Clock("2026-11-26 20:00")
     shop = Shop.memory(parse_settings(SETTINGS), clock)
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     shop.given = {"late": "from the paper of that day"}
     early = Clock("2026-11-24 03:00").moment  # a lot and a tub that end within these days
-    shop.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
-    pudding = shop.log_batch("pudding", cold_note(4000, early), early)
-    shop.open_tub(pudding.lot, "cold", 1000, Decimal(4), early)
+    shop.production.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
+    pudding = shop.production.log_batch("pudding", cold_note(4000, early), early)
+    shop.tubs.open_tub(pudding.lot, "cold", 1000, Decimal(4), early)
     for what, when, n, yes in steps:
         try:
             note(shop, what, Clock(when).moment, n, yes)
@@ -91,18 +93,18 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
             k: vars(r) for k, r in fresh.rows.items()
         }
         assert today.tubs == fresh.tubs
-        shop.shelf()
+        shop.counter.shelf()
     carried: dict[str, int] = {}
     cash = 15000
     for day in (date(2026, 11, d) for d in DAYS):
         if day not in shop.books.days():
             continue
-        closing = shop.close_day(day=day)
+        closing = shop.evening.close_day(day=day)
         assert all(
             lot.balances and lot.carried_in == carried.get(lot.lot, 0) for lot in closing.lots
         )
         assert closing.cash.start == cash
         carried = {c.lot.lot: c.amount for c in closing.carried}
         cash = closing.cash.left
-        shop.shelf()
-    assert shop.check().sound
+        shop.counter.shelf()
+    assert shop.audit.check().sound

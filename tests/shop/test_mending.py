@@ -37,17 +37,17 @@ def sold(folder_shop: ShopInHand) -> ShopInHand:
     hand.clock.set("2026-11-23 09:00")
     hand.sell("firm-block*2")
     hand.clock.set("2026-11-23 18:30")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-24 04:10")
     lot = hand.batch("firm").lot
     hand.clock.set("2026-11-24 09:00")
     _, tub = hand.pudding()
     first = hand.sell("firm-block", "cup-small", key="first")
     hand.sell("firm-block*3", "cup-small", key="second")
-    hand.shop.refund(first.number, "cold", {1: 1})
-    hand.shop.throw_away(lot, 2, "broken")
-    hand.shop.end_tub(tub, 7000, True)
-    hand.shop.count(lot, hand.on_hand(lot))
+    hand.shop.counter.refund(first.number, "cold", {1: 1})
+    hand.shop.counter.throw_away(lot, 2, "broken")
+    hand.shop.tubs.end_tub(tub, 7000, True)
+    hand.shop.evening.count(lot, hand.on_hand(lot))
     hand.sell("firm-block", key="third")
     hand.shop.books.close()
     return hand
@@ -78,7 +78,7 @@ def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
 
 def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand) -> None:
     last = sold.shop.books.end()[0]
-    numbers = {s.number for s in sold.shop.records(Sale, sold.shop.today())}
+    numbers = {s.number for s in sold.shop.recorded(Sale, sold.shop.today())}
     sold.shop.books.close()
     file = folder_of(sold) / FILE
     whole, note = file.read_bytes(), (folder_of(sold) / "books.last").read_bytes()
@@ -92,50 +92,50 @@ def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand
         record = mended(sold)
         shop = sold.shop
         assert record.lost == (n,)
-        checked = shop.check()
+        checked = shop.audit.check()
         assert checked.findings == (), n
         assert any("1 are lost" in known for known in checked.known), checked.known
         if not shop.catalogue.portions:
-            shop.load_catalogue(
+            shop.products.load_catalogue(
                 (Path(__file__).parents[2] / "demo_shop/catalogue.toml").read_text()
             )
         lot = sold.batch("firm").lot
         sale = sold.sell(f"firm-block@{lot}")
         assert sale.number not in numbers, n
-        shop.closing_preview()
+        shop.evening.closing_preview()
         shop.books.close()
 
 
 def test_a_line_that_is_lost_is_taken_from_the_copy(sold: ShopInHand, tmp_path: Path) -> None:
     place = tmp_path / "stick"
     place.mkdir()
-    copy = Path(sold.shop.back_up(place).path)
+    copy = Path(sold.shop.copies.back_up(place).path)
     before = [e.link for e in sold.shop.books.lines.entries()]
     sold.shop.books.close()
     spoil(folder_of(sold), 7)
     record = mended(sold, copy)
     assert (record.lost, record.filled, record.unproved) == ((), (7,), ())
     assert [e.link for e in sold.shop.books.lines.entries()][:-1] == before
-    assert sold.shop.check().findings == ()
+    assert sold.shop.audit.check().findings == ()
 
 
 def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -> None:
     """ISO/IEC 18004: read back by a reader that is not ours."""
     day = sold.shop.books.days()[0]
-    seal = sold.shop.seal_of(day)
-    pages = pypdfium2.PdfDocument(sold.shop.day_report(day))
+    seal = sold.shop.closings.seal_of(day)
+    pages = pypdfium2.PdfDocument(sold.shop.reports.day_report(day))
     pictures = [page.render(scale=3).to_pil() for page in pages]
     said = [found.text for one in pictures for found in zxingcpp.read_barcodes(one)]
     assert said == [f"{sold.shop.settings.shop.name}, {day}: {seal}"]
-    assert sold.shop.check_seal(said[0])[0] == day  # as a scanner types it
+    assert sold.shop.audit.check_seal(said[0])[0] == day  # as a scanner types it
     text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
     assert seal[:4] in text
     assert "The books alone prove nothing" in text
-    assert sold.shop.check_seal(" ".join(seal[i : i + 4] for i in range(0, 16, 4)))[0] == day
+    assert sold.shop.audit.check_seal(" ".join(seal[i : i + 4] for i in range(0, 16, 4)))[0] == day
     with pytest.raises(NotFound, match="there is no closing with the seal"):
-        sold.shop.check_seal("0" * 64)
+        sold.shop.audit.check_seal("0" * 64)
     with pytest.raises(BadInput, match="a seal is written in 0 to 9 and a to f"):
-        sold.shop.check_seal("yesterday")
+        sold.shop.audit.check_seal("yesterday")
 
 
 def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInHand) -> None:
@@ -158,7 +158,7 @@ def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInH
             records["closings"] = [replace(closing, total=closing.total - 100, **head)]
         forged.commit(book, records, entry.entered)
     forged.close()
-    said = [f.sentence for f in Shop.open(other, sold.clock).check().findings]
+    said = [f.sentence for f in Shop.open(other, sold.clock).audit.check().findings]
     assert said == [
         "The closing of day 2026-11-23 says otherwise than its book: total is 550, and by its book"
         " 650."
@@ -174,14 +174,14 @@ def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
 
 
 def test_a_seal_from_before_a_mending_is_known_after_it(sold: ShopInHand) -> None:
-    seal = sold.shop.seal_of(sold.shop.books.days()[0])
+    seal = sold.shop.closings.seal_of(sold.shop.books.days()[0])
     sold.shop.books.close()
     spoil(folder_of(sold), 3)  # before the closing: every link behind it is new
     mended(sold)
-    day, said = sold.shop.check_seal(seal)
+    day, said = sold.shop.audit.check_seal(seal)
     assert str(day) == "2026-11-23"
     assert said.endswith("but for what a mending names as lost.")
-    assert sold.shop.seal_of(day) != seal
+    assert sold.shop.closings.seal_of(day) != seal
 
 
 def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand) -> None:
@@ -197,13 +197,13 @@ def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand)
     shop.books.close()
     record = mended(sold)
     assert record.lost[-1] == sold.shop.books.end()[0] - 1
-    assert sold.shop.check().sound
+    assert sold.shop.audit.check().sound
     sold.sell(f"firm-block@{sold.batch('firm').lot}")
 
 
 def test_a_running_program_sees_damage_at_its_next_look(sold: ShopInHand) -> None:
     shop = Shop.open(folder_of(sold), sold.clock)
-    shop.shelf()
+    shop.counter.shelf()
     assert shop.books.notices == []
     assert not (folder_of(sold) / f"{FILE}-wal").read_bytes()  # all of it is in the file
     spoil(folder_of(sold), shop.books.end()[0] - 1)
@@ -310,9 +310,9 @@ def test_nothing_is_sold_into_a_file_that_nobody_finds_again(sold: ShopInHand, h
         return
     sold.sell("firm-block", key="after")
     other = Shop.open(folder_of(sold), sold.clock)
-    assert other.booked("answered")
-    assert other.booked("after")
-    assert other.check().findings == ()
+    assert other.counter.booked("answered")
+    assert other.counter.booked("after")
+    assert other.audit.check().findings == ()
     shop.books.close()
 
 
@@ -332,7 +332,7 @@ def test_a_log_that_was_cut_while_the_books_are_open_is_damage_and_is_mended(
         sold.sell("firm-block")
     record = mended(sold)
     assert record.lost[-1] == last
-    assert sold.shop.check().findings == ()
+    assert sold.shop.audit.check().findings == ()
     sold.sell(f"firm-block@{sold.batch('firm').lot}")
 
 
@@ -346,10 +346,10 @@ def week(folder_shop: ShopInHand) -> ShopInHand:
         hand.clock.set(f"2026-11-{day} 09:00")
         hand.sell("firm-block*2")
         if day == 22:
-            hand.shop.stop([lot], "a stone in it")
+            hand.shop.holds.stop([lot], "a stone in it")
         if day < 24:
             hand.clock.set(f"2026-11-{day} 18:30")
-            hand.shop.close_day()
+            hand.shop.evening.close_day()
     hand.shop.books.close()
     return hand
 
@@ -378,7 +378,7 @@ def test_what_can_be_folded_anew_after_a_lost_line_is_folded(
 ) -> None:
     spoil(folder_of(week), lines_in(week, book)[line])
     mended(week)
-    checked = week.shop.check()
+    checked = week.shop.audit.check()
     assert checked.findings == ()
     assert [known for known in checked.known if known.startswith("Day")] == [
         f"Day {day} cannot be compared with its closing: a line of book {why} is lost."
@@ -389,7 +389,7 @@ def test_what_can_be_folded_anew_after_a_lost_line_is_folded(
 def test_a_long_list_of_days_is_cut_with_their_count(
     week: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("counter.shop.checking._MOST", 1)
+    monkeypatch.setattr("counter.shop.audit._MOST", 1)
     spoil(folder_of(week), lines_in(week, "catalogue")[0])
     mended(week)
-    assert week.shop.check().known[-1] == "There are 2 more such days."
+    assert week.shop.audit.check().known[-1] == "There are 2 more such days."

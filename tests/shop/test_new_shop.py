@@ -37,17 +37,17 @@ UNCONFIRMED = (
 def refused(hand: ShopInHand, why: str, tmp_path: Path) -> None:
     """It logs and shows, and neither sells nor prints."""
     lot = hand.batch("firm", 8).lot
-    shown = hand.shop.label(lot)
+    shown = hand.shop.labels.label(lot)
     assert shown.statements
     for tried, act in (
         ("sell", lambda: hand.sell("firm-block")),
-        ("print labels", lambda: hand.shop.print_labels([(lot, 1)], tmp_path / "x.pdf")),
-        ("write a counter card", lambda: hand.shop.counter_card(tmp_path / "x.pdf")),
+        ("print labels", lambda: hand.shop.labels.print_labels([(lot, 1)], tmp_path / "x.pdf")),
+        ("write a counter card", lambda: hand.shop.cards.counter_card(tmp_path / "x.pdf")),
     ):
         with pytest.raises(Refused) as caught:
             act()
         assert str(caught.value) == f"Cannot {tried}: {why}"
-        twin = hand.shop.refusal_for_new(tried)
+        twin = hand.shop.products.refusal_for_new(tried)
         assert str(twin) == str(caught.value)
     assert not (tmp_path / "x.pdf").exists()
 
@@ -65,7 +65,7 @@ def test_a_shop_whose_name_nobody_wrote_neither_prints_nor_sells(
 
 
 def test_the_invented_shop_is_a_shop_of_its_own(hand: ShopInHand) -> None:
-    assert hand.shop.refusal_for_new("sell") is None
+    assert hand.shop.products.refusal_for_new("sell") is None
 
 
 @pytest.mark.parametrize(
@@ -86,12 +86,12 @@ def test_recipes_in_another_order_or_in_grams_are_those_of_the_example_still(
     assert firm in EXAMPLE
     turned = f'{{ gypsum = "30 g", soybeans = "{beans}", water = "7 l" }}'
     hand = make(WRITTEN, EXAMPLE.replace(firm, turned))
-    assert (hand.shop.refusal_for_new("sell") is not None) is same
+    assert (hand.shop.products.refusal_for_new("sell") is not None) is same
 
 
 def test_one_line_of_the_example_left_in_the_address_is_enough(make: Maker) -> None:
     hand = make(WRITTEN.replace("3 Weir Lane", "1 Example Street"), EXAMPLE)
-    assert "as in the example: street." in str(hand.shop.refusal_for_new("sell"))
+    assert "as in the example: street." in str(hand.shop.products.refusal_for_new("sell"))
 
 
 def test_a_shop_whose_recipes_nobody_confirmed_neither_prints_nor_sells(
@@ -102,8 +102,8 @@ def test_a_shop_whose_recipes_nobody_confirmed_neither_prints_nor_sells(
 
 def test_another_price_confirms_no_recipe(make: Maker) -> None:
     hand = make(WRITTEN, EXAMPLE)
-    hand.shop.change_portion("firm-block", 425)
-    assert str(hand.shop.refusal_for_new("sell")) == f"Cannot sell: {UNCONFIRMED}"
+    hand.shop.products.change_portion("firm-block", 425)
+    assert str(hand.shop.products.refusal_for_new("sell")) == f"Cannot sell: {UNCONFIRMED}"
 
 
 def test_a_recipe_of_its_own_is_one(make: Maker) -> None:
@@ -115,9 +115,9 @@ def test_a_recipe_of_its_own_is_one(make: Maker) -> None:
 def test_the_recipes_are_confirmed_once_with_a_word_and_by_whom(make: Maker) -> None:
     hand = make(WRITTEN, EXAMPLE)
     with pytest.raises(Asked, match="they came with the program: are they yours"):
-        hand.shop.confirm_recipes("Ana")
+        hand.shop.products.confirm_recipes("Ana")
     hand.shop.given = {"recipes": "we make it just so"}
-    hand.shop.confirm_recipes("Ana")
+    hand.shop.products.confirm_recipes("Ana")
     hand.shop.given = {}
     kept = hand.shop.confirmed()["recipes"]
     assert (kept.words, kept.by) == ("we make it just so", "Ana")

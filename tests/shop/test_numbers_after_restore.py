@@ -15,7 +15,7 @@ from counter.books.engine import RESTORED
 from counter.cli import main
 from counter.errors import Asked, Refused
 from counter.shop import Shop, restore
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.shop.staffing import set_pin
 from counter.trade.asking import Answer
 from counter.trade.numbers import GAP, Least, least_after
@@ -34,7 +34,7 @@ def put_back(hand: ShopInHand, place: Path) -> ShopInHand:
     hand.batch("soft", 30)
     hand.clock.set("2026-11-24 09:00")
     hand.sell("firm-block")
-    saved = hand.shop.back_up(place / "stick")
+    saved = hand.shop.copies.back_up(place / "stick")
     assert hand.batch("firm", 48).lot == "26328-03"
     assert hand.sell("firm-block").number == "2026-11-24/0002"
     hand.clock.set("2026-11-24 15:00")
@@ -71,12 +71,12 @@ def test_where_none_are_named_numbers_go_on_behind_a_gap(
         "2026-11-24/5001", "2026-11-24/5002",
     ]  # fmt: skip
     assert [back.batch("firm", 24).lot for _ in range(2)] == ["26328-51", "26328-52"]
-    assert back.shop.refund("2026-11-24/5001", "sour").number == "2026-11-24/R501"
+    assert back.shop.counter.refund("2026-11-24/5001", "sour").number == "2026-11-24/R501"
     # What stands on the packs that were lost is entered under its own number.
     note = BatchNote(made=48, boiled_minutes=10, lot="26328-03")
-    assert back.shop.log_batch("firm", note).lot == "26328-03"
+    assert back.shop.production.log_batch("firm", note).lot == "26328-03"
     assert back.batch("firm", 24).lot == "26328-53"
-    back.shop.close_day()
+    back.shop.evening.close_day()
     back.clock.set("2026-11-25 09:00")
     assert back.batch("firm", 24).lot == "26329-01"
     assert back.sell("firm-block").number == "2026-11-25/0001"
@@ -97,7 +97,7 @@ def test_days_between_the_copy_and_the_answer_have_the_gap_too(
     back.shop.given = {"restored": "26328-03"}
     late = back.clock().replace(day=25, hour=5)
     note = BatchNote(made=24, boiled_minutes=10)
-    assert back.shop.log_batch("firm", note, late).lot == "26329-51"
+    assert back.shop.production.log_batch("firm", note, late).lot == "26329-51"
     assert back.batch("firm", 24).lot == "26330-51"
 
 
@@ -116,13 +116,13 @@ def test_restored_twice_it_is_asked_twice(folder_shop: ShopInHand, tmp_path: Pat
     back.shop.given = {"restored": "26328-03 and 2026-11-24/0002"}
     back.sell("firm-block")
     (tmp_path / "second").mkdir()
-    saved = back.shop.back_up(tmp_path / "second")
+    saved = back.shop.copies.back_up(tmp_path / "second")
     restore(Path(saved.path), tmp_path / "again")
     again = ShopInHand(Shop.open(tmp_path / "again", back.clock), back.clock)
     with pytest.raises(Asked):
-        again.sell("firm-block")
+        again.counter.sell("firm-block")
     # A copy that was never answered keeps the earlier day.
-    unanswered = again.shop.back_up(tmp_path / "second")
+    unanswered = again.shop.copies.back_up(tmp_path / "second")
     restore(Path(unanswered.path), tmp_path / "third")
     assert (tmp_path / "third" / RESTORED).read_text("utf-8").startswith("2026-11-24 ")
 
@@ -133,9 +133,9 @@ def test_where_people_have_pins_an_owner_says_it(folder_shop: ShopInHand, tmp_pa
     back.shop.given = {"restored": "26328-03"}
     for by in ("", "Ida"):
         with pytest.raises(Refused, match=f"'{by}' is no owner. Let Rosa say which numbers"):
-            back.shop.move_cash("in", 100, "found", by=by)
+            back.shop.evening.move_cash("in", 100, "found", by=by)
     assert (tmp_path / "back" / RESTORED).exists()
-    back.shop.move_cash("in", 100, "found", by="Rosa")
+    back.shop.evening.move_cash("in", 100, "found", by="Rosa")
     assert back.shop.confirmed()["restored"].by == "Rosa"
 
 
@@ -150,7 +150,7 @@ def test_the_command_line_and_the_page_ask(
     assert 'name="sure.restored"' in asked.text
     done = page.post("/log/new", {**form, "sure.restored": "26328-03"})
     assert done.location == "/log/lot/26328-04"
-    saved = folder_shop.shop.back_up(tmp_path / "stick")
+    saved = folder_shop.shop.copies.back_up(tmp_path / "stick")
     restore(Path(saved.path), tmp_path / "cli")
     opened = Shop.open.__func__  # type: ignore[attr-defined]
     monkeypatch.setattr(

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from counter.errors import Asked, BadInput, CounterError, NotSafe, Refused
 from counter.shop import Shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 
@@ -48,29 +48,29 @@ def test_the_number_of_a_day_before_needs_that_day(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-25 09:00")
     at = hand.clock().replace(day=24)
     note = BatchNote(made=12, boiled_minutes=10, lot="26328-05")
-    assert hand.shop.log_batch("firm", note, at).lot == "26328-05"
+    assert hand.shop.production.log_batch("firm", note, at).lot == "26328-05"
 
 
 def test_a_number_stays_as_it_is_when_a_batch_is_corrected(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     with pytest.raises(Refused, match="the number stands on its packs"):
-        hand.shop.amend_batch(LOT, BatchNote(made=40, lot="26328-02"), "typed wrong")
+        hand.shop.amendments.amend_batch(LOT, BatchNote(made=40, lot="26328-02"), "typed wrong")
 
 
 def test_a_batch_that_never_was_is_neither_on_hand_nor_waste(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.batch("firm", 24)
-    made = hand.shop.void_batch(LOT, "logged twice", by="Rosa")
+    made = hand.shop.amendments.void_batch(LOT, "logged twice", by="Rosa")
     assert (made.made, made.void, made.by, made.revision) == (0, "logged twice", "Rosa", 1)
     assert hand.on_hand(LOT) == 0
     with pytest.raises(NotSafe, match="it never was: logged twice"):
         hand.sell(LOT)
     with pytest.raises(NotSafe, match="it never was: logged twice"):
-        hand.shop.refuse_unsafe(made)
+        hand.shop.labels.refuse_unsafe(made)
     assert hand.sell("firm-block*2").lines[0].draws[0].lot == "26328-02"
     assert hand.batch("firm", 4).lot == "26328-03"  # the number is not given again
-    assert hand.shop.trace(LOT).batch.void == "logged twice"
-    closing = hand.shop.close_day()
+    assert hand.shop.closings.trace(LOT).batch.void == "logged twice"
+    closing = hand.shop.evening.close_day()
     row = next(n for n in closing.lots if n.lot == LOT)
     assert (row.made, row.wasted, row.variance, row.oversold) == (0, {}, 0, False)
     assert row.balances
@@ -86,21 +86,21 @@ def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, lat
     hand.batch("firm", 48)
     hand.sell("firm-block*2")
     if later:
-        hand.shop.close_day()
+        hand.shop.evening.close_day()
         hand.clock.set("2026-11-25 09:00")
-    hand.shop.count(LOT, 46)
+    hand.shop.evening.count(LOT, 46)
     hand.clock.forward(minutes=5)
     with pytest.raises(Asked) as asked:
-        hand.shop.void_batch(LOT, "logged twice")
+        hand.shop.amendments.void_batch(LOT, "logged twice")
     [question] = asked.value.questions
     assert question.text == (
         "46 of lot 26328-01 were counted, and of a batch that never was there is none"
     )
     assert hand.shop.batch(LOT).void == ""
     hand.shop.given = {"counted": "those were of another lot"}
-    hand.shop.void_batch(LOT, "logged twice")
-    assert hand.shop.trace(LOT).left == 0
-    closing = hand.shop.close_day()
+    hand.shop.amendments.void_batch(LOT, "logged twice")
+    assert hand.shop.closings.trace(LOT).left == 0
+    closing = hand.shop.evening.close_day()
     [row] = closing.lots
     assert (row.carried_out, row.balances, row.void) == (0, True, "logged twice")
     assert "those were of another lot" in [answer.words for answer in closing.answers]
@@ -109,13 +109,13 @@ def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, lat
 def test_what_was_sold_of_it_is_left_to_be_explained(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.sell("firm-block*5")
-    hand.shop.print_labels([(LOT, 48)]) if hand.shop.folder else None
-    made = hand.shop.void_batch(LOT, "logged twice")
+    hand.shop.labels.print_labels([(LOT, 48)]) if hand.shop.folder else None
+    made = hand.shop.amendments.void_batch(LOT, "logged twice")
     if hand.shop.folder:
         assert made.warnings == ("48 labels of it are printed: destroy them",)
     row = hand.shop.ledger().rows[LOT]
     assert (row.on_hand, row.oversold) == (-5, True)
-    (closed,) = hand.shop.close_day().lots
+    (closed,) = hand.shop.evening.close_day().lots
     assert (closed.sold, closed.variance, closed.oversold, closed.balances) == (5, -5, True, True)
 
 
@@ -123,7 +123,7 @@ def test_what_went_into_it_is_on_hand_again(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.batch("smoked", 12, boiled_minutes=None, mixed=((LOT, 12),))
     assert hand.on_hand(LOT) == 36
-    hand.shop.void_batch("26328-02", "was not smoked after all")
+    hand.shop.amendments.void_batch("26328-02", "was not smoked after all")
     assert hand.on_hand(LOT) == 48
 
 
@@ -133,16 +133,18 @@ def test_on_a_later_day_the_stock_follows_by_corrections(hand: ShopInHand, sold:
     hand.batch("smoked", 12, boiled_minutes=None, mixed=((LOT, 12),))
     if sold:
         hand.sell(f"firm-block@{LOT}*{sold}")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.void_batch("26328-02", "was not smoked after all")
-    hand.shop.void_batch(LOT, "logged twice")
+    hand.shop.amendments.void_batch("26328-02", "was not smoked after all")
+    hand.shop.amendments.void_batch(LOT, "logged twice")
     assert hand.on_hand("26328-02") == 0
     assert hand.on_hand(LOT) == -sold
-    noted = hand.shop.corrections_of(hand.shop.day_of(hand.clock().replace(day=24))).about
+    noted = hand.shop.closed_days.corrections_of(
+        hand.shop.day_of(hand.clock().replace(day=24))
+    ).about
     assert [(c.lot, c.amount) for c in noted] == [("26328-02", -12), (LOT, 12), (LOT, -48)]
     assert len({c.number for c in noted}) == 3
-    rows = {n.lot: n for n in hand.shop.close_day().lots}
+    rows = {n.lot: n for n in hand.shop.evening.close_day().lots}
     assert all(n.balances for n in rows.values())
     assert (rows[LOT].carried_out, rows[LOT].oversold) == (0, sold > 0)
     assert (rows[LOT].carried_in, rows[LOT].corrected) == (36 - sold, -36)
@@ -151,23 +153,23 @@ def test_on_a_later_day_the_stock_follows_by_corrections(hand: ShopInHand, sold:
 def test_voiding_needs_a_reason_once_and_no_open_tub(hand: ShopInHand) -> None:
     hand.pudding()
     with pytest.raises(Refused, match="tub 26328-01/1 of it stands open. Take the tub away first"):
-        hand.shop.void_batch(LOT, "logged twice")
-    hand.shop.end_tub("26328-01/1", 8000, True)
+        hand.shop.amendments.void_batch(LOT, "logged twice")
+    hand.shop.tubs.end_tub("26328-01/1", 8000, True)
     with pytest.raises(BadInput, match="no reason is given"):
-        hand.shop.void_batch(LOT, " x ")
-    hand.shop.void_batch(LOT, "logged twice")
+        hand.shop.amendments.void_batch(LOT, " x ")
+    hand.shop.amendments.void_batch(LOT, "logged twice")
     with pytest.raises(Refused, match="it is void already: logged twice"):
-        hand.shop.void_batch(LOT, "logged twice")
+        hand.shop.amendments.void_batch(LOT, "logged twice")
     with pytest.raises(Refused, match="it never was: logged twice. Log the right batch anew"):
-        hand.shop.amend_batch(LOT, BatchNote(made=40), "after all")
+        hand.shop.amendments.amend_batch(LOT, BatchNote(made=40), "after all")
 
 
 def test_a_void_batch_is_no_example_for_the_next(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.shop.given = {"made": "ten moulds"}
     hand.batch("firm", 480)
-    hand.shop.void_batch("26328-02", "a slip of the pen")
-    assert [b.lot for b in hand.shop.recent_batches("firm", 1)] == [LOT]
+    hand.shop.amendments.void_batch("26328-02", "a slip of the pen")
+    assert [b.lot for b in hand.shop.production.recent_batches("firm", 1)] == [LOT]
 
 
 STEP = st.one_of(
@@ -186,7 +188,7 @@ STEP = st.one_of(
 def test_every_lot_balances_whatever_never_was(steps: list[tuple[str, int]]) -> None:
     clock = Clock("2026-11-24 06:00")
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), clock), clock)
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch(made=60)
     closings, carried = [], dict[str, int]()
     for what, n in [*steps, ("close", 0)]:
@@ -198,15 +200,15 @@ def test_every_lot_balances_whatever_never_was(steps: list[tuple[str, int]]) -> 
             elif what == "smoke":
                 hand.batch("smoked", n, boiled_minutes=None, mixed=((lot, n),))
             elif what == "void":
-                hand.shop.void_batch(lot, "never was")
+                hand.shop.amendments.void_batch(lot, "never was")
             elif what == "sell":
                 hand.sell(f"firm-block*{n}", cash=100000)
             elif what == "waste":
-                hand.shop.throw_away(lot, n, "broken")
+                hand.shop.counter.throw_away(lot, n, "broken")
             elif what == "count":
-                hand.shop.count(lot, n)
+                hand.shop.evening.count(lot, n)
             else:
-                closings.append(hand.shop.close_day())
+                closings.append(hand.shop.evening.close_day())
                 clock.forward(hours=24)
         except CounterError:
             continue

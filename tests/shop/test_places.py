@@ -25,7 +25,7 @@ def hand(make: Maker) -> ShopInHand:
     hand = make(SETTINGS + PLACES)
     hand.batch("firm")
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.note_temperature("fridge", COLD)
+    hand.shop.records.note_temperature("fridge", COLD)
     return hand
 
 
@@ -42,7 +42,7 @@ def minutes(hand: ShopInHand) -> int:
 
 def measure(hand: ShopInHand, clock: str, celsius: Decimal, place: str = "fridge") -> None:
     hand.clock.set(f"2026-11-24 {clock}")
-    hand.shop.note_temperature(place, celsius)
+    hand.shop.records.note_temperature(place, celsius)
 
 
 def test_a_batch_lies_where_its_product_does_else_in_the_first_cold_place(make: Maker) -> None:
@@ -54,7 +54,7 @@ def test_a_batch_lies_where_its_product_does_else_in_the_first_cold_place(make: 
     assert {p: rows[code].lot.place for p, code in lots.items()} == {
         "firm": "fridge", "soft": "display", "milk": "fridge",
     }  # fmt: skip
-    assert 'place = "display"' in hand.shop.catalogue_text()
+    assert 'place = "display"' in hand.shop.products.catalogue_text()
 
 
 def test_where_no_place_is_cold_a_batch_lies_in_none(make: Maker) -> None:
@@ -66,7 +66,7 @@ def test_where_no_place_is_cold_a_batch_lies_in_none(make: Maker) -> None:
 def test_a_warm_place_puts_a_clock_on_its_lots_from_the_last_good_reading(hand: ShopInHand) -> None:
     measure(hand, "10:00", WARM)
     assert minutes(hand) == 120
-    (band,) = hand.shop.shelf().bands
+    (band,) = hand.shop.counter.shelf().bands
     assert (band.place, band.lots) == ("fridge", {LOT: 120})
     assert band.reading is not None
     assert (band.reading.celsius, f"{band.good_at:%H:%M}") == (WARM, "08:00")
@@ -81,8 +81,8 @@ def test_a_warm_place_puts_a_clock_on_its_lots_from_the_last_good_reading(hand: 
         "240. Put it aside until it is released, or throw it away; the local food code decides."
     )
     with pytest.raises(NotSafe, match="240 minutes"):
-        hand.shop.label(LOT)
-    assert [(g.lot, g.reason, g.surely) for g in hand.shop.must_go()] == [
+        hand.shop.labels.label(LOT)
+    assert [(g.lot, g.reason, g.surely) for g in hand.shop.counter.must_go()] == [
         (LOT, "temperature", False)
     ]
 
@@ -90,7 +90,7 @@ def test_a_warm_place_puts_a_clock_on_its_lots_from_the_last_good_reading(hand: 
 def test_a_good_reading_in_time_ends_the_clock_and_the_minutes_add_up(hand: ShopInHand) -> None:
     measure(hand, "09:00", WARM)
     measure(hand, "10:00", COLD)
-    assert (minutes(hand), hand.shop.shelf().bands) == (120, ())
+    assert (minutes(hand), hand.shop.counter.shelf().bands) == (120, ())
     measure(hand, "13:00", COLD)
     assert minutes(hand) == 120  # between two good ones it was good
     measure(hand, "13:30", WARM)
@@ -105,7 +105,7 @@ def test_a_reading_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> Non
     early = hand.clock()
     measure(hand, "12:00", COLD)
     assert hand.sell("firm-block").lines
-    hand.shop.note_temperature("fridge", WARM, at=early)
+    hand.shop.records.note_temperature("fridge", WARM, at=early)
     assert minutes(hand) == 240
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
@@ -123,7 +123,7 @@ def test_once_a_person_acts_it_is_stopped_until_somebody_decides(hand: ShopInHan
     measure(hand, "12:40", COLD)
     with pytest.raises(NotSafe, match="it is stopped: it was out of its temperature for 240"):
         hand.sell("firm-block")
-    hand.shop.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
+    hand.shop.holds.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
     assert (minutes(hand), lot(hand).stopped) == (0, "")
     assert hand.sell("firm-block").lines
     measure(hand, "13:00", WARM)
@@ -134,7 +134,7 @@ def test_what_the_program_refuses_without_a_record_can_be_released_too(hand: Sho
     measure(hand, "09:00", WARM)
     hand.clock.set("2026-11-24 13:00")
     assert lot(hand).stopped == ""
-    hand.shop.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
+    hand.shop.holds.hold(LOT, False, "measured in the middle: 4 °C all the time", by="Rosa")
     assert hand.sell("firm-block").lines
     hand.clock.set("2026-11-24 17:00")  # the fridge was not measured good since
     with pytest.raises(NotSafe, match="240 minutes"):
@@ -144,8 +144,8 @@ def test_what_the_program_refuses_without_a_record_can_be_released_too(hand: Sho
 def test_a_release_for_another_reason_takes_no_minute_off(hand: ShopInHand) -> None:
     measure(hand, "09:00", WARM)
     measure(hand, "10:00", COLD)
-    hand.shop.hold(LOT, True, "looked odd", by="Rosa")
-    hand.shop.hold(LOT, False, "only dust", by="Rosa")
+    hand.shop.holds.hold(LOT, True, "looked odd", by="Rosa")
+    hand.shop.holds.hold(LOT, False, "only dust", by="Rosa")
     assert minutes(hand) == 120
 
 
@@ -163,10 +163,10 @@ def test_a_lot_out_of_a_warm_place_stays_out_until_something_good_is_measured(
 ) -> None:
     measure(hand, "09:00", WARM)
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.move_lot(LOT, "Display")
+    hand.shop.records.move_lot(LOT, "Display")
     hand.clock.set("2026-11-24 11:00")
     assert minutes(hand) == 180
-    (band,) = hand.shop.shelf().bands
+    (band,) = hand.shop.counter.shelf().bands
     assert (band.place, band.reading, band.lots) == ("display", None, {LOT: 60})
     measure(hand, "11:30", COLD, "display")
     assert minutes(hand) == 210
@@ -177,11 +177,11 @@ def test_a_lot_out_of_a_warm_place_stays_out_until_something_good_is_measured(
 def test_the_food_itself_measured_cold_ends_its_clock(hand: ShopInHand) -> None:
     measure(hand, "09:00", WARM)
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.move_lot(LOT, "display", Decimal("4.5"))
+    hand.shop.records.move_lot(LOT, "display", Decimal("4.5"))
     hand.clock.set("2026-11-24 13:00")
     assert minutes(hand) == 120
     with pytest.raises(Refused, match="it lies there already"):
-        hand.shop.move_lot(LOT, "display")
+        hand.shop.records.move_lot(LOT, "display")
 
 
 # 3-501.19(B): it begins at 5 °C or below, or at 57 °C or above, as measured.
@@ -198,38 +198,38 @@ def test_food_is_measured_before_it_goes_on_display_unchilled(
 ) -> None:
     measured = Decimal(celsius) if celsius else None
     if not why:
-        assert hand.shop.move_lot(LOT, "table", measured).kind == "room"
+        assert hand.shop.records.move_lot(LOT, "table", measured).kind == "room"
         return
     with pytest.raises(NotSafe if celsius else BadInput, match=why):
-        hand.shop.move_lot(LOT, "table", measured)
+        hand.shop.records.move_lot(LOT, "table", measured)
     assert lot(hand).place == "fridge"
 
 
 def test_blocks_on_an_unchilled_display_have_four_hours_from_the_move(hand: ShopInHand) -> None:
-    hand.shop.move_lot(LOT, "table", COLD)
+    hand.shop.records.move_lot(LOT, "table", COLD)
     hand.clock.set("2026-11-24 11:59")
     assert hand.sell("firm-block").lines
-    assert [(b.place, b.kind, b.lots) for b in hand.shop.shelf().bands] == [
+    assert [(b.place, b.kind, b.lots) for b in hand.shop.counter.shelf().bands] == [
         ("table", "room", {LOT: 1})
     ]
     hand.clock.set("2026-11-24 12:00")
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
-    assert [g.reason for g in hand.shop.must_go()] == ["time"]
+    assert [g.reason for g in hand.shop.counter.must_go()] == ["time"]
 
 
 def test_put_back_it_goes_on_with_its_minutes_and_stays_out_until_it_is_cold(
     hand: ShopInHand,
 ) -> None:
-    hand.shop.move_lot(LOT, "table", COLD)
+    hand.shop.records.move_lot(LOT, "table", COLD)
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.move_lot(LOT, "fridge")
+    hand.shop.records.move_lot(LOT, "fridge")
     hand.clock.set("2026-11-24 10:30")
     assert minutes(hand) == 150
-    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.shop.records.move_lot(LOT, "fridge", COLD)
     hand.clock.set("2026-11-24 16:00")
     assert minutes(hand) == 150
-    hand.shop.move_lot(LOT, "table", COLD)
+    hand.shop.records.move_lot(LOT, "table", COLD)
     hand.clock.set("2026-11-24 17:30")
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
@@ -237,14 +237,14 @@ def test_put_back_it_goes_on_with_its_minutes_and_stays_out_until_it_is_cold(
 
 def test_cold_food_is_not_moved_into_a_hot_place(hand: ShopInHand) -> None:
     with pytest.raises(NotSafe, match="it was cooled, and is held hot only when reheated"):
-        hand.shop.move_lot(LOT, "hot well", Decimal(60))
+        hand.shop.records.move_lot(LOT, "hot well", Decimal(60))
 
 
 def test_a_place_nobody_set_up_is_refused(hand: ShopInHand) -> None:
     with pytest.raises(NotFound, match="Cannot move lot 26328-01: there is no place 'cellar'"):
-        hand.shop.move_lot(LOT, "cellar")
+        hand.shop.records.move_lot(LOT, "cellar")
     with pytest.raises(Refused, match="table: it is not chilled: what lies there has 4 hours"):
-        hand.shop.note_temperature("table", COLD)
+        hand.shop.records.note_temperature("table", COLD)
 
 
 # -- over the closing
@@ -255,9 +255,9 @@ def test_minutes_and_clock_go_over_the_night(hand: ShopInHand, closed: bool) -> 
     measure(hand, "09:00", WARM)
     measure(hand, "09:30", COLD)
     hand.clock.set("2026-11-25 01:00")
-    hand.shop.note_temperature("fridge", WARM)
+    hand.shop.records.note_temperature("fridge", WARM)
     if closed:
-        closing = hand.shop.close_day()
+        closing = hand.shop.evening.close_day()
         assert [(p.place, p.bad is not None) for p in closing.places] == [("fridge", True)]
         assert closing.lots[0].out == 90 + 15 * 60 + 30
     hand.clock.set("2026-11-25 08:00")
@@ -270,23 +270,23 @@ def test_minutes_of_the_day_before_add_to_those_of_today(hand: ShopInHand) -> No
     measure(hand, "09:00", WARM)
     measure(hand, "10:00", COLD)
     hand.clock.set("2026-11-24 18:00")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.note_temperature("fridge", COLD)
+    hand.shop.records.note_temperature("fridge", COLD)
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.note_temperature("fridge", WARM)
+    hand.shop.records.note_temperature("fridge", WARM)
     assert minutes(hand) == 120 + 60
-    assert [b.lots for b in hand.shop.shelf().bands] == [{LOT: 60}]
+    assert [b.lots for b in hand.shop.counter.shelf().bands] == [{LOT: 60}]
 
 
 def test_a_reading_forgotten_on_a_closed_day_acts_too(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-24 18:00")
-    hand.shop.note_temperature("fridge", COLD)
-    day = hand.shop.close_day().day
+    hand.shop.records.note_temperature("fridge", COLD)
+    day = hand.shop.evening.close_day().day
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(12, 0))
+    hand.shop.closed_days.forgotten_temperature(day, "fridge", WARM, "on paper", time(12, 0))
     assert minutes(hand) == 0  # it was measured good since
-    hand.shop.forgotten_temperature(day, "fridge", WARM, "on paper", time(23, 0))
+    hand.shop.closed_days.forgotten_temperature(day, "fridge", WARM, "on paper", time(23, 0))
     with pytest.raises(
         NotSafe, match="it is stopped: it was out of its temperature for 240 minutes and more"
     ):
@@ -300,13 +300,13 @@ def test_a_tub_brings_the_minutes_of_its_lot_and_its_own_go_back(make: Maker) ->
     measure(hand, "08:00", COLD)
     measure(hand, "09:00", WARM)
     measure(hand, "10:00", COLD)
-    tub = hand.shop.open_tub(batch, "cold", 8000, COLD)
+    tub = hand.shop.tubs.open_tub(batch, "cold", 8000, COLD)
     assert tub.out == 120
     hand.clock.set("2026-11-24 11:00")
-    hand.shop.check_tub(tub.tub, WARM)
+    hand.shop.tubs.check_tub(tub.tub, WARM)
     hand.clock.set("2026-11-24 11:30")
-    hand.shop.check_tub(tub.tub, COLD)
-    hand.shop.end_tub(tub.tub, 8000, True)
+    hand.shop.tubs.check_tub(tub.tub, COLD)
+    hand.shop.tubs.end_tub(tub.tub, 8000, True)
     assert minutes(hand) == 210
 
 
@@ -315,9 +315,9 @@ def test_food_that_measures_warm_itself_has_a_clock_however_cold_its_place_is(
 ) -> None:
     # Food Code 3-501.16(A), with 3-501.19(B) as the measure; a cold place proves nothing of it.
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.shop.records.move_lot(LOT, "fridge", COLD)
     hand.clock.set("2026-11-24 09:00")
-    hand.shop.move_lot(LOT, "fridge", Decimal(20))
+    hand.shop.records.move_lot(LOT, "fridge", Decimal(20))
     measure(hand, "09:30", COLD)  # the refrigerator, not the food
     assert minutes(hand) == 90
     hand.clock.set("2026-11-24 12:05")
@@ -327,11 +327,11 @@ def test_food_that_measures_warm_itself_has_a_clock_however_cold_its_place_is(
 
 def test_food_that_is_measured_good_in_time_again_keeps_its_minutes(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-24 08:00")
-    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.shop.records.move_lot(LOT, "fridge", COLD)
     hand.clock.set("2026-11-24 09:00")
-    hand.shop.move_lot(LOT, "fridge", Decimal(20))
+    hand.shop.records.move_lot(LOT, "fridge", Decimal(20))
     hand.clock.set("2026-11-24 10:00")
-    hand.shop.move_lot(LOT, "fridge", COLD)
+    hand.shop.records.move_lot(LOT, "fridge", COLD)
     hand.clock.set("2026-11-24 18:00")
     assert minutes(hand) == 120
     assert hand.sell("firm-block").lines

@@ -22,12 +22,15 @@ def test_labels_printed_again_are_a_file_of_their_own_and_the_record_names_it(
 ) -> None:
     hand = folder_shop
     hand.batch(made=3)
-    first = Path(hand.shop.print_labels([(LOT, 2)]).path)
+    first = Path(hand.shop.labels.print_labels([(LOT, 2)]).path)
     before = first.read_bytes()
-    again = [Path(hand.shop.print_labels([(LOT, 1)]).path) for _ in range(2)]
+    again = [Path(hand.shop.labels.print_labels([(LOT, 1)]).path) for _ in range(2)]
     assert [p.name for p in again] == [f"{LOT}-203dpi-2.pdf", f"{LOT}-203dpi-3.pdf"]
     assert first.read_bytes() == before
-    assert [p.file for p in hand.shop.printed_of(LOT)] == [first.name, *(p.name for p in again)]
+    assert [p.file for p in hand.shop.products.printed_of(LOT)] == [
+        first.name,
+        *(p.name for p in again),
+    ]
 
 
 def test_labels_refused_while_they_were_drawn_leave_those_of_before(
@@ -37,16 +40,16 @@ def test_labels_refused_while_they_were_drawn_leave_those_of_before(
 
     hand = folder_shop
     hand.batch(made=3)
-    hand.shop.print_labels([(LOT, 2)])
+    hand.shop.labels.print_labels([(LOT, 2)])
     write = labels.write_pdf
 
     def stopped_meanwhile(*given: object, **named: object) -> object:
-        hand.shop.hold(LOT, True, "a hair was found")
+        hand.shop.holds.hold(LOT, True, "a hair was found")
         return write(*given, **named)  # type: ignore[arg-type]
 
     monkeypatch.setattr(labels, "write_pdf", stopped_meanwhile)
     with pytest.raises(Refused, match="a hair was found"):
-        hand.shop.print_labels([(LOT, 1)])
+        hand.shop.labels.print_labels([(LOT, 1)])
     assert names(hand, "labels") == [f"{LOT}-203dpi.pdf"]
 
 
@@ -56,12 +59,15 @@ def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(
     hand, shop = folder_shop, folder_shop.shop
     hand.batch(made=9)
     day = shop.today()
-    given = [shop.write_recall_sheet(shop.recall([LOT])), shop.write_inspection(day, day)]
+    given = [
+        shop.reports.write_recall_sheet(shop.records.recall([LOT])),
+        shop.reports.write_inspection(day, day),
+    ]
     before = [p.read_bytes() for p in given]
     hand.clock.set("2026-11-24 09:00")
     hand.sell("firm-block*2")
-    shop.write_recall_sheet(shop.recall([LOT]))
-    shop.write_inspection(day, day)
+    shop.reports.write_recall_sheet(shop.records.recall([LOT]))
+    shop.reports.write_inspection(day, day)
     assert [p.read_bytes() for p in given] == before
     assert names(hand, "reports") == sorted([
         f"recall-{LOT}.pdf", f"recall-{LOT}-2.pdf", f"inspection-{day}-{day}.pdf",
@@ -76,11 +82,11 @@ def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_p
 
     def prints() -> list[Callable[[], object]]:
         return [
-            lambda: shop.write_recall_sheet(shop.recall([LOT]), sheet),
-            lambda: shop.write_recall_csv(shop.recall([LOT]), table),
-            lambda: shop.write_inspection(day, day, folder),
-            lambda: shop.print_labels([(LOT, 1)], packs),
-            lambda: shop.counter_card(card),
+            lambda: shop.reports.write_recall_sheet(shop.records.recall([LOT]), sheet),
+            lambda: shop.reports.write_recall_csv(shop.records.recall([LOT]), table),
+            lambda: shop.reports.write_inspection(day, day, folder),
+            lambda: shop.labels.print_labels([(LOT, 1)], packs),
+            lambda: shop.cards.counter_card(card),
         ]
 
     for draw in prints():
@@ -94,10 +100,12 @@ def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_p
             " Name another file."
         )
     with pytest.raises(Refused, match="Cannot write d: there is such a file"):
-        shop.keep_report(day, packs)  # nor is it written over by a report
-    assert shop.keep_report(day, tmp_path / "r") == shop.keep_report(day, tmp_path / "r")
+        shop.reports.keep_report(day, packs)  # nor is it written over by a report
+    assert shop.reports.keep_report(day, tmp_path / "r") == shop.reports.keep_report(
+        day, tmp_path / "r"
+    )
     assert [p.read_bytes() for p in (sheet, table, folder, packs, card)] == before
-    assert len(shop.printed_of(LOT)) == 1
+    assert len(shop.products.printed_of(LOT)) == 1
 
 
 def test_a_day_closed_again_has_a_report_of_its_own_and_the_same_report_is_one_file(
@@ -106,13 +114,13 @@ def test_a_day_closed_again_has_a_report_of_its_own_and_the_same_report_is_one_f
     hand, shop = folder_shop, folder_shop.shop
     hand.batch(made=9)
     day = shop.today()
-    shop.close_day()
-    first = shop.keep_report(day)
+    shop.evening.close_day()
+    first = shop.reports.keep_report(day)
     before = first.read_bytes()
-    assert shop.keep_report(day) == first
+    assert shop.reports.keep_report(day) == first
     hand.clock.forward(minutes=5)
-    shop.reopen_day("two blocks more")
+    shop.evening.reopen_day("two blocks more")
     hand.sell("firm-block*2")
-    shop.close_day()
+    shop.evening.close_day()
     assert names(hand, "reports") == [f"{day}-2.pdf", f"{day}.pdf"]
     assert first.read_bytes() == before

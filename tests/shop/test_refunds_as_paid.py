@@ -19,7 +19,7 @@ def split_sale(hand: ShopInHand, card: int) -> Sale:
     """Two blocks for 6.50, so much of it by card, the rest in cash."""
     hand.batch("firm", 48)
     slip = Slip((SlipItem("firm-block", 2),))
-    return hand.shop.sell(slip, [Tender("card", card), Tender("cash")])
+    return hand.shop.counter.sell(slip, [Tender("card", card), Tender("cash")])
 
 
 @pytest.mark.parametrize(
@@ -54,10 +54,10 @@ def test_a_card_named_and_a_card_for_the_rest_pay_together() -> None:
 
 def test_a_refund_goes_on_the_card_first_and_the_rest_in_cash(hand: ShopInHand) -> None:
     sale = split_sale(hand, 500)
-    back = hand.shop.refund(sale.number, "sour")
+    back = hand.shop.counter.refund(sale.number, "sour")
     assert (back.amount, back.kind, back.by_card, back.in_cash) == (650, "cash", 500, 150)
     assert hand.shop.ledger().drawer.expected == 15000
-    found = hand.shop.day_summary(hand.shop.today())
+    found = hand.shop.reports.day_summary(hand.shop.today())
     assert {p.kind: (p.amount, p.refunded) for p in found.payments} == {
         "card": (500, 500), "cash": (150, 150),
     }  # fmt: skip
@@ -77,35 +77,35 @@ def test_no_kind_gives_back_more_than_it_paid(
 ) -> None:
     sale = split_sale(hand, card)
     with pytest.raises(Refused) as refusal:
-        hand.shop.refund(sale.number, "sour", kind=kind)  # type: ignore[arg-type]
+        hand.shop.counter.refund(sale.number, "sour", kind=kind)  # type: ignore[arg-type]
     sentence = f"Cannot refund sale {sale.number}: {why}. Give it back as it was paid."
     assert str(refusal.value) == sentence
-    assert hand.shop.refunds_of(sale.number) == []
+    assert hand.shop.counter.refunds_of(sale.number) == []
 
 
 def test_what_went_back_before_is_taken_off_what_a_kind_may_give(hand: ShopInHand) -> None:
     sale = split_sale(hand, 325)
-    assert hand.shop.refund(sale.number, "sour", {1: 1}, kind="cash").in_cash == 325
+    assert hand.shop.counter.refund(sale.number, "sour", {1: 1}, kind="cash").in_cash == 325
     with pytest.raises(Refused, match="only 0.00 of what was paid in cash"):
-        hand.shop.refund(sale.number, "sour", kind="cash")
-    assert hand.shop.refund(sale.number, "sour").on_card == 325
+        hand.shop.counter.refund(sale.number, "sour", kind="cash")
+    assert hand.shop.counter.refund(sale.number, "sour").on_card == 325
 
 
 @given(st.data())
 def test_all_refunds_together_are_what_each_kind_paid(data: st.DataObject) -> None:
     hand = ShopInHand(Shop.memory(parse_settings(SETTINGS), Clock()), Clock())
-    hand.shop.load_catalogue(CATALOGUE)
+    hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch("firm", 48)
     count = data.draw(st.integers(1, 6))
     slip = Slip((SlipItem("firm-block", count),))
-    card = data.draw(st.integers(0, hand.shop.price(slip).total))
-    sale = hand.shop.sell(slip, [Tender("card", card), Tender("cash")])
+    card = data.draw(st.integers(0, hand.shop.counter.price(slip).total))
+    sale = hand.shop.counter.sell(slip, [Tender("card", card), Tender("cash")])
     left = count
     while left:
         some = data.draw(st.integers(1, left))
-        hand.shop.refund(sale.number, "sour", {1: some})
+        hand.shop.counter.refund(sale.number, "sour", {1: some})
         left -= some
-    back = hand.shop.refunds_of(sale.number)
+    back = hand.shop.counter.refunds_of(sale.number)
     assert sum(r.on_card for r in back) == card
     assert sum(r.in_cash for r in back) == sum(p.amount for p in sale.payments if p.kind == "cash")
     assert left_of_kinds(sale, back) == {"card": 0, "cash": 0}

@@ -35,17 +35,17 @@ def noon(hand: ShopInHand) -> ShopInHand:
 
 
 def test_each_piece_is_a_sale_of_its_own(hand: ShopInHand) -> None:
-    made = noon(hand).shop.sell_from_paper(each_alone(blocks(12, "09:00")))
+    made = noon(hand).shop.counter.sell_from_paper(each_alone(blocks(12, "09:00")))
     assert [s.number for s in made] == [f"2026-11-24/{n:04d}" for n in range(1, 13)]
     assert {(s.at, s.total, len(s.lines)) for s in made} == {(at("09:00"), 325, 1)}
     assert hand.on_hand("26328-01") == 12
     assert hand.shop.books.head("2026-11-24")[0] == 2  # one commit, all or none
-    (hour,) = hand.shop.close_day().hours
+    (hour,) = hand.shop.evening.close_day().hours
     assert (hour.hour, hour.sales, hour.total) == (9, 12, 12 * 325)
 
 
 def test_sales_are_numbered_and_priced_in_the_order_of_their_times(hand: ShopInHand) -> None:
-    made = noon(hand).shop.sell_from_paper(
+    made = noon(hand).shop.counter.sell_from_paper(
         [blocks(2, "11:00", "card"), blocks(20, "09:00"), blocks(5, "10:00")], by="Ida"
     )
     assert [(s.at.hour, s.lines[0].quantity, s.by) for s in made] == [
@@ -58,15 +58,15 @@ def test_sales_are_numbered_and_priced_in_the_order_of_their_times(hand: ShopInH
 
 def test_nothing_of_a_list_is_booked_where_one_sale_is_refused(hand: ShopInHand) -> None:
     hand = noon(hand)
-    hand.shop.hold("26328-01", True, "to be looked at", at("10:00"))
+    hand.shop.holds.hold("26328-01", True, "to be looked at", at("10:00"))
     stopped = hand.batch("soft", 10).lot
-    hand.shop.hold(stopped, True, "to be looked at")
+    hand.shop.holds.hold(stopped, True, "to be looked at")
     for sales, row, kind in (
         ([blocks(2, "09:00"), blocks(1, "11:00")], 0, NotSafe),
         ([blocks(1, "13:00")], 0, BadInput),
     ):  # fmt: skip
         with pytest.raises(kind) as refusal:
-            hand.shop.sell_from_paper(sales)
+            hand.shop.counter.sell_from_paper(sales)
         assert refusal.value.row in (row, None)
     assert hand.shop.ledger().sales == {}
 
@@ -74,19 +74,19 @@ def test_nothing_of_a_list_is_booked_where_one_sale_is_refused(hand: ShopInHand)
 def test_a_list_is_of_one_open_day_and_not_empty(hand: ShopInHand) -> None:
     shop = noon(hand).shop
     with pytest.raises(BadInput, match="there is none. Write down what was sold, and when"):
-        shop.sell_from_paper([])
+        shop.counter.sell_from_paper([])
     other = PaperSale(items=(SlipItem("firm-block"),), at=at("09:00") - timedelta(days=1))
     with pytest.raises(BadInput, match="they are of several days. Enter those of one day"):
-        shop.sell_from_paper([blocks(1, "09:00"), other])
-    shop.close_day()
+        shop.counter.sell_from_paper([blocks(1, "09:00"), other])
+    shop.evening.close_day()
     with pytest.raises(DaySealed):
-        shop.sell_from_paper([blocks(1, "09:00")])
+        shop.counter.sell_from_paper([blocks(1, "09:00")])
 
 
 def test_a_list_sent_again_is_booked_once(hand: ShopInHand) -> None:
     shop = noon(hand).shop
-    first = shop.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1")
-    assert shop.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1") == first
+    first = shop.counter.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1")
+    assert shop.counter.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1") == first
     assert len(shop.ledger().sales) == 3
 
 
@@ -150,13 +150,13 @@ def test_the_page_says_which_row_is_wrong_and_keeps_what_was_typed(folder_shop: 
 
 def test_a_key_of_a_list_is_its_own_and_no_beginning_of_another(hand: ShopInHand) -> None:
     shop = noon(hand).shop
-    shop.sell_from_paper([blocks(1, "09:00")], "a/b")
-    [made] = shop.sell_from_paper([blocks(2, "10:00")], "a")
+    shop.counter.sell_from_paper([blocks(1, "09:00")], "a/b")
+    [made] = shop.counter.sell_from_paper([blocks(2, "10:00")], "a")
     assert made.number == "2026-11-24/0002"
-    assert shop.sell_from_paper([blocks(2, "10:00")], "a") == [made]
-    shop.close_day()
+    assert shop.counter.sell_from_paper([blocks(2, "10:00")], "a") == [made]
+    shop.evening.close_day()
     hand.clock.set("2026-11-25 12:00")
     later = msgspec.structs.replace(blocks(3, "10:00"), at=at("10:00") + timedelta(days=1))
     with pytest.raises(KeyTaken, match="its key a/0 was booked as sale 2026-11-24/0002"):
-        shop.sell_from_paper([later], "a")
-    assert shop.sell_from_paper([blocks(2, "10:00")], "a") == [made]
+        shop.counter.sell_from_paper([later], "a")
+    assert shop.counter.sell_from_paper([blocks(2, "10:00")], "a") == [made]

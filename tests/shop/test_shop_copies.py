@@ -56,20 +56,20 @@ def kept(folder_shop: ShopInHand, tmp_path: Path) -> Shop:
 def test_the_copies_of_this_shop_alone_are_listed_newest_first(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    assert kept.copies() == []
-    first = Path(kept.back_up().path)
+    assert kept.copies.listed() == []
+    first = Path(kept.copies.back_up().path)
     folder_shop.clock.forward(days=1)
-    second = Path(kept.back_up().path)
+    second = Path(kept.copies.back_up().path)
     os.utime(first, (1_700_000_000, 1_700_000_000))
     neighbour = make_shop(tmp_path / "other", SETTINGS, folder_shop.clock)
-    neighbour.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
-    other = Path(neighbour.back_up(tmp_path / "stick").path)
+    neighbour.products.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
+    other = Path(neighbour.copies.back_up(tmp_path / "stick").path)
     (tmp_path / "stick" / "holiday.zip").write_bytes(b"x")
     assert other.parent == first.parent
-    assert [(c.name, c.size) for c in kept.copies()] == [
+    assert [(c.name, c.size) for c in kept.copies.listed()] == [
         (second.name, second.stat().st_size), (first.name, first.stat().st_size),
     ]  # fmt: skip
-    assert [c.name for c in neighbour.copies(tmp_path / "stick")] == [other.name]
+    assert [c.name for c in neighbour.copies.listed(tmp_path / "stick")] == [other.name]
 
 
 def test_a_stick_that_is_not_in_is_said_and_no_folder_is_too(
@@ -77,38 +77,38 @@ def test_a_stick_that_is_not_in_is_said_and_no_folder_is_too(
 ) -> None:
     (tmp_path / "stick").rmdir()
     with pytest.raises(DiskRefused) as refusal:
-        kept.copies()
+        kept.copies.listed()
     assert str(refusal.value) == (
         f"Cannot look at the copies: {tmp_path / 'stick'} cannot be read (no such file or "
         "directory). Put the stick in, or name another folder."
     )
     with pytest.raises(Refused, match="no folder is named for them"):
-        folder_shop.shop.copies()
+        folder_shop.shop.copies.listed()
 
 
 def test_a_folder_of_the_shops_own_that_is_not_made_yet_holds_none(
     folder_shop: ShopInHand,
 ) -> None:
-    assert with_copies_in(folder_shop, "backups").copies() == []
+    assert with_copies_in(folder_shop, "backups").copies.listed() == []
 
 
 def test_a_copy_is_read_back_and_one_with_a_changed_byte_is_found(kept: Shop) -> None:
-    path = Path(kept.back_up().path)
+    path = Path(kept.copies.back_up().path)
     told: list[tuple[int, int]] = []
-    found = kept.prove_copy(path.name, lambda done, whole: told.append((done, whole)))
+    found = kept.copies.prove_copy(path.name, lambda done, whole: told.append((done, whole)))
     assert told[-1][0] == told[-1][1] == found.size
     data = bytearray(path.read_bytes())
     data[len(data) // 2] ^= 1
     path.write_bytes(data)
     with pytest.raises(BadArchive):
-        kept.prove_copy(path.name)
+        kept.copies.prove_copy(path.name)
 
 
 @pytest.mark.parametrize("name", ["", "../shop.toml", "holiday.zip", "/etc/passwd", "shop.toml"])
 def test_only_a_copy_of_the_list_is_read_back(kept: Shop, name: str) -> None:
-    kept.back_up()
+    kept.copies.back_up()
     with pytest.raises(NotFound, match=r"Cannot read a copy back: there is no copy"):
-        kept.prove_copy(name)
+        kept.copies.prove_copy(name)
 
 
 def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
@@ -126,7 +126,7 @@ def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
             (folder / "reports" / "old.pdf").unlink()
             (folder / "shop.toml").write_text(SETTINGS + "\n# longer than it was\n", "utf-8")
 
-    saved = kept.back_up(progress=meanwhile)
+    saved = kept.copies.back_up(progress=meanwhile)
     assert sold == ["2026-11-24/0001"]
     assert kept.books.end()[0] == verify_copy(Path(saved.path)).n + 1
     made = restore(Path(saved.path), tmp_path / "back")
@@ -147,11 +147,11 @@ def came_back(saved: str, place: Path, hand: ShopInHand) -> Shop:
 
 
 def test_a_copy_of_books_that_only_grew_is_the_same(kept: Shop, folder_shop: ShopInHand) -> None:
-    first = kept.back_up()
+    first = kept.copies.back_up()
     folder_shop.sell("firm-block")
-    again = kept.back_up()
+    again = kept.copies.back_up()
     assert (first.against, again.against, again.good) == ("", "", True)
-    said, name = kept.compare_with(Path(again.path)).said, Path(again.path).name
+    said, name = kept.copies.compare_with(Path(again.path)).said, Path(again.path).name
     assert said == f"{name}: all {again.n} of its lines stand in the books as they were."
 
 
@@ -177,15 +177,15 @@ def test_a_line_rewritten_with_all_links_behind_it_is_named_and_the_old_copy_kep
     assert folder is not None
     sale = folder_shop.sell("firm-block", cash=1000)
     folder_shop.sell("firm-block*2", cash=2000)
-    old = Path(kept.back_up().path)
+    old = Path(kept.copies.back_up().path)
     before = old.read_bytes()
     n = kept.books.end()[0] - 1
     kept.books.close()
     (folder / "books.last").unlink()  # they know of that, too
     rewrite(folder, n, f'"total":{sale.total}', '"total":1')
     shop = Shop.open(folder, folder_shop.clock)
-    assert shop.check().findings == ()  # the books by themselves show nothing
-    saved = shop.back_up()
+    assert shop.audit.check().findings == ()  # the books by themselves show nothing
+    saved = shop.copies.back_up()
     assert not saved.good
     moment = "2026-11-24 04:10:00"
     assert saved.against == (
@@ -199,12 +199,12 @@ def test_a_line_rewritten_with_all_links_behind_it_is_named_and_the_old_copy_kep
 def test_books_that_are_shorter_than_the_newest_copy_are_named(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    early = kept.back_up(tmp_path)
+    early = kept.copies.back_up(tmp_path)
     folder_shop.sell("firm-block")
     folder_shop.sell("firm-block")
-    late = kept.back_up()
+    late = kept.copies.back_up()
     back = came_back(early.path, tmp_path / "back", folder_shop)
-    saved = back.back_up(tmp_path / "stick")
+    saved = back.copies.back_up(tmp_path / "stick")
     assert saved.against == (
         f"{Path(late.path).name} goes on where the books end: from line {late.n - 1}"
         f" (line 2 of 2026-11-24, 2026-11-24 04:10:00) up to line {late.n}."
@@ -215,14 +215,14 @@ def test_books_that_are_shorter_than_the_newest_copy_are_named(
 def test_two_computers_that_went_apart_are_named_when_their_copies_meet(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    begun = kept.back_up(tmp_path)
+    begun = kept.copies.back_up(tmp_path)
     other = came_back(begun.path, tmp_path / "other", folder_shop)
     folder_shop.clock.set("2026-11-24 08:05")
     folder_shop.sell("firm-block")
-    first = kept.back_up()
+    first = kept.copies.back_up()
     folder_shop.clock.set("2026-11-24 09:30")
-    other.move_cash("float", 15000)
-    saved = other.back_up(tmp_path / "stick")
+    other.evening.move_cash("float", 15000)
+    saved = other.copies.back_up(tmp_path / "stick")
     assert not saved.good
     assert saved.against == (
         f"Two computers wrote on from line {begun.n} (2026-11-24 04:10:00): this one at"
@@ -236,19 +236,19 @@ def test_every_backup_names_each_copy_on_the_stick_that_went_apart_and_keeps_the
 ) -> None:
     """Also behind newer copies that agree, and once for all copies of one computer."""
     stick = tmp_path / "stick"
-    begun = kept.back_up(tmp_path)
+    begun = kept.copies.back_up(tmp_path)
     theirs = []
     for minute in (5, 6):
         other = came_back(begun.path, tmp_path / f"other-{minute}", folder_shop)
         for day in (24, 25):
             folder_shop.clock.set(f"2026-11-{day} 08:0{minute}")
-            other.move_cash("float", 15000 + minute)
-            theirs.append(Path(other.back_up(stick).path))
+            other.evening.move_cash("float", 15000 + minute)
+            theirs.append(Path(other.copies.back_up(stick).path))
     folder_shop.clock.set("2026-11-26 09:30")
     folder_shop.sell("firm-block")
     for _ in range(3):
         folder_shop.clock.forward(days=1)
-        saved = with_copies_in(folder_shop, str(stick)).back_up()
+        saved = with_copies_in(folder_shop, str(stick)).copies.back_up()
         assert not saved.good
         assert saved.against.count("Two computers wrote on from line") == 2
         assert [path.name in saved.against for path in theirs] == [False, True, False, True]
@@ -258,7 +258,7 @@ def test_every_backup_names_each_copy_on_the_stick_that_went_apart_and_keeps_the
     text = f"{SETTINGS}\n[backup]\nfolder = '{stick}'\nkeep_days = 1\nkeep_months = 0\n"
     (kept.folder / "shop.toml").write_text(text, "utf-8")
     folder_shop.clock.forward(days=1)
-    saved = Shop.open(kept.folder, folder_shop.clock).back_up()
+    saved = Shop.open(kept.folder, folder_shop.clock).copies.back_up()
     assert len(saved.removed) == 3  # our own older ones
     assert all(path.exists() for path in theirs)
 
@@ -268,7 +268,7 @@ def stem(saved: Saved) -> str:
 
 
 def test_a_copy_on_the_stick_is_for_its_owner_alone(kept: Shop) -> None:
-    assert Path(kept.back_up().path).stat().st_mode & 0o777 == 0o600
+    assert Path(kept.copies.back_up().path).stat().st_mode & 0o777 == 0o600
 
 
 def test_of_several_shops_on_a_stick_each_has_a_page_that_names_its_own_copies(
@@ -278,10 +278,10 @@ def test_of_several_shops_on_a_stick_each_has_a_page_that_names_its_own_copies(
     neighbour = make_shop(
         tmp_path / "neighbour", SETTINGS.replace("Tofu", "Harbour", 1), folder_shop.clock
     )
-    neighbour.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
+    neighbour.products.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
     stick, pages = tmp_path / "stick", {}
     for shop in (kept, neighbour):
-        saved = shop.back_up(stick, program=True)
+        saved = shop.copies.back_up(stick, program=True)
         assert saved.apart == ""
         pages[stem(saved)] = (saved, shop.settings.shop.name)
     assert {p.name for p in stick.glob("*.txt")} == {f"{name} {PAGE}" for name in pages}
@@ -296,9 +296,9 @@ def test_a_copy_of_another_shop_is_said_to_be_one(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
     neighbour = make_shop(tmp_path / "neighbour", SETTINGS, folder_shop.clock)
-    neighbour.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
-    saved = Path(neighbour.back_up(tmp_path).path)
-    assert kept.compare_with(saved).said == f"{saved.name} is a copy of another shop."
+    neighbour.products.load_catalogue(CATALOGUE.replace("8.90", "9.10"))
+    saved = Path(neighbour.copies.back_up(tmp_path).path)
+    assert kept.copies.compare_with(saved).said == f"{saved.name} is a copy of another shop."
 
 
 def test_books_written_anew_from_the_first_line_on_are_not_taken_for_a_new_shop_in_silence(
@@ -306,33 +306,33 @@ def test_books_written_anew_from_the_first_line_on_are_not_taken_for_a_new_shop_
 ) -> None:
     folder = kept.folder
     assert folder is not None
-    old = Path(kept.back_up().path)
+    old = Path(kept.copies.back_up().path)
     kept.books.close()
     (folder / "books.last").unlink()
     rewrite(folder, 1, '"catalogues"', ' "catalogues"')
-    saved = Shop.open(folder, folder_shop.clock).back_up()
+    saved = Shop.open(folder, folder_shop.clock).copies.back_up()
     assert not saved.good
     assert saved.against == f"{old.name} is a copy of another shop."
     assert old.exists()
 
 
 def test_what_a_copy_left_unfinished_a_day_ago_is_cleared_away(kept: Shop) -> None:
-    first = Path(kept.back_up().path)
+    first = Path(kept.copies.back_up().path)
     old, new = (first.with_name(f".{first.name}.{n}.part") for n in ("ab12", "cd34"))
     for part in (old, new):
         part.write_bytes(b"cut off")
     os.utime(old, (1_700_000_000, 1_700_000_000))
-    kept.back_up()
+    kept.copies.back_up()
     assert (old.exists(), new.exists()) == (False, True)
 
 
 def test_a_newest_copy_that_cannot_be_read_is_told_and_the_new_one_made(
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
-    old = Path(kept.back_up().path)
+    old = Path(kept.copies.back_up().path)
     old.write_bytes(old.read_bytes()[:-5])
     folder_shop.clock.forward(days=1)
-    saved = kept.back_up()
+    saved = kept.copies.back_up()
     assert not saved.good
     assert saved.against.startswith(
         f"Cannot read backup {old}: it is no backup of a shop, or it was"
@@ -346,8 +346,8 @@ def test_a_newest_copy_that_cannot_be_read_is_told_and_the_new_one_made(
 def test_a_sealed_copy_comes_back_with_its_passphrase_and_says_nothing_without_it(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    kept.seal_copies(WORDS)
-    path = Path(kept.back_up().path)
+    kept.copies.seal_copies(WORDS)
+    path = Path(kept.copies.back_up().path)
     assert path.name.endswith("-2026-11-24.zip.sealed")
     for part in (b"firm", b"Millrace", b"SQLite", b"PK", WORDS.encode()):
         assert part not in path.read_bytes() or part == b"PK"
@@ -371,46 +371,46 @@ def test_a_sealed_copy_comes_back_with_its_passphrase_and_says_nothing_without_i
 def test_the_shop_seals_and_reads_back_without_asking_and_keeps_no_passphrase(
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
-    kept.seal_copies(WORDS)
-    closing = kept.close_day()
-    copy = kept.back_up_after_closing(closing.day)
+    kept.copies.seal_copies(WORDS)
+    closing = kept.evening.close_day()
+    copy = kept.copies.back_up_after_closing(closing.day)
     assert copy is not None
     assert copy.good
-    [listed] = kept.copies()
-    assert kept.prove_copy(listed.name).n == kept.books.end()[0]
+    [listed] = kept.copies.listed()
+    assert kept.copies.prove_copy(listed.name).n == kept.books.end()[0]
     folder = kept.folder
     assert folder is not None
     key = folder / ".copy-key"
     assert key.stat().st_mode & 0o777 == 0o600
     assert all(WORDS.encode() not in p.read_bytes() for p in folder.rglob("*") if p.is_file())
-    first = Path(kept.back_up().path).read_bytes()
-    assert Path(kept.back_up().path).read_bytes() != first  # another key for every file
-    kept.leave_copies_open()
+    first = Path(kept.copies.back_up().path).read_bytes()
+    assert Path(kept.copies.back_up().path).read_bytes() != first  # another key for every file
+    kept.copies.leave_copies_open()
     assert not key.exists()
-    assert kept.back_up().path.endswith(".zip")
+    assert kept.copies.back_up().path.endswith(".zip")
 
 
 def test_a_copy_sealed_with_another_passphrase_is_neither_believed_nor_replaced(
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
-    kept.seal_copies(WORDS)
-    old = Path(kept.back_up().path)
+    kept.copies.seal_copies(WORDS)
+    old = Path(kept.copies.back_up().path)
     before = old.read_bytes()
-    kept.seal_copies("four other words than those")
-    saved = kept.back_up()
+    kept.copies.seal_copies("four other words than those")
+    saved = kept.copies.back_up()
     assert saved.good
     with pytest.raises(SealedCopy, match="with another passphrase than this shop's copies are now"):
-        kept.prove_copy(old.name)
+        kept.copies.prove_copy(old.name)
     assert Path(saved.path).name == old.name.replace(".zip", "-2.zip")
     assert old.read_bytes() == before
-    assert kept.compare_with(old, WORDS).kind == "same"
+    assert kept.copies.compare_with(old, WORDS).kind == "same"
 
 
 @pytest.mark.parametrize("words", ["", "tofu", "aaaaaaaaaaaaaaaaaaaa", "12121212121212"])
 def test_a_passphrase_that_is_soon_guessed_is_refused(kept: Shop, words: str) -> None:
     with pytest.raises(BadInput, match="Take four words that do not belong together"):
-        kept.seal_copies(words)
-    assert not kept.copies_sealed
+        kept.copies.seal_copies(words)
+    assert not kept.copies.copies_sealed
 
 
 @pytest.mark.parametrize("size", [0, 1, 65535, 65536, 65537, 131072, 200_000])
@@ -463,7 +463,7 @@ def test_pins_of_a_copy_fit_nowhere_else_until_the_owner_sets_them_anew(
     rosa = person_named(kept, "rosa", "sign in")
     assert check_pin(kept, rosa, "2580")
     assert not check_pin(kept, rosa, "2581")
-    saved = kept.back_up()
+    saved = kept.copies.back_up()
     made = restore(Path(saved.path), tmp_path / "back", clock=folder_shop.clock)
     assert made.said.endswith(
         " No PIN fits any more: set the owner's anew with `counter pin PERSON`."
@@ -553,7 +553,7 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
     with monkeypatch.context() as patch:
         patch.setattr(Path, "open", fails)
         patch.setattr("counter.books.engine.copy_whole", refuses)
-        saved = kept.back_up()
+        saved = kept.copies.back_up()
     assert not saved.good
     assert "It holds what is damaged in the shop: " in saved.said
     with zipfile.ZipFile(saved.path) as archive:
@@ -586,7 +586,7 @@ def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
 
     with monkeypatch.context() as patch:
         patch.setattr(Path, "open", fails)
-        saved = kept.back_up()
+        saved = kept.copies.back_up()
     assert saved.damaged == ("shop/labels/bad.pdf",)
     assert restore(Path(saved.path), tmp_path / "back").checked.sound
 
@@ -596,7 +596,7 @@ def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
 
 def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Path) -> None:
     """As READ ME.txt tells it: a new environment from the wheels beside the copy, nothing else."""
-    saved = kept.back_up(program=True)
+    saved = kept.copies.back_up(program=True)
     assert saved.apart == ""
     stick = tmp_path / "stick"
     page = (stick / f"{stem(saved)} {PAGE}").read_text("utf-8")
@@ -604,7 +604,7 @@ def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Pat
     there = {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()}
     for name in ("tofu_counter-", "cryptography-", "tinydb-"):
         assert any(wheel.startswith(name) for wheel in there), name
-    kept.back_up(program=True)  # once a stick
+    kept.copies.back_up(program=True)  # once a stick
     assert {p.name: p.stat().st_mtime_ns for p in (stick / "wheels").iterdir()} == there
     venv, clean = tmp_path / "tofu", {"PATH": os.environ["PATH"], "PIP_NO_INDEX": "1"}
 
@@ -628,7 +628,7 @@ def test_a_new_computer_needs_no_network(kept: Shop, wheels: None, tmp_path: Pat
     assert "It is of 2026-11-24" in back.stdout
     assert run(counter, "--shop", tmp_path / "my shop", "check").returncode == 0
     assert run(venv / "bin" / "pip", "check").returncode == 0
-    kept.seal_copies(WORDS)
+    kept.copies.seal_copies(WORDS)
     clean["COUNTER_PASSPHRASE"] = "correct  horse\tbattery staple"  # however it was typed
-    sealed = run(counter, "restore", kept.back_up().path, tmp_path / "sealed")
+    sealed = run(counter, "restore", kept.copies.back_up().path, tmp_path / "sealed")
     assert sealed.returncode == 0, sealed.stderr

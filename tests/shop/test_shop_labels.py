@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from counter.errors import BadInput, Refused
+from counter.shop.labels import Labels
 from counter.shop.packs import card_of, facts_of
 from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
 from counter.trade.catalogue_file import parse_catalogue
@@ -72,7 +73,7 @@ def test_a_weighed_pack_says_its_weight_price_a_pound_and_total(
     hand: ShopInHand, weight: str, net: str, price: str
 ) -> None:
     hand.batch("pressed", 4000)
-    label = hand.shop.label(LOT, weight=pounds(weight))
+    label = hand.shop.labels.label(LOT, weight=pounds(weight))
     said = {s.key: s.text for s in label.statements}
     assert said["net-quantity"].replace("1.00", "1") == net
     assert said["price"] == price
@@ -82,12 +83,14 @@ def test_each_weight_is_a_label_and_all_of_them_are_on_record(folder_shop: ShopI
     hand = folder_shop
     hand.batch("pressed", 4000)
     weights = [pounds("0.42"), pounds("0.38"), pounds("0.42")]
-    run = hand.shop.print_labels([(LOT, None)], weights=weights)
+    run = hand.shop.labels.print_labels([(LOT, None)], weights=weights)
     assert (run.labels, run.pages, run.lots) == (3, 3, (LOT,))
-    assert [(p.lot, p.labels, p.again) for p in hand.shop.printed_of(LOT)] == [(LOT, 3, False)]
+    assert [(p.lot, p.labels, p.again) for p in hand.shop.products.printed_of(LOT)] == [
+        (LOT, 3, False)
+    ]
     pages = [texts_on(render(Path(run.path), 300, page=page)) for page in range(3)]
     assert pages[0] == pages[2] != pages[1]
-    again = hand.shop.print_labels([(LOT, None)], weights=weights[:1])
+    again = hand.shop.labels.print_labels([(LOT, None)], weights=weights[:1])
     assert again.again == (LOT,)
 
 
@@ -105,7 +108,7 @@ def test_weights_are_of_one_lot_and_a_label_each(
     hand = make()
     hand.batch("pressed", 4000)
     with pytest.raises(BadInput, match=why):
-        hand.shop.print_labels(wanted, Path("nowhere.pdf"), weights=[pounds("0.4")])
+        hand.shop.labels.print_labels(wanted, Path("nowhere.pdf"), weights=[pounds("0.4")])
 
 
 def test_what_is_sold_by_the_piece_has_no_weighed_label(hand: ShopInHand) -> None:
@@ -115,7 +118,7 @@ def test_what_is_sold_by_the_piece_has_no_weighed_label(hand: ShopInHand) -> Non
         'Give it a portion with per = "lb" or "kg".'
     )
     with pytest.raises(Refused) as refusal:
-        hand.shop.label(LOT, weight=pounds("0.42"))
+        hand.shop.labels.label(LOT, weight=pounds("0.42"))
     assert str(refusal.value) == sentence
 
 
@@ -123,30 +126,30 @@ def test_what_is_sold_by_the_piece_has_no_weighed_label(hand: ShopInHand) -> Non
 def test_what_is_no_weight_of_a_pack_is_refused(hand: ShopInHand, weight: str) -> None:
     hand.batch("pressed", 4000)
     with pytest.raises(BadInput, match=r"that is no weight of a pack\. Weigh it again\."):
-        hand.shop.label(LOT, weight=pounds(weight))
+        hand.shop.labels.label(LOT, weight=pounds(weight))
 
 
 def test_without_a_fixed_weight_a_label_needs_the_weight(make: Maker) -> None:
     hand = make(catalogue=CATALOGUE.replace('net = "8 oz", panel_mm = [110, 80], symbols = ["lot", "weighed"]', 'panel_mm = [110, 80], symbols = ["lot", "weighed"]'))  # fmt: skip
     hand.batch("pressed", 4000)
     with pytest.raises(Refused, match=r"a pack of Pressed Tofu is weighed, and no weight is given"):
-        hand.shop.label(LOT)
-    assert hand.shop.label(LOT, weight=pounds("0.42")).symbols[1].symbol.kind == "upc-a"
+        hand.shop.labels.label(LOT)
+    assert hand.shop.labels.label(LOT, weight=pounds("0.42")).symbols[1].symbol.kind == "upc-a"
 
 
 def test_a_label_of_fixed_weight_carries_no_price_in_its_bars(hand: ShopInHand) -> None:
     hand.batch("pressed", 4000)
-    assert [p.symbol.kind for p in hand.shop.label(LOT).symbols] == ["code128"]
+    assert [p.symbol.kind for p in hand.shop.labels.label(LOT).symbols] == ["code128"]
 
 
 def test_explaining_a_weighed_label_gives_its_price_and_uses_the_shops_second_face(
     hand: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hand.batch("pressed", 4000)
-    rows = {row.key: row for row in hand.shop.explain_label(LOT, weight=pounds("0.42"))}
+    rows = {row.key: row for row in hand.shop.cards.explain_label(LOT, weight=pounds("0.42"))}
     assert rows["price"].text == "$8.90/lb · Total $3.74"
-    monkeypatch.setattr(type(hand.shop), "_second_face", lambda self: Path("no-such-face.ttf"))
-    for ask in (hand.shop.label, hand.shop.explain_label):
+    monkeypatch.setattr(Labels, "second_face", lambda self: Path("no-such-face.ttf"))
+    for ask in (hand.shop.labels.label, hand.shop.cards.explain_label):
         with pytest.raises(Exception, match=r"no-such-face\.ttf"):
             ask(LOT)
 
@@ -175,11 +178,11 @@ def test_a_weighed_pack_is_sold_by_its_own_bars_at_the_price_on_it(make: Maker, 
     )
     hand.batch("pressed", 4000)
     for weight in (pounds("0.42"), pounds("1.37"), grams("523")):
-        label = hand.shop.label(LOT, weight=weight)
+        label = hand.shop.labels.label(LOT, weight=weight)
         picture = render(build_pdf([(label, 1)]).data, label.blank.dpi)
         (scanned,) = texts_on(picture) - {LOT}
         assert label.symbols[1].symbol.kind == kind
-        (line,) = hand.shop.price(Slip((hand.shop.read_item(scanned),))).lines
+        (line,) = hand.shop.counter.price(Slip((hand.shop.counter.read_item(scanned),))).lines
         total = next(s.text for s in label.statements if s.key == "price").partition("Total $")[2]
         assert (line.portion, f"{line.price / 100:.2f}") == ("pressed", total)
         drawn = sum(d.amount for d in line.draws)
@@ -190,9 +193,11 @@ def test_a_weighed_pack_is_booked_at_the_price_on_it_although_the_price_changed(
     hand: ShopInHand,
 ) -> None:
     hand.batch("pressed", 4000)
-    number = hand.shop.label(LOT, weight=pounds("0.42")).symbols[1].symbol.data
-    hand.shop.change_portion("pressed", 990)
-    sale = hand.shop.sell(Slip((hand.shop.read_item(f"0{number}"),)), [Tender("card")])
+    number = hand.shop.labels.label(LOT, weight=pounds("0.42")).symbols[1].symbol.data
+    hand.shop.products.change_portion("pressed", 990)
+    sale = hand.shop.counter.sell(
+        Slip((hand.shop.counter.read_item(f"0{number}"),)), [Tender("card")]
+    )
     assert sale.total == 374
 
 
@@ -220,11 +225,11 @@ def test_an_eu_shop_weighs_in_kilograms_and_writes_its_own_money(make: Maker) ->
     text = DATED_CATALOGUE.replace('per = "lb"', 'per = "kg"').replace('"10001"', '"1001"')
     hand = make(settings_text, text)
     hand.batch("pressed", 4000)
-    label = hand.shop.label(LOT, weight=grams("415.6"))
+    label = hand.shop.labels.label(LOT, weight=grams("415.6"))
     said = {s.key: s.text.replace("\N{NO-BREAK SPACE}", " ") for s in label.statements}
     assert said["net-quantity"] == "415 g"
     assert said["price"] == "8,90 €/kg · 3,69 €"  # 0.415 x 8.90 = 3.6935
-    item = hand.shop.read_item(label.symbols[1].symbol.data)
+    item = hand.shop.counter.read_item(label.symbols[1].symbol.data)
     assert (item.portion, item.label_price) == ("pressed", 369)
 
 
@@ -320,7 +325,7 @@ def test_in_the_eu_a_product_says_which_date_it_bears(make: Maker) -> None:
     hand = make(EU, DATED_CATALOGUE)
     assert hand.shop.catalogue.products["firm"].date == "best-by"
     with pytest.raises(BadInput) as refusal:
-        hand.shop.load_catalogue(CATALOGUE)
+        hand.shop.products.load_catalogue(CATALOGUE)
     line = CATALOGUE.splitlines().index("[products.firm]") + 1
     assert str(refusal.value) == (
         f"Cannot read catalogue.toml: 'products.firm' (line {line}): say date = \"best-by\" or "
@@ -337,7 +342,7 @@ def test_a_changed_price_in_the_eu_keeps_which_date_each_product_bears(make: Mak
     hand = make(EU, DATED_CATALOGUE.replace('keeps = 4', 'keeps = 4\n').replace(
         'name = "Soft Tofu"\nsecond_name = "Tofu suave"\ndate = "best-by"',
         'name = "Soft Tofu"\nsecond_name = "Tofu suave"\ndate = "use-by"'))  # fmt: skip
-    hand.shop.change_portion("firm-block", 399)
+    hand.shop.products.change_portion("firm-block", 399)
     products = hand.shop.catalogue.products
     assert (products["firm"].date, products["soft"].date) == ("best-by", "use-by")
 
@@ -369,7 +374,7 @@ def test_the_us_fields_of_a_label_entry_stand_on_the_label(make: Maker) -> None:
         batch, shop.catalogue.product("spiced"), shop.catalogue, shop.settings, shop.batch
     )
     assert (facts.percent_clause, facts.disperse, facts.low_bars) == (Decimal(2), True, True)
-    said = {s.key: s.text for s in shop.label(batch.lot).statements}
+    said = {s.key: s.text for s in shop.labels.label(batch.lot).statements}
     assert "Soy Sauce" not in said["ingredients"]
     assert said["ingredients"].startswith("Ingredients: Water, Soybeans. Contains 2% or less of: ")
     assert said["contains"] == "Contains: soy, wheat."
@@ -381,7 +386,7 @@ def test_the_eu_fields_of_catalogue_entries_stand_on_the_label(make: Maker) -> N
     ).replace('allergens = ["soy"]', 'allergens = ["soy"]\nquid = true')
     hand = make(EU, text)
     batch = hand.batch("firm", 48)
-    said = {s.key: s.text for s in hand.shop.label(batch.lot).statements}
+    said = {s.key: s.text for s in hand.shop.labels.label(batch.lot).statements}
     assert said["e-mark"] == "℮"
     assert "%)" in said["ingredients"].replace("\N{NO-BREAK SPACE}", " ")
 
@@ -440,8 +445,8 @@ def test_a_picture_of_a_label_has_the_printers_dots_and_is_read(
 ) -> None:
     hand = folder_shop
     hand.batch("firm", 3)
-    run = hand.shop.print_labels([(LOT, 1)], dpi=dpi)
-    picture = hand.shop.picture_labels(run, tmp_path / "label.png")
+    run = hand.shop.labels.print_labels([(LOT, 1)], dpi=dpi)
+    picture = hand.shop.labels.picture_labels(run, tmp_path / "label.png")
     with Image.open(picture) as dots:
         assert dots.mode == "1"
         assert dots.size == {203: (800, 600), 300: (1182, 886), 600: (2363, 1772)}[dpi]
@@ -451,7 +456,7 @@ def test_a_picture_of_a_label_has_the_printers_dots_and_is_read(
 
 def check_bars(dots: Image.Image, hand: ShopInHand, dpi: int) -> None:
     """Every bar and every space of each symbol is its modules times the dots of one, no more."""
-    label = hand.shop.label(LOT, dpi=dpi)
+    label = hand.shop.labels.label(LOT, dpi=dpi)
     per_point = (203.2 if dpi == 203 else dpi) / 72
     height = label.blank.height / 25.4 * 72
     for placed in label.symbols:
@@ -470,15 +475,15 @@ def check_bars(dots: Image.Image, hand: ShopInHand, dpi: int) -> None:
 
 
 def test_a_blank_keeps_its_own_dots_if_none_are_asked_for(hand: ShopInHand) -> None:
-    assert hand.shop.blank("roll-60x80").dpi == 203
-    assert hand.shop.blank("roll-60x80", 600).dpi == 600
+    assert hand.shop.labels.blank("roll-60x80").dpi == 203
+    assert hand.shop.labels.blank("roll-60x80", 600).dpi == 600
 
 
 def test_the_picture_is_that_of_the_file(folder_shop: ShopInHand, tmp_path: Path) -> None:
     hand = folder_shop
     hand.batch("firm", 3)
-    run = hand.shop.print_labels([(LOT, 1)])
-    made = hand.shop.picture_labels(run, tmp_path / "label.png").read_bytes()
+    run = hand.shop.labels.print_labels([(LOT, 1)])
+    made = hand.shop.labels.picture_labels(run, tmp_path / "label.png").read_bytes()
     assert made == png(run.path, run.dpi)
     assert Image.open(io.BytesIO(made)).mode == "1"
 

@@ -10,8 +10,8 @@ from decimal import Decimal
 
 import pytest
 
-from counter.shop.making import BatchNote
 from counter.shop.packs import card_of, contents_of
+from counter.shop.production import BatchNote
 from labels.facts import Ingredient
 from labels.units import parse_measure
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
@@ -22,7 +22,7 @@ EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace(
 
 
 def said(hand: ShopInHand, lot: str) -> dict[str, str]:
-    return {s.key: s.text for s in hand.shop.explain_label(lot)}
+    return {s.key: s.text for s in hand.shop.cards.explain_label(lot)}
 
 
 def all_names(found: tuple[Ingredient, ...]) -> set[str]:
@@ -48,7 +48,7 @@ def test_the_maker_is_told_which_allergen_came_in(hand: ShopInHand) -> None:
     told = f"lot {puffs.lot} brings wheat into it: the label names it as an allergen"
     assert told in mixed.warnings
     note = BatchNote(made=48, boiled_minutes=10, mixed=((puffs.lot, 4),))
-    assert told in hand.shop.preview_batch("firm", note).batch.warnings
+    assert told in hand.shop.production.preview_batch("firm", note).batch.warnings
     assert not [w for w in hand.batch("firm", 48).warnings if "brings" in w]
 
 
@@ -56,7 +56,7 @@ def test_it_is_told_too_when_the_lot_is_named_only_in_a_correction(hand: ShopInH
     puffs = hand.batch("puffs", 40)
     firm = hand.batch("firm", 48)
     note = BatchNote(mixed=((puffs.lot, 4),))
-    amended = hand.shop.amend_batch(firm.lot, note, "crumbs went in")
+    amended = hand.shop.amendments.amend_batch(firm.lot, note, "crumbs went in")
     assert any("brings wheat" in warning for warning in amended.warnings)
     assert said(hand, firm.lot)["contains"] == "Contains: soy, wheat."
 
@@ -89,7 +89,9 @@ def test_what_was_left_out_but_came_in_with_older_stock_is_not_called_lost(
 def test_two_lots_that_each_hold_the_other_are_told_without_end(hand: ShopInHand) -> None:
     puffs = hand.batch("puffs", 40)
     firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
-    hand.shop.amend_batch(puffs.lot, BatchNote(mixed=((firm.lot, 2),)), "the other way round")
+    hand.shop.amendments.amend_batch(
+        puffs.lot, BatchNote(mixed=((firm.lot, 2),)), "the other way round"
+    )
     catalogue, batch_of = hand.shop.catalogue, hand.shop.batch
     for lot in (firm.lot, puffs.lot):
         found = contents_of(hand.shop.batch(lot), catalogue, batch_of)
@@ -102,7 +104,7 @@ def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tub
     plain, _ = hand.pudding()
     if tubs == 2:
         other = hand.batch("pudding", 16000, mixed=((puffs.lot, 2),))
-        hand.shop.open_tub(other.lot, "time", 8000, Decimal(4))
+        hand.shop.tubs.open_tub(other.lot, "time", 8000, Decimal(4))
     lots = {t.lot for t in hand.shop.ledger().open_tubs()}
     batches = {"pudding": [hand.shop.batch(lot) for lot in sorted(lots)]}
     foods = [
@@ -127,7 +129,7 @@ def test_an_eu_label_emphasises_what_older_stock_brings(make: Maker) -> None:
     hand = make(EU, DATED_CATALOGUE)
     puffs = hand.batch("puffs", 40)
     firm = hand.batch("firm", 48, mixed=((puffs.lot, 4),))
-    [statement] = [s for s in hand.shop.explain_label(firm.lot) if s.key == "ingredients"]
+    [statement] = [s for s in hand.shop.cards.explain_label(firm.lot) if s.key == "ingredients"]
     assert "Wheat" in statement.text or "wheat" in statement.text
 
 

@@ -22,23 +22,25 @@ def note(**more: object) -> BatchNote:
 
 def test_a_preview_is_the_batch_that_would_be_written_and_writes_nothing(hand: ShopInHand) -> None:
     one = note(brix=Decimal("9.1"), ingredients={"soybeans": kilos("6")})
-    shown = hand.shop.preview_batch("firm", one).batch
-    assert hand.shop.made_on(hand.shop.today()) == []
-    assert hand.shop.log_batch("firm", one) == shown
+    shown = hand.shop.production.preview_batch("firm", one).batch
+    assert hand.shop.production.made_on(hand.shop.today()) == []
+    assert hand.shop.production.log_batch("firm", one) == shown
     assert shown.warnings[0] == "9.1 °Brix is unusual for Firm Tofu: mostly 10 to 13"
 
 
 def test_a_preview_without_an_amount_takes_one_mould_and_does_not_judge_the_yield(
     hand: ShopInHand,
 ) -> None:
-    shown = hand.shop.preview_batch("firm", note(made=None, ingredients={"soybeans": kilos("1")}))
+    shown = hand.shop.production.preview_batch(
+        "firm", note(made=None, ingredients={"soybeans": kilos("1")})
+    )
     assert (shown.batch.made, shown.batch.warnings, shown.stopped) == (48, (), "")
 
 
 def test_a_preview_says_why_the_batch_would_be_stopped(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-24 12:00")
     slow = note(cook_ended=parse_clock("05:00"), cooled=(parse_clock("08:10"), None))
-    assert hand.shop.preview_batch("firm", slow).stopped == (
+    assert hand.shop.production.preview_batch("firm", slow).stopped == (
         "it took 3 h 10 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
 
@@ -46,12 +48,14 @@ def test_a_preview_says_why_the_batch_would_be_stopped(hand: ShopInHand) -> None
 def test_cooling_is_noted_in_two_steps_and_is_complete_with_the_second(hand: ShopInHand) -> None:
     made = hand.batch(cook_ended=parse_clock("04:00"))
     hand.clock.set("2026-11-24 05:30")
-    warm = hand.shop.amend_batch(made.lot, BatchNote(cooled=(parse_clock("05:30"), None)), "read")
+    warm = hand.shop.amendments.amend_batch(
+        made.lot, BatchNote(cooled=(parse_clock("05:30"), None)), "read"
+    )
     assert warm.uncooled
     assert hand.shop.ledger().rows[made.lot].lot.uncooled
     hand.clock.set("2026-11-24 08:00")
     both = (parse_clock("05:30"), parse_clock("08:00"))
-    cold = hand.shop.amend_batch(made.lot, BatchNote(cooled=both), "read")
+    cold = hand.shop.amendments.amend_batch(made.lot, BatchNote(cooled=both), "read")
     assert not cold.uncooled
     assert not hand.shop.ledger().rows[made.lot].lot.stopped
 
@@ -60,7 +64,7 @@ def test_the_first_step_alone_stops_a_batch_that_cooled_too_slowly(hand: ShopInH
     made = hand.batch(cook_ended=parse_clock("04:00"))
     hand.clock.set("2026-11-24 06:30")
     late = BatchNote(cooled=(parse_clock("06:30"), None))
-    hand.shop.amend_batch(made.lot, late, "read")
+    hand.shop.amendments.amend_batch(made.lot, late, "read")
     assert hand.shop.ledger().rows[made.lot].lot.stopped == (
         "cooled too slowly: it took 2 h 30 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -76,7 +80,9 @@ def test_a_record_of_both_times_reads_as_before() -> None:
 
 def test_another_coagulant_stands_in_place_of_the_recipes_own(hand: ShopInHand) -> None:
     nigari = read_note({"coagulant": "nigari 300g"}, "piece", hand.shop.catalogue, str)
-    made = hand.shop.log_batch("firm", msgspec.structs.replace(nigari, made=48, boiled_minutes=10))
+    made = hand.shop.production.log_batch(
+        "firm", msgspec.structs.replace(nigari, made=48, boiled_minutes=10)
+    )
     assert [p.ingredient for p in made.ingredients] == ["soybeans", "water", "nigari"]
 
 
@@ -85,25 +91,25 @@ def test_the_last_batches_of_a_product_come_newest_first_as_corrected(hand: Shop
         hand.clock.set(f"{day} 04:10")
         hand.batch("firm", 48, brix=Decimal(11))
         hand.batch("soft", 30)
-        hand.shop.close_day(None)
+        hand.shop.evening.close_day(None)
     hand.clock.set("2026-11-24 04:10")
-    hand.shop.amend_batch("26327-01", BatchNote(brix=Decimal(12)), "misread")
-    found = hand.shop.recent_batches("firm", 2)
+    hand.shop.amendments.amend_batch("26327-01", BatchNote(brix=Decimal(12)), "misread")
+    found = hand.shop.production.recent_batches("firm", 2)
     assert [(b.lot, b.brix) for b in found] == [("26327-01", 12), ("26326-01", 11)]
-    assert len(hand.shop.recent_batches("firm", 30)) == 3
+    assert len(hand.shop.production.recent_batches("firm", 30)) == 3
     hand.clock.set("2027-02-24 04:10")
-    assert hand.shop.recent_batches("firm", 30) == []
+    assert hand.shop.production.recent_batches("firm", 30) == []
 
 
 def test_the_batches_of_a_day_are_its_own_lots(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     day = hand.shop.today()
-    hand.shop.close_day(None)
+    hand.shop.evening.close_day(None)
     hand.clock.set("2026-11-25 04:10")
-    hand.shop.amend_batch("26328-01", BatchNote(brix=Decimal(12)), "misread")
-    assert [b.brix for b in hand.shop.made_on(day)] == [12]
-    assert hand.shop.made_on(day + timedelta(days=1)) == []
-    assert hand.shop.made_on(date(2020, 1, 1)) == []
+    hand.shop.amendments.amend_batch("26328-01", BatchNote(brix=Decimal(12)), "misread")
+    assert [b.brix for b in hand.shop.production.made_on(day)] == [12]
+    assert hand.shop.production.made_on(day + timedelta(days=1)) == []
+    assert hand.shop.production.made_on(date(2020, 1, 1)) == []
 
 
 @pytest.mark.parametrize("text", ["", "twelve", "1,5", "NaN", "1e9", "٣"])
@@ -124,9 +130,9 @@ def test_positions_are_numbers_with_commas() -> None:
 def test_the_preview_of_labels_is_the_very_file_that_is_written(folder_shop: ShopInHand) -> None:
     hand = folder_shop
     hand.batch("firm", 3)
-    built = hand.shop.preview_labels([("26328-01", None)])
-    assert (built.labels, hand.shop.printed_of("26328-01")) == (3, [])
-    run = hand.shop.print_labels([("26328-01", None)])
+    built = hand.shop.labels.preview_labels([("26328-01", None)])
+    assert (built.labels, hand.shop.products.printed_of("26328-01")) == (3, [])
+    run = hand.shop.labels.print_labels([("26328-01", None)])
     assert Path(run.path).read_bytes() == built.data
 
 
@@ -135,11 +141,11 @@ def test_labels_of_a_lot_that_were_printed_on_an_earlier_day_are_a_reprint(
 ) -> None:
     hand = folder_shop
     hand.batch("firm", 3)
-    hand.shop.print_labels([("26328-01", 2)])
-    hand.shop.close_day(None)
+    hand.shop.labels.print_labels([("26328-01", 2)])
+    hand.shop.evening.close_day(None)
     hand.clock.set("2026-11-25 04:10")
-    assert hand.shop.print_labels([("26328-01", 1)]).again == ("26328-01",)
-    assert [(p.labels, p.again) for p in hand.shop.printed_of("26328-01")] == [
+    assert hand.shop.labels.print_labels([("26328-01", 1)]).again == ("26328-01",)
+    assert [(p.labels, p.again) for p in hand.shop.products.printed_of("26328-01")] == [
         (2, False),
         (1, True),
     ]
@@ -147,14 +153,14 @@ def test_labels_of_a_lot_that_were_printed_on_an_earlier_day_are_a_reprint(
 
 def test_no_preview_of_what_may_not_be_labelled(make: Maker) -> None:
     hand = make()
-    hand.shop.log_batch("firm", BatchNote(made=48))
+    hand.shop.production.log_batch("firm", BatchNote(made=48))
     with pytest.raises(Refused, match="no cook is recorded"):
-        hand.shop.preview_labels([("26328-01", None)])
+        hand.shop.labels.preview_labels([("26328-01", None)])
     with pytest.raises(NotFound):
-        hand.shop.preview_labels([])
+        hand.shop.labels.preview_labels([])
 
 
 def test_the_shops_own_blanks_come_first(hand: ShopInHand) -> None:
     own = tuple(hand.shop.settings.blanks)
-    assert tuple(hand.shop.blanks())[: len(own)] == own
-    assert hand.shop.blanks()["roll-60x80"].width == 60
+    assert tuple(hand.shop.labels.blanks())[: len(own)] == own
+    assert hand.shop.labels.blanks()["roll-60x80"].width == 60

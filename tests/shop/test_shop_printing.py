@@ -30,8 +30,8 @@ def test_a_label_arrives_at_the_printer_upright_in_the_size_of_its_blank(
     """Without a size it came out turned by 90° on the queue's own 4 x 5 inches."""
     out, hand = cups.queue("roll"), folder_shop
     hand.batch("pressed", 4000)
-    run = hand.shop.print_labels([(LOT, 1)], blank=blank, dpi=203)
-    sent = hand.shop.send_labels(run, "roll")
+    run = hand.shop.labels.print_labels([(LOT, 1)], blank=blank, dpi=203)
+    sent = hand.shop.labels.send_labels(run, "roll")
     assert sent.done
     assert sent.said.startswith("request id is roll-")
     dots, page = dots_of(out), blank_named(blank).page_mm
@@ -50,7 +50,7 @@ def test_a_page_is_named_as_the_printing_system_names_it() -> None:
 @pytest.fixture
 def pdf(folder_shop: ShopInHand) -> Path:
     folder_shop.batch("firm", 2)
-    return Path(folder_shop.shop.print_labels([(LOT, 1)]).path)
+    return Path(folder_shop.shop.labels.print_labels([(LOT, 1)]).path)
 
 
 def test_a_stopped_printer_is_said_to_be_stopped(cups: Cups, pdf: Path) -> None:

@@ -44,7 +44,7 @@ def numbers_in(data: bytes) -> list[str]:
 
 def test_each_pack_costs_what_its_label_says_and_its_number_carries(pressed: Shop) -> None:
     # 0.42 lb at 8.90 a pound are 3.738, half up 3.74
-    found = pressed.weigh_packs(LOT, pounds("0.42", "1"))
+    found = pressed.labels.weigh_packs(LOT, pounds("0.42", "1"))
     assert [(str(p.weight), p.price, p.number[7:11]) for p in found] == [
         ("0.42 lb", 374, "0374"), ("1 lb", 890, "0890"),
     ]  # fmt: skip
@@ -53,11 +53,14 @@ def test_each_pack_costs_what_its_label_says_and_its_number_carries(pressed: Sho
 def test_what_may_not_be_sold_or_is_not_sold_by_weight_has_no_price(hand: ShopInHand) -> None:
     hand.batch("pressed", 4000, boiled_minutes=None)
     with pytest.raises(NotSafe, match="no cook is recorded"):
-        hand.shop.weigh_packs(LOT, pounds("0.4"))
+        hand.shop.labels.weigh_packs(LOT, pounds("0.4"))
     firm = hand.batch("firm")
-    assert (hand.shop.by_weight(hand.shop.batch(LOT)), hand.shop.by_weight(firm)) == ("lb", "")
+    assert (hand.shop.labels.by_weight(hand.shop.batch(LOT)), hand.shop.labels.by_weight(firm)) == (
+        "lb",
+        "",
+    )
     with pytest.raises(Refused, match="it is not sold by weight"):
-        hand.shop.weigh_packs(firm.lot, pounds("0.4"))
+        hand.shop.labels.weigh_packs(firm.lot, pounds("0.4"))
 
 
 @pytest.mark.parametrize(
@@ -67,9 +70,11 @@ def test_a_page_of_the_preview_holds_the_packs_that_are_printed_on_it(
     pressed: Shop, tmp_path: Path, page: int, first: int, last: int
 ) -> None:
     weights = pounds(*(f"0.{40 + n}" for n in range(14)))
-    built, pages = pressed.preview_weighed(LOT, weights, SHEET, start=3, used=(4, 7), page=page)
+    built, pages = pressed.labels.preview_weighed(
+        LOT, weights, SHEET, start=3, used=(4, 7), page=page
+    )
     assert (pages, built.pages) == (3, 1)
-    packs = pressed.weigh_packs(LOT, weights)
+    packs = pressed.labels.weigh_packs(LOT, weights)
     assert sorted(numbers_in(built.data)) == sorted(p.number for p in packs[first:last])
 
 
@@ -78,11 +83,11 @@ def test_the_pages_of_the_preview_together_are_the_file_that_is_printed(
 ) -> None:
     folder_shop.batch("pressed", 4000)
     shop, weights = folder_shop.shop, pounds("0.40", "0.41", "0.42")
-    run = shop.print_labels([(LOT, None)], tmp_path / "all.pdf", weights=weights)
+    run = shop.labels.print_labels([(LOT, None)], tmp_path / "all.pdf", weights=weights)
     printed = (tmp_path / "all.pdf").read_bytes()
     assert run.pages == 3
     for n in (1, 2, 3):
-        built, pages = shop.preview_weighed(LOT, weights, page=n)
+        built, pages = shop.labels.preview_weighed(LOT, weights, page=n)
         assert pages == 3
         assert render(built.data, 203).tobytes() == render(printed, 203, page=n - 1).tobytes()
 
@@ -90,14 +95,14 @@ def test_the_pages_of_the_preview_together_are_the_file_that_is_printed(
 def test_printing_tells_how_far_it_has_come(pressed: Shop, tmp_path: Path) -> None:
     told: list[tuple[int, int]] = []
     weights = pounds("0.40", "0.41", "0.42", "0.40")
-    pressed.print_labels([(LOT, None)], tmp_path / "w.pdf", weights=weights,
+    pressed.labels.print_labels([(LOT, None)], tmp_path / "w.pdf", weights=weights,
                          progress=lambda done, whole: told.append((done, whole)))  # fmt: skip
     assert [done for done, _ in told] == [1, 2, 3]
     assert all(done < whole for done, whole in told)
 
 
 SHOP = Shop.memory(parse_settings(SETTINGS), Clock())
-SHOP.load_catalogue(CATALOGUE)
+SHOP.products.load_catalogue(CATALOGUE)
 ShopInHand(SHOP, Clock()).batch("pressed", 4000)
 
 
@@ -106,6 +111,6 @@ def test_the_sum_of_the_packs_is_what_the_counter_would_take_for_them(
     hundredths: list[int],
 ) -> None:
     weights = [Measure(Decimal(n) / 100, "lb") for n in hundredths]
-    packs = SHOP.weigh_packs(LOT, weights)
+    packs = SHOP.labels.weigh_packs(LOT, weights)
     assert [p.weight for p in packs] == weights
     assert [p.price for p in packs] == [(2 * n * 890 + 100) // 200 for n in hundredths]

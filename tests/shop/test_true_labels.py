@@ -24,8 +24,8 @@ def said(
     hand = make(settings + CHEST, catalogue)
     hand.batch("firm", 48)
     if frozen and hand.shop.catalogue.products["firm"].held == "frozen":
-        hand.shop.move_lot(LOT, "chest")
-    return {s.key: s.text for s in hand.shop.label(LOT).statements if s.present}
+        hand.shop.records.move_lot(LOT, "chest")
+    return {s.key: s.text for s in hand.shop.labels.label(LOT).statements if s.present}
 
 
 def held(how: str, more: str = "") -> str:
@@ -92,7 +92,7 @@ def test_the_language_of_labels_is_a_setting_of_its_own(
     settings = settings.replace("[labels]\n", f'[labels]\nlanguage = "{own}"\n')
     hand = make(settings, DATED_CATALOGUE)
     hand.batch("firm", 48)
-    assert hand.shop.settings.label_language == hand.shop.label(LOT).language == found
+    assert hand.shop.settings.label_language == hand.shop.labels.label(LOT).language == found
 
 
 @pytest.mark.parametrize(
@@ -189,7 +189,7 @@ def test_recipes_a_thousand_deep_are_one_sentence(make: Maker) -> None:
         last = '[ingredients.s1000]\nname = "Last"\n'
         text = CATALOGUE + "\n".join([*chain, last][::up])
         with pytest.raises(BadInput, match=r"holds recipes, one in another, more than 20 deep"):
-            hand.shop.load_catalogue(text)
+            hand.shop.products.load_catalogue(text)
 
 
 def test_recipes_that_double_sixteen_times_are_one_sentence(make: Maker) -> None:
@@ -201,7 +201,7 @@ def test_recipes_that_double_sixteen_times_are_one_sentence(make: Maker) -> None
     hand = make(catalogue=CATALOGUE.replace('gypsum = "30 g" }', 'a0 = "30 g" }', 1) + doubled)
     lot = hand.batch("firm").lot
     with pytest.raises(BadValue, match="list 'X': more than 500 ingredients lie in it"):
-        hand.shop.label(lot)
+        hand.shop.labels.label(lot)
 
 
 @pytest.mark.parametrize(
@@ -221,20 +221,22 @@ def test_what_is_nothing_is_refused_when_the_catalogue_is_read(
 ) -> None:
     hand = make()
     with pytest.raises(BadInput, match=said):
-        hand.shop.load_catalogue(CATALOGUE.replace(old, new, 1))
+        hand.shop.products.load_catalogue(CATALOGUE.replace(old, new, 1))
 
 
 def test_a_key_of_fifteen_thousand_parts_is_one_sentence(make: Maker) -> None:
     """tomllib takes 1.5 GiB for it."""
     hand = make()
     with pytest.raises(BadInput, match=r"a key has more than 50 parts \(at line 1\)"):
-        hand.shop.load_catalogue("a." * 15_000 + "a = 1\n")
+        hand.shop.products.load_catalogue("a." * 15_000 + "a = 1\n")
 
 
 def test_a_net_quantity_of_thirty_digits_is_one_sentence(make: Maker) -> None:
     hand = make()
     with pytest.raises(BadInput, match="no such amount is weighed or measured"):
-        hand.shop.load_catalogue(CATALOGUE.replace('net = "14 oz"', f'net = "{"9" * 30} oz"'))
+        hand.shop.products.load_catalogue(
+            CATALOGUE.replace('net = "14 oz"', f'net = "{"9" * 30} oz"')
+        )
 
 
 @pytest.mark.parametrize("blank", [" ", "\u00a0", "\u200b"])

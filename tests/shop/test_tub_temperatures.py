@@ -26,7 +26,7 @@ def cooled(hand: ShopInHand) -> str:
 def test_a_tub_that_nobody_measured_is_not_opened(hand: ShopInHand, mode: str) -> None:
     lot = hand.batch("pudding", 16000).lot
     with pytest.raises(BadInput, match="its temperature is not measured. Measure it: allowed is"):
-        hand.shop.open_tub(lot, mode, 8000)  # type: ignore[arg-type]
+        hand.shop.tubs.open_tub(lot, mode, 8000)  # type: ignore[arg-type]
     assert not hand.shop.ledger().tubs
 
 
@@ -35,7 +35,7 @@ def test_a_tub_that_nobody_measured_is_not_opened(hand: ShopInHand, mode: str) -
 def test_time_as_a_control_begins_cold_or_hot_as_measured(hand: ShopInHand, celsius: str) -> None:
     lot = hand.batch("pudding", 16000).lot
     with pytest.raises(NotSafe, match=f"it measures {celsius} °C, allowed is 5 °C / 41 °F or bel"):
-        hand.shop.open_tub(lot, "time", 8000, Decimal(celsius))
+        hand.shop.tubs.open_tub(lot, "time", 8000, Decimal(celsius))
 
 
 # 3-403.11(A): 74 °C / 165 °F for 15 seconds; (D): within 2 hours. 165 °F is 73.89 °C.
@@ -58,7 +58,7 @@ def test_cold_food_is_reheated_before_it_is_held_hot(
     celsius = Decimal(reheated) if reheated else None
 
     def opened() -> str:
-        return hand.shop.open_tub(
+        return hand.shop.tubs.open_tub(
             lot, "hot", 8000, Decimal(60), reheated=celsius, reheat_minutes=minutes
         ).tub
 
@@ -75,25 +75,27 @@ def test_cold_food_is_reheated_before_it_is_held_hot(
 
 def test_a_hot_tub_straight_from_the_cook_needs_no_reheating(hand: ShopInHand) -> None:
     lot = hand.hot().lot
-    assert hand.shop.open_tub(lot, "hot", 8000, Decimal(80)).mode == "hot"
+    assert hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(80)).mode == "hot"
 
 
 def test_what_began_to_cool_or_stood_cold_is_reheated_too(hand: ShopInHand) -> None:
     lot = hand.hot().lot
     hand.clock.set("2026-11-24 05:30")
-    hand.shop.note_cooling(lot, "21", time(5, 20), "read")
+    hand.shop.amendments.note_cooling(lot, "21", time(5, 20), "read")
     with pytest.raises(NotSafe, match="it was cooled"):
-        hand.shop.open_tub(lot, "hot", 8000, Decimal(60))
+        hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(60))
     other = hand.batch("pudding", 16000).lot
-    hand.shop.end_tub(hand.shop.open_tub(other, "cold", 8000, Decimal(4)).tub, 8000, True)
+    hand.shop.tubs.end_tub(hand.shop.tubs.open_tub(other, "cold", 8000, Decimal(4)).tub, 8000, True)
     with pytest.raises(NotSafe, match="it was cooled"):
-        hand.shop.open_tub(other, "hot", 8000, Decimal(60))
+        hand.shop.tubs.open_tub(other, "hot", 8000, Decimal(60))
 
 
 def test_only_a_hot_tub_is_reheated(hand: ShopInHand) -> None:
     lot = hand.batch("pudding", 16000).lot
     with pytest.raises(BadInput, match="only a hot tub is reheated"):
-        hand.shop.open_tub(lot, "cold", 8000, Decimal(4), reheated=Decimal(75), reheat_minutes=9)
+        hand.shop.tubs.open_tub(
+            lot, "cold", 8000, Decimal(4), reheated=Decimal(75), reheat_minutes=9
+        )
 
 
 # -- minutes out of the range add up
@@ -102,9 +104,9 @@ def test_only_a_hot_tub_is_reheated(hand: ShopInHand) -> None:
 def warm_for(hand: ShopInHand, tub: str, minutes: int) -> None:
     """Last measured good so many minutes before it is measured good again, too warm between."""
     hand.clock.forward(minutes=minutes - 1)
-    hand.shop.check_tub(tub, Decimal(12))
+    hand.shop.tubs.check_tub(tub, Decimal(12))
     hand.clock.forward(minutes=1)
-    hand.shop.check_tub(tub, Decimal(4))
+    hand.shop.tubs.check_tub(tub, Decimal(4))
 
 
 def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
@@ -113,7 +115,7 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
     warm_for(hand, tub, 139)
     assert hand.shop.ledger().tubs[tub].out == 239
     assert hand.sell("cup-small").lines
-    (shown,) = next(p for p in hand.shop.shelf().products if p.product == "pudding").tubs
+    (shown,) = next(p for p in hand.shop.counter.shelf().products if p.product == "pudding").tubs
     assert shown.minutes == 1
     warm_for(hand, tub, 2)
     with pytest.raises(NotSafe) as refused:
@@ -122,31 +124,31 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
         f"Cannot sell cup-small: tub {tub} was out of its temperature for 241 minutes in all. "
         "Allowed are 240: throw it away."
     )
-    assert [(g.tub, g.reason, g.surely) for g in hand.shop.must_go()] == [
+    assert [(g.tub, g.reason, g.surely) for g in hand.shop.counter.must_go()] == [
         (tub, "temperature", True)
     ]
-    (gone,) = hand.shop.end_tub(tub, hand.shop.ledger().tubs[tub].level, False)
+    (gone,) = hand.shop.tubs.end_tub(tub, hand.shop.ledger().tubs[tub].level, False)
     assert gone.reason == "temperature"
 
 
 def test_a_tub_put_back_and_opened_again_goes_on_with_its_minutes(hand: ShopInHand) -> None:
     batch, tub = hand.pudding()
     warm_for(hand, tub, 150)
-    hand.shop.end_tub(tub, 8000, True)
+    hand.shop.tubs.end_tub(tub, 8000, True)
     assert hand.shop.ledger().rows[batch.lot].lot.out == 150
-    again = hand.shop.open_tub(batch.lot, "cold", 8000, Decimal(4)).tub
+    again = hand.shop.tubs.open_tub(batch.lot, "cold", 8000, Decimal(4)).tub
     warm_for(hand, again, 90)
     with pytest.raises(NotSafe, match="240 minutes in all"):
         hand.sell("cup-small")
     with pytest.raises(NotSafe, match="240 minutes in all"):
-        hand.shop.end_tub(again, 8000, True)
+        hand.shop.tubs.end_tub(again, 8000, True)
 
 
 def test_by_time_it_has_what_its_lot_has_left(hand: ShopInHand) -> None:
     batch, tub = hand.pudding()
     warm_for(hand, tub, 150)
-    hand.shop.end_tub(tub, 8000, True)
-    out = hand.shop.open_tub(batch.lot, "time", 8000, Decimal(4))
+    hand.shop.tubs.end_tub(tub, 8000, True)
+    out = hand.shop.tubs.open_tub(batch.lot, "time", 8000, Decimal(4))
     opened = hand.clock()
     assert (out.until - opened).total_seconds() == 90 * 60
     hand.clock.forward(minutes=90)
@@ -157,14 +159,14 @@ def test_by_time_it_has_what_its_lot_has_left(hand: ShopInHand) -> None:
 def test_minutes_go_over_the_closing_with_tub_and_lot(hand: ShopInHand) -> None:
     batch, tub = hand.pudding()
     warm_for(hand, tub, 100)
-    hand.shop.end_tub(tub, 8000, True)
-    standing = hand.shop.open_tub(batch.lot, "cold", 8000, Decimal(4)).tub
+    hand.shop.tubs.end_tub(tub, 8000, True)
+    standing = hand.shop.tubs.open_tub(batch.lot, "cold", 8000, Decimal(4)).tub
     warm_for(hand, standing, 20)
-    closing = hand.shop.close_day()
+    closing = hand.shop.evening.close_day()
     assert [c.lot.out for c in closing.carried] == [100]
     assert [t.out for t in closing.tubs] == [120]
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.check_tub(standing, Decimal(4))  # nobody measured in the night: no minute more
+    hand.shop.tubs.check_tub(standing, Decimal(4))  # nobody measured in the night: no minute more
     assert hand.shop.ledger().tubs[standing].out == 120
     warm_for(hand, standing, 120)
     with pytest.raises(NotSafe, match="240 minutes in all"):
@@ -180,15 +182,15 @@ def test_a_check_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> None:
     for clock in ("06:10", "07:10", "08:10"):
         hand.clock.set(f"2026-11-24 {clock}")
         at[clock] = hand.clock()
-    hand.shop.check_tub(tub, Decimal(4))
-    late = hand.shop.check_tub(tub, Decimal(9), at["07:10"])
+    hand.shop.tubs.check_tub(tub, Decimal(4))
+    late = hand.shop.tubs.check_tub(tub, Decimal(9), at["07:10"])
     assert (late.failed, late.out) == (None, 240)  # 04:10 to 08:10, no good one between
     with pytest.raises(NotSafe, match="240 minutes in all"):
         hand.sell("cup-small")
     with pytest.raises(Asked, match=f"what is noted of {tub} is of 06:10, 2 h 00 min ago"):
-        hand.shop.check_tub(tub, Decimal(4), at["06:10"])
+        hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"])
     hand.shop.given = {"late": "it stands on the paper at the counter"}
-    assert hand.shop.check_tub(tub, Decimal(4), at["06:10"]).out == 120
+    assert hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"]).out == 120
     assert hand.sell("cup-small").lines
     assert hand.shop.ledger().tubs[tub].good_at == at["08:10"]
 
@@ -198,7 +200,7 @@ def test_no_check_is_noted_for_a_time_before_the_tub_was_opened(hand: ShopInHand
     hand.clock.forward(hours=1)
     _, tub = hand.pudding()
     with pytest.raises(BadInput, match="it was opened at 2026-11-24 05:10"):
-        hand.shop.check_tub(tub, Decimal(4), early)
+        hand.shop.tubs.check_tub(tub, Decimal(4), early)
 
 
 # -- the true reason
@@ -219,7 +221,7 @@ def test_what_is_thrown_away_at_closing_carries_its_true_reason(
     batch, tub = hand.pudding(mode=mode)
     hand.clock.forward(hours=5)
     if measured is not None:
-        hand.shop.check_tub(tub, measured)
-    preview = hand.shop.closing_preview().lots[0].wasted
-    assert hand.shop.close_day().lots[0].wasted == preview == {reason: 8000}
+        hand.shop.tubs.check_tub(tub, measured)
+    preview = hand.shop.evening.closing_preview().lots[0].wasted
+    assert hand.shop.evening.close_day().lots[0].wasted == preview == {reason: 8000}
     assert batch.lot

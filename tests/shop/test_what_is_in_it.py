@@ -47,11 +47,11 @@ price = "1.00"
 
 
 def found(hand: ShopInHand, key: str) -> list[Inside]:
-    return [one for one in hand.shop.what_is_in_it() if one.key == key]
+    return [one for one in hand.shop.cards.what_is_in_it() if one.key == key]
 
 
 def card(hand: ShopInHand, tmp_path: Path) -> str:
-    path = hand.shop.counter_card(tmp_path / "card.pdf", "a4")
+    path = hand.shop.cards.counter_card(tmp_path / "card.pdf", "a4")
     with pdfplumber.open(path) as pdf:
         return " ".join(" ".join((page.extract_text() or "").split()) for page in pdf.pages)
 
@@ -68,7 +68,7 @@ def test_it_is_told_from_the_lots_on_hand_and_not_from_the_recipe(make: Maker) -
     assert [o.may_contain for o in told] == [("sesame", "wheat"), ("wheat",)]
     assert told[0].day == first.mark.day
     assert told[1].ingredients == ("Water", "Soybeans", "Sesame Seeds", "Calcium Sulfate")
-    hand.shop.throw_away(second.lot, second.made, "broken")
+    hand.shop.counter.throw_away(second.lot, second.made, "broken")
     assert [o.lot for o in found(hand, "firm")] == [first.lot]
 
 
@@ -90,17 +90,17 @@ def test_what_may_be_in_older_stock_may_be_in_what_it_went_into(
     lot = hand.batch("firm", mixed=((puffs.lot, 2),)).lot
     hand.clock.forward(minutes=1)
     smoked = hand.batch("smoked", 8, boiled_minutes=None, mixed=((lot, 8),)).lot
-    told = {o.lot: o.may_contain for o in hand.shop.what_is_in_it() if o.lot}
+    told = {o.lot: o.may_contain for o in hand.shop.cards.what_is_in_it() if o.lot}
     assert told == {puffs.lot: ("peanut",), lot: ("peanut",), smoked: ("peanut",)}
     assert "May contain: peanuts." in card(hand, tmp_path)
-    label = hand.shop.label(smoked, "roll-100x150")
+    label = hand.shop.labels.label(smoked, "roll-100x150")
     assert "May contain: peanuts." in [s.text for s in label.statements]
 
 
 def test_a_topping_is_told_and_one_that_nobody_knows_is_no_free_of(make: Maker) -> None:
     known = 'name = "Black sesame"\nprice = "0.75"\ningredient = "sesame"\n'
     hand = make(catalogue=CATALOGUE.replace(known, 'name = "Crumble"\n'))
-    told = {o.name: o for o in hand.shop.what_is_in_it() if o.topping}
+    told = {o.name: o for o in hand.shop.cards.what_is_in_it() if o.topping}
     assert told["Ginger syrup"].contains == ()
     assert not told["Crumble"].known
     assert cell(told["Crumble"], "milk") == "?"
@@ -137,7 +137,7 @@ def test_sulfites_are_told_in_the_us_too(make: Maker) -> None:
     hand = make(
         catalogue=CATALOGUE.replace('name = "Ginger"', 'allergens = ["sulphites"]\nname = "Ginger"')
     )
-    assert sources_of("us", hand.shop.what_is_in_it())[-1] == "sulphites"
+    assert sources_of("us", hand.shop.cards.what_is_in_it())[-1] == "sulphites"
 
 
 # -- the counter card

@@ -23,7 +23,7 @@ def test_a_block_of_today_goes_back_on_the_shelf(hand: ShopInHand) -> None:
     batch = hand.batch(made=10)
     sale = hand.sell("firm-block*2")
     hand.clock.set("2026-11-24 23:50")
-    hand.shop.refund(sale.number, "keyed twice", {1: 1}, restock=True)
+    hand.shop.counter.refund(sale.number, "keyed twice", {1: 1}, restock=True)
     assert hand.on_hand(batch.lot) == 9
 
 
@@ -32,12 +32,12 @@ def test_what_was_sold_on_another_day_is_not_put_back(hand: ShopInHand) -> None:
     sale = hand.sell("firm-block*2")
     hand.clock.set("2026-11-25 08:00")
     with pytest.raises(Refused) as refused:
-        hand.shop.refund(sale.number, "brought back", restock=True)
+        hand.shop.counter.refund(sale.number, "brought back", restock=True)
     assert str(refused.value) == (
         f"Cannot refund sale {sale.number}: it was sold on 2026-11-24, and what has left is not "
         "sold again. Refund it without putting it back."
     )
-    assert hand.shop.refund(sale.number, "brought back").amount == sale.total
+    assert hand.shop.counter.refund(sale.number, "brought back").amount == sale.total
     assert hand.on_hand(batch.lot) == 8
 
 
@@ -47,13 +47,13 @@ def test_nothing_is_put_back_into_a_tub(hand: ShopInHand) -> None:
     sale = hand.sell("firm-block", "cup-small*2")
     for lines in (None, {2: 1}):
         with pytest.raises(Refused) as refused:
-            hand.shop.refund(sale.number, "brought back", lines, restock=True)
+            hand.shop.counter.refund(sale.number, "brought back", lines, restock=True)
     assert str(refused.value) == (
         f"Cannot refund sale {sale.number}: it was scooped from tub {tub}, and nothing goes back "
         "into a tub. Refund it without putting it back."
     )
-    hand.shop.refund(sale.number, "keyed twice", {1: 1}, restock=True)
-    hand.shop.refund(sale.number, "brought back", {2: 2})
+    hand.shop.counter.refund(sale.number, "keyed twice", {1: 1}, restock=True)
+    hand.shop.counter.refund(sale.number, "brought back", {2: 2})
     assert hand.shop.ledger().tubs[tub].level == 8000 - 2 * 237
 
 
@@ -76,18 +76,18 @@ def test_a_number_without_a_lot_is_refused_while_an_expired_lot_is_there(hand: S
         hand.sell(old.lot)
     assert hand.sell(new.lot).lines[0].draws[0].lot == new.lot
     assert hand.sell("firm-block").lines[0].draws[0].lot == new.lot
-    hand.shop.throw_out(old.lot, 40, "date")
+    hand.shop.counter.throw_out(old.lot, 40, "date")
     assert hand.sell(FIRM).lines[0].draws[0].lot == new.lot
 
 
 def test_a_number_without_a_lot_is_refused_while_a_stopped_lot_is_there(hand: ShopInHand) -> None:
     batch, other = hand.batch(made=4), hand.batch(made=4)
-    hand.shop.hold(other.lot, True, "glass found")
+    hand.shop.holds.hold(other.lot, True, "glass found")
     with pytest.raises(
         NotSafe, match=f"lot {other.lot} is still there: it is stopped: glass found"
     ):
         hand.sell(FIRM)
-    hand.shop.hold(other.lot, False, "it was none")
+    hand.shop.holds.hold(other.lot, False, "it was none")
     assert hand.sell(FIRM).lines[0].draws[0].lot == batch.lot
 
 
@@ -99,7 +99,7 @@ def test_a_raw_lot_has_no_labels_and_stops_no_number(hand: ShopInHand) -> None:
 
 def test_a_weighed_number_is_refused_while_an_expired_lot_is_there(hand: ShopInHand) -> None:
     old = hand.batch("pressed", 4000)
-    (pack,) = hand.shop.weigh_packs(old.lot, [Measure(Decimal("0.50"), "lb")])
+    (pack,) = hand.shop.labels.weigh_packs(old.lot, [Measure(Decimal("0.50"), "lb")])
     assert hand.sell(pack.number).lines[0].draws[0].lot == old.lot
     hand.clock.set("2026-12-01 09:00")
     new = hand.batch("pressed", 4000)
@@ -112,15 +112,15 @@ def test_a_lot_of_which_more_was_counted_than_the_log_has_is_there(hand: ShopInH
     batch = hand.batch(made=2)
     hand.sell("firm-block*2")
     hand.shop.given = {f"count.{batch.lot}": "one was not logged"}
-    hand.shop.count(batch.lot, 3)
-    hand.shop.hold(batch.lot, True, "glass found")
-    assert [(g.lot, g.amount) for g in hand.shop.must_go()] == [(batch.lot, 3)]
+    hand.shop.evening.count(batch.lot, 3)
+    hand.shop.holds.hold(batch.lot, True, "glass found")
+    assert [(g.lot, g.amount) for g in hand.shop.counter.must_go()] == [(batch.lot, 3)]
     hand.batch(made=4)
     with pytest.raises(NotSafe, match="it names no lot"):
         hand.sell(FIRM)
-    hand.shop.throw_out(batch.lot, 3, "stopped")
-    assert hand.shop.must_go() == []
-    assert all(n.balances for n in hand.shop.close_day().lots)
+    hand.shop.counter.throw_out(batch.lot, 3, "stopped")
+    assert hand.shop.counter.must_go() == []
+    assert all(n.balances for n in hand.shop.evening.close_day().lots)
 
 
 # -- the same sale sent again
@@ -131,10 +131,10 @@ def test_a_sale_sent_again_for_the_day_before_is_booked_once(hand: ShopInHand) -
     yesterday = hand.clock()
     hand.clock.forward(hours=24)
     slip = Slip((SlipItem("firm-block"),), key="k1")
-    sale = hand.shop.sell(slip, [Tender("card")])
-    again = hand.shop.sell(slip, [Tender("card")], yesterday + timedelta(hours=2))
+    sale = hand.shop.counter.sell(slip, [Tender("card")])
+    again = hand.shop.counter.sell(slip, [Tender("card")], yesterday + timedelta(hours=2))
     assert again.number == sale.number == "2026-11-25/0001"
-    assert hand.shop.booked("k1") == sale
+    assert hand.shop.counter.booked("k1") == sale
 
 
 # -- counted with the tub
@@ -153,10 +153,10 @@ def test_what_scooping_lost_is_not_put_down_to_time(
     hand: ShopInHand, counted: int, wasted: dict[str, int], left: int
 ) -> None:
     batch = hand.batch("pudding", 8000)
-    hand.shop.open_tub(batch.lot, "time", 3000, Decimal(4))
+    hand.shop.tubs.open_tub(batch.lot, "time", 3000, Decimal(4))
     hand.clock.forward(hours=5)
-    hand.shop.count(batch.lot, counted)
-    preview = hand.shop.closing_preview()
-    (lot,) = hand.shop.close_day().lots
+    hand.shop.evening.count(batch.lot, counted)
+    preview = hand.shop.evening.closing_preview()
+    (lot,) = hand.shop.evening.close_day().lots
     assert (lot.wasted, lot.carried_out, lot.variance) == (wasted, left, 0)
     assert preview.lots == (lot,)

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import NotSafe
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from counter.trade.catalogue import Catalogue, Portion, Product
 from counter.trade.dates import Keeping, mark_date
 from counter.trade.money import half_up, parse_money, round_cash, tax_within
@@ -39,16 +39,16 @@ def test_food_is_sold_on_its_seventh_day_and_on_no_later_one(make: Maker, policy
     )
     batch = hand.batch()  # made on 24 November
     assert batch.mark.day == date(2026, 11, 30)
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-30 23:00")  # the calendar day counts, not the hour: CFP 2016 I-034
     hand.sell("firm-block")
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-12-01 03:00")
     for item in ("firm-block", batch.lot):
         with pytest.raises(NotSafe, match="date 2026-11-30 has passed"):
             hand.sell(item)
     with pytest.raises(NotSafe):
-        hand.shop.label(batch.lot)
+        hand.shop.labels.label(batch.lot)
 
 
 def test_food_made_late_in_the_evening_has_that_day_as_its_first(hand: ShopInHand) -> None:
@@ -62,7 +62,7 @@ def test_food_made_late_in_the_evening_has_that_day_as_its_first(hand: ShopInHan
 def test_combined_food_keeps_the_date_of_the_oldest_of_it(hand: ShopInHand) -> None:
     # 3-501.17(D), in some adoptions (C).
     firm = hand.batch("firm", 48)
-    hand.shop.close_day()
+    hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 05:00")
     smoked = hand.batch("smoked", 24, boiled_minutes=None, mixed=((firm.lot, 20),))
     assert smoked.mark.day == firm.mark.day == date(2026, 11, 28)
@@ -147,8 +147,8 @@ def test_four_hours_are_not_prolonged_by_putting_the_tub_back(hand: ShopInHand) 
     _, tub = hand.pudding(8000, "time")
     hand.clock.forward(hours=3)
     with pytest.raises(NotSafe, match="only a cold tub is put back"):
-        hand.shop.end_tub(tub, 7000, True)
-    hand.shop.check_tub(tub, Decimal(3))
+        hand.shop.tubs.end_tub(tub, 7000, True)
+    hand.shop.tubs.check_tub(tub, Decimal(3))
     hand.clock.forward(hours=1)
     with pytest.raises(NotSafe):
         hand.sell("cup-small")
@@ -285,17 +285,19 @@ def test_milk_that_was_not_held_at_the_boil_is_not_sold(hand: ShopInHand) -> Non
     batch = hand.batch(boiled_minutes=None, notes="15 min on the fire, taken off before it boiled")
     with pytest.raises(NotSafe, match="raw soy milk is not for eating"):
         hand.sell("firm-block")
-    short = hand.shop.amend_batch(batch.lot, BatchNote(boiled_minutes=2), "two minutes only")
+    short = hand.shop.amendments.amend_batch(
+        batch.lot, BatchNote(boiled_minutes=2), "two minutes only"
+    )
     assert short.raw == "its cook of 2 min is shorter than 95 °C for 5 min"
     with pytest.raises(NotSafe, match="raw soy milk is not for eating"):
         hand.sell("firm-block")
-    hand.shop.amend_batch(batch.lot, BatchNote(boiled_minutes=10), "boiled again")
+    hand.shop.amendments.amend_batch(batch.lot, BatchNote(boiled_minutes=10), "boiled again")
     assert hand.sell("firm-block").total == 325
 
 
 def test_a_hundred_blocks_from_the_press_are_a_hundred_labels(hand: ShopInHand) -> None:
     batch = hand.batch(made=100, ingredients={"soybeans": kilos("12.5")}, press_minutes=25)
-    assert hand.shop.labels_for(batch) == 100
+    assert hand.shop.labels.labels_for(batch) == 100
     assert [w for w in batch.warnings if "kg of beans" in w] == []
 
 
@@ -310,9 +312,9 @@ def test_water_given_off_by_deep_scoops_is_a_loss_and_no_mystery(hand: ShopInHan
     # Scooped too deep, pudding gives off water, over several days and tubs alike.
     batch, tub = hand.pudding(16000)
     hand.sell("cup-small*8")
-    hand.shop.end_tub(tub, 5800, True)
-    hand.shop.count(batch.lot, 13500)
-    closing = hand.shop.close_day()
+    hand.shop.tubs.end_tub(tub, 5800, True)
+    hand.shop.evening.count(batch.lot, 13500)
+    closing = hand.shop.evening.close_day()
     lot = closing.lots[0]
     assert lot.wasted == {"scooping": (8000 - 8 * 237 - 5800) + (13800 - 13500)}
     assert (lot.variance, lot.carried_out) == (0, 13500)

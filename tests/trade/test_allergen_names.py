@@ -122,7 +122,7 @@ def test_a_batch_of_which_nothing_is_noted_is_logged_and_not_labelled(make: Make
     hand = make(catalogue=bare)
     lot = hand.batch("firm").lot
     with pytest.raises(MissingFact, match="list the ingredients of 'Firm Tofu': none are given"):
-        hand.shop.label(lot)
+        hand.shop.labels.label(lot)
 
 
 def old_shop(make: Maker) -> ShopInHand:
@@ -146,7 +146,7 @@ def test_an_old_catalogue_logs_no_batch_and_no_card_until_it_is_mended(make: Mak
     with pytest.raises(Refused, match="log a batch of soft: the name 'Sesame Oil' says sesame"):
         hand.batch("soft", ingredients={"odd": kilos("0.01")})
     with pytest.raises(Refused, match="write a counter card: the name 'Sesame Oil' says sesame"):
-        hand.shop.counter_card(Path("never.pdf"))
+        hand.shop.cards.counter_card(Path("never.pdf"))
 
 
 def test_no_correction_brings_in_what_an_old_catalogue_does_not_name(make: Maker) -> None:
@@ -160,12 +160,12 @@ def test_no_correction_brings_in_what_an_old_catalogue_does_not_name(make: Maker
     note = BatchNote(ingredients={"odd": kilos("0.01")})
     said = f"correct lot {batch.lot}: the name 'Sesame Oil' says sesame"
     with pytest.raises(Refused, match=said):
-        hand.shop.preview_amended(batch.lot, note)
+        hand.shop.amendments.preview_amended(batch.lot, note)
     with pytest.raises(Refused, match=said):
-        hand.shop.amend_batch(batch.lot, note, "it went in")
+        hand.shop.amendments.amend_batch(batch.lot, note, "it went in")
     assert hand.shop.batch(batch.lot) == batch
     # what changes nothing of what is in it is noted all the same
-    assert hand.shop.amend_batch(batch.lot, BatchNote(notes="x"), "a word").notes == "x"
+    assert hand.shop.amendments.amend_batch(batch.lot, BatchNote(notes="x"), "a word").notes == "x"
 
 
 def test_what_gives_a_product_its_name_is_not_taken_out_by_a_correction(make: Maker) -> None:
@@ -175,25 +175,27 @@ def test_what_gives_a_product_its_name_is_not_taken_out_by_a_correction(make: Ma
     firm = hand.batch("firm")
     lot = hand.batch("smoked", 8, boiled_minutes=None, mixed=((firm.lot, 8),)).lot
     with pytest.raises(Refused, match="the name 'Sesame Tofu' says sesame"):
-        hand.shop.amend_batch(lot, BatchNote(ingredients={"sesame": kilos("0")}), "none there")
+        hand.shop.amendments.amend_batch(
+            lot, BatchNote(ingredients={"sesame": kilos("0")}), "none there"
+        )
 
 
 def test_a_batch_of_before_is_not_labelled_until_the_catalogue_is_mended(make: Maker) -> None:
     hand = make(catalogue=with_odd("Odd"))
     lot = hand.batch("firm").lot
     hand.clock.forward(minutes=1)
-    hand.shop.load_catalogue(with_odd("Sesame Oil", 'allergens_none = { sesame = "why" }'))
-    hand.shop.label(lot)
+    hand.shop.products.load_catalogue(with_odd("Sesame Oil", 'allergens_none = { sesame = "why" }'))
+    hand.shop.labels.label(lot)
     hand.clock.forward(minutes=1)
     old = hand.shop.catalogue
     odd = structs.replace(old.ingredients["odd"], allergens_none={})
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
     hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
     with pytest.raises(Refused, match=f"label lot {lot}: the name 'Sesame Oil' says sesame"):
-        hand.shop.label(lot)
+        hand.shop.labels.label(lot)
     hand.clock.forward(minutes=1)
-    hand.shop.load_catalogue(with_odd("Sesame Oil", 'allergens = ["sesame"]'))
-    said = {s.key: s.text for s in hand.shop.label(lot).statements}
+    hand.shop.products.load_catalogue(with_odd("Sesame Oil", 'allergens = ["sesame"]'))
+    said = {s.key: s.text for s in hand.shop.labels.label(lot).statements}
     assert said["contains"] == "Contains: soy, sesame."
 
 
@@ -306,10 +308,10 @@ def test_of_500_catalogues_none_gives_a_label_without_what_its_names_say(tmp_pat
         made, hand = Made(seed), memory_shop()
         if made.forgotten:
             with pytest.raises(BadInput, match=" says "):
-                hand.shop.load_catalogue(made.text)
+                hand.shop.products.load_catalogue(made.text)
             refused += 1
             continue
-        hand.shop.load_catalogue(made.text)
+        hand.shop.products.load_catalogue(made.text)
         batch, catalogue = hand.batch("firm"), hand.shop.catalogue
         facts = facts_of(
             batch, catalogue.products["firm"], catalogue, hand.shop.settings, hand.shop.batch
@@ -320,7 +322,7 @@ def test_of_500_catalogues_none_gives_a_label_without_what_its_names_say(tmp_pat
                 assert word in contains, (seed, made.names)
         if printed < 12:  # the finished page of some, read by another library
             file = tmp_path / f"{seed}.pdf"
-            hand.shop.print_labels([(batch.lot, 1)], file, blank="roll-100x150")
+            hand.shop.labels.print_labels([(batch.lot, 1)], file, blank="roll-100x150")
             with pdfplumber.open(file) as pdf:
                 page = " ".join((pdf.pages[0].extract_text() or "").split())
             assert all(w in page for s in made.declared.values() for w in words_of(s))

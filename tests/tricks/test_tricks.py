@@ -78,7 +78,7 @@ class Steps:
 @pytest.fixture
 def steps(tmp_path: Path, clock: Clock) -> Steps:  # noqa: F811
     folder = tmp_path / "shop"
-    make_shop(folder, SETTINGS + HOLDING).load_catalogue(CATALOGUE)
+    make_shop(folder, SETTINGS + HOLDING).products.load_catalogue(CATALOGUE)
     (folder / "catalogue.toml").write_text(CATALOGUE, "utf-8")
     return Steps(CommandLine(folder, clock), clock)
 

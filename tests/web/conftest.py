@@ -65,7 +65,7 @@ def morning(folder_shop: ShopInHand) -> ShopInHand:
     folder_shop.batch("pressed", 4000)
     folder_shop.pudding()
     folder_shop.clock.set("2026-11-24 08:00")
-    folder_shop.shop.check_tub("26328-04/1", Decimal(4))
+    folder_shop.shop.tubs.check_tub("26328-04/1", Decimal(4))
     folder_shop.clock.set("2026-11-24 08:30")
     return folder_shop
 

@@ -108,7 +108,7 @@ def test_a_skipped_day_is_asked_and_a_closed_one_names_the_day(
     assert page.post("/closing/drawer", {**drawer, "sure.day": "shut"}).status_code == 302
     morning.shop.given = {"uncounted": "no time", "cooling": "it is", "cash": "so"}
     for day in (24, 27):
-        morning.shop.close_day(day=morning.clock().date().replace(day=day))
+        morning.shop.evening.close_day(day=morning.clock().date().replace(day=day))
     refused = page.get("/shelf.json").get_json()["error"]
     assert "this computer believes it is Friday 2026-11-27" in refused
 
@@ -133,7 +133,7 @@ def preview(page: Page, cash: str = "140.00") -> str:
 def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
     page: Page, morning: ShopInHand
 ) -> None:
-    morning.shop.end_tub("26328-04/1", 8000, True)
+    morning.shop.tubs.end_tub("26328-04/1", 8000, True)
     morning.batch("spiced", 24, cooled=None, cook_ended=morning.clock().time())
     text = preview(page)
     wanted = re.findall(r'<input id="f-[^"]*" name="([^"]*)"[^>]* required', text)
@@ -143,7 +143,7 @@ def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
     assert (bare.status_code, "<h1>Is that so?" in bare.get_data(as_text=True)) == (409, True)
     words = {"why-cash": "the ice man", "sure.uncounted": "no time", "sure.cooling": "in the ice"}
     assert page.post("/closing/seal", {**sent, **words}).status_code == 302
-    closing = morning.shop.closing(morning.clock().date())
+    closing = morning.shop.closings.of(morning.clock().date())
     assert closing.explained == {"cash": "the ice man"}
     assert {a.about: a.words for a in closing.answers} == {
         "uncounted": "no time", "cooling": "in the ice",
@@ -155,7 +155,7 @@ def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
 
 def test_a_closing_with_nothing_open_has_no_question(page: Page, morning: ShopInHand) -> None:
     for row in list(morning.shop.ledger().rows.values()):
-        morning.shop.throw_out(row.lot.lot, row.there, "tasting")
+        morning.shop.counter.throw_out(row.lot.lot, row.there, "tasting")
     assert "sure." not in preview(page, "150.00")
 
 

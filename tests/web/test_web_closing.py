@@ -86,9 +86,9 @@ def test_the_day_is_sealed_with_counts_coins_and_words(page: Page, morning: Shop
 def test_the_preview_shows_what_the_seal_will_write(page: Page, morning: ShopInHand) -> None:
     page.post(f"/closing/count?day={DAY}", COUNTS)
     before = books_of(morning)
-    shown = morning.shop.closing_preview(day=morning.shop.today())
+    shown = morning.shop.evening.closing_preview(day=morning.shop.today())
     assert books_of(morning) == before
-    morning.shop.close_day()
+    morning.shop.evening.close_day()
     assert shown.lots == last(morning).lots
 
 

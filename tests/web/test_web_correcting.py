@@ -16,7 +16,7 @@ def shown(page: Page, path: str) -> str:
 
 def closed(morning: ShopInHand) -> None:
     morning.sell("firm-block@26328-01*5", cash=10000)
-    morning.shop.close_day(cash=14000 + 1625)
+    morning.shop.evening.close_day(cash=14000 + 1625)
     morning.clock.set("2026-11-25 09:00")
     morning.batch("firm", 12)
 
@@ -37,7 +37,7 @@ def test_the_drawer_a_sale_and_a_temperature_of_a_closed_day_are_corrected(
     for form in forms:
         done = page.post(WHERE, {"day": DAY, **form})
         assert (done.status_code, done.location) == (302, f"/records/?day={DAY}")
-    noted = morning.shop.corrections_of(morning.clock().date().replace(day=24)).about
+    noted = morning.shop.closed_days.corrections_of(morning.clock().date().replace(day=24)).about
     assert [(c.what, c.taken, c.in_drawer, c.amount) for c in noted] == [
         ("cash", 0, -1000, 0), ("sale", 650, 0, -2), ("temperature", 0, 0, 0), ("lot", 0, 0, -3),
     ]  # fmt: skip
@@ -62,7 +62,7 @@ def test_a_correction_without_a_reason_or_of_an_open_day_is_refused(
     assert 'value="10.00"' in refused.get_data(as_text=True)
     assert page.get(f"{WHERE}?day=2026-11-25").status_code == 409
     assert page.post(WHERE, {**form, "why": "x y", "what": "sales"}).status_code == 400
-    assert morning.shop.corrections_of(morning.clock().date()).written == ()
+    assert morning.shop.closed_days.corrections_of(morning.clock().date()).written == ()
 
 
 def test_who_sells_corrects_no_closed_day(

@@ -19,13 +19,13 @@ FIRM = {"portion": "firm-block"}
 @pytest.fixture
 def doubtful(morning: ShopInHand) -> ShopInHand:
     """26328-01 firm (48) is stopped; 26328-05 firm (3) may be sold."""
-    morning.shop.hold("26328-01", True, "a hair was found")
+    morning.shop.holds.hold("26328-01", True, "a hair was found")
     morning.batch("firm", 3)
     return morning
 
 
 def draws(hand: ShopInHand, answer: Any) -> list[tuple[str, int, str]]:
-    sale = hand.shop.sale(answer.get_json()["number"])
+    sale = hand.shop.counter.sale(answer.get_json()["number"])
     return [(d.lot, d.amount, d.how) for n in sale.lines for d in n.draws]
 
 

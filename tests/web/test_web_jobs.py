@@ -13,6 +13,7 @@ from flask import Flask
 
 from counter.errors import Refused
 from counter.shop import Shop
+from counter.shop.reports import Reports
 from counter.web import faults, jobs
 from counter.web.app import create_app
 from tests.conftest import ShopInHand
@@ -48,14 +49,14 @@ def desk(busy: Flask) -> Page:
 @pytest.fixture
 def held(monkeypatch: pytest.MonkeyPatch) -> Iterator[threading.Event]:
     """The inspector's folder waits, half done, until this is set."""
-    go, write = threading.Event(), Shop.write_inspection
+    go, write = threading.Event(), Reports.write_inspection
 
-    def slow(self: Shop, *given: Any) -> Path:
+    def slow(self: Reports, *given: Any) -> Path:
         given[-1](1, 4)
         assert go.wait(20)
         return write(self, *given)
 
-    monkeypatch.setattr(Shop, "write_inspection", slow)
+    monkeypatch.setattr(Reports, "write_inspection", slow)
     yield go
     go.set()
 
@@ -136,10 +137,10 @@ def test_what_is_refused_meanwhile_is_said_with_its_number(desk: Page, morning: 
 def test_a_fault_of_the_program_ends_the_job_and_is_told_in_full_to_the_log_alone(
     desk: Page, morning: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def broken(self: Shop, *given: object) -> None:
+    def broken(self: Reports, *given: object) -> None:
         raise KeyError("inside")
 
-    monkeypatch.setattr(Shop, "write_inspection", broken)
+    monkeypatch.setattr(Reports, "write_inspection", broken)
     found = ended(desk, desk.get(FOLDER, headers=AS_JOB))
     assert found["state"] == "failed"
     assert "inside" not in found["error"]
@@ -192,13 +193,13 @@ def test_a_copy_is_made_as_a_job_and_the_page_then_says_what_came_of_it(
     shown = desk.get(found["place"], follow_redirects=True)
     assert shown.request.path == "/setup/backups/"
     assert "Backup written and read back" in shown.get_data(as_text=True)
-    [copy] = morning.shop.copies()
+    [copy] = morning.shop.copies.listed()
     assert copy.name in shown.get_data(as_text=True)
 
 
 def test_a_copy_is_read_back_from_the_list(desk: Page, morning: ShopInHand) -> None:
     desk.post("/setup/backups/")
-    [copy] = morning.shop.copies()
+    [copy] = morning.shop.copies.listed()
     shown = desk.post(f"/setup/backups/prove/{copy.name}", follow_redirects=True)
     assert f"{copy.name} can be put back" in shown.get_data(as_text=True)
     folder = morning.shop.folder
@@ -218,18 +219,18 @@ def test_copies_are_sealed_from_the_page_and_left_open_again(
     words = {"passphrase": "correct horse battery staple", "again": "correct horse battery staple"}
     for wrong in ({**words, "again": "another"}, {"passphrase": "tofu", "again": "tofu"}):
         assert desk.post("/setup/backups/seal", wrong).status_code == 400
-    assert not morning.shop.copies_sealed
+    assert not morning.shop.copies.copies_sealed
     said = desk.post("/setup/backups/seal", words, follow_redirects=True).get_data(as_text=True)
     assert "Copies are sealed from now on." in said
     assert words["again"] not in said
     desk.post("/setup/backups/")
-    [copy] = morning.shop.copies()
+    [copy] = morning.shop.copies.listed()
     assert copy.name.endswith(".zip.sealed")
     shown = desk.post(f"/setup/backups/prove/{copy.name}", follow_redirects=True)
     assert f"{copy.name} can be put back" in shown.get_data(as_text=True)
     said = desk.post("/setup/backups/seal", {}, follow_redirects=True).get_data(as_text=True)
     assert "Copies are not sealed from now on." in said
-    assert not morning.shop.copies_sealed
+    assert not morning.shop.copies.copies_sealed
 
 
 def test_the_page_says_what_to_do_about_a_lost_stick(desk: Page) -> None:
@@ -274,7 +275,7 @@ def test_labels_are_printed_as_a_job_and_the_record_is_the_same(
     shown = desk.get(found["place"], follow_redirects=True)
     assert shown.request.path == "/labels/done/26328-01-203dpi.pdf"
     assert "26328-01: 3 labels, pages: 3. It is recorded." in shown.get_data(as_text=True)
-    assert [p.labels for p in morning.shop.printed_of("26328-01")] == [3]
+    assert [p.labels for p in morning.shop.products.printed_of("26328-01")] == [3]
 
 
 def test_begun_twice_by_two_threads_it_is_one_job(busy: Flask) -> None:

@@ -29,7 +29,7 @@ def sent(key: str = "k1", seen: int = 325, age: int = 0, taker: str = "", **more
 def booked(page: Page, morning: ShopInHand, payment: Any) -> Sale:
     answer = page.send("/slip/pay", payment)
     assert answer.status_code == 200, answer.get_json()
-    return morning.shop.sale(answer.get_json()["number"])
+    return morning.shop.counter.sale(answer.get_json()["number"])
 
 
 def taker(page: Page) -> str:
@@ -128,7 +128,7 @@ def test_one_of_a_closed_day_is_shown_with_both_times_wherever_it_stands(
 
     page.sign_in("rosa", pins["rosa"])
     morning.clock.set("2026-11-24 18:30")
-    morning.shop.close_day(by="Rosa")
+    morning.shop.evening.close_day(by="Rosa")
     waits = page.send("/slip/pay", sent(age=HOUR // 2))
     assert (waits.status_code, waits.get_json()["sealed"]) == (409, True)  # no other day is open
     morning.clock.set("2026-11-25 08:00")

@@ -92,7 +92,7 @@ def test_a_reprint_is_warned_about_and_recorded(page: Page, morning: ShopInHand)
     page.post("/labels/print", form)
     shown = said(page.get("/labels/done/26328-01-203dpi.pdf"))
     assert "Labels of lot 26328-01 had been printed before: recorded as a reprint." in shown
-    assert [p.again for p in morning.shop.printed_of("26328-01")] == [False, True]
+    assert [p.again for p in morning.shop.products.printed_of("26328-01")] == [False, True]
     assert "6 printed already" in said(page.get("/labels/"))
 
 
@@ -117,12 +117,12 @@ def test_what_does_not_fit_is_refused_with_what_is_missing_and_what_would_do(
     assert "roll-100x150" in answer.json["fits"]
     assert page.post("/labels/print", {"lot": "26328-01", "blank": "roll-40x25", "do": "save"}
                      ).status_code == 409  # fmt: skip
-    assert morning.shop.printed_of("26328-01") == []
+    assert morning.shop.products.printed_of("26328-01") == []
 
 
 def test_a_lot_that_may_not_be_sold_gets_no_label(page: Page, morning: ShopInHand) -> None:
-    morning.shop.log_batch("firm", BatchNote(made=48))
-    morning.shop.hold("26328-02", True, "sour")
+    morning.shop.production.log_batch("firm", BatchNote(made=48))
+    morning.shop.holds.hold("26328-02", True, "sour")
     before = books_of(morning)
     shown = said(page.get("/labels/"))
     assert "No label: no cook is recorded" in shown
@@ -299,7 +299,7 @@ def test_half_a_language_is_refused_on_the_page_and_said_in_its_language(
     page: Page, morning: ShopInHand
 ) -> None:
     """21 CFR 101.15(c)(2)."""
-    morning.shop.load_catalogue(CATALOGUE.replace('second_name = "Soya"\n', ""))
+    morning.shop.products.load_catalogue(CATALOGUE.replace('second_name = "Soya"\n', ""))
     told = page.get(f"/labels/preview.json?{FIRM}")
     assert told.status_code == 409
     assert "half a language does not stand" in told.json["error"]
@@ -312,7 +312,7 @@ def test_half_a_language_is_refused_on_the_page_and_said_in_its_language(
 
 def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> None:
     """Food Code 3-501.11."""
-    morning.shop.load_catalogue(
+    morning.shop.products.load_catalogue(
         CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
     )
     morning.batch("firm", 48)

@@ -149,7 +149,7 @@ def test_the_same_form_sent_twice_is_asked_about_before_it_is_written_again(
     assert again.status_code == 409
     assert "logged meanwhile: lot 26328-05" in said(again)
     assert page.post("/log/new", {**FORM, "same": "2"}).status_code == 302
-    assert len(morning.shop.made_on(morning.shop.today())) == 6
+    assert len(morning.shop.production.made_on(morning.shop.today())) == 6
 
 
 def test_smoked_blocks_need_the_lot_they_are_made_from(page: Page, morning: ShopInHand) -> None:

@@ -12,8 +12,9 @@ from pathlib import Path
 import pytest
 
 from counter.shop import Shop, make_shop
-from counter.shop.making import BatchNote
+from counter.shop.audit import Audit
 from counter.shop.mending import mend_shop
+from counter.shop.production import BatchNote
 from counter.web.app import create_app
 from counter.web.watch import Watch
 from tests.conftest import CATALOGUE, SETTINGS, ShopInHand
@@ -29,14 +30,14 @@ def served(tmp_path: Path) -> Iterator[Served]:
     """Yesterday sold and closed, today a batch; served by a program of its own."""
     now = datetime.now().astimezone()
     shop = make_shop(tmp_path / "shop", SETTINGS, lambda: now - timedelta(days=1))
-    shop.load_catalogue(CATALOGUE)
+    shop.products.load_catalogue(CATALOGUE)
     hand = ShopInHand(shop, shop.now)  # type: ignore[arg-type]
     for day in (1, 0):
         shop._clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
-        shop.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+        shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
         if day:
             hand.sell("firm-block", key="yesterday")
-            shop.close_day()
+            shop.evening.close_day()
     shop.books.close()
     made = Served(tmp_path / "shop")
     yield made
@@ -98,14 +99,14 @@ def test_damage_in_what_is_sold_on_stops_the_page_until_it_is_mended(served: Ser
     assert (status, "Run `counter mend`" in refused) == (503, True)
     assert f"1 are lost ({n})" in till.mend()
     shop = Shop.open(served.folder)
-    shop.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+    shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
     shop.books.close()
     status, said = till.sell("second")
     assert status == 200, said
     assert "counter mend" not in till.shelf()
     shop = Shop.open(served.folder)
     assert [s.key for s in shop.ledger().sales.values()] == ["first", "second"]
-    assert shop.check().findings == ()
+    assert shop.audit.check().findings == ()
     shop.books.close()
 
 
@@ -128,7 +129,7 @@ def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served:
     assert "counter mend" not in till.shelf()
     assert till.sell("second")[0] == 200
     shop = Shop.open(served.folder)
-    assert shop.check().findings == ()
+    assert shop.audit.check().findings == ()
     shop.books.close()
 
 
@@ -138,7 +139,7 @@ def closed(folder_shop: ShopInHand) -> ShopInHand:
     folder_shop.clock.set("2026-11-23 04:10")
     folder_shop.batch("firm")
     folder_shop.clock.set("2026-11-23 18:30")
-    folder_shop.shop.close_day()
+    folder_shop.shop.evening.close_day()
     folder_shop.clock.set("2026-11-24 08:30")
     folder_shop.batch("firm")
     return folder_shop
@@ -167,9 +168,9 @@ def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     folder = closed.shop.folder
     assert folder is not None
     for number in range(120):
-        closed.shop.throw_away("26328-01", 1, "broken") if number < 40 else closed.shop.count(
-            "26328-01", 8
-        )
+        closed.shop.counter.throw_away(
+            "26328-01", 1, "broken"
+        ) if number < 40 else closed.shop.evening.count("26328-01", 8)
     waited = list[float]()
     monkeypatch.setattr("counter.web.watch.time.sleep", waited.append)
     watch = Watch(lambda: Shop.open(folder, closed.clock))
@@ -177,12 +178,12 @@ def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     assert (watch.found, len(waited), min(waited) > 0) == ("", 2, True)
     watch.see(closed.shop)  # opened: looked at for the first time
     watch._wanted.clear()
-    closed.shop.throw_away("26328-01", 1, "broken")
+    closed.shop.counter.throw_away("26328-01", 1, "broken")
     watch.see(closed.shop)
     assert not watch._wanted.is_set()  # its own writing is no reason
     closed.shop.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
     spoil(folder, 2)
-    closed.shop.shelf()
+    closed.shop.counter.shelf()
     watch.see(closed.shop)
     assert watch._wanted.is_set()
     watch.look()
@@ -202,19 +203,19 @@ def test_what_is_sold_while_the_books_are_read_is_no_finding(
     def meanwhile(_: float) -> None:
         sold.append(closed.sell("firm-block", key=f"meanwhile {len(sold)}").number)
 
-    asked = Shop.damage
+    asked = Audit.damage
 
-    def reading(own: Shop, progress: Callable[[int, int], None]) -> str:
-        rows = own.books.engine.rows
+    def reading(own: Audit, progress: Callable[[int, int], None]) -> str:
+        rows = own.desk.books.engine.rows
         monkeypatch.setattr(
-            own.books.engine, "rows",
+            own.desk.books.engine, "rows",
             lambda sql, values=(): (
                 "integrity_check" in sql and meanwhile(0), rows(sql, values)
             )[1],
         )  # fmt: skip
         return asked(own, progress)
 
-    monkeypatch.setattr(Shop, "damage", reading)
+    monkeypatch.setattr(Audit, "damage", reading)
     watch.look()
     assert (len(sold), watch.found) == (1, "")
 

@@ -12,14 +12,14 @@ from tests.web.conftest import Page
 
 def test_a_sale_paid_both_ways_goes_back_both_ways(page: Page, morning: ShopInHand) -> None:
     slip = Slip((SlipItem("firm-block", 2),))
-    sale = morning.shop.sell(slip, [Tender("card", 500), Tender("cash")])
+    sale = morning.shop.counter.sell(slip, [Tender("card", 500), Tender("cash")])
     assert 'value="paid"' in page.get(f"/sales/{sale.number}").get_data(as_text=True)
     form = {"before": "0", "line-1": "2", "why": "sour"}
     refused = page.post(f"/sales/{sale.number}/refund", {**form, "kind": "cash"})
     assert "only 1.50 of what was paid in cash" in refused.get_data(as_text=True)
-    assert morning.shop.refunds_of(sale.number) == []
+    assert morning.shop.counter.refunds_of(sale.number) == []
     assert page.post(f"/sales/{sale.number}/refund", {**form, "kind": "paid"}).status_code == 302
-    [back] = morning.shop.refunds_of(sale.number)
+    [back] = morning.shop.counter.refunds_of(sale.number)
     assert (back.on_card, back.in_cash) == (500, 150)
     assert "(As it was paid)" in page.get(f"/sales/{sale.number}").get_data(as_text=True)
 
@@ -42,11 +42,11 @@ def test_a_start_changed_after_the_first_cash_asks_why(page: Page, morning: Shop
 def test_the_closing_page_shows_what_was_left_and_what_is_missing(
     page: Page, morning: ShopInHand
 ) -> None:
-    morning.shop.close_day(cash=15000)
+    morning.shop.evening.close_day(cash=15000)
     morning.clock.set("2026-11-25 08:00")
     morning.batch("firm", 12)
-    morning.shop.move_cash("float", 14000)
-    morning.shop.close_day(cash=14000)
+    morning.shop.evening.move_cash("float", 14000)
+    morning.shop.evening.close_day(cash=14000)
     text = html.unescape(page.get("/closing/").get_data(as_text=True))
     assert "Left at the closing before" in text
     assert "$10.00 missing" in text
@@ -54,9 +54,9 @@ def test_the_closing_page_shows_what_was_left_and_what_is_missing(
 
 def test_a_day_closed_ahead_is_opened_on_the_page(page: Page, morning: ShopInHand) -> None:
     morning.clock.set("2026-11-27 10:00")
-    morning.shop.close_day(day=morning.shop.open_days()[0])
+    morning.shop.evening.close_day(day=morning.shop.closings.open_days()[0])
     morning.batch("firm", 12)
-    morning.shop.close_day()
+    morning.shop.evening.close_day()
     morning.clock.set("2026-11-25 10:00")
     assert "/closing/reopen" in page.get("/closing/").get_data(as_text=True)
     assert page.post("/closing/reopen", {"why": "the clock was wrong"}).status_code == 302

@@ -37,9 +37,9 @@ def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
     example = (files("counter") / "starters" / "catalogue.toml").read_text("utf-8")
     morning.clock.forward(minutes=1)
     text = example + '\n[staff.rosa]\nname = "Rosa"\nrole = "owner"\n'
-    doubts = morning.shop.look_at_catalogue(text).questions
+    doubts = morning.shop.products.look_at_catalogue(text).questions
     morning.shop.given = {q.about: "so it is" for q in doubts}
-    morning.shop.load_catalogue(text)
+    morning.shop.products.load_catalogue(text)
     for place in ("/shelf/", "/setup/"):
         assert "Cannot sell: the recipes came with the program" in said(page.get(place))
     asked = page.post("/setup/confirm")
@@ -53,7 +53,9 @@ def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
 def test_a_claim_is_asked_about_before_the_first_label(page: Page, morning: ShopInHand) -> None:
     # 7 CFR 205.301
     morning.clock.forward(minutes=1)
-    morning.shop.load_catalogue(CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"'))
+    morning.shop.products.load_catalogue(
+        CATALOGUE.replace('name = "Firm Tofu"', 'name = "Organic Tofu"')
+    )
     form = {"lot": "26328-01", "count.26328-01": "1", "do": "save", "blank": "roll-100x150"}
     asked = page.post("/labels/print", form)
     assert asked.status_code == 409
@@ -98,7 +100,7 @@ def test_a_correction_is_looked_at_for_names_as_the_batch_was(
     # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c)
     text = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Sesame Tofu"')
     morning.clock.forward(minutes=1)
-    morning.shop.load_catalogue(
+    morning.shop.products.load_catalogue(
         text.replace('gypsum = "30 g" }', 'gypsum = "30 g", sesame = "9 g" }', 1)
     )
     lot = morning.batch("firm", 8).lot

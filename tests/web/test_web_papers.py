@@ -40,7 +40,7 @@ def closed(morning: ShopInHand) -> ShopInHand:
     """The day with two sales, sealed."""
     morning.sell("firm-block*3", cash=2000)
     morning.sell("soft-block*2")
-    morning.shop.close_day(notes="a quiet day")
+    morning.shop.evening.close_day(notes="a quiet day")
     return morning
 
 
@@ -170,7 +170,7 @@ def test_records_offer_only_what_a_role_may_take(
 
 
 def test_the_plan_says_what_to_make_what_to_soak_and_why(page: Page, closed: ShopInHand) -> None:
-    plan = closed.shop.plan()
+    plan = closed.shop.plan.for_day()
     text = text_of(page.get("/plan/"))
     for product in plan.products:
         assert product.name in text
@@ -193,7 +193,7 @@ def test_a_temperature_is_noted_with_a_button_or_typed(page: Page, morning: Shop
     assert made.status_code == 302
     page.post("/temperatures/", {"place": place, "celsius": "48F", "note": "door stood open"})
     today = morning.shop.today()
-    first, second = morning.shop.records(Temperature, today, today)
+    first, second = morning.shop.recorded(Temperature, today, today)
     assert (first.ok, second.ok) == (True, False)
     assert second.note == "door stood open"
     text = text_of(page.get("/temperatures/"))
@@ -220,7 +220,7 @@ def test_no_place_shows_what_cannot_be(
 def test_a_thermometer_is_checked_on_the_page(page: Page, morning: ShopInHand) -> None:
     sent = {"thermometer": "probe 1", "water": "ice", "celsius": "36", "note": "old battery"}
     assert page.post("/temperatures/thermometer", sent).status_code == 302
-    [made] = morning.shop.records(ThermometerCheck, morning.shop.today(), morning.shop.today())
+    [made] = morning.shop.recorded(ThermometerCheck, morning.shop.today(), morning.shop.today())
     assert (made.thermometer, made.water, made.ok) == ("probe 1", "ice", False)
     told = text_of(page.get("/temperatures/"))
     assert "probe 1 is more than 1" in told
@@ -275,7 +275,7 @@ def test_a_stick_that_is_gone_is_told_and_what_is_no_copy_is_not_listed(
 
 
 def test_the_closing_makes_a_copy_and_says_so(page: Page, morning: ShopInHand, stick: Path) -> None:
-    seen = morning.shop.closing_line(morning.shop.today())
+    seen = morning.shop.evening.closing_line(morning.shop.today())
     page.post("/closing/seal", {"day": "2026-11-24", "seen": str(seen)})
     text = text_of(page.get("/closing/"))
     assert "is closed and sealed" in text
@@ -292,7 +292,7 @@ def test_a_copy_or_report_that_fails_leaves_the_day_closed_and_says_why(
     folder = morning.shop.folder
     assert folder is not None
     (folder / "reports").write_bytes(b"no folder either")
-    seen = morning.shop.closing_line(morning.shop.today())
+    seen = morning.shop.evening.closing_line(morning.shop.today())
     page.post("/closing/seal", {"day": "2026-11-24", "seen": str(seen)})
     text = text_of(page.get("/closing/"))
     assert "is closed and sealed" in text

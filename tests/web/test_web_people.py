@@ -134,7 +134,7 @@ def test_who_signed_in_stands_in_the_book(
     slip = {"items": [{"portion": "firm-block"}], "key": "k1"}
     sold = page.send("/slip/pay", {"slip": slip, "tenders": [{"kind": "card"}], "seen": 325})
     assert sold.status_code == 200, sold.get_data(as_text=True)
-    assert morning.shop.sale(sold.get_json()["number"]).by == "Ida"
+    assert morning.shop.counter.sale(sold.get_json()["number"]).by == "Ida"
 
 
 def test_a_role_that_does_not_include_it_is_refused(

@@ -44,9 +44,9 @@ def test_a_lot_is_moved_on_its_own_page(page: Page, morning: ShopInHand) -> None
 
 
 def test_the_closing_says_what_was_out_of_its_temperature(page: Page, morning: ShopInHand) -> None:
-    morning.shop.note_temperature("fridge", Decimal(4))
+    morning.shop.records.note_temperature("fridge", Decimal(4))
     morning.clock.set("2026-11-24 10:00")
-    morning.shop.note_temperature("fridge", Decimal(9))
+    morning.shop.records.note_temperature("fridge", Decimal(9))
     shown = page.get("/closing/preview").get_data(as_text=True)
     shown = shown.replace("\u00a0", " ")
     assert "90 min out of its temperature" in shown
@@ -59,7 +59,7 @@ def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInH
     settings = morning.shop.folder / "shop.toml"
     places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
     settings.write_text(settings.read_text("utf-8") + places, "utf-8")
-    morning.shop.print_labels([("26328-01", 9)])
+    morning.shop.labels.print_labels([("26328-01", 9)])
     assert "chest" in page.get("/log/lot/26328-01").get_data(as_text=True)
     page.post("/log/lot/26328-01/move", {"place": "chest"})
     shown = page.get("/log/lot/26328-01").get_data(as_text=True)

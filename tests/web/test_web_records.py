@@ -24,8 +24,8 @@ def sold(morning: ShopInHand) -> ShopInHand:
     morning.clock.set("2026-11-24 11:40")
     morning.sell("cup-large*2", where="here", cash=2000)
     morning.sell("firm-block")
-    morning.shop.refund("2026-11-24/0002", "dropped outside", {1: 1})
-    morning.shop.throw_away("26328-01", 2, "other", "fell off the plank")
+    morning.shop.counter.refund("2026-11-24/0002", "dropped outside", {1: 1})
+    morning.shop.counter.throw_away("26328-01", 2, "other", "fell off the plank")
     return morning
 
 
@@ -48,7 +48,7 @@ def test_the_parts_of_a_bar_fill_it_and_never_more(sold: ShopInHand) -> None:
     from counter.web.words import Wording
 
     words = Wording(sold.shop.settings, "en")
-    closing = sold.shop.closing(sold.shop.today())
+    closing = sold.shop.closings.of(sold.shop.today())
     for product in days_by_product(closing.lots):
         pieces = way_of(product, product.product, words).pieces
         assert LONG - len(pieces) <= sum(piece.long for piece in pieces) <= LONG
@@ -82,7 +82,7 @@ def test_a_lots_page_has_what_is_surely_of_it_and_what_may_be(
     morning.sell("26328-01*2")
     morning.sell("firm-block*3")
     sale = morning.sell("firm-block")
-    morning.shop.refund(sale.number, "changed their mind", restock=True)
+    morning.shop.counter.refund(sale.number, "changed their mind", restock=True)
     text = text_of(page.get("/records/lot/26328-01"))
     surely, may_be = (
         text.index("Surely of it: 1 line of sales"),
@@ -105,7 +105,7 @@ def test_what_went_into_another_batch_is_part_of_a_lots_way(
     assert "16 used in another batch" in text
     assert "32 left" in text
     assert "/records/lot/26328-05" in text
-    assert morning.shop.trace("26328-01").used == 16
+    assert morning.shop.closings.trace("26328-01").used == 16
 
 
 def test_the_log_and_the_sales_of_a_day_are_listed(page: Page, sold: ShopInHand) -> None:
@@ -144,7 +144,7 @@ def test_a_lot_a_sale_and_a_day_are_found_by_their_name(
 def test_a_word_is_found_in_notes_and_reasons_whatever_its_capitals(
     page: Page, sold: ShopInHand, word: str, kind: str
 ) -> None:
-    sold.shop.close_day(notes="Ida has the evening off")
+    sold.shop.evening.close_day(notes="Ida has the evening off")
     text = text_of(page.get("/records/find", query_string={"q": word}))
     assert "1 note found" in text
     assert kind in text

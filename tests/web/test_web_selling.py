@@ -93,7 +93,7 @@ def test_a_lot_stopped_while_on_the_slip_is_refused_and_blamed(
 ) -> None:
     both = slip({"portion": "soft-block"}, FIRM)
     assert page.send("/slip/price", both).status_code == 200
-    morning.shop.hold("26328-01", True, "a hair was found", by="Rosa")
+    morning.shop.holds.hold("26328-01", True, "a hair was found", by="Rosa")
     refused = page.send("/slip/price", both)
     assert refused.status_code == 409
     assert refused.get_json()["items"] == [1]
@@ -116,7 +116,7 @@ def test_a_scanned_lot_sold_by_weight_wants_the_scale_and_is_checked_first(
     page: Page, morning: ShopInHand
 ) -> None:
     assert page.send("/slip/read", {"text": "26328-03"}).get_json()["per"] == "lb"
-    morning.shop.hold("26328-03", True, "a hair was found")
+    morning.shop.holds.hold("26328-03", True, "a hair was found")
     assert page.send("/slip/read", {"text": "26328-03"}).status_code == 409
 
 
@@ -270,7 +270,7 @@ def test_a_tub_is_checked_opened_and_ended_from_the_shelf(page: Page, morning: S
 
 def test_a_closed_day_says_so_and_still_shows_its_sales(page: Page, morning: ShopInHand) -> None:
     number = pay(page, slip(FIRM), 325).get_json()["number"]
-    morning.shop.close_day(by="Rosa")
+    morning.shop.evening.close_day(by="Rosa")
     shown = page.get("/shelf/")
     assert (shown.status_code, "is closed" in shown.get_data(as_text=True)) == (200, True)
     assert number in page.get("/sales/").get_data(as_text=True)

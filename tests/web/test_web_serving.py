@@ -16,7 +16,7 @@ from typing import IO
 import pytest
 
 from counter.shop import Shop, make_shop
-from counter.shop.making import BatchNote
+from counter.shop.production import BatchNote
 from tests.conftest import CATALOGUE, SETTINGS
 
 PROGRAM = [sys.executable, "-c", "from counter.cli import main; main()"]
@@ -75,8 +75,8 @@ class Served:
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Served]:
     shop = make_shop(tmp_path / "shop", SETTINGS)
-    shop.load_catalogue(CATALOGUE)
-    shop.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+    shop.products.load_catalogue(CATALOGUE)
+    shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
     shop.books.close()
     made = Served(tmp_path / "shop")
     yield made

@@ -95,9 +95,9 @@ def test_a_new_rate_holds_for_the_next_sale_and_not_for_the_last(
     assert keep(page, "tax", **rates).status_code == 302
     after = morning.sell("cup-small")
     assert (before.total, after.total) == (380, 387)  # 3.50 at 8.6 %, at 10.5 %
-    assert morning.shop.sale(before.number).total == 380
+    assert morning.shop.counter.sale(before.number).total == 380
     assert [tax.tax for sale in (before, after) for tax in sale.taxes] == [30, 37]
-    assert morning.shop.refund(before.number, "spilled").amount == 380
+    assert morning.shop.counter.refund(before.number, "spilled").amount == 380
     assert 'away = "0.105"' in file_of(morning).read_text("utf-8")
 
 
@@ -138,9 +138,9 @@ def test_a_late_note_keeps_the_rate_that_was_changed_on_the_page_since(
     rates = {"name": ["grocery", "prepared"], "away": ["0", "10.5"], "here": ["0", "8.6"],
              "was": ["grocery", "prepared"]}  # fmt: skip
     assert keep(page, "tax", **rates).status_code == 302
-    slip = Slip((morning.shop.read_item("cup-small", at),))
-    assert morning.shop.price(slip, at).total == 380
-    assert morning.shop.price(slip).total == 387
+    slip = Slip((morning.shop.counter.read_item("cup-small", at),))
+    assert morning.shop.counter.price(slip, at).total == 380
+    assert morning.shop.counter.price(slip).total == 387
 
 
 def test_the_same_rate_written_otherwise_changes_nothing(page: Page, morning: ShopInHand) -> None:
@@ -326,8 +326,8 @@ def test_a_second_program_over_the_same_shop_follows(page: Page, morning: ShopIn
     other = Shop.open(morning.shop.folder, morning.clock)
     keep(page, "who", shop__city="Lower Ferry")
     assert other.settings.shop.city == "Alder Ferry"
-    assert other.follow_settings()
-    assert not other.follow_settings()
+    assert other.setup.follow_settings()
+    assert not other.setup.follow_settings()
     assert other.settings.shop.city == "Lower Ferry"
     other.books.close()
 
@@ -359,12 +359,12 @@ def test_the_books_say_who_changed_what(
     page.sign_in("rosa", pins["rosa"])
     before = morning.shop.catalogue
     keep(page, "who", shop__city="Lower Ferry")
-    change = morning.shop.last_settings_change()
+    change = morning.shop.setup.last_settings_change()
     assert change is not None
     assert (change.by, change.lines) == ("Rosa", ("shop.city: 'Alder Ferry' -> 'Lower Ferry'",))
     assert "by Rosa" in text_of(page.get("/setup/shop"))
     assert morning.shop.catalogue == before
-    assert morning.shop.check().sound
+    assert morning.shop.audit.check().sound
 
 
 def test_what_the_books_cannot_keep_is_not_changed(
@@ -379,7 +379,7 @@ def test_what_the_books_cannot_keep_is_not_changed(
     assert made.status_code == 503
     assert file_of(morning).read_text("utf-8") == SETTINGS
     assert morning.shop.settings.shop.city == "Alder Ferry"
-    assert morning.shop.last_settings_change() is None
+    assert morning.shop.setup.last_settings_change() is None
 
 
 @pytest.mark.parametrize(
@@ -429,7 +429,7 @@ def test_a_blank_of_the_shops_own_is_drawn_kept_changed_and_taken_away(
     assert drawn.count('class="one"') == 6
     assert morning.shop.settings.blanks == {}
     assert blank(page).status_code == 302
-    made = morning.shop.blank("mine-2x3")
+    made = morning.shop.labels.blank("mine-2x3")
     assert (made.per_page, made.step_x, made.step_y, made.page) == (6, 62.5, 40.5, (150.0, 140.0))
     assert made.corner_of(2) == (67.5, 5.0)
     form = form_of(page, "/setup/blanks/edit?name=mine-2x3")
@@ -472,7 +472,7 @@ def test_two_blanks_of_one_name_are_refused(page: Page, morning: ShopInHand) -> 
     blank(page)
     made = blank(page, width="50")
     assert made.status_code == 400
-    assert morning.shop.blank("mine-2x3").width == 60
+    assert morning.shop.labels.blank("mine-2x3").width == 60
 
 
 def test_coins_changed_at_noon_leave_the_drawer_as_it_was(page: Page, morning: ShopInHand) -> None:

@@ -49,7 +49,7 @@ def test_a_new_price_holds_for_the_next_sale_and_not_for_the_last(
     assert page.post("/setup/products", prices()).status_code == 302
     after = morning.sell("firm-block*3")
     assert (before.total, after.total) == (325, 960)
-    assert morning.shop.sale(before.number).total == 325
+    assert morning.shop.counter.sale(before.number).total == 325
     assert "costs $3.50 from now on" in text_of(page.get("/setup/products"))
 
 
@@ -257,7 +257,7 @@ def test_a_file_with_a_day_waits_is_shown_and_taken_back(page: Page, morning: Sh
     assert "will take its place" in text_of(page.post("/setup/catalogue", again))
     assert page.post("/setup/catalogue/take-back", {"since": "2026-12-02"}).status_code == 404
     assert page.post("/setup/catalogue/take-back", {"since": "2026-12-01"}).status_code == 302
-    assert morning.shop.waiting_catalogues() == []
+    assert morning.shop.products.waiting_catalogues() == []
     for wrong in ("2026-11-01", "soon"):
         made = page.post("/setup/catalogue", {"text": text, "since": wrong})
         assert made.status_code == 400
@@ -344,8 +344,8 @@ def test_a_logo_that_shop_toml_names_stands_on_the_label(page: Page, morning: Sh
         file.read_text("utf-8").replace("[labels]", '[labels]\nlogo = "logo.png"'), "utf-8"
     )
     again = Shop.open(folder, morning.clock)
-    assert again.label("26328-01").picture is not None
-    assert morning.shop.label("26328-01").picture is None
+    assert again.labels.label("26328-01").picture is not None
+    assert morning.shop.labels.label("26328-01").picture is None
     again.books.close()
 
 

@@ -150,7 +150,7 @@ def test_somebody_at_the_counter_may_write_waste_and_a_stranger_may_not(
 def test_what_may_still_be_put_right_is_not_said_to_be_thrown_away(
     page: Page, morning: ShopInHand
 ) -> None:
-    morning.shop.hold("26328-01", True, "smells sour")
+    morning.shop.holds.hold("26328-01", True, "smells sour")
     morning.clock.set("2026-11-24 12:30")  # the tub was measured last at 08:00
     text = page.get("/waste/").get_data(as_text=True)
     assert "Nothing must be thrown away now." in text

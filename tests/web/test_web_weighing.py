@@ -54,7 +54,7 @@ def test_the_preview_is_the_label_that_is_printed(page: Page, morning: ShopInHan
     printed = page.get(f"/labels/file/{LOT}-203dpi.pdf").data
     assert render(printed, 203, page=1).tobytes() == shown.tobytes()
     numbers = {code.text for code in zxingcpp.read_barcodes(shown.convert("L"))}
-    [pack] = morning.shop.weigh_packs(LOT, morning_weights("0.38"))
+    [pack] = morning.shop.labels.weigh_packs(LOT, morning_weights("0.38"))
     assert any(number.endswith(pack.number) for number in numbers)
 
 
@@ -69,7 +69,7 @@ def test_the_number_of_packs_stands_in_the_book_as_the_command_line_writes_it(
 ) -> None:
     page.sign_in("teo", pins["teo"])
     page.post("/labels/weigh/", {"lot": LOT, "weights": "0.42 0.38 0.42", "do": "save"})
-    [record] = morning.shop.printed_of(LOT)
+    [record] = morning.shop.products.printed_of(LOT)
     assert (record.labels, record.file, record.again, record.by) == (
         3,
         f"{LOT}-203dpi.pdf",
@@ -116,7 +116,7 @@ def test_what_does_not_fit_is_said_beside_the_prices_and_names_larger_blanks(pag
 
 
 def test_a_stopped_lot_has_no_prices_and_no_labels(page: Page, morning: ShopInHand) -> None:
-    morning.shop.hold(LOT, True, "sour")
+    morning.shop.holds.hold(LOT, True, "sour")
     refused = page.get(f"{PACKS}&weights=0.42")
     assert refused.status_code == 409
     assert "sour" in refused.json["error"]
@@ -124,7 +124,7 @@ def test_a_stopped_lot_has_no_prices_and_no_labels(page: Page, morning: ShopInHa
     assert answer.status_code == 409
     assert "sour" in said(answer)
     assert ">0.42</textarea>" in answer.get_data(as_text=True)
-    assert morning.shop.printed_of(LOT) == []
+    assert morning.shop.products.printed_of(LOT) == []
 
 
 def test_what_is_sold_by_the_piece_is_not_weighed(page: Page) -> None:

@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 import msgspec
 
 from counter.errors import Asked, DaySealed, Refused
-from counter.shop.desk import Entry
-from counter.shop.making import Making
+from counter.shop.desk import Desk, Entry
 from counter.trade.contents import generations
 from counter.trade.people import check_release
 from counter.trade.production import Batch, Hold, must_have_reason, stops_added
@@ -18,8 +17,11 @@ from counter.trade.tables import records_in
 from counter.trade.temperatures import Temperature
 
 
-class Stopping(Making):
+class Holds:
     """Stops and releases."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
 
     def hold(
         self, lot: str, stopped: bool, why: str, at: datetime | None = None, by: str = ""
@@ -29,16 +31,16 @@ class Stopping(Making):
         if stopped:
             return self.stop([lot], why, at, by)[0]
         tried = f"release lot {lot}"
-        self.batch(lot)
+        self.desk.batch(lot)
         why = must_have_reason(tried, why)
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             held, known = entry.ledger.held(lot), entry.ledger.stops.get(lot)
             row = entry.ledger.rows.get(lot)
             out = out_too_long(row.lot, entry.at, "") if row else None
             if held == "" and out is None:
                 raise Refused(tried, "it is not stopped")
             if out or (known and known.stopped and known.own):
-                check_release(tried, why, entry.by, self.catalogue.staff)
+                check_release(tried, why, entry.by, self.desk.catalogue.staff)
             record = Hold(lot, False, why, entry.at, entry.by)
             entry.add("holds", record)
         return record
@@ -54,17 +56,17 @@ class Stopping(Making):
         """
         tried = f"stop lot {lots[0]}" if len(lots) == 1 else "stop lots"
         for lot in lots:
-            self.batch(lot, f"stop lot {lot}")
+            self.desk.batch(lot, f"stop lot {lot}")
         why = must_have_reason(tried, why)
         try:
-            with self.writing(at, by) as entry:
+            with self.desk.writing(at, by) as entry:
                 return self._stop(lots, why, tried, entry)
         except (DaySealed, Asked):  # whether it is that day at all can wait: the food cannot
-            with self.books.exclusive():
-                now = self.now()
-                entry = Entry(self.standing(), now, now, by[:60])
+            with self.desk.books.exclusive():
+                now = self.desk.now()
+                entry = Entry(self.desk.standing(), now, now, by[:60])
                 holds = self._stop(lots, why, tried, entry)
-                self.keep_stops(holds, now, entry.by)
+                self.desk.keep_stops(holds, now, entry.by)
                 return holds
 
     def _stop(self, lots: Sequence[str], why: str, tried: str, entry: Entry) -> list[Hold]:
@@ -82,7 +84,7 @@ class Stopping(Making):
                 hold, lot=one.lot, why=f"lot {hold.lot} went into it: {hold.why}", own=True
             )
             for hold in holds
-            for one in self._made_from(hold.lot)
+            for one in self.made_from(hold.lot)
         ]
         return [*holds, *made]
 
@@ -97,7 +99,7 @@ class Stopping(Making):
     def stop_what_is_out(self, entry: Entry, *readings: Temperature) -> None:
         """Write down as stopped the lots that have been out for too long by now. Where a later day
         is begun, what it holds says so by itself."""
-        if self.books.days(entry.day + timedelta(days=1)):
+        if self.desk.books.days(entry.day + timedelta(days=1)):
             return
         holds = [
             Hold(lot.lot, True, OUT_TOO_LONG, entry.at, entry.by, own=True)
@@ -106,10 +108,10 @@ class Stopping(Making):
         ]
         self.stop_lots(entry, self.and_made_from(holds))
 
-    def _made_from(self, lot: str) -> list[Batch]:
+    def made_from(self, lot: str) -> list[Batch]:
         """The batches on the shelf that hold some of a lot, generation after generation."""
-        there = dict.fromkeys(self._fold(self.today()).rows)
-        self._fold(max([self.today(), *self.books.days()[-1:]]))
-        there.update((one, None) for _, _, ledger in self._folded for one in ledger.rows)
-        batches = (self.batch(one) for one in there if one != lot)
-        return [b for b in batches if lot in {g.lot for g in generations(b, self.batch)}]
+        there = dict.fromkeys(self.desk.fold(self.desk.today()).rows)
+        self.desk.fold(max([self.desk.today(), *self.desk.books.days()[-1:]]))
+        there.update((one, None) for _, _, ledger in self.desk.folded for one in ledger.rows)
+        batches = (self.desk.batch(one) for one in there if one != lot)
+        return [b for b in batches if lot in {g.lot for g in generations(b, self.desk.batch)}]

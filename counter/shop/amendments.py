@@ -11,9 +11,10 @@ from datetime import date, datetime, time, timedelta
 import msgspec
 
 from counter.errors import BadInput, DaySealed, Refused
-from counter.shop.desk import Entry
-from counter.shop.making import Preview, sooner
-from counter.shop.stopping import Stopping
+from counter.shop.desk import Desk, Entry
+from counter.shop.holds import Holds
+from counter.shop.production import Preview, Production, sooner
+from counter.shop.products import Products
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
 from counter.trade.contents import (
@@ -51,8 +52,16 @@ from counter.trade.production import (
 STILL_COOKS = timedelta(hours=6)  # after it was logged; later a cook is of the day before
 
 
-class Amending(Stopping):
+class Amendments:
     """Corrections of the production log."""
+
+    def __init__(
+        self, desk: Desk, products: Products, production: Production, holds: Holds
+    ) -> None:
+        self.desk = desk
+        self.products = products
+        self.production = production
+        self.holds = holds
 
     def amend_batch(
         self, lot: str, note: BatchNote, why: str, at: datetime | None = None, by: str = ""
@@ -62,12 +71,12 @@ class Amending(Stopping):
         What is unsafe by it is stopped at once: the lot, and the lots made from it. Refused for a
         day before the lot was made, and before what is already noted of it.
         """
-        with self.writing(at, by) as entry:
-            old = self.batch(lot)
+        with self.desk.writing(at, by) as entry:
+            old = self.desk.batch(lot)
             batch, stops = self._put_right(old, note, entry, why)
             entry.ask(*cooling_questions(f"correct lot {lot}", old, batch, entry.now))
             entry.add("batches", batch)
-            self.stop_lots(entry, stops)
+            self.holds.stop_lots(entry, stops)
         return batch
 
     def void_batch(self, lot: str, why: str, at: datetime | None = None, by: str = "") -> Batch:
@@ -78,8 +87,8 @@ class Amending(Stopping):
         said to have gone into it. What somebody counted of it today is asked about, and is none.
         """
         tried = f"void lot {lot}"
-        with self.writing(at, by) as entry:
-            old, day = self.batch(lot, tried), lot_day(lot) or entry.day
+        with self.desk.writing(at, by) as entry:
+            old, day = self.desk.batch(lot, tried), lot_day(lot) or entry.day
             self.refuse_out_of_turn(tried, lot, entry.day)
             check_void(tried, old, why, (t.tub for t in entry.ledger.open_tubs() if t.lot == lot))
             why = " ".join(why.split())[:200]
@@ -96,23 +105,23 @@ class Amending(Stopping):
                 entry.add("corrections", Correction(
                     correction_number(entry.ledger, n), day, "lot" if which == lot else "other",
                     f"lot {lot} never was: {why}", entry.at, lot=which, amount=amount, by=entry.by,
-                    on_shelf=which in entry.ledger.rows, unit=self.batch(which).unit,
+                    on_shelf=which in entry.ledger.rows, unit=self.desk.batch(which).unit,
                 ))  # fmt: skip
         return batch
 
     def _left_of_void(self, lot: str) -> list[str]:
         """What a batch that never was leaves to be done."""
-        labels, warnings = sum(run.labels for run in self.printed_of(lot)), list[str]()
+        labels, warnings = sum(run.labels for run in self.products.printed_of(lot)), list[str]()
         if labels:
             warnings.append(f"{labels} labels of it are printed: destroy them")
-        for one in self._made_from(lot):
+        for one in self.holds.made_from(lot):
             warnings.append(f"lot {one.lot} says that it went in")
         return warnings
 
     def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
         """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
-        entry = self._as_if(None, by)
-        batch, stops = self._put_right(self.batch(lot), note, entry, "")
+        entry = self.production.as_if(None, by)
+        batch, stops = self._put_right(self.desk.batch(lot), note, entry, "")
         own = (hold.why for hold in stops if hold.lot == lot)
         slow = "; ".join(why.removeprefix("cooled too slowly: ") for why in own)
         return Preview(batch, slow, tuple(q.text for q in entry.questions))
@@ -127,25 +136,25 @@ class Amending(Stopping):
         than 18 hours old. Asked for a word where the clock time lies well behind.
         """
         tried = f"note the cooling of lot {lot}"
-        with self.writing(None, by) as entry:
-            old = self.batch(lot)
+        with self.desk.writing(None, by) as entry:
+            old = self.desk.batch(lot)
             check_step(tried, old.cooling, step)
             ended = old.cook.ended if old.cook else None
             if clock is None:
-                if not self.cools_still(old):
+                if not self.production.cools_still(old):
                     why_not = f"it was made on {lot_day(lot)}"
                     raise Refused(f"{tried} now", why_not, "Write the times under Correct")
                 reached = entry.now.replace(second=0, microsecond=0)
             else:
                 after = old.cooling.to_21 if old.cooling else old.passed_57 or ended
-                reached = self._reached(lot_day(lot) or entry.day, clock, after, old.at)
+                reached = self.production.reached(lot_day(lot) or entry.day, clock, after, old.at)
                 must_have_come(tried, reached, entry.now)
             cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
             check_cooling(tried, cooling, ended, old.passed_57)
             batch, stops = self._put_right(old, BatchNote(), entry, why, cooling)
             entry.ask(*cooling_questions(tried, old, batch, entry.now))
             entry.add("batches", batch)
-            self.stop_lots(entry, stops)
+            self.holds.stop_lots(entry, stops)
         return batch
 
     def refuse_out_of_turn(self, tried: str, lot: str, day: date) -> None:
@@ -155,10 +164,10 @@ class Amending(Stopping):
         if made is not None and day < made:
             do = "Note it for that day or a later one"
             raise Refused(tried, f"lot {lot} was made on {made}", do)
-        books = self.books.days(day + timedelta(days=1))
+        books = self.desk.books.days(day + timedelta(days=1))
         if books:
-            self._fold(books[-1])
-        for later, _, ledger in self._folded:
+            self.desk.fold(books[-1])
+        for later, _, ledger in self.desk.folded:
             noted = lot in ledger.batches or any(hold.lot == lot for hold in ledger.holds)
             if later > day and noted:
                 why = f"something of lot {lot} is noted already in the book of {later}"
@@ -175,21 +184,21 @@ class Amending(Stopping):
             why_not = f"it never was: {old.void}" if old.void else "the number stands on its packs"
             raise Refused(tried, why_not, "Log the right batch anew, under its own number")
         self.refuse_out_of_turn(tried, old.lot, entry.day)
-        catalogue = self.catalogue_behind(old)
+        catalogue = self.products.catalogue_behind(old)
         product = catalogue.product(old.product, tried)
         batch = self._amended(tried, old, note, entry, product, catalogue, cooling)
         batch = msgspec.structs.replace(batch, why=why[:200], by=entry.by or old.by)
         self._ask_of(old, batch, product, entry, tried)
-        catalogue = self.catalogue_behind(old, batch)
+        catalogue = self.products.catalogue_behind(old, batch)
         if listed_of(old) != listed_of(batch):
-            self.refuse_unsaid(tried, product, batch, catalogue)
+            self.production.refuse_unsaid(tried, product, batch, catalogue)
         stops = self._stops(old, batch, entry)
         warnings = unusual(
             product, batch.made, batch.ingredients, batch.brix, batch.cook, batch.press_kpa
         )
-        warnings += told_of(batch, catalogue, self.batch)
-        warnings += taken_back(old, batch, catalogue, self.batch)
-        if listed_of(old) != listed_of(batch) and self.printed_of(old.lot):
+        warnings += told_of(batch, catalogue, self.desk.batch)
+        warnings += taken_back(old, batch, catalogue, self.desk.batch)
+        if listed_of(old) != listed_of(batch) and self.products.printed_of(old.lot):
             warnings.append("labels of it are printed that list something else: print new ones")
         for lot in dict.fromkeys(hold.lot for hold in stops):
             if lot != batch.lot:
@@ -198,7 +207,7 @@ class Amending(Stopping):
 
     def _ask_of(self, old: Batch, batch: Batch, product: Product, entry: Entry, tried: str) -> None:
         """Ask what the correction makes doubtful; what was so before was asked before."""
-        recent, tubs = self.others_of(old), entry.ledger.tubs.values()
+        recent, tubs = self.production.others_of(old), entry.ledger.tubs.values()
         own = [tub for tub in tubs if tub.lot == old.lot]
         known = {q.text for q in of_batch(old, product, recent, tried, own)}
         asked = of_batch(batch, product, recent, tried, own)
@@ -212,15 +221,17 @@ class Amending(Stopping):
         if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
             raise DaySealed(
                 f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
-                "Count what is left instead", today=self.today(),
+                "Count what is left instead", today=self.desk.today(),
             )  # fmt: skip
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
         until = min(entry.now, old.at + STILL_COOKS, key=datetime.timestamp)
-        cook = self._cook(tried, note, day, start, old.at, until, old.cook) or old.cook
-        passed = self._passed(tried, note, day, cook, old.at) or old.passed_57
+        cook = self.production.cook_of(tried, note, day, start, old.at, until, old.cook) or old.cook
+        passed = self.production.passed_57_of(tried, note, day, cook, old.at) or old.passed_57
         cooling = (
-            cooling or self._cooling(tried, note, day, cook, start, old.at, passed) or old.cooling
+            cooling
+            or self.production.cooling_of(tried, note, day, cook, start, old.at, passed)
+            or old.cooling
         )
         if cooling:
             check_cooling(tried, cooling, cook.ended if cook else None, passed)
@@ -251,7 +262,7 @@ class Amending(Stopping):
         some = tuple((lot, amount) for lot, amount in note.mixed if amount)
         if any(lot == old.lot for lot, _ in some):
             raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
-        mixed = self._mixed(
+        mixed = self.production.mixed_of(
             tried, msgspec.structs.replace(note, mixed=some), entry.ledger, entry.at
         )
         mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
@@ -264,10 +275,12 @@ class Amending(Stopping):
         self, old: Batch, day: date, cook: Cook | None, mixed: tuple[Mixed, ...], product: Product
     ) -> tuple[DateMark, DateMark | None]:
         """Its date, counted again where the end of the cook or the older stock is another."""
-        same = mixed == old.mixed and self.cook_day(day, old.cook) == self.cook_day(day, cook)
+        same = mixed == old.mixed and self.production.cook_day(
+            day, old.cook
+        ) == self.production.cook_day(day, cook)
         if same and (old.frozen_mark is None) == (product.held != "frozen"):
             return old.mark, old.frozen_mark
-        return self.mark_of(day, cook, mixed, product)
+        return self.production.mark_of(day, cook, mixed, product)
 
     def _parts_after_all(
         self, tried: str, old: Batch, note: BatchNote, catalogue: Catalogue, product: Product
@@ -279,7 +292,7 @@ class Amending(Stopping):
         extra = {p.ingredient for p in old.ingredients if p.written} - planned
         never = {k for k, measure in note.ingredients.items() if k in extra and not measure.amount}
         kept = {k: m for k, m in note.ingredients.items() if k not in never}
-        noted = self._parts(
+        noted = self.production.parts_of(
             tried, msgspec.structs.replace(note, ingredients=kept), catalogue,
             msgspec.structs.replace(product, recipe=old.ingredients),
         )  # fmt: skip
@@ -298,11 +311,11 @@ class Amending(Stopping):
             because(lot, f"cooled too slowly: {slow}")
         whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)
         earlier, other = sooner(batch.mark, old.mark), listed_of(old) != listed_of(batch)
-        if earlier and self.printed_of(lot):
+        if earlier and self.products.printed_of(lot):
             because(lot, f"its printed labels bear a later date than {earlier}")
         if other and (new := self._unnamed(old, batch, batch)):
             because(lot, f"its printed labels do not name {new}")
-        for one in self._made_from(lot) if whys or earlier or other else ():
+        for one in self.holds.made_from(lot) if whys or earlier or other else ():
             for why in whys:
                 because(one.lot, f"lot {lot} went into it: {why}")
             if earlier and (until := sooner(batch.mark, one.mark)):
@@ -317,9 +330,9 @@ class Amending(Stopping):
         before = old if one is batch else one
 
         def batch_of(lot: str) -> Batch:
-            return batch if lot == batch.lot else self.batch(lot)
+            return batch if lot == batch.lot else self.desk.batch(lot)
 
-        catalogue = self.catalogue_behind(before, batch)
+        catalogue = self.products.catalogue_behind(before, batch)
         new = allergens_within(one, catalogue, batch_of)
-        new -= allergens_within(before, catalogue, self.batch)
-        return named(sorted(new)) if new and self.printed_of(one.lot) else ""
+        new -= allergens_within(before, catalogue, self.desk.batch)
+        return named(sorted(new)) if new and self.products.printed_of(one.lot) else ""

@@ -19,6 +19,7 @@ from counter.shop.comparing import Compared, compare
 from counter.shop.desk import Desk
 from counter.shop.restoring import Restored, restore_shop
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
+from counter.shop.setup import Setup
 from counter.shop.sticks import Saved, copies_in, save_shop, stem_of
 from counter.trade.asking import still_open
 from counter.trade.closing import Closing
@@ -44,8 +45,12 @@ class ClosingCopy(msgspec.Struct, frozen=True):
     good: bool
 
 
-class Copying(Desk):
+class Copies:
     """Copies."""
+
+    def __init__(self, desk: Desk, setup: Setup) -> None:
+        self.desk = desk
+        self.setup = setup
 
     def back_up(
         self, to: Path | None = None, day: date | None = None, progress: Progress | None = None,
@@ -58,7 +63,7 @@ class Copying(Desk):
         gave a passphrase. Refused where no folder is named. Raises DiskRefused and BadArchive;
         then the older copies are still there.
         """
-        kept, folder = self.settings.backup, self._folder()
+        kept, folder = self.desk.settings.backup, self.setup._folder()
         if to is None and not kept.folder:
             do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
             raise Refused("back up the shop", "no folder is named", do)
@@ -71,40 +76,41 @@ class Copying(Desk):
             without = without[:1]
         if not self._asks_after_restore():
             without.append(folder / RESTORED)
-        day = day or self.today()
+        day = day or self.desk.today()
         page = self._page(day)
         saved = save_shop(
-            self.books, folder, place, page, shop=self.settings.shop.name, day=day,
+            self.desk.books, folder, place, page, shop=self.desk.settings.shop.name, day=day,
             without=without, keep=(kept.keep_days, kept.keep_months), lock=kept_seal(folder),
             progress=progress,
         )  # fmt: skip
         if not program or own:
             return saved
-        name = f"{stem_of(self.books, self.settings.shop.name)} {PAGE}"  # others copy here, too
+        # others copy here, too
+        name = f"{stem_of(self.desk.books, self.desk.settings.shop.name)} {PAGE}"
         told = _beside(place, name, page(saved.n, saved.link))
         return msgspec.structs.replace(saved, apart=told)
 
     def _page(self, day: date) -> Page:
         """What to do with a copy, in English and in the shop's language."""
-        shop, last = self.settings.shop, self.last_closing()
+        shop, last = self.desk.settings.shop, self.desk.last_closing()
         texts = tomllib.loads((files("counter") / "starters" / "read-me.toml").read_text("utf-8"))
         languages = dict.fromkeys(("en", re.split("[-_]", shop.language)[0]))
         text = "\n".join(texts[language] for language in languages if language in texts)
         seal = "-"
         if isinstance(last, Closing):
-            _, sealed = self.books.head(CLOSINGS)
+            _, sealed = self.desk.books.head(CLOSINGS)
             seal = f"{last.day}\n{' '.join(sealed[i : i + 4] for i in range(0, 64, 4))}"
-        stem = stem_of(self.books, shop.name)
+        stem = stem_of(self.desk.books, shop.name)
         told = {"shop": shop.name, "day": day, "seal": seal, "stem": stem}
         return lambda n, link: text.format(n=n, link=link, **told).lstrip()
 
     def _asks_after_restore(self) -> bool:
         """Whether nobody has said yet which numbers are out."""
-        mark = self._folder() / RESTORED
+        mark = self.setup._folder() / RESTORED
         if not mark.is_file():
             return False
         first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
-        return bool(still_open([question_of(first, token)], self.confirmed()))
+        return bool(still_open([question_of(first, token)], self.desk.confirmed()))
 
     def back_up_after_closing(
         self, day: date, progress: Progress | None = None
@@ -113,7 +119,7 @@ class Copying(Desk):
 
         A stick that fails never undoes the closing: its error is the sentence.
         """
-        if not self.settings.backup.folder or self.folder is None:
+        if not self.desk.settings.backup.folder or self.desk.folder is None:
             return None
         try:
             saved = self.back_up(None, day, progress, program=True)
@@ -121,34 +127,32 @@ class Copying(Desk):
             return ClosingCopy(f"The day is closed, but no backup was made. {error}", False)
         return ClosingCopy(saved.said, saved.good)
 
-    def _folder(self) -> Path:
-        if self.folder is None:
-            do = "Work with a shop in a folder"
-            raise Refused("back up the shop", "this shop has no folder", do)
-        return self.folder
-
     def _copies_place(self) -> Path | None:
-        named = self.settings.backup.folder
-        return (self.folder / Path(named).expanduser()).resolve() if named and self.folder else None
+        named = self.desk.settings.backup.folder
+        return (
+            (self.desk.folder / Path(named).expanduser()).resolve()
+            if named and self.desk.folder
+            else None
+        )
 
-    def copies(self, to: Path | None = None) -> list[Copy]:
+    def listed(self, to: Path | None = None) -> list[Copy]:
         """This shop's copies in ``to``, or in the folder that shop.toml names, the newest first.
 
         None in a folder inside the shop's own that is not made yet. Refused where shop.toml names
         no folder; raises DiskRefused where it cannot be read: a stick that is not in, say.
         """
         tried, place = "look at the copies", to or self._copies_place()
-        if place is None or self.folder is None:
+        if place is None or self.desk.folder is None:
             do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
             raise Refused(tried, "no folder is named for them", do)
-        if not place.exists() and place.resolve().is_relative_to(self.folder.resolve()):
+        if not place.exists() and place.resolve().is_relative_to(self.desk.folder.resolve()):
             return []
         try:
-            found = [(path, path.stat()) for path in copies_in(self.books, place)]
+            found = [(path, path.stat()) for path in copies_in(self.desk.books, place)]
         except OSError as error:
             why = f"{place} cannot be read ({(error.strerror or str(error)).lower()})"
             raise DiskRefused(tried, why, "Put the stick in, or name another folder") from error
-        zone = self.settings.zone
+        zone = self.desk.settings.zone
         copies = [
             Copy(path.name, datetime.fromtimestamp(there.st_mtime, zone), there.st_size)
             for path, there in found
@@ -160,31 +164,31 @@ class Copying(Desk):
 
         NotFound for no such copy; BadArchive where it is not as it was written.
         """
-        known = [copy.name for copy in self.copies()]
+        known = [copy.name for copy in self.listed()]
         place = self._copies_place()
         if place is None or name not in known:
             raise NotFound("read a copy back", "copy", name, known)
-        return verify_copy(place / name, kept_seal(self._folder()), progress)
+        return verify_copy(place / name, kept_seal(self.setup._folder()), progress)
 
     def compare_with(self, copy: Path, passphrase: str = "") -> Compared:
         """Whether each line of a copy stands in the books as it was; ``passphrase`` where it is
         sealed with another one than the copies are now. Raises BadArchive."""
-        kept = kept_seal(self.folder) if self.folder else None
-        return compare(self.books, copy, Seal(passphrase=passphrase) if passphrase else kept)
+        kept = kept_seal(self.desk.folder) if self.desk.folder else None
+        return compare(self.desk.books, copy, Seal(passphrase=passphrase) if passphrase else kept)
 
     @property
     def copies_sealed(self) -> bool:
         """Whether copies are sealed with a passphrase."""
-        return self.folder is not None and kept_seal(self.folder) is not None
+        return self.desk.folder is not None and kept_seal(self.desk.folder) is not None
 
     def seal_copies(self, passphrase: str) -> None:
         """Seal copies from now on. What is kept is a key made of the passphrase, on this computer.
         BadInput for one that is soon guessed."""
-        keep_seal(self._folder(), passphrase)
+        keep_seal(self.setup._folder(), passphrase)
 
     def leave_copies_open(self) -> None:
         """Seal no more copies."""
-        forget_seal(self._folder())
+        forget_seal(self.setup._folder())
 
 
 def _beside(place: Path, name: str, page: str) -> str:

@@ -7,18 +7,17 @@ in its place whole; what was there before is kept as ``shop.toml.before``.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
-from typing import Self
 
 import msgspec
 
 from counter.books.engine import refused
 from counter.books.files import sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
+from counter.shop.desk import Desk
 from counter.shop.filing import replace_whole
-from counter.shop.telling import Telling
+from counter.shop.labels import Labels
 from counter.trade.catalogue_file import parse_catalogue
 from counter.trade.catalogue_text import write_catalogue
 from counter.trade.dates import trading_day
@@ -45,21 +44,15 @@ class SettingsFile(msgspec.Struct, frozen=True):
     digest: str
 
 
-class Settling(Telling):
+class Setup:
     """The settings."""
+
+    def __init__(self, desk: Desk, labels: Labels) -> None:
+        self.desk = desk
+        self.labels = labels
 
     settings_stamp: tuple[int, int] = (0, 0)
     settings_fault = ""  # why the file as it stands now is not in use; "" when it is
-
-    @classmethod
-    def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
-        """As :meth:`.Desk.open`; what is written into the file from now on will be noticed."""
-        file = folder / FILE
-        # Looked at before it is read: what changes in between is read once more, never missed.
-        before = stamp_of(file) if file.is_file() else (0, 0)
-        made = super().open(folder, clock)
-        made.settings_stamp = before
-        return made
 
     def settings_file(self) -> SettingsFile:
         """The text of ``shop.toml`` and its digest. Refused for a shop in memory."""
@@ -76,10 +69,10 @@ class Settling(Telling):
         Costs one look at the file's time and size. A file that cannot be read or is not right
         changes nothing: ``settings_fault`` says why, and the shop goes on with what it knew.
         """
-        if self.folder is None:
+        if self.desk.folder is None:
             return False
         try:
-            stamp = stamp_of(self.folder / FILE)
+            stamp = stamp_of(self.desk.folder / FILE)
             if stamp == self.settings_stamp:
                 return False
             self.settings_stamp = stamp
@@ -88,7 +81,7 @@ class Settling(Telling):
             self.settings_fault = str(error)
             return False
         self.settings_fault = ""
-        if found == self.settings:
+        if found == self.desk.settings:
             return False
         self._take(found)
         return True
@@ -103,7 +96,7 @@ class Settling(Telling):
         """
         placed = ""
         try:
-            with self.books.exclusive():
+            with self.desk.books.exclusive():
                 there = self.settings_file()
                 if there.digest != digest:
                     why = f"somebody else has changed {FILE} since this page was opened"
@@ -117,8 +110,8 @@ class Settling(Telling):
                 self._must_fit(wanted)
                 self._put_in_place(there.text, made)
                 placed = there.text
-                change = SettingsChange(tuple(said), self.now(), by[:60], wanted.tax)
-                self.keep({"settings": [change]})
+                change = SettingsChange(tuple(said), self.desk.now(), by[:60], wanted.tax)
+                self.desk.keep({"settings": [change]})
         except CounterError:
             if placed:
                 self._put_in_place(placed, placed)  # what nobody can look up is not done
@@ -128,14 +121,14 @@ class Settling(Telling):
 
     def last_settings_change(self) -> SettingsChange | None:
         """Who changed what last, if anybody did."""
-        last = self.last_of(SettingsChange)
+        last = self.desk.last_of(SettingsChange)
         return last if last and last.lines else None
 
     # -- what cannot be in this shop as it stands
 
     def _must_fit(self, wanted: Settings) -> None:
         for key in NEEDED:
-            if getattr(self.settings.shop, key) and not getattr(wanted.shop, key).strip():
+            if getattr(self.desk.settings.shop, key) and not getattr(wanted.shop, key).strip():
                 raise SettingRefused(
                     "it stands on every label", "Fill it in", path=f"shop.{key}"
                 )  # fmt: skip
@@ -147,13 +140,13 @@ class Settling(Telling):
     def _must_fit_catalogue(self, wanted: Settings) -> None:
         """A catalogue that a file edited by hand has put out of step is no reason to refuse a
         new telephone number: it is checked when something changes that it stands on."""
-        old = self.settings
+        old = self.desk.settings
         if (old.tax.classes.keys(), old.shop.market, old.layouts) == (
             wanted.tax.classes.keys(), wanted.shop.market, wanted.layouts
         ):  # fmt: skip
             return
         try:
-            for kept in self.kept_catalogues():
+            for kept in self.desk.kept_catalogues():
                 parse_catalogue(
                     write_catalogue(kept, old.places), wanted.places, set(wanted.tax.classes),
                     "the catalogue", wanted.shop.market, wanted.layouts,
@@ -166,40 +159,40 @@ class Settling(Telling):
 
     def _blamed(self, wanted: Settings) -> str:
         """The setting because of which a catalogue that was right no longer is."""
-        if wanted.shop.market != self.settings.shop.market:
+        if wanted.shop.market != self.desk.settings.shop.market:
             return "shop.market"
-        return "tax.classes" if wanted.tax != self.settings.tax else "labels.restricted"
+        return "tax.classes" if wanted.tax != self.desk.settings.tax else "labels.restricted"
 
     def _must_keep_currency(self, wanted: Settings) -> None:
-        old, new = self.settings.cash.currency, wanted.cash.currency
+        old, new = self.desk.settings.cash.currency, wanted.cash.currency
         if new == old:
             return
         since = self._first_money()
         if since is not None:
             why = f"{since} has sales or cash in {old}, and they would be read as {new}"
             raise SettingRefused(why, "Begin a new shop folder for it", path="cash.currency")
-        if self.catalogue.portions and minor_places(old) != minor_places(new):
+        if self.desk.catalogue.portions and minor_places(old) != minor_places(new):
             why = f"the prices of the catalogue are in {old}, which is divided otherwise"
             raise SettingRefused(why, "Load a catalogue without them first", path="cash.currency")
 
     def _first_money(self) -> date | None:
         """A day on which money was taken, or None."""
-        closed = self.last_closing()
+        closed = self.desk.last_closing()
         if closed is not None:
             return closed.day
-        for day in self.books.days():
-            ledger = self.ledger(day)
+        for day in self.desk.books.days():
+            ledger = self.desk.ledger(day)
             if ledger.sales or ledger.refunds or ledger.moves:
                 return day
         return None
 
     def _must_keep_day(self, wanted: Settings) -> None:
-        now = self.now()
-        today = self.today()
+        now = self.desk.now()
+        today = self.desk.today()
         then = trading_day(now.astimezone(wanted.zone), wanted.day_starts)
         if then == today:
             return
-        moved = wanted.day_starts != self.settings.day_starts
+        moved = wanted.day_starts != self.desk.settings.day_starts
         why = f"it is now {now:%H:%M}, and what is written down today would belong to {then}"
         do = "Change it at another time of the day, when both say the same date"
         raise SettingRefused(why, do, path="shop.day_starts" if moved else "shop.timezone")
@@ -209,9 +202,9 @@ class Settling(Telling):
         if wanted.labels.blank not in known:
             why = f"there is no blank '{wanted.labels.blank}', and labels would be printed on it"
             raise SettingRefused(why, "Choose another blank", path="labels.blank")
-        for product in self.catalogue.products.values():
+        for product in self.desk.catalogue.products.values():
             name = product.pack.blank
-            if name and name not in known and name in self.blanks():
+            if name and name not in known and name in self.labels.blanks():
                 why = f"{product.name} is labelled on blank '{name}'"
                 raise SettingRefused(why, "Change the catalogue first", path=f"blanks.{name}")
 
@@ -225,9 +218,9 @@ class Settling(Telling):
             raise DiskRefused(f"read {FILE}", why, "Look whether the file is there") from None
 
     def _folder(self) -> Path:
-        if self.folder is None:
+        if self.desk.folder is None:
             raise Refused(TRIED, "this shop has no folder", "Open one with --shop DIR")
-        return self.folder
+        return self.desk.folder
 
     def _put_in_place(self, before: str, made: str) -> None:
         """Keep the text from before, then put the new one in its place, whole or not at all."""
@@ -241,10 +234,10 @@ class Settling(Telling):
 
     def _take(self, wanted: Settings) -> None:
         """Go on with other settings; days are folded anew, since coins and float may differ."""
-        self.settings = wanted
-        self._folded = []
-        if self.folder is not None:
-            self.settings_stamp, self.settings_fault = stamp_of(self.folder / FILE), ""
+        self.desk.settings = wanted
+        self.desk.folded = []
+        if self.desk.folder is not None:
+            self.settings_stamp, self.settings_fault = stamp_of(self.desk.folder / FILE), ""
 
 
 def stamp_of(file: Path) -> tuple[int, int]:

@@ -8,8 +8,7 @@ from decimal import Decimal
 from tinydb import where
 
 from counter.errors import BadInput, NotSafe, Refused
-from counter.shop.catalogued import Catalogued
-from counter.shop.desk import Entry
+from counter.shop.desk import Desk, Entry
 from counter.trade.asking import Question
 from counter.trade.doubts import above_all, above_log, noted_late, of_scooping, refuse_not_cold
 from counter.trade.picking import Picker, refuse_out_of_tub
@@ -32,8 +31,11 @@ from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
 
 
-class Scooping(Catalogued):
+class Tubs:
     """The tubs on the counter."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
 
     def open_tub(
         self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
@@ -44,9 +46,9 @@ class Scooping(Catalogued):
         what is left of it. ``reheated`` is what a hot tub of cold food was brought to, and
         ``reheat_minutes`` how long that took. Refused where nobody measured."""
         tried = f"open a tub of lot {lot} {words_of(mode)}"
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
-            product = self.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
+            product = self.desk.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
             if product is None or not product.tub:
                 raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
             self._refuse_unfit(row.lot, mode, celsius, tried, entry)
@@ -76,14 +78,14 @@ class Scooping(Catalogued):
         """Refuse a tub that was cold before its lot was; ask about more than was ever there."""
         lot, celsius = opened.lot, opened.celsius
         cold = opened.mode == "cold" or (celsius is not None and celsius <= COLD)
-        if cold and (refusal := refuse_not_cold(self.batch(lot), entry.at, tried)):
+        if cold and (refusal := refuse_not_cold(self.desk.batch(lot), entry.at, tried)):
             raise refusal
         entry.ask(*above_all("holds", entry.ledger.rows[lot], opened.level, tried))
 
     def _cooled(self, lot: str, entry: Entry) -> bool:
         """Whether a lot has left the heat by the log: it cooled, is of another day, or stood in a
         tub that was cold."""
-        cooling = self.batch(lot).cooling
+        cooling = self.desk.batch(lot).cooling
         begun = cooling is not None and cooling.to_21.timestamp() <= entry.at.timestamp()
         cold = any(t.lot == lot and t.mode == "cold" for t in entry.ledger.tubs.values())
         return begun or cold or entry.ledger.rows[lot].lot.made_on < entry.day
@@ -96,7 +98,7 @@ class Scooping(Catalogued):
         hot = mode != "cold" and celsius is not None and celsius >= HOT
         never_left = hot and lot.to_21_by is not None
         known = held_warm(lot) if never_left else lot
-        policy = self.settings.shop.past_best_by
+        policy = self.desk.settings.shop.past_best_by
         if refusal := refusal_for(known, entry.at, policy, tried):
             raise refusal
         if never_left and refusal_for(lot, entry.now, policy, tried):
@@ -106,7 +108,7 @@ class Scooping(Catalogued):
 
     def _tubs_opened(self, made_on: date, lot: str) -> int:
         """How many tubs of a lot were ever opened: a name is never given twice."""
-        found = self.books.select(str(made_on), until=str(date.max), about=lot)
+        found = self.desk.books.select(str(made_on), until=str(date.max), about=lot)
         return found.table("tubs").count(where("lot") == lot)
 
     def check_tub(
@@ -114,8 +116,8 @@ class Scooping(Catalogued):
     ) -> Tub:
         """Write down a temperature measured in an open tub; answers with the tub as it stands."""
         tried = f"check tub {tub}"
-        with self.writing(at, by) as entry:
-            standing = self._standing(entry, tub, tried)
+        with self.desk.writing(at, by) as entry:
+            standing = self.standing_tub(entry, tub, tried)
             anew = entry.at == entry.now and standing.set_back(entry.at)
             if not anew and entry.at.timestamp() < (standing.opened - CLOCKS_DIFFER).timestamp():
                 why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
@@ -134,14 +136,14 @@ class Scooping(Catalogued):
         tried = f"end tub {tub}"
         if left < 0:
             raise BadInput(tried, f"{left} ml left is no amount", "Say how much is left in it")
-        with self.writing(at, by) as entry:
-            standing = self._standing(entry, tub, tried)
+        with self.desk.writing(at, by) as entry:
+            standing = self.standing_tub(entry, tub, tried)
             if kept and standing.mode != "cold":
                 why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
                 raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
             if kept and (
                 refusal := Picker(
-                    entry.ledger, self.catalogue, entry.at, "refuse", entry.now
+                    entry.ledger, self.desk.catalogue, entry.at, "refuse", entry.now
                 ).why_not(standing, tried)
             ):
                 raise refusal  # fmt: skip
@@ -155,7 +157,7 @@ class Scooping(Catalogued):
             entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
         return gone
 
-    def _standing(self, entry: Entry, tub: str, tried: str) -> Tub:
+    def standing_tub(self, entry: Entry, tub: str, tried: str) -> Tub:
         standing = entry.ledger.tub(tub, tried)
         if standing.ended is not None:
             raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")

@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
-from counter.shop.amending import Amending
+from counter.shop.desk import Desk
 from counter.shop.packs import facts_of
+from counter.shop.production import Production
+from counter.shop.products import Products
 from counter.trade.asking import Question
 from counter.trade.catalogue import Product
 from counter.trade.doubts import of_packs
@@ -47,8 +49,13 @@ class LabelRun(msgspec.Struct, frozen=True):
     page_mm: tuple[float, float] = (0, 0)
 
 
-class Packing(Amending):
+class Labels:
     """Labels."""
+
+    def __init__(self, desk: Desk, products: Products, production: Production) -> None:
+        self.desk = desk
+        self.products = products
+        self.production = production
 
     def blank(self, name: str = "", dpi: int = 0) -> Blank:
         """A blank by name: the shop's own first, then the common measures.
@@ -57,16 +64,16 @@ class Packing(Amending):
         """
         from labels import blank_named
 
-        name = name or self.settings.labels.blank
-        found = self.settings.blanks.get(name) or blank_named(name)
+        name = name or self.desk.settings.labels.blank
+        found = self.desk.settings.blanks.get(name) or blank_named(name)
         return msgspec.structs.replace(found, dpi=dpi) if dpi else found
 
     def blanks(self) -> dict[str, Blank]:
         """Every blank by name: the shop's own first, then the common measures."""
         from labels.blanks import BLANKS
 
-        return {**self.settings.blanks, **{k: v for k, v in BLANKS.items()
-                                           if k not in self.settings.blanks}}  # fmt: skip
+        return {**self.desk.settings.blanks, **{k: v for k, v in BLANKS.items()
+                                           if k not in self.desk.settings.blanks}}  # fmt: skip
 
     def label(
         self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
@@ -77,38 +84,40 @@ class Packing(Amending):
         """
         from labels import lay_out
 
-        batch = self.batch(lot)
+        batch = self.desk.batch(lot)
         self.refuse_unsafe(batch)
-        product = self.product_of(batch)
-        behind = self.catalogue_behind(batch)
-        self.refuse_unsaid(f"label lot {lot}", product, batch, behind)
-        facts = self._facts(batch, product, weight)
+        product = self.products.product_of(batch)
+        behind = self.products.catalogue_behind(batch)
+        self.production.refuse_unsaid(f"label lot {lot}", product, batch, behind)
+        facts = self.facts(batch, product, weight)
         return lay_out(
-            facts, market=self.settings.shop.market,
+            facts, market=self.desk.settings.shop.market,
             blank=self.blank(blank or product.pack.blank, dpi),
-            language=self.settings.label_language, second_face=self._second_face(),
+            language=self.desk.settings.label_language, second_face=self.second_face(),
         )  # fmt: skip
 
-    def _facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
+    def facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
-        catalogue = self.catalogue_behind(batch)
-        lot = self.lot_now(batch)
-        facts = facts_of(batch, product, catalogue, self.settings, self.batch, weight, lot)
-        logo = self.settings.labels.logo
+        catalogue = self.products.catalogue_behind(batch)
+        lot = self.production.lot_now(batch)
+        facts = facts_of(
+            batch, product, catalogue, self.desk.settings, self.desk.batch, weight, lot
+        )
+        logo = self.desk.settings.labels.logo
         if not logo:
             return facts
-        return msgspec.structs.replace(facts, logo=str((self.folder or Path()) / logo))
+        return msgspec.structs.replace(facts, logo=str((self.desk.folder or Path()) / logo))
 
-    def _second_face(self) -> Path | None:
+    def second_face(self) -> Path | None:
         """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
-        name = self.settings.fonts.get("second", "")
-        return (self.folder or Path()) / name if name else None
+        name = self.desk.settings.fonts.get("second", "")
+        return (self.desk.folder or Path()) / name if name else None
 
     def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
         """A test page of a blank, and the length in mm its ruler must have on paper."""
         from labels.scale import write_scale_check
 
-        path = path or self.file_place("labels") / "scale-check.pdf"
+        path = path or self.desk.file_place("labels") / "scale-check.pdf"
         return path, write_scale_check(path, self.blank(blank))
 
     def picture_labels(self, run: LabelRun, path: Path) -> Path:
@@ -123,17 +132,17 @@ class Packing(Amending):
         """Hand printed labels to the system's printing; what became of them, or Refused."""
         from counter.shop.printing import send_to_printer
 
-        name = printer or self.settings.labels.printer
+        name = printer or self.desk.settings.labels.printer
         return send_to_printer(Path(run.path), name, run.page_mm)
 
     def label_questions(self, lots: Sequence[str], weight: Measure | None = None) -> list[Question]:
         """What a person must say before labels of these lots are printed, answered or not."""
         found = []
         for lot in lots:
-            batch = self.batch(lot)
-            product = self.product_of(batch)
-            facts = self._facts(batch, product, weight)
-            found += questions_of(batch, product, facts, self.settings.shop.market)
+            batch = self.desk.batch(lot)
+            product = self.products.product_of(batch)
+            facts = self.facts(batch, product, weight)
+            found += questions_of(batch, product, facts, self.desk.settings.shop.market)
         return found
 
     def refuse_unsafe(self, batch: Batch) -> None:
@@ -144,24 +153,24 @@ class Packing(Amending):
     def refusal_to_label(self, batch: Batch) -> NotSafe | None:
         """Why a batch may not be labelled, or None; that its labels are old is mended by new ones.
         Calm twin of a refusal."""
-        lot = msgspec.structs.replace(self.lot_now(batch), relabel=0)
-        return refusal_for(lot, self.now(), "refuse", f"label lot {batch.lot}")
+        lot = msgspec.structs.replace(self.production.lot_now(batch), relabel=0)
+        return refusal_for(lot, self.desk.now(), "refuse", f"label lot {batch.lot}")
 
     def labels_for(self, batch: Batch) -> int:
         """How many labels a batch wants: one a piece, else one a tub or mould."""
         if batch.unit == "piece":
             return batch.made
-        return -(-batch.made // self.product_of(batch).mould)
+        return -(-batch.made // self.products.product_of(batch).mould)
 
     def weigh_packs(self, lot: str, weights: Sequence[Measure]) -> list[WeighedPack]:
         """What packs of a lot cost that weigh so much, each, and the number it is sold by.
 
         Refused where the lot is not sold by weight or may not be sold at all.
         """
-        batch = self.batch(lot)
+        batch = self.desk.batch(lot)
         self.refuse_unsafe(batch)
-        product = self.product_of(batch)
-        settings, catalogue = self.settings, self.catalogue_behind(batch)
+        product = self.products.product_of(batch)
+        settings, catalogue = self.desk.settings, self.products.catalogue_behind(batch)
         return [
             weigh_pack(product, catalogue, one, settings.layouts, settings.places)
             for one in weights
@@ -170,7 +179,12 @@ class Packing(Amending):
     def by_weight(self, batch: Batch) -> str:
         """What a batch is sold by, lb or kg; "" where it is sold by the piece or scooped."""
         return next(
-            (p.per for p in self.catalogue_behind(batch).portions_of(batch.product) if p.per), ""
+            (
+                p.per
+                for p in self.products.catalogue_behind(batch).portions_of(batch.product)
+                if p.per
+            ),
+            "",
         )
 
     def preview_weighed(
@@ -183,7 +197,7 @@ class Packing(Amending):
         """
         from labels.pdf import build_pdf
 
-        product = self.product_of(self.batch(lot))
+        product = self.products.product_of(self.desk.batch(lot))
         whole = self.blank(blank or product.pack.blank).per_page
         first = len(set(range(start, whole + 1)) - set(used))
         pages = 1 + max(0, -(-(len(weights) - first) // whole))
@@ -217,7 +231,7 @@ class Packing(Amending):
             if progress:
                 progress(done, len(wanted) + DRAWING)
             label = self.label(lot, blank, dpi=dpi)
-            number = self.labels_for(self.batch(lot)) if count is None else count
+            number = self.labels_for(self.desk.batch(lot)) if count is None else count
             if not 1 <= number <= MOST_LABELS:
                 do = f"Ask for 1 to {MOST_LABELS}"
                 raise BadInput(
@@ -225,7 +239,7 @@ class Packing(Amending):
                 )
             runs.append((label, number))
         if not runs:
-            raise NotFound("print labels", "lot", "", self._fold(self.today()).rows)
+            raise NotFound("print labels", "lot", "", self.desk.fold(self.desk.today()).rows)
         return runs
 
     def _weighed_runs(
@@ -256,26 +270,26 @@ class Packing(Amending):
         """
         from labels import write_pdf
 
-        self.refuse_new("print labels")
-        self.unused(path)
+        self.products.refuse_new("print labels")
+        self.desk.unused(path)
         if weights:
             _check_weighed(wanted, weights)
         asked = self._doubts_of_packs(wanted[0][0], weights) if weights else []
         lots = [lot for lot, _ in wanted]
-        drawn = [self.as_it_lies(self.batch(lot)) for lot in lots]
+        drawn = [self.production.as_it_lies(self.desk.batch(lot)) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
-        self.answered([*asked, *self._doubts_of_day_at(at)], by)
-        self.confirm(self.label_questions(lots, weights[0] if weights else None), by)
+        self.desk.answered([*asked, *self._doubts_of_day_at(at)], by)
+        self.desk.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         drawn_on = runs[0][0].blank
         if path is None:
-            name = lots[0] if len(lots) == 1 else f"{self.today()}"
-            path = self.new_file("labels", f"{name}-{drawn_on.dpi}dpi.pdf")
+            name = lots[0] if len(lots) == 1 else f"{self.desk.today()}"
+            path = self.desk.new_file("labels", f"{name}-{drawn_on.dpi}dpi.pdf")
         printed = write_pdf(path, runs, start=start, used=tuple(used))
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             self._look_again(path, drawn)
             entry.ask(*asked)
-            before = {lot for lot in lots if self.printed_of(lot)}
+            before = {lot for lot in lots if self.products.printed_of(lot)}
             for lot, number in numbers:
                 entry.add("printed", Printed(
                     lot, number, drawn_on.name, entry.at, path.name, lot in before, entry.by
@@ -288,20 +302,20 @@ class Packing(Amending):
 
     def _doubts_of_day_at(self, at: datetime | None) -> list[Question]:
         """What is asked of the day before a file is made: a record of it comes only after that."""
-        entry = self._as_if(at, "")
-        return self.doubts_of_day(entry.ledger, entry.now)
+        entry = self.production.as_if(at, "")
+        return self.desk.doubts_of_day(entry.ledger, entry.now)
 
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
         tried = f"print labels of lot {lot}"
-        batch = self.batch(lot, tried)
-        net = self.product_of(batch).pack.net
+        batch = self.desk.batch(lot, tried)
+        net = self.products.product_of(batch).pack.net
         return of_packs(weights, parse_measure(net) if net else None, batch, tried)
 
     def _look_again(self, path: Path, drawn: Sequence[Batch]) -> None:
         """Refuse labels of what was stopped or corrected while they were drawn: no file is left."""
         try:
             for batch in drawn:
-                now = self.as_it_lies(self.batch(batch.lot))
+                now = self.production.as_it_lies(self.desk.batch(batch.lot))
                 self.refuse_unsafe(now)
                 if now != batch:
                     why = "it was corrected while they were drawn"

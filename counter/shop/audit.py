@@ -19,8 +19,9 @@ from counter.books.check import Checked, Finding, check_books
 from counter.books.engine import MEND
 from counter.books.lines import Line
 from counter.errors import BadInput, BooksError, CounterError, NotFound, SealedCopy
-from counter.shop.copying import Copying, Progress
-from counter.shop.evening import Evening
+from counter.shop.closings import Closings
+from counter.shop.copies import Copies, Progress
+from counter.shop.desk import Desk
 from counter.trade.asking import Answers
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import timeline, with_all
@@ -37,13 +38,18 @@ _MOST = 20  # days that are told one by one
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
 
 
-class Checking(Evening, Copying):
+class Audit:
     """The check of a shop."""
+
+    def __init__(self, desk: Desk, closings: Closings, copies: Copies) -> None:
+        self.desk = desk
+        self.closings = closings
+        self.copies = copies
 
     def check(self, progress: Progress | None = None) -> Checked:
         """Read every line of every book and every copy, and say what does not follow."""
-        audit = _Audit(self)
-        found = check_books(self.books, progress, audit)
+        audit = _Audit(self.desk, self.closings)
+        found = check_books(self.desk.books, progress, audit)
         wrong, known = list(found.findings), [*audit.known, *audit.unsure[:_MOST]]
         for is_wrong, said in self._beside(audit):
             wrong.append(Finding("", None, said)) if is_wrong else known.append(said)
@@ -55,34 +61,34 @@ class Checking(Evening, Copying):
     def damage(self, progress: Progress) -> str:
         """What is damaged in the books, in words; "" where all lines are whole. Nothing is held
         while ``progress`` is told, every hundred lines."""
-        found = check_books(self.books, progress).findings
+        found = check_books(self.desk.books, progress).findings
         said = found[0].sentence if found else ""
         return said if not said or MEND in said else f"{said} {MEND}."
 
     @property
     def mending(self) -> Mending | None:
         """The last mending; None where there was none."""
-        last = self.books.last("mendings")
+        last = self.desk.books.last("mendings")
         return last if isinstance(last, Mending) else None
 
     @property
     def mended_last(self) -> str:
         """The link of the last mending; "" where there was none."""
-        last = self.books.last_entry(CATALOGUE, "mendings")
+        last = self.desk.books.last_entry(CATALOGUE, "mendings")
         return last.link if last else ""
 
     def _beside(self, audit: _Audit) -> Iterator[tuple[bool, str]]:
         """What is said of settings and copies, and whether it is wrong."""
         if len(audit.unsure) > _MOST:
             yield False, f"There are {len(audit.unsure) - _MOST} more such days."
-        if audit.tax is not None and self.settings.tax != audit.tax:
+        if audit.tax is not None and self.desk.settings.tax != audit.tax:
             yield False, "The taxes in shop.toml are other than the books noted last."
-        if not self.settings.backup.folder or self.folder is None:
+        if not self.desk.settings.backup.folder or self.desk.folder is None:
             return
         try:
-            for copy in self.copies():
+            for copy in self.copies.listed():
                 try:
-                    self.prove_copy(copy.name)
+                    self.copies.prove_copy(copy.name)
                 except CounterError as error:
                     yield not isinstance(error, SealedCopy), str(error)
         except BooksError as error:  # a stick that is not in is no fault of the books
@@ -98,8 +104,8 @@ class Checking(Evening, Copying):
         if not _SEAL.fullmatch(seal):
             do = "Write its first 16 characters or more, as they stand on the closing report"
             raise BadInput(tried, "a seal is written in 0 to 9 and a to f", do)
-        audit = _Audit(self)
-        found = check_books(self.books, None, audit)
+        audit = _Audit(self.desk, self.closings)
+        found = check_books(self.desk.books, None, audit)
         day = next((d for link, d in audit.seals.items() if link.startswith(seal)), None)
         if day is None:
             do = "The books are not those that it was printed from, or a figure is misread"
@@ -117,8 +123,8 @@ class Checking(Evening, Copying):
 class _Audit:
     """Looks on while the lines of a shop go by."""
 
-    def __init__(self, shop: Checking) -> None:
-        self.shop = shop
+    def __init__(self, desk: Desk, closings: Closings) -> None:
+        self.desk, self.closings = desk, closings
         self.known, self.mendings = list[str](), list[Mending]()
         self.unsure = list[str]()  # a day each
         self.seals: dict[str, date] = {}
@@ -170,9 +176,9 @@ class _Audit:
         behind a restore or a mending."""
         if day in self.sealed:
             yield f"Line {entry.n} of book {day} was written after the day was closed."
-        shop = self.shop
+        desk = self.desk
         leasts = [Least(), *(
-            least_after(a.answers[ABOUT], day, shop.day_of(a.answers[ABOUT].at))
+            least_after(a.answers[ABOUT], day, desk.day_of(a.answers[ABOUT].at))
             for a in self.leasts
         )]  # fmt: skip
         for kind, table in (("sales", "sales"), ("refunds", "refunds")):
@@ -211,20 +217,20 @@ class _Audit:
     ) -> Iterator[str]:
         """What a closing says otherwise than the book of its day does. What people typed is taken
         from the closing: what was counted, what stays in the drawer, notes, explanations."""
-        shop, day = self.shop, closing.day
+        desk, day = self.desk, closing.day
         try:
             ledger = self._begin(day, before, closing.cash.opening or 0)
-            for commit in shop.books.entries(str(day))[: closing.book_lines]:
+            for commit in desk.books.entries(str(day))[: closing.book_lines]:
                 ledger.add(commit.records)
             later = any(book < "a" and book > str(day) for book in self.heads)
             folded = close_ledger(
                 ledger, closing.at, closing.by, closing.cash.counted, closing.cash.left,
                 closing.notes, later,
             )  # fmt: skip
-            zone = shop.settings.zone
+            zone = desk.settings.zone
             line = timeline(((e, c) for e, c in self.catalogues), zone)  # type: ignore[misc]
-            sale_of = shop.sale_before(day)
-            back = shop._taken_back(ledger, sale_of)
+            sale_of = self.closings.sale_before(day)
+            back = self.closings.taken_back(ledger, sale_of)
             catalogue = with_all(line, entry.entered)
             folded = with_figures(with_words(folded, closing.explained), ledger, catalogue,
                                   sale_of, back)  # fmt: skip
@@ -242,7 +248,7 @@ class _Audit:
     def _begin(self, day: date, before: Closing | Reopening | None, usual: int) -> Ledger:
         """A day's ledger with what the day before left; the first began with the ``usual`` float,
         whatever that is by now."""
-        coins = self.shop.settings.coin_values
+        coins = self.desk.settings.coin_values
         if before is None:
             return Ledger(day, cash=usual, coins=coins, stops=self.stops)
         cash = before.cash if isinstance(before, Reopening) else before.cash.left

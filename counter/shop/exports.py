@@ -12,9 +12,9 @@ import msgspec
 
 from counter.books import CATALOGUE
 from counter.errors import Refused
-from counter.shop.copying import Progress
-from counter.shop.desk import LATEST_NOTE_DAYS
-from counter.shop.keeping import Records
+from counter.shop.closings import Closings
+from counter.shop.copies import Progress
+from counter.shop.desk import LATEST_NOTE_DAYS, Desk
 from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
 from counter.trade.mendings import Lost, Mending
@@ -32,12 +32,16 @@ if TYPE_CHECKING:
 SHOP_WIDE = {"closings", "reopenings", "catalogues", "changes", "mendings", "lost"}
 
 
-class Leaving(Records):
+class Exports:
     """Files for other programs."""
+
+    def __init__(self, desk: Desk, closings: Closings) -> None:
+        self.desk = desk
+        self.closings = closings
 
     def span(self, first: date | None, last: date | None) -> tuple[date, date]:
         """A range of days; open ends are the first and the last book."""
-        days = self.books.days()
+        days = self.desk.books.days()
         if not days:
             raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
         return first or days[0], last or max(days[-1], first or days[-1])
@@ -57,7 +61,7 @@ class Leaving(Records):
         self.span(first, last)
         files = file_names(wanted, output, form)
         found = self.leaving({kind.source for kind in wanted}, first, last, progress)
-        return export_to_files(files, found, self.settings.places, form)
+        return export_to_files(files, found, self.desk.settings.places, form)
 
     def kinds(self) -> list[str]:
         """The kinds of records that can be exported."""
@@ -77,7 +81,7 @@ class Leaving(Records):
             raise Refused("export all to one stream", "each kind is a table of its own", do)
         self.span(first, last)
         found = self.leaving({wanted[0].source}, first, last)
-        return export_to_stream(wanted[0], stream, found, self.settings.places)
+        return export_to_stream(wanted[0], stream, found, self.desk.settings.places)
 
     def export_lake(self, folder: Path, progress: Progress | None = None) -> Brought:
         """Bring a lake of Parquet files up to the closed days; see :mod:`counter.reports.lake`.
@@ -98,8 +102,8 @@ class Leaving(Records):
             moments = chunk.since, chunk.until
             return self.leaving(sources, chunk.first, chunk.last, progress, moments)
 
-        lake = Lake(folder, self.whose, self.settings.places)
-        return lake.bring(closed, again, self.now(), records)
+        lake = Lake(folder, self.whose, self.desk.settings.places)
+        return lake.bring(closed, again, self.desk.now(), records)
 
     # -- the records, each with its place
 
@@ -120,7 +124,7 @@ class Leaving(Records):
         place = partial(Place, whose=self.whose)
         if walked := set(sources) - SHOP_WIDE:
             newest = {} if moments or "batches" not in sources else self._newest(start, end)
-            for day, commit in self.commits(start, end, progress):
+            for day, commit in self.closings.commits(start, end, progress):
                 at = place(day=day, line=commit.n, entered=commit.entered)
                 for source in commit.records.keys() & walked:
                     for record in commit.records[source]:
@@ -133,7 +137,7 @@ class Leaving(Records):
             if moments:
                 since, upto = (moment.timestamp() for moment in moments)
                 return since < came.timestamp() <= upto
-            return self.day_of(came) <= end and self.day_of(until) >= start
+            return self.desk.day_of(came) <= end and self.desk.day_of(until) >= start
 
         if "catalogues" in sources:
             yield from self._of_catalogues(within, place)
@@ -142,20 +146,20 @@ class Leaving(Records):
         if set(sources) & {"mendings", "lost"}:
             yield from self._of_mendings(within, place)
         if "holds" in sources:
-            for hold in self.stops_apart(lambda at: within(at, at)):
-                yield "holds", place(day=self.day_of(hold.at)), hold
+            for hold in self.desk.stops_apart(lambda at: within(at, at)):
+                yield "holds", place(day=self.desk.day_of(hold.at)), hold
 
     def _newest(self, first: date, last: date) -> dict[str, int]:
         """The highest revision of each batch of some days, also where it was corrected later."""
         until = min(last, date.max - timedelta(days=LATEST_NOTE_DAYS))
-        commits = self.commits(first, until + timedelta(days=LATEST_NOTE_DAYS))
+        commits = self.closings.commits(first, until + timedelta(days=LATEST_NOTE_DAYS))
         batches = records_in(Batch, (commit.records for _, commit in commits))
         return {batch.lot: batch.revision for batch in batches}
 
     def _of_closings(self, first: date, last: date, place: Places) -> Iterator[Record]:
         """Closings with how often the day was closed before, and reopenings, in the order written.
         Of a day that is open again no closing is the latest."""
-        every = self.closings_and_reopenings(first, last)
+        every = self.closings.all_between(first, last)
         last_of = {record.day: record for record in every}
         counts: dict[date, int] = {}
         for record in every:
@@ -170,13 +174,13 @@ class Leaving(Records):
     def _of_catalogues(
         self, within: Callable[[datetime, datetime], bool], place: Places
     ) -> Iterator[Record]:
-        held, now = self.catalogues(), self.now()
+        held, now = self.desk.catalogues(), self.desk.now()
         came_by_now = [came for came, _ in held if came.timestamp() <= now.timestamp()]
         for i, (came, catalogue) in enumerate(held):
             until = held[i + 1][0] if i + 1 < len(held) else max(came, now)
             if within(came, until):
                 latest = i == len(came_by_now) - 1
-                at = place(day=self.day_of(came), revision=i, latest=latest, since=came)
+                at = place(day=self.desk.day_of(came), revision=i, latest=latest, since=came)
                 yield "catalogues", at, catalogue
 
     def _of_changes(
@@ -184,21 +188,21 @@ class Leaving(Records):
     ) -> Iterator[Record]:
         from counter.reports.changed import changed
 
-        commits = (entry.records for entry in self.books.entries(CATALOGUE))
-        for line in changed(commits, self.catalogues(), self.settings.places):
+        commits = (entry.records for entry in self.desk.books.entries(CATALOGUE))
+        for line in changed(commits, self.desk.catalogues(), self.desk.settings.places):
             if within(line.at, line.at):
-                yield "changes", place(day=self.day_of(line.at)), line
+                yield "changes", place(day=self.desk.day_of(line.at)), line
 
     def _of_mendings(
         self, within: Callable[[datetime, datetime], bool], place: Places
     ) -> Iterator[Record]:
-        for mending in self.books.select(name="mendings").find("mendings", Mending):
+        for mending in self.desk.books.select(name="mendings").find("mendings", Mending):
             if within(mending.at, mending.at):
-                yield "mendings", place(day=self.day_of(mending.at)), mending
-        for entry in self.books.select(name="lost").entries():
+                yield "mendings", place(day=self.desk.day_of(mending.at)), mending
+        for entry in self.desk.books.select(name="lost").entries():
             for lost in (one for one in entry.records["lost"] if isinstance(one, Lost)):
                 if within(lost.at, lost.at):
-                    day, number = self.day_of(lost.at), entry.number
+                    day, number = self.desk.day_of(lost.at), entry.number
                     yield "lost", place(day=day, book=entry.book, line=entry.n, number=number), lost
 
     @property
@@ -206,10 +210,10 @@ class Leaving(Records):
         """The shop, as it stands in each row."""
         from counter.reports.schema import Whose
 
-        settings = self.settings
+        settings = self.desk.settings
         # A letter first: by its digits alone a folder of a lake would be taken for a number.
         return Whose(
-            mark=f"s{mark_of(self.books)}", name=settings.shop.name,
+            mark=f"s{mark_of(self.desk.books)}", name=settings.shop.name,
             currency=settings.cash.currency, zone=settings.shop.timezone,
         )  # fmt: skip
 

@@ -8,8 +8,8 @@ from datetime import date, datetime, time, timedelta
 import msgspec
 
 from counter.errors import BadInput, Refused
-from counter.shop.catalogued import Catalogued
-from counter.shop.desk import Entry
+from counter.shop.desk import Desk, Entry
+from counter.shop.products import Products
 from counter.trade.allergens import refuse_unsaid
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
@@ -55,16 +55,20 @@ class Preview(msgspec.Struct, frozen=True):
     asked: tuple[str, ...] = ()
 
 
-class Making(Catalogued):
+class Production:
     """The production log."""
+
+    def __init__(self, desk: Desk, products: Products) -> None:
+        self.desk = desk
+        self.products = products
 
     def log_batch(
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
     ) -> Batch:
         """Write a batch down; it answers with lot and date. Cooled too slowly, it is stopped."""
-        catalogue = self.catalogue_at(at or self.now())
+        catalogue = self.desk.catalogue_at(at or self.desk.now())
         made = catalogue.product(product, f"log a batch of '{product}'")
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             start = entry.at if at is not None else None
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add("batches", batch)
@@ -79,7 +83,7 @@ class Making(Catalogued):
     def _lay_down(self, batch: Batch, product: Product, entry: Entry) -> None:
         """A new batch lies in the cold place of its product, else in the first one; in none where
         the shop has none. Nothing is taken as frozen that nobody noted."""
-        holding = self.settings.holding
+        holding = self.desk.settings.holding
         cold = [name for name, kind in holding.items() if kind == "cold"]
         place = product.place if product.place in cold else next(iter(cold), "")
         if place:
@@ -94,34 +98,36 @@ class Making(Catalogued):
 
         As long as the amount is not noted, one mould stands for it.
         """
-        catalogue = self.catalogue_at(at or self.now())
+        catalogue = self.desk.catalogue_at(at or self.desk.now())
         made = catalogue.product(product, f"log a batch of '{product}'")
         known = note.made is not None
         if not known:
             note = msgspec.structs.replace(note, made=made.mould)
             usual = {what: span for what, span in made.usual.items() if what != "yield"}
             made = msgspec.structs.replace(made, usual=usual)
-        entry = self._as_if(at, by)
+        entry = self.as_if(at, by)
         start = entry.at if at is not None else None
         batch = self._batch(made, catalogue, note, entry, start)
         # What goes into a mould that only stands for the amount says nothing.
         asked = (q.text for q in entry.questions if known or not q.about.startswith("amount."))
         return Preview(batch, batch.slow, tuple(asked))
 
-    def _as_if(self, at: datetime | None, by: str) -> Entry:
+    def as_if(self, at: datetime | None, by: str) -> Entry:
         """An entry that nobody will write."""
-        now = self.now()
-        moment = self.check_moment(at, now)
-        return Entry(self.ledger(self.day_of(moment)), moment, now, by[:60])
+        now = self.desk.now()
+        moment = self.desk.check_moment(at, now)
+        return Entry(self.desk.ledger(self.desk.day_of(moment)), moment, now, by[:60])
 
     def cools_still(self, batch: Batch) -> bool:
         """Whether it must be cooled, is not cold yet, and is young enough to be asked about now."""
-        young = lot_day(batch.lot) == self.today() or still_cools(batch.at, self.now())
+        young = lot_day(batch.lot) == self.desk.today() or still_cools(batch.at, self.desk.now())
         return batch.uncooled and young
 
     def cooling_of_before(self) -> list[Batch]:
         """Batches of the day before today that cool still: the day has turned over them."""
-        return [b for b in self.made_on(self.today() - timedelta(days=1)) if self.cools_still(b)]
+        return [
+            b for b in self.made_on(self.desk.today() - timedelta(days=1)) if self.cools_still(b)
+        ]
 
     def _batch(
         self, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
@@ -129,18 +135,22 @@ class Making(Catalogued):
     ) -> Batch:  # fmt: skip
         tried = f"log a batch of {product.key}"
         lot = new_lot(
-            tried, entry.day, entry.ledger.batches, note.lot, self.least_numbers(entry.day).lots
+            tried,
+            entry.day,
+            entry.ledger.batches,
+            note.lot,
+            self.desk.least_numbers(entry.day).lots,
         )
-        cook = self._cook(tried, note, entry.day, start, entry.at, entry.at)
-        passed = self._passed(tried, note, entry.day, cook, entry.at)
-        cooling = self._cooling(tried, note, entry.day, cook, start, entry.at, passed)
+        cook = self.cook_of(tried, note, entry.day, start, entry.at, entry.at)
+        passed = self.passed_57_of(tried, note, entry.day, cook, entry.at)
+        cooling = self.cooling_of(tried, note, entry.day, cook, start, entry.at, passed)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
         if product.cook is None and not note.mixed:
             why = "it is made from food that is already cooked, and no lot is named"
             raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
-        mixed = self._mixed(tried, note, entry.ledger, entry.at)
-        noted = self._parts(tried, note, catalogue, product)
+        mixed = self.mixed_of(tried, note, entry.ledger, entry.at)
+        noted = self.parts_of(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
@@ -158,9 +168,9 @@ class Making(Catalogued):
             warnings.append(
                 "the end of the cook is not noted, so the first 2 hours are not checked"
             )
-        behind = self.catalogue_behind(batch)
+        behind = self.products.catalogue_behind(batch)
         self.refuse_unsaid(tried, product, batch, behind)
-        warnings += told_of(batch, behind, self.batch)
+        warnings += told_of(batch, behind, self.desk.batch)
         entry.ask(*of_batch(batch, product, self.others_of(batch), tried))
         return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
@@ -168,10 +178,10 @@ class Making(Catalogued):
         self, tried: str, product: Product, batch: Batch, catalogue: Catalogue
     ) -> None:
         """Refused while a name of what is in a batch says an allergen that nothing names."""
-        keys = [p.ingredient for p in parts_within(batch, self.batch) if p.grams]
-        refuse_unsaid(tried, product, keys, catalogue, self.settings.shop.market)
+        keys = [p.ingredient for p in parts_within(batch, self.desk.batch) if p.grams]
+        refuse_unsaid(tried, product, keys, catalogue, self.desk.settings.shop.market)
 
-    def _parts(
+    def parts_of(
         self, tried: str, note: BatchNote, catalogue: Catalogue, product: Product
     ) -> dict[str, Part]:
         found = {}
@@ -188,7 +198,7 @@ class Making(Catalogued):
             found[key] = Part(key, grams, str(measure))
         return found
 
-    def _cook(
+    def cook_of(
         self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime,
         until: datetime, known: Cook | None = None,
     ) -> Cook | None:  # fmt: skip
@@ -198,7 +208,7 @@ class Making(Catalogued):
         """
         ended = start
         if note.cook_ended is not None:
-            told = self.settings
+            told = self.desk.settings
             ended = night_time(day, note.cook_ended, about, told.day_starts, told.zone)
             before = clock_on(day - timedelta(days=1), note.cook_ended, told.day_starts, told.zone)
             late = minutes_between(until, ended) * 60 > CLOCKS_DIFFER.total_seconds()
@@ -222,7 +232,7 @@ class Making(Catalogued):
             )
         return Cook(note.cook_minutes, note.cook_celsius, ended)
 
-    def _cooling(
+    def cooling_of(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,
         about: datetime, passed_57: datetime | None,
     ) -> Cooling | None:  # fmt: skip
@@ -231,43 +241,43 @@ class Making(Catalogued):
         first, second = note.cooled
         ended = cook.ended if cook else None
         begins = passed_57 or ended or start
-        to_21 = self._reached(day, first, begins, about)
-        to_5 = None if second is None else self._reached(day, second, to_21, about)
+        to_21 = self.reached(day, first, begins, about)
+        to_5 = None if second is None else self.reached(day, second, to_21, about)
         cooling = Cooling(to_21, to_5)
         check_cooling(tried, cooling, ended or start, passed_57)
-        must_have_come(tried, to_5 or to_21, self.now())
+        must_have_come(tried, to_5 or to_21, self.desk.now())
         return cooling
 
-    def _passed(
+    def passed_57_of(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, about: datetime
     ) -> datetime | None:
         """When the batch passed 57 °C / 135 °F as it cooled, where that is noted."""
         if note.passed_57 is None:
             return None
-        passed = self._reached(day, note.passed_57, cook.ended if cook else None, about)
-        must_have_come(tried, passed, self.now())
+        passed = self.reached(day, note.passed_57, cook.ended if cook else None, about)
+        must_have_come(tried, passed, self.desk.now())
         return passed
 
-    def _reached(self, day: date, clock: time, after: datetime | None, about: datetime) -> datetime:
+    def reached(self, day: date, clock: time, after: datetime | None, about: datetime) -> datetime:
         """When a batch of ``day`` was so cold: after the cook or the step before, where known."""
-        starts, zone = self.settings.day_starts, self.settings.zone
+        starts, zone = self.desk.settings.day_starts, self.desk.settings.zone
         if after is None:
             return night_time(day, clock, about, starts, zone)
-        return cooling_time(day, clock, after, self.now(), starts, zone)
+        return cooling_time(day, clock, after, self.desk.now(), starts, zone)
 
     def mark_of(
         self, day: date, cook: Cook | None, mixed: Sequence[Mixed], product: Product
     ) -> tuple[DateMark, DateMark | None]:
         """The date of a batch of trading day ``day``, and that of one held frozen while it is: it
         counts from the day of the cook."""
-        older = [(m.lot, self.as_it_lies(self.batch(m.lot)).mark) for m in mixed]
-        market = self.settings.shop.market
+        older = [(m.lot, self.as_it_lies(self.desk.batch(m.lot)).mark) for m in mixed]
+        market = self.desk.settings.shop.market
         return marks_of(self.cook_day(day, cook), product.keeping, market, older)
 
     def lot_now(self, batch: Batch) -> Lot:
         """The lot of a batch, as it lies on the shelf today where it is still there."""
-        row = self._fold(self.today()).rows.get(batch.lot)
-        return row.lot if row else lot_of(batch, lot_day(batch.lot) or self.today())
+        row = self.desk.fold(self.desk.today()).rows.get(batch.lot)
+        return row.lot if row else lot_of(batch, lot_day(batch.lot) or self.desk.today())
 
     def as_it_lies(self, batch: Batch) -> Batch:
         """A batch with the date that it has now: it stands still while it is frozen."""
@@ -278,7 +288,7 @@ class Making(Catalogued):
         which its cook ended. Where that is not noted, the trading day, which is never later."""
         return cook.ended.date() if cook and cook.ended else day
 
-    def _mixed(
+    def mixed_of(
         self, tried: str, note: BatchNote, ledger: Ledger, at: datetime
     ) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold."""
@@ -294,12 +304,12 @@ class Making(Catalogued):
 
     def unit_of(self, lot: str) -> str:
         """The unit of a lot on the shelf."""
-        return self._fold(self.today()).row(lot, f"use lot {lot}").lot.unit
+        return self.desk.fold(self.desk.today()).row(lot, f"use lot {lot}").lot.unit
 
     def made_on(self, day: date) -> list[Batch]:
         """The batches made on a trading day, each as last corrected, in the order of their lots."""
-        made = {b.lot for b in self.records(Batch, day) if lot_day(b.lot) == day}
-        return [self.batch(lot) for lot in sorted(made)]
+        made = {b.lot for b in self.desk.recorded(Batch, day) if lot_day(b.lot) == day}
+        return [self.desk.batch(lot) for lot in sorted(made)]
 
     def recent_batches(self, product: str, count: int, days: int = 60) -> list[Batch]:
         """The last batches of a product, newest first, from the books of the last ``days`` days.
@@ -307,10 +317,12 @@ class Making(Catalogued):
         Each as it was last corrected on the day it was made or a later one of those days.
         """
         found: dict[str, Batch] = {}
-        for day in reversed(self.books.days(self.today() - timedelta(days=days), self.today())):
+        for day in reversed(
+            self.desk.books.days(self.desk.today() - timedelta(days=days), self.desk.today())
+        ):
             if sum(not b.void for b in found.values()) >= count:
                 break
-            for batch in reversed(self.records(Batch, day)):
+            for batch in reversed(self.desk.recorded(Batch, day)):
                 if batch.product == product:
                     found.setdefault(batch.lot, batch)
         were = (b for b in found.values() if not b.void)

@@ -29,12 +29,15 @@ from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 from counter.trade.stock import LotRow
 
 
-class Catalogued(Desk):
+class Products:
     """What is made and sold."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk
 
     def product_of(self, batch: Batch) -> Product:
         """The product as it is in the catalogue, or as it last was."""
-        found = self._with_left(self.catalogue, [batch.product])
+        found = self.desk.with_left(self.desk.catalogue, [batch.product])
         return found.product(batch.product, f"label lot {batch.lot}")
 
     def catalogue_behind(self, *batches: Batch) -> Catalogue:
@@ -42,22 +45,22 @@ class Catalogued(Desk):
         now, with the ingredients as they were when the oldest was made, and the products of the
         batches that have left it.
         """
-        now = self._with_left(self.catalogue, (batch.product for batch in batches))
-        made = [one.at for batch in batches for one in generations(batch, self.batch)]
-        last = self.books.last_entry(CATALOGUE, "catalogues")
+        now = self.desk.with_left(self.desk.catalogue, (batch.product for batch in batches))
+        made = [one.at for batch in batches for one in generations(batch, self.desk.batch)]
+        last = self.desk.books.last_entry(CATALOGUE, "catalogues")
         if not made or (last and not last.records["catalogues"][1:] and last.entered < min(made)):
             return now
         return join_catalogues([*self._catalogues_since(min(made)), now])
 
     def printed_of(self, lot: str) -> list[Printed]:
         """The labels printed of a lot so far, in order."""
-        return self.books.select(about=lot).find("printed", Printed, where("lot") == lot)
+        return self.desk.books.select(about=lot).find("printed", Printed, where("lot") == lot)
 
     def _catalogues_since(self, moment: datetime) -> list[Catalogue]:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""
         found: list[Catalogue] = []
-        now = self.now().timestamp()
-        for came, catalogue in self.catalogues():
+        now = self.desk.now().timestamp()
+        for came, catalogue in self.desk.catalogues():
             if catalogue.since and came.timestamp() > now:
                 continue  # it waits yet
             if came < moment:
@@ -70,12 +73,14 @@ class Catalogued(Desk):
 
     def refusal_for_new(self, tried: str) -> Refused | None:
         """Why the shop neither prints nor sells yet: its name or its recipes are not confirmed."""
-        return refusal_for_new(tried, self.settings.shop, self._is_example(self.catalogue))
+        return refusal_for_new(
+            tried, self.desk.settings.shop, self._is_example(self.desk.catalogue)
+        )
 
     def _is_example(self, catalogue: Catalogue) -> bool:
         """Whether a catalogue has the recipes that came with the program, and nobody said yes."""
         alike = same_recipes(catalogue, _example())
-        return alike and bool(still_open([RECIPES], self.confirmed()))
+        return alike and bool(still_open([RECIPES], self.desk.confirmed()))
 
     def refuse_new(self, tried: str) -> None:
         """Refused as long as the shop is as it was made."""
@@ -84,15 +89,15 @@ class Catalogued(Desk):
 
     def confirm_recipes(self, by: str = "") -> None:
         """Keep that the recipes which came with the program are the shop's own, with a word."""
-        if same_recipes(self.catalogue, _example()):
-            self.confirm([RECIPES], by)
+        if same_recipes(self.desk.catalogue, _example()):
+            self.desk.confirm([RECIPES], by)
 
     def look_at_catalogue(
         self, text: str, file: str = "catalogue.toml", since: date | None = None
     ) -> CatalogueChange:
         """What loading a catalogue would change, line by line, and what would be asked. Nothing is
         written; refused as loading it would be."""
-        made, today = self._checked(text, file), self.now().date()
+        made, today = self._checked(text, file), self.desk.now().date()
         if since is not None and since < today:
             why = f"{since} has passed, and what was sold keeps its price"
             raise BadInput(f"put {file} to use", why, "Name a day to come, or none")
@@ -102,16 +107,16 @@ class Catalogued(Desk):
         return self._change_to(made, f"put {file} to use")
 
     def _change_to(self, made: Catalogue, tried: str) -> CatalogueChange:
-        today, kept = self.now().date(), self.kept_catalogues()
+        today, kept = self.desk.now().date(), self.desk.kept_catalogues()
         old = in_use(kept, made.since or today)
         sold = kept and not self._is_example(old)  # by the example nothing is sold
         rows = [
-            row for row in self.standing().rows.values()
+            row for row in self.desk.standing().rows.values()
             if made.since is None or row.lot.mark.day >= made.since
         ]  # fmt: skip
         questions = asked_of(old, made, tried, self._money, rows) if sold else ()
         return CatalogueChange(
-            made=made, lines=changes(old, made, self.settings.places),
+            made=made, lines=changes(old, made, self.desk.settings.places),
             questions=(*questions, *self._unnamed_on_packs(made, rows, tried)),
             after=tuple(c.since for c in waiting(kept, made.since or today) if c.since),
         )  # fmt: skip
@@ -121,10 +126,10 @@ class Catalogued(Desk):
     ) -> Iterator[Question]:
         """The lots on hand whose printed labels do not name what ``made`` says is in them."""
         for lot in (row.lot.lot for row in rows if row.there > 0):
-            batch = self.batch(lot)
+            batch = self.desk.batch(lot)
             known = self.catalogue_behind(batch)
-            then = allergens_within(batch, join_catalogues([known, made]), self.batch)
-            new = then - allergens_within(batch, known, self.batch)
+            then = allergens_within(batch, join_catalogues([known, made]), self.desk.batch)
+            new = then - allergens_within(batch, known, self.desk.batch)
             names = named(sorted(new))
             if new and self.printed_of(lot):
                 yield Question(
@@ -133,7 +138,7 @@ class Catalogued(Desk):
                 )  # fmt: skip
 
     def _money(self, minor: int) -> str:
-        return show_money(minor, self.settings.cash.currency, self.settings.shop.language)
+        return show_money(minor, self.desk.settings.cash.currency, self.desk.settings.shop.language)
 
     def load_catalogue(
         self, text: str, file: str = "catalogue.toml", since: date | None = None, by: str = ""
@@ -143,32 +148,32 @@ class Catalogued(Desk):
 
         Asked for what :func:`.asked_of` names; the answers stand in the same commit.
         """
-        with self.books.exclusive():
+        with self.desk.books.exclusive():
             change = self.look_at_catalogue(text, file, since)
             self._put_to_use(change, by)
         return change.made
 
     def _put_to_use(self, change: CatalogueChange, by: str) -> None:
-        answers = self.answered(change.questions, by[:60])
+        answers = self.desk.answered(change.questions, by[:60])
         made = msgspec.structs.replace(change.made, by=by[:60])
-        self.keep({"answers": answers} if answers else {}, made)
+        self.desk.keep({"answers": answers} if answers else {}, made)
 
     def waiting_catalogues(self) -> list[Catalogue]:
         """The catalogues that wait for their day."""
-        return waiting(self.kept_catalogues(), self.now().date())
+        return waiting(self.desk.kept_catalogues(), self.desk.now().date())
 
     def take_back_catalogue(self, since: date) -> None:
         """Let a catalogue that waits for its day never come into use. NotFound for none."""
-        with self.books.exclusive():
+        with self.desk.books.exclusive():
             days = [c.since for c in self.waiting_catalogues()]
             if since not in days:
                 tried = f"take back the catalogue of {since}"
                 raise NotFound(tried, "waiting catalogue", str(since), map(str, days))
-            kept = [c for c in self.kept_catalogues() if c.since != since]
-            self.keep({"catalogues": kept})
+            kept = [c for c in self.desk.kept_catalogues() if c.since != since]
+            self.desk.keep({"catalogues": kept})
 
     def _checked(self, text: str, file: str) -> Catalogue:
-        told = self.settings
+        told = self.desk.settings
         return parse_catalogue(
             text, told.places, set(told.tax.classes), file, told.shop.market, told.layouts
         )
@@ -176,9 +181,9 @@ class Catalogued(Desk):
     def _keep_an_owner(self, made: Catalogue, file: str) -> None:
         """A shop with PINs is never left without an owner who has one: then anybody could come
         in as the owner."""
-        pins = self.last_of(Pins)
+        pins = self.desk.last_of(Pins)
         known = set(pins.pins) if pins else set()
-        if known & set(self.catalogue.staff) and not owner_among(known, made.staff):
+        if known & set(self.desk.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
                 f"put {file} to use", "no owner with a PIN would be left in its staff list",
                 "Keep the owner in it, or take the PINs away first",
@@ -193,8 +198,8 @@ class Catalogued(Desk):
         their prices. A catalogue that waits for its day has its own.
         """
         tried = f"change portion {key}"
-        with self.books.exclusive():
-            catalogue = self.catalogue
+        with self.desk.books.exclusive():
+            catalogue = self.desk.catalogue
             old = catalogue.portion(key, tried)
             several = sorted(breaks)
             if len({n for n, _ in several}) < len(several):
@@ -206,7 +211,7 @@ class Catalogued(Desk):
             wanted = msgspec.structs.replace(
                 catalogue, portions={**catalogue.portions, key: portion}
             )
-            made = self._checked(write_catalogue(wanted, self.settings.places), "the change")
+            made = self._checked(write_catalogue(wanted, self.desk.settings.places), "the change")
             change = self._change_to(made, tried)
             if portion != old:
                 self._put_to_use(change, by)
@@ -214,7 +219,7 @@ class Catalogued(Desk):
 
     def catalogue_text(self) -> str:
         """The catalogue in use as the TOML file that makes it again."""
-        return write_catalogue(self.catalogue, self.settings.places)
+        return write_catalogue(self.desk.catalogue, self.desk.settings.places)
 
     def read_catalogue_file(self, file: Path) -> str:
         """The text of a TOML file that is to be loaded."""

@@ -8,9 +8,10 @@ from decimal import Decimal
 from tinydb import where
 
 from counter.errors import BadInput, NotFound, Refused
-from counter.shop.amending import Amending
-from counter.shop.evening import Evening
-from counter.shop.selling import Selling
+from counter.shop.closings import Closings
+from counter.shop.counter import Counter
+from counter.shop.desk import Desk
+from counter.shop.holds import Holds
 from counter.trade.corrections import (
     Correction,
     Corrections,
@@ -27,8 +28,14 @@ from counter.trade.temperatures import measured, read_place
 from counter.trade.units import clock_on
 
 
-class Correcting(Amending, Selling, Evening):
+class ClosedDays:
     """Corrections of sealed days."""
+
+    def __init__(self, desk: Desk, holds: Holds, counter: Counter, closings: Closings) -> None:
+        self.desk = desk
+        self.holds = holds
+        self.counter = counter
+        self.closings = closings
 
     def correct(
         self, day: date, why: str, sale: str = "", lot: str = "", amount: int = 0, money: int = 0,
@@ -45,18 +52,18 @@ class Correcting(Amending, Selling, Evening):
         what = what_of(sale, lot, waste, cash)
         check_correction(tried, why, what, lot, amount, money, cash)
         self.must_be_sealed(day)
-        if sale and (self.sale(sale).number.partition("/")[0] != str(day)):
+        if sale and (self.counter.sale(sale).number.partition("/")[0] != str(day)):
             raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
-        closing = self.closing(day)
+        closing = self.closings.of(day)
         units = {row.lot: row.unit for row in closing.lots}
         if lot and lot not in units:
             raise NotFound(tried, f"lot of {day}", lot, units)
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             row = entry.ledger.rows.get(lot)
             if row is not None and row.on_hand + amount < min(0, row.on_hand):
                 why_not = f"the log has only {row.on_hand} of lot {lot} left"
                 raise Refused(tried, why_not, "Count the lot first, or check the amount")
-            places = self.settings.places
+            places = self.desk.settings.places
             entry.ask(*of_correction(closing, lot, amount, money or cash, places, tried))
             record = Correction(
                 correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
@@ -78,10 +85,10 @@ class Correcting(Amending, Selling, Evening):
         tried = f"correct day {day}"
         check_correction(tried, why, "sale", "", 0, 0, 0)
         self.must_be_sealed(day)
-        settings, then = self.settings, self._then(day, clock) if clock else None
-        catalogue = self.catalogue_at(then or self._then(day, time(12)))
+        settings, then = self.desk.settings, self._then(day, clock) if clock else None
+        catalogue = self.desk.catalogue_at(then or self._then(day, time(12)))
         portion = catalogue.portion(item.portion, tried)
-        there = {n.lot: n.unit for n in self.closing(day).lots if n.product == portion.product}
+        there = {n.lot: n.unit for n in self.closings.of(day).lots if n.product == portion.product}
         lot = lot_sold(tried, item, portion.name, list(there))
         priced = price_slip(
             Slip((item,)), catalogue, settings.tax,
@@ -91,7 +98,7 @@ class Correcting(Amending, Selling, Evening):
         tender = settle(priced.total, (Tender(paid),), settings.smallest_coin, settings.places)
         worth = sum(payment.amount for payment in tender[0])
         amount = sum(d.amount for line in priced.lines for d in line.draws)
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             follows = lot in entry.ledger.rows and not self._counted_since(lot, day)
             record = Correction(
                 correction_number(entry.ledger), day, "sale", " ".join(why.split())[:500],
@@ -110,8 +117,8 @@ class Correcting(Amending, Selling, Evening):
         tried = f"correct day {day}"
         check_correction(tried, why, "temperature", "", 0, 0, 0)
         self.must_be_sealed(day)
-        name, kind = read_place(place, self.settings.holding, tried)
-        with self.writing(at, by) as entry:
+        name, kind = read_place(place, self.desk.settings.holding, tried)
+        with self.desk.writing(at, by) as entry:
             then = self._then(day, clock)
             reading = measured(name, kind, celsius, then, "", entry.by)
             record = Correction(
@@ -119,23 +126,23 @@ class Correcting(Amending, Selling, Evening):
                 entry.at, by=entry.by, happened=then, reading=reading,
             )  # fmt: skip
             entry.add("corrections", record)
-            self.stop_what_is_out(entry, reading)
+            self.holds.stop_what_is_out(entry, reading)
         return record
 
     def _then(self, day: date, clock: time) -> datetime:
         """A time of a day, on the shop's clock."""
-        return clock_on(day, clock, self.settings.day_starts, self.settings.zone)
+        return clock_on(day, clock, self.desk.settings.day_starts, self.desk.settings.zone)
 
     def _counted_since(self, lot: str, day: date) -> bool:
         """Whether a closing since that of ``day``, or that one itself, counted a lot."""
-        rows = (n for c in self.closings(day, self.today()) for n in c.lots)
+        rows = (n for c in self.closings.between(day, self.desk.today()) for n in c.lots)
         return any(n.counted for n in rows if n.lot == lot)
 
     def must_be_sealed(self, day: date) -> None:
         """Refused for a day that is open still, NotFound for one without a book."""
-        tried, sealed = f"correct day {day}", self.sealed_until()
-        if not self.books.days(day, day):
-            raise NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+        tried, sealed = f"correct day {day}", self.desk.sealed_until()
+        if not self.desk.books.days(day, day):
+            raise NotFound(tried, "day book", str(day), map(str, self.desk.books.days()[-3:]))
         if sealed is None or day > sealed:
             do = "Note it in that day itself, with --at"
             raise Refused(tried, "it is still open", do)
@@ -143,11 +150,11 @@ class Correcting(Amending, Selling, Evening):
     def corrections_of(self, day: date) -> Corrections:
         """Corrections about a day, found by the closings that name it, and those written in it."""
         return Corrections(
-            tuple(self.corrections_about(day, day)), tuple(self.records(Correction, day))
+            tuple(self.corrections_about(day, day)), tuple(self.desk.recorded(Correction, day))
         )
 
     def corrections_about(self, first: date, last: date) -> list[Correction]:
         """Corrections about a range of days, whenever they were written."""
-        found = self.books.select(name=f"corrects {first}", to=f"corrects {last}")
+        found = self.desk.books.select(name=f"corrects {first}", to=f"corrects {last}")
         about = (where("corrects") >= first) & (where("corrects") <= last)
         return found.find("corrections", Correction, about)

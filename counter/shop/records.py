@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from datetime import date, datetime
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import msgspec
 from tinydb import where
 
-from counter.books import Entry as Commit
 from counter.errors import BadInput, Refused
-from counter.shop.copying import Copying, Progress, restore
-from counter.shop.correcting import Correcting
+from counter.shop.closings import Closings
+from counter.shop.copies import restore
+from counter.shop.desk import Desk
+from counter.shop.holds import Holds
+from counter.shop.products import Products
 from counter.shop.restoring import Restored
 from counter.shop.tables import code_name
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late
+from counter.trade.lookback import BrixPoint, Found, brix_over_time, find_in_closing, find_in_day
 from counter.trade.production import Batch, Hold
 from counter.trade.recalling import (
     Recall,
@@ -42,8 +45,17 @@ from labels.units import parse_measure
 MOST_LOTS = 500
 
 
-class Records(Correcting, Copying):
+MOST_FOUND = 100
+
+
+class Records:
     """Temperatures, corrections, recalls; what the books hold, day by day."""
+
+    def __init__(self, desk: Desk, products: Products, holds: Holds, closings: Closings) -> None:
+        self.desk = desk
+        self.products = products
+        self.holds = holds
+        self.closings = closings
 
     # -- temperatures
 
@@ -51,14 +63,14 @@ class Records(Correcting, Copying):
         self, place: str, celsius: Decimal, note: str = "", at: datetime | None = None, by: str = ""
     ) -> Temperature:
         """Write down what a place that holds food measures; the record carries the verdict."""
-        name, kind = read_place(place, self.settings.holding, "note a temperature")
-        with self.writing(at, by) as entry:
+        name, kind = read_place(place, self.desk.settings.holding, "note a temperature")
+        with self.desk.writing(at, by) as entry:
             reading = measured(name, kind, celsius, entry.at, note, entry.by)
             entry.add("temperatures", reading)
             day = entry.ledger.places.get(name)
             if reading.safe and day and day.now().bad:
                 entry.ask(*noted_late(name, entry.at, entry.now, "note a temperature"))
-            self.stop_what_is_out(entry, reading)
+            self.holds.stop_what_is_out(entry, reading)
         return reading
 
     def move_lot(
@@ -71,10 +83,10 @@ class Records(Correcting, Copying):
         Refused for a place that is not chilled where nobody measured the food.
         """
         tried = f"move lot {lot}"
-        name, kind = read_place(place, self.settings.holding, tried)
-        with self.writing(at, by) as entry:
+        name, kind = read_place(place, self.desk.settings.holding, tried)
+        with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
-            labels = sum(p.labels for p in self.printed_of(lot))
+            labels = sum(p.labels for p in self.products.printed_of(lot))
             move = Move(
                 lot=lot, place=name, kind=kind, at=entry.at, celsius=celsius, by=entry.by,
                 labels=min(labels, row.there if row.lot.unit == "piece" else 1),
@@ -87,7 +99,7 @@ class Records(Correcting, Copying):
             entry.add("moves", move)
             if row.lot.out_since or kind == "freezer":
                 entry.ask(*noted_late(lot, entry.at, entry.now, tried))
-            self.stop_what_is_out(entry)
+            self.holds.stop_what_is_out(entry)
         return move
 
     def check_thermometer(
@@ -95,7 +107,7 @@ class Records(Correcting, Copying):
         at: datetime | None = None, by: str = "",
     ) -> ThermometerCheck:  # fmt: skip
         """Write down what a thermometer shows in ice water or in boiling water."""
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             made = checked(name, water, celsius, entry.at, note, entry.by)
             entry.add("thermometers", made)
         return made
@@ -125,12 +137,12 @@ class Records(Correcting, Copying):
         sides: list[tuple[str, Side]] = [(lot, "asked") for lot in asked]
         sides += [(lot, "made from it") for lot in after]
         sides += [(lot, "went in") for lot in before if lot not in after]
-        catalogue = self.catalogue_behind(*(traces[lot].batch for lot, _ in sides))
+        catalogue = self.products.catalogue_behind(*(traces[lot].batch for lot, _ in sides))
         found = [self._recalled(traces[lot], side, catalogue) for lot, side in sides]
         reached = [traces[lot] for lot, side in sides if side != "went in"]
         sales = self._sales_of(reached)
         return Recall(
-            self.now(), tuple(asked), tuple(found), recalled_sales(reached, sales), code,
+            self.desk.now(), tuple(asked), tuple(found), recalled_sales(reached, sales), code,
             sales_that_may_be(reached, sales),
         )  # fmt: skip
 
@@ -142,7 +154,7 @@ class Records(Correcting, Copying):
         if not lots:
             do = "Name a lot, or another supplier code with --code"
             raise Refused("stop lots", f"no lot has the supplier code '{code}'", do)
-        return self.stop(lots, why, at, by)
+        return self.holds.stop(lots, why, at, by)
 
     def unstopped(self, lot: str) -> list[RecalledLot]:
         """The lots made from a lot, generation after generation, that nobody has stopped."""
@@ -155,7 +167,7 @@ class Records(Correcting, Copying):
         while now:
             for lot in now:
                 if lot not in traces:
-                    traces[lot] = self.trace(lot)
+                    traces[lot] = self.closings.trace(lot)
             if len(traces) > MOST_LOTS:
                 raise Refused("recall lots", f"more than {MOST_LOTS} hang together", "Name fewer")
             next_ones = [n for lot in now for n in getattr(traces[lot], way) if n not in seen]
@@ -180,7 +192,7 @@ class Records(Correcting, Copying):
     def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:
         numbers = {s.sale for trace in traces for s in (*trace.lines, *trace.may_be)}
         days = {date.fromisoformat(number.partition("/")[0]) for number in numbers}
-        books = (self.books.select(str(day)) for day in sorted(days))
+        books = (self.desk.books.select(str(day)) for day in sorted(days))
         wanted = where("number").one_of(list(numbers))
         return {sale.number: sale for book in books for sale in book.find("sales", Sale, wanted)}
 
@@ -192,32 +204,45 @@ class Records(Correcting, Copying):
         wanted = " ".join(code.split())
         if not wanted:
             return []
-        found = self.books.select(
+        found = self.desk.books.select(
             str(first or date.min), until=str(last or date.max), name=code_name(wanted)
         ).find("batches", Batch)
         named = {batch.lot for batch in found if has_code(batch, wanted)}
         # A later correction may have taken the code back.
-        batches = (self.batch(lot) for lot in sorted(named))
+        batches = (self.desk.batch(lot) for lot in sorted(named))
         return [batch for batch in batches if has_code(batch, wanted)]
 
-    # -- the books, day by day
+    def days(self) -> list[date]:
+        """The days that have a book, oldest first; known from the file names alone."""
+        return list(self.desk.books.days())
 
-    def commits(
-        self, first: date, last: date, progress: Progress | None = None
-    ) -> Iterator[tuple[date, Commit]]:
-        """Every commit of a range of days, with its line number and when it was entered.
+    def brix_of(self, product: str, first: date, last: date) -> list[BrixPoint]:
+        """The strengths of a product's batches that were written down between two days."""
+        batches = self.desk.recorded(Batch, first, last, where("product") == product)
+        return brix_over_time(batches, product)
 
-        ``progress`` is told of how many days how many are read.
-        """
-        if last < first:
-            why = f"the range from {first} to {last} ends before it begins"
-            raise BadInput("read days", why, "Write the earlier day first")
-        days = self.books.days(first, last)
-        for done, day in enumerate(days):
-            if progress:
-                progress(done, len(days))
-            for commit in self.books.entries(str(day)):
-                yield day, commit
+    def find_word(self, word: str, first: date, last: date) -> list[Found]:
+        """Notes and reasons with a word in them, the newest first, at most 100."""
+        if len(word.strip()) < 2:
+            do = "Write at least two letters"
+            raise BadInput(f"look for '{word}'", "that is in nearly every note", do)
+        closings = {c.day: c for c in self.closings.between(first, last)}
+        found: list[Found] = []
+        for day in reversed(self.desk.books.days(first, last)):
+            found += find_in_day(word.strip(), day, self.desk.records_of(day))
+            if day in closings:
+                found += find_in_closing(word.strip(), closings[day])
+            if len(found) >= MOST_FOUND:
+                break
+        return found[:MOST_FOUND]
+
+    def day_near(self, day: date, step: int) -> date | None:
+        """The next day (``step`` 1) or the one before (-1) that has a book."""
+        if step < 0:
+            before = self.desk.books.days(last=day - timedelta(days=1))
+            return before[-1] if before else None
+        after = self.desk.books.days(day + timedelta(days=1))
+        return after[0] if after else None
 
 
 def has_code(batch: Batch, code: str) -> bool:

@@ -6,8 +6,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from counter.errors import Refused
-from counter.shop.packing import Packing
+from counter.shop.desk import Desk
+from counter.shop.labels import Labels
 from counter.shop.packs import card_of, inside_of
+from counter.shop.products import Products
 from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.contents import parts_within
 from counter.trade.inside import Inside
@@ -19,31 +21,40 @@ if TYPE_CHECKING:
     from labels.units import Measure
 
 
-class Telling(Packing):
+class Cards:
     """What whoever buys it may ask, and the inspector."""
+
+    def __init__(self, desk: Desk, products: Products, labels: Labels) -> None:
+        self.desk = desk
+        self.products = products
+        self.labels = labels
 
     def counter_card(self, path: Path | None = None, paper: str = "a5") -> Path:
         """A card of what carries no label: ingredients and allergens, from what is there today."""
         from labels.card import write_card
 
-        self.refuse_new("write a counter card")
-        self.unused(path)
-        second = self.settings.labels.second_language
+        self.products.refuse_new("write a counter card")
+        self.desk.unused(path)
+        second = self.desk.settings.labels.second_language
         batches = self._there()
-        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
-        for one in unsaid_in(catalogue, self.settings.shop.market):
+        catalogue = self.products.catalogue_behind(
+            *(b for several in batches.values() for b in several)
+        )
+        for one in unsaid_in(catalogue, self.desk.settings.shop.market):
             raise Refused("write a counter card", why_unsaid(one), "Load the catalogue with that")
-        foods = card_of(batches, catalogue, self.batch, second, self.settings.label_language)
-        path = path or self.new_file("labels", f"counter-card-{self.today()}.pdf")
+        foods = card_of(
+            batches, catalogue, self.desk.batch, second, self.desk.settings.label_language
+        )
+        path = path or self.desk.new_file("labels", f"counter-card-{self.desk.today()}.pdf")
         write_card(
-            path, foods, market=self.settings.shop.market, paper=paper,
-            language=self.settings.label_language, second_face=self._second_face(),
+            path, foods, market=self.desk.settings.shop.market, paper=paper,
+            language=self.desk.settings.label_language, second_face=self.labels.second_face(),
         )  # fmt: skip
         return path
 
     def _there(self) -> dict[str, list[Batch]]:
         """The batches of which something is there, by product: in open tubs those alone."""
-        ledger = self.standing()
+        ledger = self.desk.standing()
         tubs = ledger.open_tubs()
         scooped = {tub.product for tub in tubs}
         lots = [tub.lot for tub in tubs]
@@ -51,7 +62,7 @@ class Telling(Packing):
                  if r.on_hand > 0 and r.lot.product not in scooped]  # fmt: skip
         found: dict[str, list[Batch]] = {}
         for lot in dict.fromkeys(lots):
-            batch = self.batch(lot)
+            batch = self.desk.batch(lot)
             found.setdefault(batch.product, []).append(batch)
         return found
 
@@ -59,8 +70,10 @@ class Telling(Packing):
         """What is in each lot on hand, in each product by its recipe where none is, and in each
         topping."""
         batches = self._there()
-        catalogue = self.catalogue_behind(*(b for several in batches.values() for b in several))
-        return inside_of(batches, catalogue, self.batch)
+        catalogue = self.products.catalogue_behind(
+            *(b for several in batches.values() for b in several)
+        )
+        return inside_of(batches, catalogue, self.desk.batch)
 
     def explain_label(
         self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
@@ -69,13 +82,14 @@ class Telling(Packing):
         question about it, with the answer. Refused for a lot that may not be sold."""
         from labels import explain
 
-        batch = self.batch(lot)
-        self.refuse_unsafe(batch)
-        product = self.product_of(batch)
-        facts = self._facts(batch, product, weight)
+        batch = self.desk.batch(lot)
+        self.labels.refuse_unsafe(batch)
+        product = self.products.product_of(batch)
+        facts = self.labels.facts(batch, product, weight)
         rows = explain(
-            facts, self.settings.shop.market, self.blank(blank or product.pack.blank, dpi),
-            language=self.settings.label_language, second_face=self._second_face(),
+            facts, self.desk.settings.shop.market,
+            self.labels.blank(blank or product.pack.blank, dpi),
+            language=self.desk.settings.label_language, second_face=self.labels.second_face(),
         )  # fmt: skip
         return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
 
@@ -83,8 +97,8 @@ class Telling(Packing):
         """What did not go in, and is in no list of ingredients for that."""
         from labels.explain import unlisted
 
-        found, catalogue = [], self.catalogue_behind(batch)
-        parts = list(parts_within(batch, self.batch))
+        found, catalogue = [], self.products.catalogue_behind(batch)
+        parts = list(parts_within(batch, self.desk.batch))
         there = {p.ingredient for p in parts if p.grams}
         for key in dict.fromkeys(p.ingredient for p in parts if p.ingredient not in there):
             item = catalogue.ingredients.get(key)
@@ -96,8 +110,8 @@ class Telling(Packing):
         """What is asked before the label is printed, and what was answered."""
         from labels.explain import asked
 
-        known = self.confirmed()
+        known = self.desk.confirmed()
         return [
             asked(one.text, one.clause, answer_to(one, known))
-            for one in self.label_questions([lot], weight)
+            for one in self.labels.label_questions([lot], weight)
         ]

@@ -6,19 +6,24 @@ from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime
 
+import msgspec
 from tinydb import where
 
 from counter.errors import BadInput, CounterError, KeyTaken, NotFound, Refused, WhichLot
-from counter.shop.desk import Entry
-from counter.shop.reading import Reading
+from counter.shop.desk import Desk, Entry
+from counter.shop.products import Products
+from counter.shop.tubs import Tubs
 from counter.trade.asking import Question
 from counter.trade.doubts import above_all, of_tender
 from counter.trade.drawer import any_coins
+from counter.trade.ledger import Ledger
 from counter.trade.money import plain_money, round_cash
 from counter.trade.must_go import MustGo, must_go
 from counter.trade.numbers import next_number
+from counter.trade.orders import parse_item
 from counter.trade.payments import PaymentKind, Tender, how_paid, in_coins, settle
-from counter.trade.picking import Picker
+from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
+from counter.trade.production import lot_day
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
 from counter.trade.sales import (
     Kept,
@@ -26,39 +31,105 @@ from counter.trade.sales import (
     PricedSlip,
     Sale,
     Slip,
+    SlipItem,
     content_of,
     goods_of,
     price_slip,
 )
 from counter.trade.shelf import Shelf, lay_shelf
+from counter.trade.stock import How, lot_of, refusal_for
 from counter.trade.tables import records_in
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
+from labels.gs1 import Scan, parse_scan
 
 
-class Selling(Reading):
+def is_scan(code: str) -> bool:
+    """Whether a text is a code out of a scanner (or a lot's, as typed), and no name."""
+    digits = code.isascii() and code.isdigit() and len(code) >= 8
+    return bool(lot_day(code)) or digits or code.startswith(("]", "\x1d", "http", "("))
+
+
+class Counter:
     """Sales, refunds, waste."""
+
+    def __init__(self, desk: Desk, products: Products, tubs: Tubs) -> None:
+        self.desk = desk
+        self.products = products
+        self.tubs = tubs
+
+    def read_item(self, text: str, at: datetime | None = None) -> SlipItem:
+        """An item as typed, or as any scanner types it: see :mod:`counter.trade.orders`.
+
+        A code that names no lot may have the lot beside it: ``9521234000020@26328-01``.
+        """
+        code, star, count = text.strip().rpartition("*")
+        if not star or not count.isdecimal():
+            code, count = text.strip(), "1"
+        number, named_so, lot = code.rpartition("@")
+        if not (named_so and lot_day(lot)):
+            number, lot = code, ""
+        if is_scan(number):
+            return self._scanned_item(number, int(count[:6]), lot, at or self.desk.now())
+        catalogue = self.desk.catalogue_at(at) if at else self.desk.for_sale()
+        if named := catalogue.portion_named(number):
+            how: How = "named" if lot else "assumed"
+            return SlipItem(named.key, int(count[:6]), lot, how=how)
+        return parse_item(text)
+
+    def _scanned_item(self, code: str, count: int, lot: str, moment: datetime) -> SlipItem:
+        """The pack of a code; ``lot`` is what somebody read on it, where the code names none."""
+        ledger = self.desk.ledger(self.desk.day_of(moment))
+        catalogue = self.desk.for_sale(ledger, moment)
+        scan = self.scan(code)
+        self._refuse_gone(scan.lot, ledger, moment)
+        item = item_for_scan(scan, count, ledger, catalogue, self.desk.settings.places)
+        if lot and item.lot not in ("", lot):
+            why = f"it says lot {item.lot} itself"
+            raise Refused(f"sell what was scanned, '{code}'", why, "Scan or name the right one")
+        if lot and not item.lot:
+            item = msgspec.structs.replace(item, lot=lot, how="named")
+        if not item.lot:
+            portion = catalogue.portions[item.portion]
+            refuse_doubtful(
+                scan, portion, catalogue, ledger, moment, self.desk.settings.shop.past_best_by
+            )
+        return item
+
+    def _refuse_gone(self, lot: str, ledger: Ledger, now: datetime) -> None:
+        """A lot that left the shelf long ago is refused for its date, not as unknown."""
+        if not lot or lot in ledger.rows:
+            return
+        policy, tried = self.desk.settings.shop.past_best_by, f"sell lot {lot}"
+        batch = self.desk.batch(lot, tried)
+        gone = lot_of(batch, lot_day(lot) or ledger.day, ledger.held(lot) or "")
+        if refusal := refusal_for(gone, now, policy, tried):
+            raise refusal
+
+    def scan(self, text: str) -> Scan:
+        """What a scanner typed, by the layouts of restricted numbers the shop uses."""
+        return parse_scan(text, self.desk.settings.layouts, year=self.desk.today().year)
 
     def shelf(self) -> Shelf:
         """What is on hand now, oldest first."""
-        policy = self.settings.shop.past_best_by
-        return lay_shelf(self.standing(), self.for_sale(), self.now(), policy)
+        policy = self.desk.settings.shop.past_best_by
+        return lay_shelf(self.desk.standing(), self.desk.for_sale(), self.desk.now(), policy)
 
     # -- sales
 
     def price(self, slip: Slip, at: datetime | None = None) -> PricedSlip:
         """What a slip would cost now; nothing is written. For a late note, ``at``, nobody is asked
         for a lot yet."""
-        moment = at or self.now()
-        ledger = self.ledger(self.day_of(moment))
-        return self._price(slip, Picker(
-            ledger, self.for_sale(ledger, moment), moment, self.settings.shop.past_best_by,
-            self.now(), gone=at is not None,
+        moment = at or self.desk.now()
+        ledger = self.desk.ledger(self.desk.day_of(moment))
+        return self.price_now(slip, Picker(
+            ledger, self.desk.for_sale(ledger, moment), moment,
+            self.desk.settings.shop.past_best_by, self.desk.now(), gone=at is not None,
         ))  # fmt: skip
 
-    def _price(self, slip: Slip, picker: Picker, clock: datetime | None = None) -> PricedSlip:
-        tax = self.tax_at(picker.now, clock or picker.clock)
+    def price_now(self, slip: Slip, picker: Picker, clock: datetime | None = None) -> PricedSlip:
+        tax = self.desk.tax_at(picker.now, clock or picker.clock)
         return price_slip(slip, picker.catalogue, tax, picker.draw, picker.last_day)
 
     def sell(
@@ -69,19 +140,19 @@ class Selling(Reading):
         KeyTaken where something else was booked under that key.
         """
         try:
-            with self.writing(at, by) as entry:
+            with self.desk.writing(at, by) as entry:
                 before = entry.ledger.keyed.get(slip.key)
                 before = before or self.booked(slip.key)
                 if before is None:
-                    return self._sell(slip, tenders, entry, self._priced(slip, entry))
+                    return self.book(slip, tenders, entry, self.priced(slip, entry))
         except CounterError:
             # What was booked is answered, whatever is refused by now (the day is closed, say).
             before = self.booked(slip.key)
             if before is None:
                 raise
-        return self._same(before, slip, tenders, at)
+        return self.same(before, slip, tenders, at)
 
-    def _same(
+    def same(
         self, before: Sale, slip: Slip, tenders: Sequence[Tender], at: datetime | None
     ) -> Sale:
         """The sale that a key was booked under, if it is of the same content; else KeyTaken."""
@@ -93,7 +164,7 @@ class Selling(Reading):
         self, before: Sale, slip: Slip, tenders: Sequence[Tender], at: datetime | None
     ) -> KeyTaken:
         """What stands under a key, and what was sent with it now."""
-        places, when = self.settings.places, before.paid_at.astimezone(self.settings.zone)
+        places, when = self.desk.settings.places, before.paid_at.astimezone(self.desk.settings.zone)
         stands = (
             f"its key {slip.key} was booked as sale {before.number} over "
             f"{plain_money(before.total, places)} {how_paid(before.payments)} at {when:%H:%M}"
@@ -123,9 +194,9 @@ class Selling(Reading):
         if not sales:
             raise BadInput(tried, "there is none", "Write down what was sold, and when")
         ordered = sorted(enumerate(sales), key=lambda one: one[1].at.timestamp())
-        if len({self.day_of(sale.at) for sale in sales}) > 1:
+        if len({self.desk.day_of(sale.at) for sale in sales}) > 1:
             raise BadInput(tried, "they are of several days", "Enter those of one day at a time")
-        with self.books.exclusive():
+        with self.desk.books.exclusive():
             return self._booked_list(ordered, key) or self._sell_list(ordered, key, by)
 
     def _booked_list(self, ordered: Sequence[tuple[int, PaperSale]], key: str) -> list[Sale]:
@@ -142,13 +213,15 @@ class Selling(Reading):
         return sorted(made, key=lambda sale: sale.number)
 
     def _sell_list(self, ordered: Sequence[tuple[int, PaperSale]], key: str, by: str) -> list[Sale]:
-        with self.writing(ordered[0][1].at, by) as entry:
+        with self.desk.writing(ordered[0][1].at, by) as entry:
             made, trial = list[Sale](), deepcopy(entry.ledger)
             for row, sale in ordered:
                 try:
-                    one = Entry(trial, self.check_moment(sale.at, entry.now), entry.now, entry.by)
+                    one = Entry(
+                        trial, self.desk.check_moment(sale.at, entry.now), entry.now, entry.by
+                    )
                     slip = Slip(sale.items, key=f"{key}/{row}" if key else "")
-                    made.append(self._sell(slip, [Tender(sale.paid)], one, self._priced(slip, one)))
+                    made.append(self.book(slip, [Tender(sale.paid)], one, self.priced(slip, one)))
                 except CounterError as error:
                     error.row = row
                     raise
@@ -157,19 +230,22 @@ class Selling(Reading):
                 entry.ask(*one.questions)
         return made
 
-    def _sell(
+    def book(
         self, slip: Slip, tenders: Sequence[Tender], entry: Entry, priced: PricedSlip,
         kept: Kept | None = None,
     ) -> Sale:  # fmt: skip
-        self.refuse_new("sell")
+        self.products.refuse_new("sell")
         payments, rounding, change = settle(
-            priced.total, tuple(tenders), self.settings.smallest_coin, self.settings.places
+            priced.total,
+            tuple(tenders),
+            self.desk.settings.smallest_coin,
+            self.desk.settings.places,
         )
-        tried = f"book a sale of {plain_money(priced.total, self.settings.places)}"
-        values = self.settings.coin_values
-        entry.ask(*of_tender(payments, values, self.settings.places, tried))
+        tried = f"book a sale of {plain_money(priced.total, self.desk.settings.places)}"
+        values = self.desk.settings.coin_values
+        entry.ask(*of_tender(payments, values, self.desk.settings.places, tried))
         number = next_number(
-            next(reversed(entry.ledger.sales), ""), self.least_numbers(entry.day).sales
+            next(reversed(entry.ledger.sales), ""), self.desk.least_numbers(entry.day).sales
         )
         sale = Sale(
             f"{entry.day}/{number:04d}", entry.at, priced.lines,
@@ -177,46 +253,46 @@ class Selling(Reading):
             priced.discount, priced.why, priced.included, slip.key, entry.by,
             content_of(slip, tenders) if slip.key else "", kept,
         )  # fmt: skip
-        self.note_tax()
+        self.desk.note_tax()
         entry.add("sales", sale)
         return sale
 
-    def _priced(self, slip: Slip, entry: Entry, gone: bool = False) -> PricedSlip:
+    def priced(self, slip: Slip, entry: Entry, gone: bool = False) -> PricedSlip:
         """A slip priced to be booked. Noted late, nobody holds its pieces any more: which lot they
         were of is a question that may be answered in words, and the oldest are assumed."""
         picker = Picker(
-            entry.ledger, self.for_sale(entry.ledger, entry.at), entry.at,
-            self.settings.shop.past_best_by, entry.now, gone,
+            entry.ledger, self.desk.for_sale(entry.ledger, entry.at), entry.at,
+            self.desk.settings.shop.past_best_by, entry.now, gone,
         )  # fmt: skip
         try:
-            return self._price(slip, picker)
+            return self.price_now(slip, picker)
         except WhichLot as doubt:
             if entry.at == entry.now:
                 raise
             entry.ask(Question(
                 about="lot", tried=doubt.tried, text=doubt.why, clause="the shop's own rule",
             ))  # fmt: skip
-            return self._priced(slip, entry, gone=True)
+            return self.priced(slip, entry, gone=True)
 
     def booked(self, key: str) -> Sale | None:
         """The sale that a key was booked under, if any, in whatever year: on the disk for sure."""
-        entry = self.books.keyed(key)
+        entry = self.desk.books.keyed(key)
         sales = records_in(Sale, [entry.records] if entry else ())
         return next((s for s in sales if s.key == key), None)
 
     def change_coins(self, sale: Sale) -> dict[int, int] | None:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
-        day, sealed = self.day_of(sale.at), self.sealed_until()
+        day, sealed = self.desk.day_of(sale.at), self.desk.sealed_until()
         if sealed is not None and day <= sealed:
-            return any_coins(sale.change, self.settings.coin_values)
-        return self.ledger(day).drawer.change_of(sale)
+            return any_coins(sale.change, self.desk.settings.coin_values)
+        return self.desk.ledger(day).drawer.change_of(sale)
 
     def oversold_by(self, sale: Sale) -> list[str]:
         """Lots of a sale of which the log has less than none left, on a day still open."""
-        day, sealed = self.day_of(sale.at), self.sealed_until()
+        day, sealed = self.desk.day_of(sale.at), self.desk.sealed_until()
         if sealed is not None and day <= sealed:
             return []
-        rows = self.ledger(day).rows
+        rows = self.desk.ledger(day).rows
         lots = dict.fromkeys(d.lot for line in sale.lines for d in line.draws)
         return [lot for lot in lots if lot in rows and rows[lot].on_hand < 0]
 
@@ -224,9 +300,9 @@ class Selling(Reading):
         """A booked sale by its number, of any day."""
         tried = f"look up sale {number}"
         day = self._sale_day(number, tried)
-        if found := self.sale_numbered(number):
+        if found := self.desk.sale_numbered(number):
             return found
-        numbers = [s.number for s in self.records(Sale, day)]
+        numbers = [s.number for s in self.desk.recorded(Sale, day)]
         raise NotFound(tried, "sale", number, numbers[-12:])
 
     def _sale_day(self, number: str, tried: str) -> date:
@@ -247,10 +323,10 @@ class Selling(Reading):
         tried = f"refund sale {number}"
         if not why.strip():
             raise BadInput(tried, "no reason is given", "Say why, with --because")
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             sale = self.sale(number)
             if entry.at.timestamp() < sale.at.timestamp():
-                sold = f"{sale.at.astimezone(self.settings.zone):%Y-%m-%d %H:%M}"
+                sold = f"{sale.at.astimezone(self.desk.settings.zone):%Y-%m-%d %H:%M}"
                 do = "Write when the money was given back"
                 raise BadInput(tried, f"it was sold only at {sold}", do)
             before = self._refunds_of(sale)
@@ -258,10 +334,10 @@ class Selling(Reading):
             if restock:
                 self._may_restock(tried, sale, parts, entry)
             amount = sum(p.amount for p in parts)
-            kind, by_card = kind_of(sale, before, amount, kind, self.settings.places)
+            kind, by_card = kind_of(sale, before, amount, kind, self.desk.settings.places)
             rounding = self._cash_rounding(amount - by_card, before) if in_coins(kind) else 0
             last = entry.ledger.refunds[-1].number if entry.ledger.refunds else ""
-            own = next_number(last, self.least_numbers(entry.day).refunds)
+            own = next_number(last, self.desk.least_numbers(entry.day).refunds)
             record = Refund(
                 f"{entry.day}/R{own:03d}", number, tuple(parts), amount,
                 kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
@@ -274,14 +350,14 @@ class Selling(Reading):
         """Rounding of a cash refund so that all of them together are rounded once."""
         due = sum(r.amount - r.on_card for r in before) + amount
         paid = sum(r.in_cash for r in before)
-        return max(0, round_cash(due, self.settings.smallest_coin) - paid) - amount
+        return max(0, round_cash(due, self.desk.settings.smallest_coin) - paid) - amount
 
     def refunds_of(self, number: str) -> list[Refund]:
         """The refunds of a sale so far, of any day."""
         return self._refunds_of(self.sale(number))
 
     def _refunds_of(self, sale: Sale) -> list[Refund]:
-        found = self.books.select(about=sale.number)
+        found = self.desk.books.select(about=sale.number)
         return found.find("refunds", Refund, where("sale") == sale.number)
 
     def _may_restock(
@@ -289,7 +365,7 @@ class Selling(Reading):
     ) -> None:
         """Only what cannot have left the counter goes back: of today, and in its pack."""
         do = "Refund it without putting it back"
-        if (day := self.day_of(sale.paid_at)) != entry.day:
+        if (day := self.desk.day_of(sale.paid_at)) != entry.day:
             raise Refused(tried, f"it was sold on {day}, and what has left is not sold again", do)
         for draw in (d for p in parts for d in p.draws):
             if draw.tub:
@@ -302,7 +378,7 @@ class Selling(Reading):
 
     def must_go(self) -> list[MustGo]:
         """What must be thrown away now, what surely goes first."""
-        return must_go(self.standing(), self.now(), self.settings.shop.past_best_by)
+        return must_go(self.desk.standing(), self.desk.now(), self.desk.settings.shop.past_best_by)
 
     def throw_out(
         self, lot: str, amount: int, reason: Reason, words: str = "", by: str = ""
@@ -312,7 +388,7 @@ class Selling(Reading):
         ``amount`` is what somebody saw there; refused when the log says otherwise by now.
         """
         tried = f"throw away lot {lot}"
-        with self.writing(by=by) as entry:
+        with self.desk.writing(by=by) as entry:
             row = entry.ledger.row(lot, tried)
             if amount != row.there or amount <= 0:
                 unit = row.lot.unit
@@ -340,9 +416,9 @@ class Selling(Reading):
         tried = f"throw away {amount} of lot {lot}"
         if not 0 < amount <= 10_000_000:
             raise BadInput(tried, f"{amount} is no amount", "Say how much is gone")
-        with self.writing(at, by) as entry:
+        with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
-            if tub and self._standing(entry, tub, tried).lot != lot:
+            if tub and self.tubs.standing_tub(entry, tub, tried).lot != lot:
                 why = f"tub {tub} holds lot {entry.ledger.tubs[tub].lot}"
                 raise Refused(tried, why, "Name the lot that is in it")
             if amount > row.there:

@@ -12,8 +12,9 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from counter.errors import CounterError, DaySealed
-from counter.shop.desk import LATEST_NOTE_DAYS
-from counter.shop.keeping import Records
+from counter.shop.closings import Closings
+from counter.shop.counter import Counter
+from counter.shop.desk import LATEST_NOTE_DAYS, Desk
 from counter.trade.asking import Question, answered
 from counter.trade.closing import Closing, close_ledger
 from counter.trade.ledger import Ledger
@@ -27,8 +28,13 @@ ONE_DAY = timedelta(days=1)
 NOTED = timedelta(minutes=1)  # what waited less long is booked at its moment without a word
 
 
-class Paying(Records):
+class Payments:
     """Payments that waited."""
+
+    def __init__(self, desk: Desk, counter: Counter, closings: Closings) -> None:
+        self.desk = desk
+        self.counter = counter
+        self.closings = closings
 
     def sell_kept(self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str = "") -> Sale:
         """Book a payment at ``kept.paid``, under ``by``, who took it.
@@ -39,7 +45,7 @@ class Paying(Records):
         come), is booked now where it may be sold now, with both times. KeyTaken as in :meth:`sell`.
         """
         try:
-            before = self.booked(slip.key)
+            before = self.counter.booked(slip.key)
             if before is None:
                 then = self._priced_then(slip, kept.paid)
                 try:
@@ -48,23 +54,23 @@ class Paying(Records):
                 except DaySealed:
                     return self._sell_kept(slip, tenders, kept, by, then, None)
         except CounterError:
-            before = self.booked(slip.key)
+            before = self.counter.booked(slip.key)
             if before is None:
                 raise
-        return self._same(before, slip, tenders, None)
+        return self.counter.same(before, slip, tenders, None)
 
     def forgo(
         self, key: str, amount: int, paid: datetime, words: str, taker: str = "", by: str = ""
     ) -> None:
         """Write down that a payment which waited will not be booked, by whom and in which words:
         money was taken, and the closing names it. Told twice, it is written once."""
-        with self.writing(by=by) as entry:
-            booked = self.booked(key)  # its answer was lost: then all is as it should be
+        with self.desk.writing(by=by) as entry:
+            booked = self.counter.booked(key)  # its answer was lost: then all is as it should be
             if booked and booked.total == amount:
                 return
             if any(one.basis == key for one in entry.ledger.answers):
                 return
-            money = plain_money(amount, self.settings.places)
+            money = plain_money(amount, self.desk.settings.places)
             text = f"{money} was taken at {paid:%Y-%m-%d %H:%M} and will not be booked"
             asked = Question(about="forgone", tried="book the payment", text=text, basis=key)
             who = f"{words} (taken by {taker})" if taker and taker != entry.by else words
@@ -76,10 +82,10 @@ class Paying(Records):
         then: tuple[PricedSlip, Ledger] | None, at: datetime | None,
     ) -> Sale:  # fmt: skip
         """Book a payment at ``at``, None for now, priced and picked ``then`` or else now."""
-        with self.writing(at, by) as entry:
-            if before := entry.ledger.keyed.get(slip.key) or self.booked(slip.key):
-                return self._same(before, slip, tenders, at)
-            priced, ledger = then or (self._priced(slip, entry, gone=True), entry.ledger)
+        with self.desk.writing(at, by) as entry:
+            if before := entry.ledger.keyed.get(slip.key) or self.counter.booked(slip.key):
+                return self.counter.same(before, slip, tenders, at)
+            priced, ledger = then or (self.counter.priced(slip, entry, gone=True), entry.ledger)
             drawn = dict.fromkeys(d.lot for line in priced.lines for d in line.draws)
             kept = msgspec.structs.replace(
                 kept, booked=entry.now,
@@ -89,34 +95,36 @@ class Paying(Records):
             waited = abs(entry.now.timestamp() - kept.paid.timestamp()) >= NOTED.total_seconds()
             moved = kept.day != entry.day or kept.shown is not None
             told = waited or moved or kept.sent_by or kept.claimed
-            return self._sell(slip, tenders, entry, priced, kept if told else None)
+            return self.counter.book(slip, tenders, entry, priced, kept if told else None)
 
     def _priced_then(self, slip: Slip, paid: datetime) -> tuple[PricedSlip, Ledger] | None:
         """A slip priced and picked by the books as they were when it was paid, and that ledger;
         None where they did not let it be sold, or where nobody can believe the time."""
-        now, policy = self.now(), self.settings.shop.past_best_by
+        now, policy = self.desk.now(), self.desk.settings.shop.past_best_by
         early, late = now - timedelta(days=LATEST_NOTE_DAYS), now + CLOCKS_DIFFER
         if not early.timestamp() <= paid.timestamp() <= late.timestamp():
             return None
         try:
             then = self._ledger_then(paid)
-            picker = Picker(then, self.for_sale(then, paid), paid, policy, gone=True)
-            return self._price(slip, picker, now), then
+            picker = Picker(then, self.desk.for_sale(then, paid), paid, policy, gone=True)
+            return self.counter.price_now(slip, picker, now), then
         except (CounterError, KeyError):  # KeyError: books written under a clock that was set back
             return None
 
     def _ledger_then(self, moment: datetime) -> Ledger:
         """The ledger of a moment's day, closed or open, as the books had it at that moment."""
-        day, coins = self.day_of(moment), self.settings.coin_values
-        stops = {k: h for k, h in self.stops().items() if h.at.timestamp() <= moment.timestamp()}
-        closings = self.closings(day - timedelta(days=62), day - ONE_DAY)
-        closings = closings or self.closings(date.min, day - ONE_DAY)
+        day, coins = self.desk.day_of(moment), self.desk.settings.coin_values
+        stops = {
+            k: h for k, h in self.desk.stops().items() if h.at.timestamp() <= moment.timestamp()
+        }
+        closings = self.closings.between(day - timedelta(days=62), day - ONE_DAY)
+        closings = closings or self.closings.between(date.min, day - ONE_DAY)
         end: Closing | None = closings[-1] if closings else None
-        for d in sorted({day, *self.books.days(end.day + ONE_DAY if end else None, day)}):
-            ledger = Ledger(d, cash=self.settings.float_minor, coins=coins, stops=stops)
+        for d in sorted({day, *self.desk.books.days(end.day + ONE_DAY if end else None, day)}):
+            ledger = Ledger(d, cash=self.desk.settings.float_minor, coins=coins, stops=stops)
             if end:
                 ledger = Ledger(d, end.carried, end.tubs, end.cash.left, coins, end.places, stops)
-            commits = [commit for _, commit in self.commits(d, d)]
+            commits = [commit for _, commit in self.closings.commits(d, d)]
             # In the order of the book: what stands before something entered by then was, too.
             by_then = [
                 n for n, c in enumerate(commits) if c.entered.timestamp() <= moment.timestamp()

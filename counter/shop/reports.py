@@ -1,0 +1,237 @@
+"""What is read when the door is shut: the closing report, weeks to years, and tomorrow's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from msgspec.structs import replace
+
+from counter.errors import NotFound, Refused
+from counter.shop.closed_days import ClosedDays
+from counter.shop.closings import Closings
+from counter.shop.copies import Progress
+from counter.shop.desk import LATEST_NOTE_DAYS, Desk
+from counter.shop.packs import inside_lot
+from counter.shop.products import Products
+from counter.shop.records import Records
+from counter.trade.catalogue import Catalogue
+from counter.trade.closing import Closing, Reopening
+from counter.trade.corrections import Correction
+from counter.trade.dayfigures import less_taken_back
+from counter.trade.production import Hold
+from counter.trade.recalling import Recall
+
+if TYPE_CHECKING:
+    from counter.reports.spans import Kind, SpanSummary
+    from counter.reports.summary import DaySummary
+    from counter.reports.telling import Telling
+
+
+MOST_DAYS = 800  # an inspector's folder of more is a case for a van
+
+
+READ = 0.15  # the share of reading the books in drawing up a folder; the rest is its pages
+
+
+def part_of(progress: Progress | None, begin: float, end: float) -> Progress | None:
+    """Progress of a part of the work, from ``begin`` to ``end``, told as that of the whole."""
+    if progress is None:
+        return None
+    return lambda done, whole: progress(
+        round(1000 * (begin + (end - begin) * done / (whole or 1))), 1000
+    )
+
+
+class Reports:
+    """Summaries, reports on paper and the plan."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        products: Products,
+        closings: Closings,
+        closed_days: ClosedDays,
+        records: Records,
+    ) -> None:
+        self.desk = desk
+        self.products = products
+        self.closings = closings
+        self.closed_days = closed_days
+        self.records = records
+
+    # -- paper
+
+    @property
+    def name_and_place(self) -> str:
+        facts = self.desk.settings.shop
+        place = " ".join(x for x in (facts.city, facts.state, facts.zip) if x)
+        return ", ".join(x for x in (facts.name, facts.street, place) if x)
+
+    @property
+    def paper(self) -> Literal["letter", "a4"]:
+        return "letter" if self.desk.settings.shop.market == "us" else "a4"
+
+    def second_file(self) -> Path | None:
+        name = self.desk.settings.fonts.get("second", "")
+        return (self.desk.folder or Path()) / name if name else None
+
+    def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
+        """The recall as PDF; in the shop's reports where no file is named."""
+        from counter.reports.paper import draw_document
+        from counter.reports.recall import recall_document
+        from labels.pdf import write_whole
+
+        path = self.desk.unused(path) or self.desk.new_file(
+            "reports", f"recall-{recall.asked[0]}.pdf"
+        )
+        document = recall_document(recall, self.desk.product_names(), self.name_and_place)
+        language = self.desk.settings.label_language
+        data = draw_document(document, self.paper, language, self.second_file())
+        write_whole(path, data)
+        return path
+
+    def write_recall_csv(self, recall: Recall, path: Path) -> Path:
+        """The recall as CSV: one row a sale, and what else is known of each lot."""
+        from counter.reports.recall import recall_csv
+        from labels.pdf import write_whole
+
+        self.desk.unused(path)
+        write_whole(path, "".join(recall_csv(recall, self.desk.product_names())).encode())
+        return path
+
+    def write_inspection(
+        self, first: date, last: date, path: Path | None = None, lots: Sequence[str] = (),
+        progress: Progress | None = None,
+    ) -> Path:  # fmt: skip
+        """The inspector's folder of a range of days as one PDF with contents.
+
+        Traced are the lots stopped in these days and those named. ``progress`` is told how far the
+        work has come, in thousandths.
+        """
+        from counter.reports.gathered import Commit, gather
+        from counter.reports.inspector import Inspector
+        from counter.reports.paper import draw_document
+        from labels.pdf import write_whole
+
+        tried = f"draw up the records from {first} to {last}"
+        if (last - first).days >= MOST_DAYS:
+            raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
+        self.desk.unused(path)
+        until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
+        commits = self.closings.commits(first, until, part_of(progress, 0, READ))
+        stops = self.desk.stops_apart(lambda at: first <= self.desk.day_of(at) <= last)
+        gathered = gather(
+            first, last, (Commit(d, c.entered, c.records) for d, c in commits),
+            [(self.desk.day_of(hold.at), hold) for hold in stops],
+        )  # fmt: skip
+        if not gathered.days:
+            raise Refused(tried, "no day of them has a book", "Name other days")
+        stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]
+        recalls = [self.records.recall([lot]) for lot in dict.fromkeys([*stopped, *lots])]
+        older = {r.lot for _, r in (*gathered.of("waste"), *gathered.of("corrections")) if r.lot}
+        older |= {m.lot for b in gathered.batches for m in b.mixed}
+        older -= {b.lot for b in gathered.batches}
+        units = {lot: self.desk.batch(lot).unit for lot in sorted(older)}
+        settings = self.desk.settings
+        inside = [
+            inside_lot(b, self.products.catalogue_behind(b), self.desk.batch)
+            for b in gathered.batches
+        ]
+        inspector = Inspector(
+            gathered, self.desk.catalogue_of(None), settings.zone, settings.fahrenheit
+        )
+        document = inspector.document(
+            self.name_and_place, recalls, units, self._lay_in(first, last), settings.holding, inside
+        )
+        path = path or self.desk.new_file("reports", f"inspection-{first}-{last}.pdf")
+        language, told = settings.label_language, part_of(progress, READ, 1)
+        write_whole(path, draw_document(document, self.paper, language, self.second_file(), told))
+        return path
+
+    def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:
+        """For each closing of some days and shortly before: where each lot lay it carried over."""
+        closings = self.closings.between(first - timedelta(days=LATEST_NOTE_DAYS), last)
+        return {
+            closing.day: {c.lot.lot: c.lot.place for c in closing.carried if c.amount > 0}
+            for closing in closings
+        }
+
+    # -- one day
+
+    def day_summary(self, day: date) -> DaySummary:
+        """The figures of a day, closed or still open. NotFound for a day without a book."""
+        from counter.reports.summary import summarise_day
+
+        closing = self.closings.of(day)
+        catalogue = self.desk.catalogue_of(closing.at if closing.book_link else None)
+        summary = summarise_day(
+            closing, self.desk.records_of(day), catalogue, self._began_with(closing),
+            self.closings.sale_before(day), self.closed_days.corrections_of(day),
+        )  # fmt: skip
+        return replace(summary, seal=self.closings.seal_of(day) if summary.sealed else "")
+
+    def _began_with(self, closing: Closing) -> Closing | Reopening | None:
+        """What the day began with: the closing before it."""
+        return self.closings.before(closing.day)
+
+    def telling(self, catalogue: Catalogue | None = None) -> Telling:
+        """How this shop writes its figures."""
+        from counter.reports.telling import telling_of
+
+        return telling_of(self.desk.settings, catalogue or self.desk.catalogue_of(None))
+
+    def day_report(self, day: date) -> bytes:
+        """The closing report of a day as PDF; the same bytes at closing and ever after, until a
+        correction of it is noted."""
+        from counter.reports.daypages import draw_day
+
+        summary = self.day_summary(day)
+        catalogue = self.desk.catalogue_of(summary.at if summary.sealed else None)
+        return draw_day(summary, self.telling(catalogue), self.second_file())
+
+    def keep_report(self, day: date, path: Path | None = None) -> Path:
+        """Write the closing report, into ``reports/`` of the shop where no file is named."""
+        from labels.pdf import write_whole
+
+        data = self.day_report(day)
+        path = self.desk.unused(path, data) or self.desk.new_file("reports", f"{day}.pdf", data)
+        write_whole(path, data)
+        return path
+
+    def keep_day_csv(self, day: date, path: Path) -> Path:
+        """Write every figure of a day's summary as CSV."""
+        from counter.reports.flat import csv_of
+        from labels.pdf import write_whole
+
+        write_whole(path, csv_of(self.day_summary(day), self.desk.settings.places))
+        return path
+
+    # -- weeks, months, years
+
+    def span_summary(self, kind: Kind, day: date | None = None) -> SpanSummary:
+        """The week, month or year that ``day`` (today) is in, from its closings alone."""
+        from counter.reports.spans import span_of, summarise_span
+
+        first, last = span_of(kind, day or self.desk.today())
+        start, _ = span_of(kind, max(first, date.min + timedelta(days=1)) - timedelta(days=1))
+        found = less_taken_back(self.closings.between(start, last))
+        within = [c for c in found if c.day >= first]
+        if not within:
+            days = self.desk.books.days()
+            do = f"The books go from {days[0]} to {days[-1]}" if days else "Close a day first"
+            raise NotFound(f"add up the {kind}", "closed day from", f"{first} to {last}", (), do)
+        before = [c for c in found if c.day < first]
+        return summarise_span(kind, first, last, within, before, self._corrected_in(first, last))
+
+    def _corrected_in(self, first: date, last: date) -> list[Correction]:
+        """Corrections about days of a span, also those written after it."""
+        return self.closed_days.corrections_about(first, last)
+
+    def span_report(self, summary: SpanSummary) -> bytes:
+        """A week, month or year as PDF; same summary, same bytes."""
+        from counter.reports.spanpages import draw_span
+
+        return draw_span(summary, self.telling(), self.second_file())
