@@ -226,11 +226,13 @@ class Amendments:
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
         until = min(entry.now, old.at + STILL_COOKS, key=datetime.timestamp)
-        cook = self.production.cook_of(tried, note, day, start, old.at, until, old.cook) or old.cook
-        passed = self.production.passed_57_of(tried, note, day, cook, old.at) or old.passed_57
+        cook = (
+            self.production.cook_noted(tried, note, day, start, old.at, until, old.cook) or old.cook
+        )
+        passed = self.production.passed_57_noted(tried, note, day, cook, old.at) or old.passed_57
         cooling = (
             cooling
-            or self.production.cooling_of(tried, note, day, cook, start, old.at, passed)
+            or self.production.cooling_noted(tried, note, day, cook, start, old.at, passed)
             or old.cooling
         )
         if cooling:
@@ -262,7 +264,7 @@ class Amendments:
         some = tuple((lot, amount) for lot, amount in note.mixed if amount)
         if any(lot == old.lot for lot, _ in some):
             raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
-        mixed = self.production.mixed_of(
+        mixed = self.production.mixed_noted(
             tried, msgspec.structs.replace(note, mixed=some), entry.ledger, entry.at
         )
         mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
@@ -292,7 +294,7 @@ class Amendments:
         extra = {p.ingredient for p in old.ingredients if p.written} - planned
         never = {k for k, measure in note.ingredients.items() if k in extra and not measure.amount}
         kept = {k: m for k, m in note.ingredients.items() if k not in never}
-        noted = self.production.parts_of(
+        noted = self.production.parts_noted(
             tried, msgspec.structs.replace(note, ingredients=kept), catalogue,
             msgspec.structs.replace(product, recipe=old.ingredients),
         )  # fmt: skip

@@ -141,16 +141,16 @@ class Production:
             note.lot,
             self.desk.least_numbers(entry.day).lots,
         )
-        cook = self.cook_of(tried, note, entry.day, start, entry.at, entry.at)
-        passed = self.passed_57_of(tried, note, entry.day, cook, entry.at)
-        cooling = self.cooling_of(tried, note, entry.day, cook, start, entry.at, passed)
+        cook = self.cook_noted(tried, note, entry.day, start, entry.at, entry.at)
+        passed = self.passed_57_noted(tried, note, entry.day, cook, entry.at)
+        cooling = self.cooling_noted(tried, note, entry.day, cook, start, entry.at, passed)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
         if product.cook is None and not note.mixed:
             why = "it is made from food that is already cooked, and no lot is named"
             raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
-        mixed = self.mixed_of(tried, note, entry.ledger, entry.at)
-        noted = self.parts_of(tried, note, catalogue, product)
+        mixed = self.mixed_noted(tried, note, entry.ledger, entry.at)
+        noted = self.parts_noted(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
@@ -181,7 +181,7 @@ class Production:
         keys = [p.ingredient for p in parts_within(batch, self.desk.batch) if p.grams]
         refuse_unsaid(tried, product, keys, catalogue, self.desk.settings.shop.market)
 
-    def parts_of(
+    def parts_noted(
         self, tried: str, note: BatchNote, catalogue: Catalogue, product: Product
     ) -> dict[str, Part]:
         found = {}
@@ -198,7 +198,7 @@ class Production:
             found[key] = Part(key, grams, str(measure))
         return found
 
-    def cook_of(
+    def cook_noted(
         self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime,
         until: datetime, known: Cook | None = None,
     ) -> Cook | None:  # fmt: skip
@@ -232,7 +232,7 @@ class Production:
             )
         return Cook(note.cook_minutes, note.cook_celsius, ended)
 
-    def cooling_of(
+    def cooling_noted(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,
         about: datetime, passed_57: datetime | None,
     ) -> Cooling | None:  # fmt: skip
@@ -248,7 +248,7 @@ class Production:
         must_have_come(tried, to_5 or to_21, self.desk.now())
         return cooling
 
-    def passed_57_of(
+    def passed_57_noted(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, about: datetime
     ) -> datetime | None:
         """When the batch passed 57 °C / 135 °F as it cooled, where that is noted."""
@@ -288,7 +288,7 @@ class Production:
         which its cook ended. Where that is not noted, the trading day, which is never later."""
         return cook.ended.date() if cook and cook.ended else day
 
-    def mixed_of(
+    def mixed_noted(
         self, tried: str, note: BatchNote, ledger: Ledger, at: datetime
     ) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold."""
