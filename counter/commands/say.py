@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from counter.present import Presenter
 from counter.trade.cooling import REACHED
-from counter.trade.money import show_money
 from counter.trade.tubs import words_of
-from counter.trade.units import show_amount, show_temperature
+from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
 
 if TYPE_CHECKING:
@@ -19,7 +18,6 @@ if TYPE_CHECKING:
     from counter.trade.inside import Inside
     from counter.trade.production import Batch
     from counter.trade.sales import PricedSlip, Sale
-    from counter.trade.settings import Settings
     from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
     from counter.trade.stock import Due
     from counter.trade.takings import Takings
@@ -103,23 +101,16 @@ def by_recipe(grams: Decimal) -> str:
     return f"~{show_amount(int(grams), 'g')}"
 
 
-class Words:
-    """Says things in the shop's own currency, units and clock."""
+class Words(Presenter):
+    """Says what the shop answers, line by line."""
 
     def __init__(self, shop: Shop) -> None:
+        super().__init__(shop.settings, shop.catalogue)
         self.shop = shop
-        self.settings: Settings = shop.settings
-        self.catalogue = shop.catalogue
-
-    def money(self, minor: int) -> str:
-        return show_money(minor, self.settings.cash.currency, self.settings.shop.language)
 
     def product(self, key: str) -> str:
-        product = self.catalogue.products.get(key)
-        return product.name if product else self.shop.product_names().get(key, key)
-
-    def clock(self, moment: datetime) -> str:
-        return f"{moment.astimezone(self.settings.zone):%H:%M}"
+        known = key in self.catalogue.products
+        return super().product(key) if known else self.shop.product_names().get(key, key)
 
     def batch(self, batch: Batch) -> list[str]:
         mark = batch.mark
@@ -148,9 +139,6 @@ class Words:
         figures += [f"from lot {m.lot}: {show_amount(m.amount, '')}" for m in batch.mixed]
         lines.append("; ".join(figures))
         return [line for line in lines if line]
-
-    def temperature(self, celsius: object) -> str:
-        return show_temperature(Decimal(str(celsius)), self.settings.fahrenheit)
 
     def shelf(self, shelf: Shelf) -> list[str]:
         rows = [

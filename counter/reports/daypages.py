@@ -6,17 +6,17 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
+from counter.present import Presenter, decimals
 from counter.reports.blocks import Band, Block, Column, Document, Figures, Seal, Table, Text
 from counter.reports.daytables import lots_table, remarks, tubs_table, waste_table, yields_table
 from counter.reports.pictures import Whereto, hours_picture
 from counter.reports.summary import DaySummary, PortionSold
-from counter.reports.telling import Telling, decimals
 from counter.trade.closing import CashDay, grouped
 from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 
 
-def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) -> bytes:
+def draw_day(summary: DaySummary, telling: Presenter, second: Path | None = None) -> bytes:
     """The closing report as PDF. Same summary, same bytes."""
     from counter.reports.paper import draw_document
 
@@ -24,7 +24,7 @@ def draw_day(summary: DaySummary, telling: Telling, second: Path | None = None) 
     return draw_document(document, telling.paper, "en", second)
 
 
-def day_document(summary: DaySummary, telling: Telling) -> Document:
+def day_document(summary: DaySummary, telling: Presenter) -> Document:
     """The report from top to bottom."""
     state, foot = ", as it stands, not sealed", "open, not sealed"
     if summary.sealed:
@@ -32,16 +32,16 @@ def day_document(summary: DaySummary, telling: Telling) -> Document:
         seal = f"seal {grouped(summary.seal[:16])}"  # enough to be compared
         state, foot = "", f"sealed {summary.at:%Y-%m-%d %H:%M}{by}  ·  {seal}"
     return Document(
-        telling.long_date(summary.day), telling.shop, f"Closing report{state}",
-        tuple(day_blocks(summary, telling)), f"{telling.shop}, {summary.day}: {foot}",
+        telling.long_date(summary.day), telling.name, f"Closing report{state}",
+        tuple(day_blocks(summary, telling)), f"{telling.name}, {summary.day}: {foot}",
         telling.place,
     )  # fmt: skip
 
 
-def day_blocks(summary: DaySummary, telling: Telling) -> list[Block]:
+def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
     units = {f.product: f.unit for f in summary.flows}
     sold_out = [Text(f"Sold out: {sold_out_words(summary, telling)}")] * bool(summary.sold_out_at)
-    seal = [Seal(telling.shop, str(summary.day), summary.seal)] if summary.seal else []
+    seal = [Seal(telling.name, str(summary.day), summary.seal)] if summary.seal else []
     return [
         headline(summary, telling),
         Band(
@@ -67,7 +67,7 @@ def day_blocks(summary: DaySummary, telling: Telling) -> list[Block]:
     ]  # fmt: skip
 
 
-def headline(summary: DaySummary, telling: Telling) -> Figures:
+def headline(summary: DaySummary, telling: Presenter) -> Figures:
     cash = summary.cash
     if cash.counted is None:
         drawer, word = telling.money(cash.expected), "expected, not counted"
@@ -103,7 +103,7 @@ def without_taken_back(takings: Takings) -> str:
     return f"without {sales} taken back whole" if count else ""
 
 
-def portions_table(portions: tuple[PortionSold, ...], telling: Telling, aside: str = "") -> Table:
+def portions_table(portions: tuple[PortionSold, ...], telling: Presenter, aside: str = "") -> Table:
     """By product and portion; a product of several portions has a line of its own."""
     rows: list[tuple[str, ...]] = []
     for product in dict.fromkeys(p.product for p in portions):
@@ -111,16 +111,14 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Telling, aside: s
         unit = mine[0].unit
         drawn = sum(p.drawn for p in mine)
         for sold in mine:
-            amount = telling.amount(sold.drawn, unit) if unit != "piece" else ""
+            amount = telling.some(sold.drawn, unit) if unit != "piece" else ""
             if unit == "piece" and sold.drawn != sold.quantity:
                 amount = str(sold.drawn)
             rows.append((sold.name, str(sold.quantity), amount, telling.money(sold.net)))
         if len(mine) > 1:
             net = telling.money(sum(p.net for p in mine))
             name = f"{telling.product(product)}, together"
-            rows.append(
-                (name, str(sum(p.quantity for p in mine)), telling.amount(drawn, unit), net)
-            )
+            rows.append((name, str(sum(p.quantity for p in mine)), telling.some(drawn, unit), net))
     net = telling.money(sum(p.net for p in portions))
     rows.append(("*All", str(sum(p.quantity for p in portions)), "", net))
     return Table(
@@ -131,7 +129,7 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Telling, aside: s
     )  # fmt: skip
 
 
-def sold_out_words(summary: DaySummary, telling: Telling) -> str:
+def sold_out_words(summary: DaySummary, telling: Presenter) -> str:
     times = sorted(summary.sold_out_at.items(), key=lambda pair: pair[1].timestamp())
     words = (f"{telling.product(key)} {telling.clock(at)}" for key, at in times)
     return ", ".join(word.replace(" ", "\u00a0") for word in words)
@@ -145,7 +143,7 @@ def corrected_money(summary: DaySummary) -> list[tuple[str, int]]:
 
 
 def money_table(
-    takings: Takings, telling: Telling, payments: Mapping[str, int] | None = None,
+    takings: Takings, telling: Presenter, payments: Mapping[str, int] | None = None,
     more: Sequence[tuple[str, int]] = (),
 ) -> Table:  # fmt: skip
     """From the price tags to what is left, each step a line, of a day or of a span; then ``more``
@@ -170,7 +168,7 @@ def money_table(
     return Table("Money", columns, tuple(rows), heads=False)
 
 
-def payments_table(summary: DaySummary, telling: Telling) -> Table:
+def payments_table(summary: DaySummary, telling: Presenter) -> Table:
     rows = tuple(
         (paid.kind.capitalize(), str(paid.payments), telling.money(paid.amount),
          str(paid.refunds or "–"), telling.money(paid.refunded),
@@ -192,7 +190,7 @@ def rate_words(rate: Decimal | None) -> str:
     return f"{decimals(rate * 100, 3).rstrip('0').rstrip('.')} %"
 
 
-def tax_table(taxes: Sequence[TaxDay], telling: Telling) -> Table:
+def tax_table(taxes: Sequence[TaxDay], telling: Presenter) -> Table:
     """Tax by class and rate, less what refunds gave back, of a day or of a span."""
 
     def row(tax: TaxDay) -> tuple[str, ...]:
@@ -212,7 +210,7 @@ def tax_table(taxes: Sequence[TaxDay], telling: Telling) -> Table:
     return Table("Tax", columns, tuple(row(tax) for tax in taxes), empty="Nothing taxed was sold.")
 
 
-def cash_table(cash: CashDay, telling: Telling, corrected: int = 0) -> Table:
+def cash_table(cash: CashDay, telling: Presenter, corrected: int = 0) -> Table:
     """The drawer over a day; ``corrected`` is what corrections say should have been in it more."""
     money = telling.money
     rows: list[tuple[str, ...]] = []

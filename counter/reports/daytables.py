@@ -6,9 +6,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 
+from counter.present import Presenter, decimals, weight
 from counter.reports.blocks import Block, Column, Table
 from counter.reports.summary import DaySummary, LotFigures
-from counter.reports.telling import Telling, decimals, weight
 from counter.reports.tubs import TubDay
 from counter.trade.catalogue import Unit
 from counter.trade.closing import WasteDay, YieldDay
@@ -18,12 +18,12 @@ from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
 
 
-def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
+def lots_table(lots: tuple[LotFigures, ...], telling: Presenter) -> Table:
     def row(figures: LotFigures) -> tuple[str, ...]:
         lot = figures.day
 
         def show(amount: int) -> str:
-            return telling.amount(amount, lot.unit)
+            return telling.some(amount, lot.unit)
 
         remarks = [telling.reasons(lot.wasted, lot.unit)] if lot.wasted else []
         remarks += ["oversold"] * lot.oversold
@@ -54,11 +54,11 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Telling) -> Table:
     )  # fmt: skip
 
 
-def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: Telling) -> Table:
+def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: Presenter) -> Table:
     """What was wasted and what it was worth, of a day or of a span."""
     rows: list[tuple[str, ...]] = [
         (telling.product(w.product), WORDS.get(w.reason, w.reason),
-         telling.amount(w.amount, units.get(w.product, "piece")),
+         telling.some(w.amount, units.get(w.product, "piece")),
          telling.money(w.cost), telling.money(w.price))
         for w in waste
     ]  # fmt: skip
@@ -82,9 +82,9 @@ def yield_words(made: YieldDay) -> str:
     return decimals(made.made * 1000 / made.beans_g, 1)
 
 
-def yields_table(yields: tuple[YieldDay, ...], telling: Telling) -> Table:
+def yields_table(yields: tuple[YieldDay, ...], telling: Presenter) -> Table:
     rows = tuple(
-        (y.lot, telling.product(y.product), telling.amount(y.made, y.unit),
+        (y.lot, telling.product(y.product), telling.some(y.made, y.unit),
          (weight(y.beans_g) if y.noted else f"~{weight(y.beans_g)}") if y.beans_g else "–",
          yield_words(y), f"{y.brix.normalize():f}" if y.brix is not None else "–")
         for y in sorted(yields, key=lambda y: y.lot)
@@ -97,7 +97,7 @@ def yields_table(yields: tuple[YieldDay, ...], telling: Telling) -> Table:
     return Table("Made, and what the beans gave", columns, rows, empty="Nothing was made.")
 
 
-def tubs_table(tubs: tuple[TubDay, ...], telling: Telling) -> Table:
+def tubs_table(tubs: tuple[TubDay, ...], telling: Presenter) -> Table:
     columns = (
         Column("tub", 1.6), Column("lot", 1.3), Column("held", 0.9), Column("opened", 3.6),
         Column("checked", 5.6), Column("taken away", 3.4),
@@ -110,13 +110,13 @@ def tubs_table(tubs: tuple[TubDay, ...], telling: Telling) -> Table:
     return Table("Tubs at the counter", columns, rows)
 
 
-def _opened(tub: TubDay, telling: Telling) -> str:
+def _opened(tub: TubDay, telling: Presenter) -> str:
     first = f" at {telling.temperature(tub.celsius)}" if tub.celsius is not None else ""
     level = show_amount(tub.level, "ml")
     return f"{tub.opened:%m-%d} {telling.clock(tub.opened)}, {level}{first}"
 
 
-def _checks(tub: TubDay, telling: Telling) -> str:
+def _checks(tub: TubDay, telling: Presenter) -> str:
     return "  ·  ".join(
         f"{telling.clock(c.at)} {telling.temperature(c.celsius)}"
         + ("" if c.good else " OUT OF RANGE")
@@ -124,14 +124,14 @@ def _checks(tub: TubDay, telling: Telling) -> str:
     )
 
 
-def _ended(tub: TubDay, telling: Telling) -> str:
+def _ended(tub: TubDay, telling: Presenter) -> str:
     if tub.ended is None:
         return "stands"
     what = "kept" if tub.kept else "thrown away"
     return f"{telling.clock(tub.ended)}, {show_amount(tub.left, 'ml')} {what}"
 
 
-def remarks(summary: DaySummary, telling: Telling) -> list[Block]:
+def remarks(summary: DaySummary, telling: Presenter) -> list[Block]:
     """What happened only on some days, each in a table of its own."""
     units = {lot.day.lot: lot.day.unit for lot in summary.lots}
     found: list[Block] = []
@@ -167,7 +167,7 @@ def lines(title: str, texts: Iterable[str]) -> Table:
     return Table(title, (Column("", 1),), tuple((text,) for text in texts), heads=False)
 
 
-def discounts_table(summary: DaySummary, telling: Telling) -> Table:
+def discounts_table(summary: DaySummary, telling: Presenter) -> Table:
     columns = (
         Column("sale", 2), Column("off", 1.3, "right"), Column("why", 6), Column("by", 1),
     )  # fmt: skip
@@ -175,7 +175,7 @@ def discounts_table(summary: DaySummary, telling: Telling) -> Table:
     return Table("Discounts", columns, rows)
 
 
-def refunds_table(summary: DaySummary, telling: Telling) -> Table:
+def refunds_table(summary: DaySummary, telling: Presenter) -> Table:
     columns = (
         Column("refund", 2), Column("of sale", 2), Column("by", 1.2),
         Column("amount", 1.3, "right"), Column("goods", 2.2), Column("why", 4),
@@ -188,7 +188,7 @@ def refunds_table(summary: DaySummary, telling: Telling) -> Table:
     return Table("Refunds", columns, rows)
 
 
-def kept_table(summary: DaySummary, telling: Telling) -> Table:
+def kept_table(summary: DaySummary, telling: Presenter) -> Table:
     """Sales that were paid before they were booked. Of one whose day was closed by then, that
     day's count has money and goods already, and this day's lacks them: the two differences cancel.
     """
@@ -208,7 +208,7 @@ def kept_table(summary: DaySummary, telling: Telling) -> Table:
     return Table("Paid before they were booked", columns, rows)
 
 
-def holds_table(summary: DaySummary, telling: Telling) -> Table:
+def holds_table(summary: DaySummary, telling: Presenter) -> Table:
     columns = (
         Column("lot", 1.4), Column("", 1.4), Column("at", 1), Column("by", 1.4), Column("why", 7),
     )  # fmt: skip
@@ -220,7 +220,7 @@ def holds_table(summary: DaySummary, telling: Telling) -> Table:
 
 
 def corrections_table(
-    title: str, noted: tuple[Correction, ...], units: Mapping[str, Unit], telling: Telling
+    title: str, noted: tuple[Correction, ...], units: Mapping[str, Unit], telling: Presenter
 ) -> Table:
     """Corrections with what they change, each with its own number; ``units`` are those of lots
     whose correction does not say."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import msgspec
 
+from counter.present import Presenter
 from counter.reports.blocks import HEAD, draw_title
 from counter.reports.flows import Flow
 from counter.reports.pen import (
@@ -22,7 +23,6 @@ from counter.reports.pen import (
     WHITE,
     Pen,
 )  # fmt: skip
-from counter.reports.telling import Telling
 from counter.trade.closing import HourDay
 
 PARTS = ("sold", "used", "carried out", "wasted", "missing")
@@ -62,7 +62,7 @@ class Bars(msgspec.Struct, frozen=True):
         pen.line(0, base, width, base, INK, 0.6)
 
 
-def hours_picture(title: str, hours: tuple[HourDay, ...], telling: Telling) -> Bars:
+def hours_picture(title: str, hours: tuple[HourDay, ...], telling: Presenter) -> Bars:
     """Takings by the hour as bars, the number of sales under each hour."""
     rows = filled_hours(hours)
     return Bars(
@@ -88,7 +88,7 @@ class Whereto(msgspec.Struct, frozen=True):
 
     title: str
     flows: tuple[Flow, ...]
-    telling: Telling
+    telling: Presenter
     row: float = 14.4
 
     def height(self, _pen: Pen, _width: float) -> float:
@@ -107,7 +107,7 @@ class Whereto(msgspec.Struct, frozen=True):
             y = HEAD + 13 + i * self.row
             name = self.telling.product(flow.product)
             pen.text(0, y + 9, name, min(BODY, BODY * (names - 6) / pen.measure(name)))
-            there = self.telling.amount(flow.carried_in + flow.made, flow.unit)
+            there = self.telling.some(flow.carried_in + flow.made, flow.unit)
             pen.text(width, y + 9, there, align="right")
             self._bar(pen, names, y + 1.6, width - names - whole, flow)
 
@@ -117,7 +117,7 @@ class Whereto(msgspec.Struct, frozen=True):
         for part, amount in amounts.items():
             wide = width * amount / whole
             draw_part(pen, part, at, y, max(wide - 0.8, 0.8), high)
-            label = self.telling.amount(amount, flow.unit)
+            label = self.telling.some(amount, flow.unit)
             need = pen.measure(label, SMALL, bold=True) + 4
             if need + 14 * (part == "wasted") <= wide:  # lines must be seen beside the figure
                 if part == "wasted":

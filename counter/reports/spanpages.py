@@ -6,32 +6,32 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+from counter.present import Presenter, decimals, share, weight
 from counter.reports.blocks import Band, Block, Column, Document, Figures, Table
 from counter.reports.daypages import money_table, tax_table, without_taken_back
 from counter.reports.daytables import corrections_table, waste_table
 from counter.reports.pictures import Bars, Dots, Whereto, hours_picture
 from counter.reports.spans import SpanSummary, YieldSpan
-from counter.reports.telling import Telling, decimals, share, weight
 from counter.trade.closing import HourDay
 from counter.trade.money import half_up
 
 TITLES = {"week": "Week", "month": "Month", "year": "Year"}
 
 
-def draw_span(summary: SpanSummary, telling: Telling, second: Path | None = None) -> bytes:
+def draw_span(summary: SpanSummary, telling: Presenter, second: Path | None = None) -> bytes:
     """The summary of a week, month or year as PDF. Same summary, same bytes."""
     from counter.reports.paper import draw_document
 
-    foot = f"{telling.shop}, {summary.first} to {summary.last}"
+    foot = f"{telling.name}, {summary.first} to {summary.last}"
     document = Document(
-        span_title(summary, telling), telling.shop, f"{TITLES[summary.kind]}'s report",
+        span_title(summary, telling), telling.name, f"{TITLES[summary.kind]}'s report",
         tuple(span_blocks(summary, telling)),
         f"{foot}  ·  from the closings of {len(summary.days)} days", telling.place,
     )  # fmt: skip
     return draw_document(document, telling.paper, "en", second)
 
 
-def span_title(summary: SpanSummary, telling: Telling) -> str:
+def span_title(summary: SpanSummary, telling: Presenter) -> str:
     """``Week 47, Nov 16 to Nov 22, 2026``; ``November 2026``; ``2026``."""
     first, last = summary.first, summary.last
     if summary.kind == "year":
@@ -42,7 +42,7 @@ def span_title(summary: SpanSummary, telling: Telling) -> str:
     return f"Week {number}, {telling.short_date(first)} to {telling.short_date(last)}, {last.year}"
 
 
-def span_blocks(summary: SpanSummary, telling: Telling) -> list[Block]:
+def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
     """The report from top to bottom."""
     flows = tuple(p.flow for p in summary.products)
     hours = tuple(HourDay(h.hour, h.sales, h.total) for h in summary.hours)
@@ -76,7 +76,7 @@ def span_blocks(summary: SpanSummary, telling: Telling) -> list[Block]:
     return blocks
 
 
-def headline(summary: SpanSummary, telling: Telling) -> Figures:
+def headline(summary: SpanSummary, telling: Presenter) -> Figures:
     count = len(summary.days)
     mean = half_up(Decimal(summary.takings.stayed) / count) if count else 0
     compared = f"{count} days open"
@@ -101,7 +101,7 @@ def headline(summary: SpanSummary, telling: Telling) -> Figures:
 
 
 def trend(
-    title: str, values: tuple[int, ...], summary: SpanSummary, telling: Telling, tall: float,
+    title: str, values: tuple[int, ...], summary: SpanSummary, telling: Presenter, tall: float,
     slanted: bool = False,
 ) -> Bars:  # fmt: skip
     """A figure of each day or month; where there are many bars only the highest has its label."""
@@ -120,7 +120,7 @@ def piece_word(kind: str, day: date) -> str:
     return f"{day:%a} {day.day}" if kind == "week" else str(day.day)
 
 
-def portions_table(summary: SpanSummary, telling: Telling) -> Table:
+def portions_table(summary: SpanSummary, telling: Presenter) -> Table:
     rows: list[tuple[str, ...]] = [
         (p.name, str(p.quantity), telling.money(p.net), share(p.net, net_of(summary)))
         for p in summary.portions
@@ -140,7 +140,7 @@ def net_of(summary: SpanSummary) -> int:
     return sum(p.net for p in summary.portions)
 
 
-def span_money(summary: SpanSummary, telling: Telling) -> Table:
+def span_money(summary: SpanSummary, telling: Presenter) -> Table:
     """The money table of a day over all days, and what was corrected since."""
     takings, more = summary.takings, list[tuple[str, int]]()
     if summary.corrected_money:
@@ -149,7 +149,7 @@ def span_money(summary: SpanSummary, telling: Telling) -> Table:
     return money_table(takings, telling, summary.payments, more)
 
 
-def drawer_table(summary: SpanSummary, telling: Telling) -> Table:
+def drawer_table(summary: SpanSummary, telling: Presenter) -> Table:
     """What was missing from the drawer over all days; below zero is too much."""
     money = telling.money
     rows = (
@@ -161,13 +161,13 @@ def drawer_table(summary: SpanSummary, telling: Telling) -> Table:
     return Table("Cash drawer", (Column("", 4), Column("", 2, "right")), rows, heads=False)
 
 
-def products_table(summary: SpanSummary, telling: Telling) -> Table:
+def products_table(summary: SpanSummary, telling: Presenter) -> Table:
     def row(i: int) -> tuple[str, ...]:
         product = summary.products[i]
         flow = product.flow
 
         def show(amount: int) -> str:
-            return telling.amount(amount, flow.unit)
+            return telling.some(amount, flow.unit)
 
         return (
             telling.product(flow.product), show(flow.carried_in), show(flow.made), show(flow.sold),
@@ -197,7 +197,7 @@ def kilo_words(found: YieldSpan) -> str:
     return f"{decimals(found.per_kilo / 1000)} {'l' if found.liquid else 'kg'}"
 
 
-def yields_table(summary: SpanSummary, telling: Telling) -> Table:
+def yields_table(summary: SpanSummary, telling: Presenter) -> Table:
     def strength(value: Decimal | None) -> str:
         return decimals(value, 1) if value is not None else "–"
 
@@ -215,7 +215,7 @@ def yields_table(summary: SpanSummary, telling: Telling) -> Table:
 
 
 def yield_rows(
-    summary: SpanSummary, telling: Telling
+    summary: SpanSummary, telling: Presenter
 ) -> list[tuple[str, tuple[float | None, ...], str]]:
     return [
         (telling.product(y.product), y.trend, "{:.2f} l" if y.liquid else "{:.2f} kg")
@@ -225,7 +225,7 @@ def yield_rows(
 
 
 def brix_rows(
-    summary: SpanSummary, telling: Telling
+    summary: SpanSummary, telling: Presenter
 ) -> list[tuple[str, tuple[float | None, ...], str]]:
     return [
         (telling.product(y.product), y.brix_trend, "{:.1f}")
@@ -234,12 +234,12 @@ def brix_rows(
     ]
 
 
-def days_table(summary: SpanSummary, telling: Telling) -> Table:
+def days_table(summary: SpanSummary, telling: Presenter) -> Table:
     """A line a day; a line a month for a year."""
     return months_of(summary, telling) if summary.kind == "year" else days_of(summary, telling)
 
 
-def months_of(summary: SpanSummary, telling: Telling) -> Table:
+def months_of(summary: SpanSummary, telling: Presenter) -> Table:
     money = telling.money
     columns = (
         Column("month", 2), Column("days", 1, "right"), Column("sales", 1.4, "right"),
@@ -254,7 +254,7 @@ def months_of(summary: SpanSummary, telling: Telling) -> Table:
     return Table("Months", columns, rows, empty="No day is closed.")
 
 
-def days_of(summary: SpanSummary, telling: Telling) -> Table:
+def days_of(summary: SpanSummary, telling: Presenter) -> Table:
     money = telling.money
     columns = (
         Column("day", 1.7), Column("sales", 1, "right"), Column("taken", 1.7, "right"),

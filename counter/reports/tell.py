@@ -6,10 +6,10 @@ from counter.commands.say import table, takings_lines
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
+from counter.present import Presenter, share, weight
 from counter.reports.daypages import rate_words
 from counter.reports.spanpages import kilo_words, span_title
 from counter.reports.spans import SpanSummary
-from counter.reports.telling import Telling, share, weight
 from counter.trade.corrections import change_words
 from counter.trade.taxes import TaxDay
 from counter.trade.units import show_amount
@@ -23,7 +23,7 @@ _RULE_WORDS = {
 }
 
 
-def tell_span(summary: SpanSummary, telling: Telling) -> list[str]:
+def tell_span(summary: SpanSummary, telling: Presenter) -> list[str]:
     """The summary of a span: its days or months, products, money, yields."""
     money = telling.money
     lines = [f"{span_title(summary, telling)}: {len(summary.days)} days closed", ""]
@@ -55,7 +55,7 @@ def tell_span(summary: SpanSummary, telling: Telling) -> list[str]:
     return lines
 
 
-def _money(summary: SpanSummary, telling: Telling) -> list[str]:
+def _money(summary: SpanSummary, telling: Presenter) -> list[str]:
     money = telling.money
     lines = []
     takings = summary.takings
@@ -76,7 +76,7 @@ def _money(summary: SpanSummary, telling: Telling) -> list[str]:
     return lines
 
 
-def _tax(tax: TaxDay, telling: Telling) -> str:
+def _tax(tax: TaxDay, telling: Presenter) -> str:
     money, name = telling.money, tax.tax_class or "none"
     if tax.rate is None:
         return f"tax {name} {money(tax.tax)}, of days closed before refunds were taken off it"
@@ -84,11 +84,11 @@ def _tax(tax: TaxDay, telling: Telling) -> str:
     return f"tax {name} at {rate_words(tax.rate)}: {money(tax.tax)}, {back}"
 
 
-def _sold_out(products: tuple[str, ...], telling: Telling) -> str:
+def _sold_out(products: tuple[str, ...], telling: Presenter) -> str:
     return f"sold out: {', '.join(map(telling.product, products))}" if products else ""
 
 
-def _products(summary: SpanSummary, telling: Telling) -> list[str]:
+def _products(summary: SpanSummary, telling: Presenter) -> list[str]:
     head = ("product", "in", "made", "sold", "used", "wasted", "out", "missing", "brought")
     rows = [head]
     for product in summary.products:
@@ -102,7 +102,7 @@ def _products(summary: SpanSummary, telling: Telling) -> list[str]:
     return table(rows, right=range(1, 9))
 
 
-def tell_plan(plan: ShopPlan, telling: Telling) -> list[str]:
+def tell_plan(plan: ShopPlan, telling: Presenter) -> list[str]:
     """The plan: what to make, what to soak, what a mould less or more would do, and why."""
     name = f"{plan.target:%A} {plan.target}" + (f", {plan.special}" if plan.special else "")
     lines = [f"Plan for {name}"]
@@ -125,7 +125,7 @@ def tell_plan(plan: ShopPlan, telling: Telling) -> list[str]:
     return lines
 
 
-def _choices(plan: ShopPlan, telling: Telling) -> list[str]:
+def _choices(plan: ShopPlan, telling: Presenter) -> list[str]:
     rows = [("", "", "make", "sells out", "left over", "margin")]
     for product in plan.products:
         for word, choice in (
@@ -137,7 +137,7 @@ def _choices(plan: ShopPlan, telling: Telling) -> list[str]:
 
 
 def _choice(
-    product: ProductPlan, word: str, choice: Choice, telling: Telling
+    product: ProductPlan, word: str, choice: Choice, telling: Presenter
 ) -> tuple[str, str, str, str, str, str]:
     count = choice.moulds
     moulds = f"{count} {product.vessel}{'s' if count != 1 else ''}"
@@ -149,7 +149,7 @@ def _choice(
     )  # fmt: skip
 
 
-def _soaks(plan: ShopPlan, telling: Telling) -> list[str]:
+def _soaks(plan: ShopPlan, telling: Presenter) -> list[str]:
     rows = [("tonight", "dry beans", "water", "coagulant")]
     for product in plan.to_make:
         if product.soak is not None:
@@ -169,14 +169,14 @@ def _soaks(plan: ShopPlan, telling: Telling) -> list[str]:
     return lines + table(rows, right=(1, 2))
 
 
-def _coagulants(coagulants: object, telling: Telling) -> str:
+def _coagulants(coagulants: object, telling: Presenter) -> str:
     assert isinstance(coagulants, dict)
     return ", ".join(
-        f"{telling.ingredients.get(key, key)} {weight(grams)}" for key, grams in coagulants.items()
+        f"{telling.ingredient(key)} {weight(grams)}" for key, grams in coagulants.items()
     )
 
 
-def tell_replay(replayed: tuple[Replayed, ...], telling: Telling) -> list[str]:
+def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]:
     """Waste and lost sales of each rule, a block a product and the sum in money."""
     if not replayed:
         return ["Too few days are closed to replay: it takes more than ten of a product."]

@@ -25,9 +25,9 @@ from counter.trade.production import Hold
 from counter.trade.recalling import Recall
 
 if TYPE_CHECKING:
+    from counter.present import Presenter
     from counter.reports.spans import Kind, SpanSummary
     from counter.reports.summary import DaySummary
-    from counter.reports.telling import Telling
 
 
 MOST_DAYS = 800  # an inspector's folder of more is a case for a van
@@ -177,11 +177,12 @@ class Reports:
         """What the day began with: the closing before it."""
         return self.closings.before(closing.day)
 
-    def telling(self, catalogue: Catalogue | None = None) -> Telling:
+    def telling(self, catalogue: Catalogue | None = None) -> Presenter:
         """How this shop writes its figures."""
-        from counter.reports.telling import telling_of
+        from counter.present import Presenter
 
-        return telling_of(self.desk.settings, catalogue or self.desk.catalogue_of(None))
+        known = catalogue or self.desk.catalogue_of(None)
+        return Presenter(self.desk.settings, known, minus="−")
 
     def day_report(self, day: date) -> bytes:
         """The closing report of a day as PDF; the same bytes at closing and ever after, until a

@@ -26,7 +26,6 @@ from counter.trade.waste import Waste, about
 
 _T = TypeVar("_T")
 BACK = "came back"
-"""Reasons for which nothing of a lot is kept."""
 NEVER = float("inf")
 
 

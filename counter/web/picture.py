@@ -18,12 +18,6 @@ class Stack(msgspec.Struct, frozen=True):
     path: str
 
 
-class Level(msgspec.Struct, frozen=True):
-    """A vessel or a slab: ``full`` of 100 parts are left in it."""
-
-    full: int
-
-
 def stack_of(blocks: int, in_row: int) -> Stack:
     """One lot's blocks from the front; the more stand in the row, the smaller they are drawn.
 

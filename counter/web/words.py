@@ -19,9 +19,8 @@ from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_datetime, format_time
 from babel.numbers import format_decimal, format_percent
 
-from counter.trade.money import show_money
+from counter.present import Presenter
 from counter.trade.settings import Settings
-from counter.trade.units import show_temperature
 from counter.web import sentences
 
 LANGUAGES = {"en": "English", "es": "Español"}
@@ -60,12 +59,12 @@ def locale_for(language: str, settings: Settings) -> str:
         return language
 
 
-class Wording:
-    """Says things in one language, in the shop's currency, units and clock."""
+class Wording(Presenter):
+    """Says things in one language, figures as its locale writes them."""
 
     def __init__(self, settings: Settings, language: str) -> None:
-        self.settings, self.language = settings, language
-        self.locale = locale_for(language, settings)
+        super().__init__(settings, locale=locale_for(language, settings))
+        self.language = language
         self._plural = Locale.parse(self.locale).plural_form
 
     def t(self, key: str, **named: object) -> str:
@@ -92,10 +91,6 @@ class Wording:
         """A word of the trade by itself, in this language."""
         return sentences.word(text, self.language, self.locale, table)
 
-    def money(self, minor: int) -> str:
-        shown = show_money(minor, self.settings.cash.currency, self.locale)
-        return shown.replace("\u202f", "\u00a0")  # a narrow space that many faces lack
-
     def number(self, value: int | Decimal) -> str:
         return str(format_decimal(value, locale=self.locale)).replace("\u202f", "\u00a0")
 
@@ -113,7 +108,7 @@ class Wording:
         return f"{format_decimal(whole, '#,##0.##', locale=self.locale)}\u00a0{_LARGE[unit]}"
 
     def temperature(self, celsius: Decimal) -> str:
-        return unparted(show_temperature(celsius, self.settings.fahrenheit))
+        return unparted(super().temperature(celsius))
 
     def date(self, day: dt.date, form: str = "medium") -> str:
         return str(format_date(day, form, locale=self.locale))

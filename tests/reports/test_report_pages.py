@@ -12,9 +12,9 @@ from pathlib import Path
 import pdfplumber
 import pytest
 
+from counter.present import Presenter, decimals, weight
 from counter.reports.daypages import draw_day
 from counter.reports.spans import SpanSummary
-from counter.reports.telling import Telling, decimals, telling_of, weight
 from counter.shop import Shop
 from counter.trade.sales import SlipItem
 from counter.trade.units import show_amount
@@ -63,7 +63,7 @@ def words_of_day(shop: Shop, day: date) -> list[str]:
     return [" ".join(word.split()) for word in words]
 
 
-def _lot_line(lot: object, telling: Telling) -> str:
+def _lot_line(lot: object, telling: Presenter) -> str:
     """``26325-01 Firm Tofu 11-25 – 188 146 16 3 23 –`` without the date."""
     from counter.trade.closing import LotDay
 
@@ -72,7 +72,7 @@ def _lot_line(lot: object, telling: Telling) -> str:
         lot.carried_in, lot.made, lot.sold, lot.used, sum(lot.wasted.values()), lot.carried_out,
         lot.variance,
     )  # fmt: skip
-    return " ".join(telling.amount(n, lot.unit) for n in amounts)
+    return " ".join(telling.some(n, lot.unit) for n in amounts)
 
 
 def days_of(shop: Shop) -> list[date]:
@@ -154,14 +154,14 @@ def test_another_program_reads_every_figure_of_a_span(week: Shop, kind: str) -> 
     assert week.reports.span_report(summary) == week.reports.span_report(summary)
 
 
-def words_of_span(summary: SpanSummary, telling: Telling) -> list[str]:
+def words_of_span(summary: SpanSummary, telling: Presenter) -> list[str]:
     money = telling.money
     words = [money(summary.total), money(summary.wasted_cost), money(summary.wasted_price)]
     words += [f"{p.name} {p.quantity} {money(p.net)}" for p in summary.portions]
     for product in summary.products:
         flow = product.flow
         amounts = (flow.carried_in, flow.made, flow.sold, flow.used, flow.wasted_all)
-        words.append(" ".join(telling.amount(n, flow.unit) for n in amounts))
+        words.append(" ".join(telling.some(n, flow.unit) for n in amounts))
         words.append(f"{money(product.net)} {money(product.wasted_cost)}")
     words += [money(n) for t in summary.taxes for n in (t.left_base, t.tax, t.refunded, t.left)]
     words += [money(amount) for amount in summary.payments.values()]
@@ -236,7 +236,7 @@ def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
     summary = hand.shop.reports.day_summary(hand.shop.today())
-    telling = telling_of(hand.shop.settings, hand.shop.catalogue)
+    telling = Presenter(hand.shop.settings, hand.shop.catalogue, minus="−")
     assert draw_day(summary, telling) == draw_day(summary, telling)
 
 
