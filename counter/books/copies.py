@@ -271,6 +271,16 @@ def unpack(
     return manifest
 
 
+def unsealed(file: IO[bytes], lock: Lock | None, tried: str) -> IO[bytes]:
+    """A copy as the archive that it is. SealedCopy where the passphrase is not known."""
+    if file.read(len(SEALED)) != SEALED:
+        return file
+    if lock is None:
+        do = "Give the passphrase that it was sealed with"
+        raise SealedCopy(tried, "it is sealed with a passphrase", do)
+    return lock.reading(file, tried)
+
+
 @contextmanager
 def opened(
     path: Path, lock: Lock | None = None, *, to_its_end: bool = True
@@ -280,12 +290,7 @@ def opened(
     tried = f"read backup {path}"
     try:
         with path.open("rb") as raw:
-            file: IO[bytes] = raw
-            if raw.read(len(SEALED)) == SEALED:
-                if lock is None:
-                    do = "Give the passphrase that it was sealed with"
-                    raise SealedCopy(tried, "it is sealed with a passphrase", do)
-                file = lock.reading(raw, tried)
+            file = unsealed(raw, lock, tried)
             file.seek(max(0, file.seek(0, os.SEEK_END) - 64 - len(MARK)))
             if file.read(len(MARK)) != MARK:
                 why = "it is no backup of a shop, or it was cut off"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
@@ -13,7 +13,11 @@ from counter.cli import as_json, json_option, open_shop
 from counter.commands.keeping import progress
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from counter.shop.records import Restored
+
+Made = TypeVar("Made")
 
 ASKED_FROM = "COUNTER_PASSPHRASE"
 passphrase_option = click.option(
@@ -34,6 +38,24 @@ def passphrase_in(file: Path | None) -> str:
         why = (getattr(error, "strerror", "") or "it is no text").lower()
         do = "Name a text file with nothing else in it"
         raise BadInput(f"read the passphrase in {file}", why, do) from None
+
+
+def with_passphrase(work: Callable[[str], Made], given: str) -> Made:
+    """Do what opens a copy with the passphrase ``given``; ask for it where it needs one."""
+    from counter.errors import SealedCopy
+
+    try:
+        return work(given)
+    except SealedCopy as error:
+        if given:
+            raise
+        try:
+            given = click.prompt(f"Passphrase to {error.tried}", hide_input=True, err=True)
+        except click.Abort:  # nobody is there to type
+            given = ""
+        if not given:
+            raise
+    return work(given)
 
 
 @click.command()
@@ -100,7 +122,13 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
     """Put the backup ARCHIVE back into DIR, a new or an empty folder.
 
     ARCHIVE may be a folder that one was unpacked into."""
-    made = _put_back(archive, folder, passphrase_in(file), lines)
+    from counter.shop import restore as put_back
+
+    def work(given: str) -> Restored:
+        with progress("Putting back") as tell:
+            return put_back(archive, folder, tell, given, lines=lines)
+
+    made = with_passphrase(work, passphrase_in(file))
     if json:
         as_json(made)
     else:
@@ -115,25 +143,6 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
         click.echo("What is written down first asks which numbers are out on packs and receipts.")
     if made.checked.findings:
         sys.exit(1)
-
-
-def _put_back(archive: Path, folder: Path, given: str, lines: bool) -> Restored:
-    from counter.errors import SealedCopy
-    from counter.shop import restore as put_back
-
-    try:
-        with progress("Putting back") as tell:
-            return put_back(archive, folder, tell, given, lines=lines)
-    except SealedCopy:
-        if given:
-            raise
-        try:
-            given = click.prompt("Passphrase", hide_input=True)
-        except click.Abort:  # nobody is there to type
-            given = ""
-        if not given:
-            raise
-    return _put_back(archive, folder, given, lines)
 
 
 COMMANDS = (backup, restore)

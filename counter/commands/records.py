@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 import click
 
 from counter.cli import as_json, json_option, open_shop
-from counter.commands.copying import passphrase_in
+from counter.commands.copying import passphrase_in, passphrase_option, with_passphrase
 from counter.commands.keeping import days_from, from_option, progress, to_option
 
 if TYPE_CHECKING:
     from datetime import date
 
     from counter.shop import Shop
+    from counter.trade.mendings import Mending
 
 
 @click.command()
@@ -71,10 +72,14 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 @click.command()
 @click.option("--copy", type=click.Path(path_type=Path, exists=True, dir_okay=False),
               help="A backup to take from what is missing; else the newest there is.")  # fmt: skip
+@click.option("--no-copy", "alone", is_flag=True, help="Take nothing from a backup.")
+@passphrase_option
 @click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who did it.")
 @json_option
 @click.pass_context
-def mend(ctx: click.Context, copy: Path | None, by: str, json: bool) -> None:
+def mend(
+    ctx: click.Context, copy: Path | None, alone: bool, file: Path | None, by: str, json: bool
+) -> None:  # fmt: skip
     """Bring back all whole lines of damaged books, and name what is lost.
 
     The damaged file is kept. Stop the other programs of the shop first; the counter
@@ -82,7 +87,11 @@ def mend(ctx: click.Context, copy: Path | None, by: str, json: bool) -> None:
     """
     from counter.shop import mend_shop
 
-    record = mend_shop(ctx.find_root().obj, by, copy)
+    def work(given: str) -> Mending | None:
+        folder: Path = ctx.find_root().obj
+        return mend_shop(folder, by, False if alone else copy, passphrase=given)
+
+    record = with_passphrase(work, passphrase_in(file))
     if json:
         as_json(record)
         return

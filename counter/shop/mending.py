@@ -12,17 +12,17 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
-from zipfile import BadZipFile, ZipFile
+from typing import Any, Literal
 
 from counter.books import CATALOGUE, CLOSINGS, Books
 from counter.books.check import check_books
 from counter.books.engine import FILE, LAST, Engine
-from counter.books.held import Workplace
-from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, from_text, link_of
+from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, link_of
 from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place, set_aside
-from counter.errors import BadArchive, BookDamaged, BooksError
+from counter.errors import BookDamaged, BooksError
 from counter.shop.desk import settings_in
+from counter.shop.filling import newest_copy, own_key, read_copy, set_aside_so_far
+from counter.shop.sealing import Seal
 from counter.shop.shop import Shop
 from counter.shop.tables import found_by
 from counter.trade.catalogue import Catalogue
@@ -45,43 +45,35 @@ _MOST = 100  # lost lines that are told one by one
 
 
 def mend_shop(
-    folder: Path, by: str = "", copy: Path | None = None,
-    clock: Callable[[], datetime] | None = None,
+    folder: Path, by: str = "", copy: Path | Literal[False] | None = None,
+    clock: Callable[[], datetime] | None = None, passphrase: str = "",
 ) -> Mending | None:  # fmt: skip
     """Mend the books in a folder; None where they are whole. What is missing is taken from
-    ``copy``, or from the newest one in the folder that shop.toml names, where it has it.
+    ``copy``, or from the newest one in the folder that shop.toml names, where it has it; False:
+    from none. A sealed one opens with ``passphrase``, or with the shop's own key.
 
-    Raises BooksError where no line can be read, or another program has the books open; then all is
-    as it was.
+    Raises BooksError where no line can be read, or another program has the books open, and
+    SealedCopy for a copy that does not open; then all is as it was.
     """
     settings = settings_in(folder)
     now = clock or (lambda: datetime.now(settings.zone))
-    if (folder / FILE).exists() or Books.are_of_old(folder):
-        books = Books.open(folder, TABLES, found_by)
-        try:
-            with suppress(BookDamaged):  # but what a newer program wrote is no damage
-                books.engine.connection()
-            if check_books(books).sound:
-                return None
-        finally:
-            books.close()
+    if _is_whole(folder):
+        return None
     made = folder / ".mended"
     with alone(folder) as file:
         at = now().astimezone(settings.zone)
         aside = set_aside(file, folder, f"{at:%Y%m%d-%H%M%S}")
-        own, others = Kept(), Kept()
-        own.read(aside)
-        for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
-            if old != aside:
-                others.read(old)
-        copy = copy or _newest_copy(settings, folder, own)
-        if copy:
-            _read_copy(copy, others)
         last = Engine(folder).witnessed()
         shutil.rmtree(made, ignore_errors=True)
         made.mkdir(0o700)
         try:
             try:
+                own, others = set_aside_so_far(folder, aside)
+                lock = Seal(passphrase=passphrase) if passphrase else own_key(folder)
+                if copy is None:
+                    copy = newest_copy(settings, folder, own, lock)
+                if copy:
+                    read_copy(copy, others, lock)
                 mended = _Mended(settings, at, by[:60], own, others, last)
                 record = mended.write(made, kept=aside.name, copy=copy.name if copy else "")
             except BaseException:
@@ -95,39 +87,16 @@ def mend_shop(
     return record
 
 
-def _newest_copy(settings: Settings, folder: Path, own: Kept) -> Path | None:
-    """The newest copy that begins as this shop does; None where none can be read."""
-    place = folder / Path(settings.backup.folder).expanduser()
-    if not settings.backup.folder or not place.is_dir():
-        return None
-    for path in sorted(place.glob("*.zip"), key=lambda p: p.stat().st_mtime, reverse=True):
-        kept = Kept()
-        with suppress(BooksError):
-            _read_copy(path, kept)
-            if kept.lines and (not own.lines.get(1) or kept.lines.get(1) == own.lines.get(1)):
-                return path
-    return None
-
-
-def _read_copy(path: Path, kept: Kept) -> None:
-    """Take in what a copy holds: its database, and its lines as text. A copy need not be whole,
-    since nothing is taken that does not follow by its link."""
+def _is_whole(folder: Path) -> bool:
+    if not (folder / FILE).exists() and not Books.are_of_old(folder):
+        return False
+    books = Books.open(folder, TABLES, found_by)
     try:
-        with Workplace("tofu-copy-") as place, ZipFile(path) as archive:
-            for name in archive.namelist():
-                if name.endswith(f"/{FILE}"):
-                    file = Path(place) / FILE
-                    with suppress(BadZipFile):
-                        file.write_bytes(archive.read(name))
-                    kept.read(file)
-                elif name.startswith("books/") and name.endswith(".txt"):
-                    for text in archive.read(name).splitlines():
-                        with suppress(Misfit):
-                            line = from_text(text)
-                            kept.add(line.n, line.link, line.body)
-    except (BadZipFile, OSError) as error:
-        do = "Name a .zip of `counter backup`; open one that is sealed with `counter restore`"
-        raise BadArchive(f"read backup {path}", str(error), do) from None
+        with suppress(BookDamaged):  # but what a newer program wrote is no damage
+            books.engine.connection()
+        return check_books(books).sound
+    finally:
+        books.close()
 
 
 class _Mended:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 import json
+import re
 import zipfile
 from pathlib import Path
 
@@ -11,6 +13,7 @@ from click.testing import CliRunner
 
 from counter.cli import main
 from tests.commands.conftest import CommandLine
+from tests.shop.test_mending import spoil
 
 
 def test_the_copies_on_a_stick_are_named_and_none_is_made(
@@ -82,6 +85,74 @@ def test_a_passphrase_comes_from_the_environment_or_a_file_never_from_an_argumen
     assert line.run("backup", "--seal", WORDS, *there).exit_code == 2
     line.done("backup", "--no-seal", *there)
     assert [p.suffix for p in stick.iterdir() if p != copy] == [".zip"]
+
+
+@pytest.fixture
+def hurt(line: CommandLine, stick: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A sealed copy on the stick, and behind it a line of the books that is damaged."""
+    toml = line.folder / "shop.toml"
+    toml.write_text(f"{toml.read_text('utf-8')}\n[backup]\nfolder = '{stick}'\n", "utf-8")
+    monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
+    line.done("backup", "--seal", "--no-wheels")
+    monkeypatch.delenv("COUNTER_PASSPHRASE")
+    gc.collect()  # the shop of the command, which in life ends with it
+    spoil(line.folder, 3)
+    [copy] = stick.glob("*.zip.sealed")
+    return copy
+
+
+def test_a_mending_opens_the_sealed_copy_with_the_key_of_the_shop(
+    line: CommandLine, hurt: Path
+) -> None:
+    said = line.done("mend")
+    assert "1 of them came from the copy (3); none is lost" in said
+    assert " 0 findings." in line.done("check")
+
+
+def test_a_mending_asks_for_the_passphrase_and_leaves_all_as_it_was_without_one(
+    line: CommandLine, hurt: Path
+) -> None:
+    (line.folder / ".copy-key").unlink()
+    before = {p: p.read_bytes() for p in line.folder.iterdir() if p.is_file()}
+    status, said = asked(line, "", "mend")  # nobody is there
+    assert status == 1
+    assert (
+        f"Cannot read backup {hurt}: it is sealed with a passphrase. Give the passphrase that it"
+        " was sealed with, or mend with --no-copy." in said
+    )
+    status, said = asked(line, "some other words\n", "mend")
+    assert (status, "the passphrase does not fit it" in said) == (1, True)
+    assert {p: p.read_bytes() for p in line.folder.iterdir() if p.is_file()} == before
+    status, said = asked(line, f"{WORDS}\n", "mend")
+    assert (status, f"Passphrase to read backup {hurt}" in said) == (0, True)
+    assert "none is lost" in said
+
+
+def test_a_mending_opens_the_sealed_copy_that_is_named(
+    line: CommandLine, hurt: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (line.folder / ".copy-key").unlink()
+    named = str(hurt.rename(tmp_path / "elsewhere"))
+    status, said = asked(line, "", "mend", "--copy", named)
+    assert (status, "it is sealed with a passphrase" in said) == (1, True)
+    monkeypatch.setenv("COUNTER_PASSPHRASE", WORDS)
+    assert "none is lost" in line.done("mend", "--copy", named)
+
+
+def test_a_mending_takes_nothing_from_a_copy_where_it_is_told_so(
+    line: CommandLine, hurt: Path
+) -> None:
+    assert hurt.exists()
+    assert "1 are lost (3)" in line.done("mend", "--no-copy")
+
+
+def test_a_sealed_copy_of_another_shop_on_the_stick_is_passed_over(
+    line: CommandLine, hurt: Path
+) -> None:
+    (line.folder / ".copy-key").unlink()
+    name = re.sub(r"-[0-9a-f]{6}-", "-abcdef-", hurt.name)
+    hurt.rename(hurt.with_name(name))
+    assert "1 are lost (3)" in line.done("mend")
 
 
 def test_a_newest_copy_that_says_otherwise_is_told_with_status_1_and_a_copy_is_made(

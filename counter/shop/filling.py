@@ -1,0 +1,85 @@
+"""Where a mending takes lines from that the damaged books have no more: what mendings before it set
+aside, and copies, sealed ones too."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from zipfile import BadZipFile, ZipFile
+
+from counter.books import CATALOGUE
+from counter.books.copies import unsealed
+from counter.books.engine import FILE
+from counter.books.held import Workplace
+from counter.books.lines import Misfit, from_text
+from counter.books.mend import Kept
+from counter.errors import BadArchive, BooksError, CounterError, SealedCopy
+from counter.shop.sealing import Seal, kept_seal
+from counter.trade.settings import Settings
+
+
+def set_aside_so_far(folder: Path, aside: Path) -> tuple[Kept, Kept]:
+    """What lies in the damaged file that was set aside, and in those of mendings before it."""
+    own, others = Kept(), Kept()
+    own.read(aside)
+    for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
+        if old != aside:
+            others.read(old)
+    return own, others
+
+
+def own_key(folder: Path) -> Seal | None:
+    """The key that the copies of a shop are sealed with; None for none."""
+    with suppress(CounterError):  # one that cannot be read opens nothing
+        return kept_seal(folder)
+    return None
+
+
+def newest_copy(
+    settings: Settings, folder: Path, own: Kept, lock: Seal | None
+) -> Path | None:  # fmt: skip
+    """The newest copy that begins as this shop does; None where none can be read. SealedCopy where
+    it may be one that does not open."""
+    place = folder / Path(settings.backup.folder).expanduser()
+    if not settings.backup.folder or not place.is_dir():
+        return None
+    begun = (line for lines in own.lines.values() for line in lines if line.line == 1)
+    marks = [f"-{line.link[:6]}-" for line in begun if line.book == CATALOGUE]  # as copies have it
+    for path in sorted(place.glob("*.zip*"), key=lambda p: p.stat().st_mtime, reverse=True):
+        kept = Kept()
+        try:
+            read_copy(path, kept, lock)
+        except SealedCopy as error:
+            if not marks or any(mark in path.name for mark in marks):
+                do = "Give the passphrase that it was sealed with, or mend with --no-copy"
+                raise SealedCopy(error.tried, error.why, do) from None
+        except BooksError:
+            continue
+        else:
+            if kept.lines and (not own.lines.get(1) or kept.lines.get(1) == own.lines.get(1)):
+                return path
+    return None
+
+
+def read_copy(path: Path, kept: Kept, lock: Seal | None) -> None:
+    """Take in what a copy holds: its database, and its lines as text. A copy need not be whole,
+    since nothing is taken that does not follow by its link."""
+    tried = f"read backup {path}"
+    try:
+        with (
+            Workplace("tofu-copy-") as place, path.open("rb") as raw,
+            ZipFile(unsealed(raw, lock, tried)) as archive,
+        ):  # fmt: skip
+            for name in archive.namelist():
+                if name.endswith(f"/{FILE}"):
+                    file = Path(place) / FILE
+                    with suppress(BadZipFile, BadArchive):
+                        file.write_bytes(archive.read(name))
+                    kept.read(file)
+                elif name.startswith("books/") and name.endswith(".txt"):
+                    for text in archive.read(name).splitlines():
+                        with suppress(Misfit):
+                            line = from_text(text)
+                            kept.add(line.n, line.link, line.body)
+    except (BadZipFile, OSError) as error:
+        raise BadArchive(tried, str(error), "Name a .zip of `counter backup`") from None
