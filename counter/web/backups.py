@@ -3,6 +3,7 @@ and whether the books are whole, and how to put a copy back."""
 
 from __future__ import annotations
 
+import shlex
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -31,6 +32,13 @@ def size(count: int) -> str:
     return f"{words().number(Decimal(count * 10 // (1 << 20)) / 10)} MiB"
 
 
+def mend_command() -> str:
+    """What is to be typed on the shop's computer while the books are known to be damaged; ""."""
+    watch = current_app.watch  # type: ignore[attr-defined]  # CounterApp
+    place = shlex.quote(str((shop().folder or Path()).absolute()))
+    return f"counter --shop {place} mend" if watch.found or shop().books.fault else ""
+
+
 def show() -> str:
     kept = shop().settings.backup
     unread = False
@@ -45,7 +53,7 @@ def show() -> str:
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
         size=size, newest=found[0].name if found else "", sealed=shop().copies.copies_sealed,
-        damage=damage(), mending=mending,
+        damage=damage(), mend=mend_command(), mending=mending,
     )  # fmt: skip
 
 

@@ -101,7 +101,7 @@ def shown(shop: Shop) -> dict[str, object]:
     asked |= {f"trace {lot}": partial(shop.closings.trace, lot) for lot in lots}
     for day in days:
         asked |= {
-            f"sales {day}": partial(shop.sales_of, day),
+            f"sales {day}": partial(shop.recorded, Sale, day),
             f"records {day}": partial(shop.records_of, day),
             f"closing {day}": partial(shop.closings.of, day),
             f"corrections {day}": partial(shop.closed_days.corrections_about, day, day),

@@ -133,6 +133,35 @@ def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served:
     shop.books.close()
 
 
+def test_a_log_cut_under_the_page_is_damage_that_it_names_in_both_languages_and_outlives(
+    served: Served,
+) -> None:
+    served.start()
+    till = Till(served)
+    for n in range(8):
+        assert till.sell(f"in the log {n}")[0] == 200
+    log = served.folder / "books.sqlite-wal"
+    with log.open("r+b") as file:
+        file.truncate(log.stat().st_size // 2)
+    status, refused = till.sell("behind it")
+    assert (status, "Run `counter mend`" in refused) == (503, True)
+    said_at_last(till.shelf, "Run `counter mend`")
+    command = f"<code>counter --shop {served.folder} mend</code>"
+    assert command in served.ask("GET", "/setup/backups/", **till.mine)[1]
+    till.mine["Cookie"] += "; language=es"
+    status, refused = till.sell("behind it")
+    assert (status, "Ejecute `counter mend`" in refused) == (503, True), refused
+    page = served.ask("GET", "/setup/backups/", **till.mine)[1]
+    assert "Escriba esto en el equipo de la tienda." in page
+    assert command in page
+    assert "are lost" in till.mend()
+    assert command not in served.ask("GET", "/setup/backups/", **till.mine)[1]
+    shop = Shop.open(served.folder)
+    shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
+    shop.books.close()
+    assert till.sell("behind it")[0] == 200
+
+
 @pytest.fixture
 def closed(folder_shop: ShopInHand) -> ShopInHand:
     """A Monday that is closed, and a Tuesday with a batch."""
