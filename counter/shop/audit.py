@@ -25,9 +25,8 @@ from counter.shop.desk import Desk
 from counter.trade.asking import Answers
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import timeline, with_all
-from counter.trade.closing import Closing, Reopening, close_ledger, grouped, with_words
+from counter.trade.closing import Closing, Reopening, begin_day, close_ledger, grouped, with_words
 from counter.trade.dayfigures import with_figures
-from counter.trade.ledger import Ledger
 from counter.trade.mendings import Mending
 from counter.trade.numbers import ABOUT, Least, least_after, next_number
 from counter.trade.production import Hold, Stops
@@ -219,7 +218,9 @@ class _Audit:
         from the closing: what was counted, what stays in the drawer, notes, explanations."""
         desk, day = self.desk, closing.day
         try:
-            ledger = self._begin(day, before, closing.cash.opening or 0)
+            # The first of all began with the usual float, whatever that is by now.
+            usual, coins = closing.cash.opening or 0, self.desk.settings.coin_values
+            ledger = begin_day(day, before, usual, coins, self.stops)
             for commit in desk.books.entries(str(day))[: closing.book_lines]:
                 ledger.add(commit.records)
             later = any(book < "a" and book > str(day) for book in self.heads)
@@ -244,15 +245,6 @@ class _Audit:
             if said != found:
                 differs = _differs(field, said, found)
                 yield f"The closing of day {day} says otherwise than its book: {differs}."
-
-    def _begin(self, day: date, before: Closing | Reopening | None, usual: int) -> Ledger:
-        """A day's ledger with what the day before left; the first began with the ``usual`` float,
-        whatever that is by now."""
-        coins = self.desk.settings.coin_values
-        if before is None:
-            return Ledger(day, cash=usual, coins=coins, stops=self.stops)
-        cash = before.cash if isinstance(before, Reopening) else before.cash.left
-        return Ledger(day, before.carried, before.tubs, cash, coins, before.places, self.stops)
 
 
 def _differs(field: str, said: object, found: object) -> str:

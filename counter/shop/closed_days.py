@@ -140,10 +140,9 @@ class ClosedDays:
 
     def must_be_sealed(self, day: date) -> None:
         """Refused for a day that is open still, NotFound for one without a book."""
-        tried, sealed = f"correct day {day}", self.desk.sealed_until()
-        if not self.desk.books.days(day, day):
-            raise NotFound(tried, "day book", str(day), map(str, self.desk.books.days()[-3:]))
-        if sealed is None or day > sealed:
+        tried = f"correct day {day}"
+        self.desk.must_have_book(day, tried)
+        if not self.desk.is_closed(day):
             do = "Note it in that day itself, with --at"
             raise Refused(tried, "it is still open", do)
 

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from counter.books import CLOSINGS
 from counter.books import Entry as Commit
-from counter.errors import BadInput, NotFound
+from counter.errors import BadInput
 from counter.shop.copies import Progress
 from counter.shop.desk import Desk
 from counter.trade.closing import (
@@ -31,9 +31,7 @@ class Closings:
 
     def open_days(self) -> list[date]:
         """Days up to today that have a book and are not closed, oldest first."""
-        sealed = self.desk.sealed_until()
-        first = sealed + timedelta(days=1) if sealed else None
-        return list(self.desk.books.days(first, self.desk.today()))
+        return list(self.desk.books.days(self.desk.first_open(), self.desk.today()))
 
     def with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
         sale_of = self.sale_before(closing.day)
@@ -89,18 +87,12 @@ class Closings:
 
     def of(self, day: date) -> Closing:
         """The closing of a day, or what it would be now for an open one."""
-        sealed = self.desk.sealed_until()
-        if sealed is not None and day <= sealed:
-            found = self.between(day, day)
-            if found:
+        tried = f"look up day {day}"
+        if self.desk.is_closed(day):
+            if found := self.between(day, day):
                 return found[0]
-            raise NotFound(
-                f"look up day {day}", "day book", str(day), map(str, self.desk.books.days()[-3:])
-            )
-        if not self.desk.books.days(day, day):
-            raise NotFound(
-                f"look up day {day}", "day book", str(day), map(str, self.desk.books.days()[-3:])
-            )
+            raise self.desk.no_book(day, tried)
+        self.desk.must_have_book(day, tried)
         ledger = self.desk.ledger(day)
         closing = close_ledger(ledger, self.desk.now(), "", None, self.stays(None), "")
         return self.with_figures(closing, ledger)
@@ -109,8 +101,7 @@ class Closings:
         """Where a lot came from and where it went, from the books of the days that name it."""
         batch = self.desk.batch(lot, f"trace lot {lot}")
         days = self.desk.days_of(lot, lot_day(lot) or self.desk.today())
-        sealed = self.desk.sealed_until()
-        closed = [d for d in days if sealed is not None and d <= sealed]
+        closed = [d for d in days if self.desk.is_closed(d)]
         closings = self.between(closed[0], closed[-1]) if closed else []
         row = self.desk.fold(self.desk.today()).rows.get(lot)
         books = [(d, self.desk.records_of(d)) for d in days]

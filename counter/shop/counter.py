@@ -282,15 +282,15 @@ class Counter:
 
     def change_coins(self, sale: Sale) -> dict[int, int] | None:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
-        day, sealed = self.desk.day_of(sale.at), self.desk.sealed_until()
-        if sealed is not None and day <= sealed:
+        day = self.desk.day_of(sale.at)
+        if self.desk.is_closed(day):
             return any_coins(sale.change, self.desk.settings.coin_values)
         return self.desk.ledger(day).drawer.change_of(sale)
 
     def oversold_by(self, sale: Sale) -> list[str]:
         """Lots of a sale of which the log has less than none left, on a day still open."""
-        day, sealed = self.desk.day_of(sale.at), self.desk.sealed_until()
-        if sealed is not None and day <= sealed:
+        day = self.desk.day_of(sale.at)
+        if self.desk.is_closed(day):
             return []
         rows = self.desk.ledger(day).rows
         lots = dict.fromkeys(d.lot for line in sale.lines for d in line.draws)

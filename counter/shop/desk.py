@@ -23,7 +23,7 @@ from counter.shop.filing import Filing
 from counter.shop.tables import found_by
 from counter.trade.asking import Answer, Answers, Question, answered, still_open
 from counter.trade.catalogue import Catalogue
-from counter.trade.closing import Closing, Reopening, close_ledger
+from counter.trade.closing import Closing, Reopening, begin_day, close_ledger
 from counter.trade.doubts import of_day
 from counter.trade.ledger import Ledger
 from counter.trade.mendings import Mending
@@ -32,9 +32,7 @@ from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold
 from counter.trade.sales import Sale
 from counter.trade.settings import Settings, parse_settings
-from counter.trade.stock import Carried
 from counter.trade.tables import TABLES, records_in
-from counter.trade.tubs import Tub
 from counter.trade.units import CLOCKS_DIFFER
 
 LATEST_NOTE_DAYS = 31
@@ -126,8 +124,7 @@ class Desk(Dated, Filing):
 
     def ends(self) -> tuple[object, ...]:
         """Where the books that a shelf is laid from end: it is another one when these are."""
-        sealed = self.sealed_until()
-        days = self.books.days(sealed + timedelta(days=1) if sealed else None)
+        days = self.books.days(self.first_open())
         ends = tuple((day, self.books.head(str(day))) for day in days)
         return self.catalogue_end(), self.books.head(CLOSINGS), ends
 
@@ -147,6 +144,23 @@ class Desk(Dated, Filing):
             return last.sealed or last.day - timedelta(days=1)
         return last.day if last else None
 
+    def first_open(self) -> date | None:
+        """The day behind the last closed one, or None where none is closed."""
+        sealed = self.sealed_until()
+        return sealed + timedelta(days=1) if sealed else None
+
+    def is_closed(self, day: date) -> bool:
+        sealed = self.sealed_until()
+        return sealed is not None and day <= sealed
+
+    def no_book(self, day: date, tried: str) -> NotFound:
+        return NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
+
+    def must_have_book(self, day: date, tried: str) -> None:
+        """NotFound for a day of which nothing was written down."""
+        if not self.books.days(day, day):
+            raise self.no_book(day, tried)
+
     def ledger(self, day: date | None = None) -> Ledger:
         """The ledger of an open day, today if none is named. DaySealed for a closed one."""
         day = day or self.today()
@@ -165,10 +179,9 @@ class Desk(Dated, Filing):
 
     def fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
-        sealed = self.sealed_until()
         stops = self.books.last_entry(CATALOGUE, "stops")
         base = self.books.head(CLOSINGS), stops.link if stops else ""
-        days = self.books.days(sealed + timedelta(days=1) if sealed else None, day)
+        days = self.books.days(self.first_open(), day)
         if base != self._base or not self._still_there(days):
             self.folded, self._base, self._held = [], base, self.stops()
         for i, d in enumerate(days):
@@ -206,18 +219,12 @@ class Desk(Dated, Filing):
 
     def _begin(self, day: date) -> Ledger:
         """An empty ledger for ``day``, with what the day before it left."""
-        before = [ledger for d, _, ledger in self.folded if d < day]
-        coins = self.settings.coin_values
-        if before:
-            end = close_ledger(before[-1], self.now(), "", None, None, "", later=True)
-            return Ledger(day, end.carried, end.tubs, end.cash.left, coins, end.places, self._held)
-        last = self.last_closing()
-        if last is None:
-            return Ledger(day, cash=self.settings.float_minor, coins=coins, stops=self._held)
-        carried: tuple[Carried, ...] = last.carried
-        tubs: tuple[Tub, ...] = last.tubs
-        cash = last.cash if isinstance(last, Reopening) else last.cash.left
-        return Ledger(day, carried, tubs, cash, coins, last.places, self._held)
+        folded = [ledger for d, _, ledger in self.folded if d < day]
+        before = self.last_closing()
+        if folded:
+            before = close_ledger(folded[-1], self.now(), "", None, None, "", later=True)
+        usual, coins = self.settings.float_minor, self.settings.coin_values
+        return begin_day(day, before, usual, coins, self._held)
 
     # -- writing
 
@@ -338,15 +345,11 @@ class Desk(Dated, Filing):
     def days_of(self, lot: str, made: date) -> list[date]:
         """The days whose books may speak of a lot: those that name it, those whose closing
         does, and the days still open, on which it may have been sold without being named."""
-        sealed = self.sealed_until()
         closings = self.books.select(CLOSINGS, name=lot).find("closings", Closing)
         closed = {str(c.day) for c in closings}
         named = {*self.books.books_naming(lot), *closed}
-        return [
-            day
-            for day in self.books.days(made)
-            if str(day) in named or sealed is None or day > sealed
-        ]
+        open_from = self.first_open() or date.min
+        return [d for d in self.books.days(made) if str(d) in named or d >= open_from]
 
     def batch(self, lot: str, tried: str = "") -> Batch:
         """A batch as last corrected, of any day. NotFound with near matches."""

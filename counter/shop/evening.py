@@ -9,10 +9,11 @@ from datetime import date, datetime, timedelta
 import msgspec
 
 from counter.books import CLOSINGS
-from counter.errors import BadInput, CounterError, DaySealed, NotFound, Refused
+from counter.errors import BadInput, CounterError, DaySealed, Refused
 from counter.shop.closings import Closings
 from counter.shop.desk import Desk, Entry
 from counter.shop.reports import Reports
+from counter.shop.tubs import empty_tub
 from counter.trade import doubts
 from counter.trade.asking import Question
 from counter.trade.closing import (
@@ -27,8 +28,7 @@ from counter.trade.counting import Counting, to_count
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
-from counter.trade.tubs import TubEnded, reason_gone
-from counter.trade.waste import Reason, Waste
+from counter.trade.waste import Waste
 from labels.errors import LabelError
 
 
@@ -235,18 +235,15 @@ class Evening:
         return worth(coins)
 
     def _may_close(self, day: date, tried: str) -> None:
-        sealed = self.desk.sealed_until()
-        if sealed is not None and day <= sealed:
+        if self.desk.is_closed(day):
             do = "Look at it with `counter day`"
             raise DaySealed(tried, "it is closed already", do, today=self.desk.today())
         if day > self.desk.today():
             raise BadInput(tried, "it has not come yet", "Close today, or a day before")
-        if not self.desk.books.days(day, day):
-            raise NotFound(tried, "day book", str(day), map(str, self.desk.books.days()[-3:]))
-        for older in self.desk.books.days(last=day):
-            if (sealed is None or older > sealed) and older < day:
-                do = f"Close it first, with `counter close --day {older}`"
-                raise Refused(tried, f"day {older} before it is still open", do)
+        self.desk.must_have_book(day, tried)
+        for older in self.desk.books.days(self.desk.first_open(), day - timedelta(days=1)):
+            do = f"Close it first, with `counter close --day {older}`"
+            raise Refused(tried, f"day {older} before it is still open", do)
 
     def _end_tubs(self, entry: Entry) -> None:
         """Only a cold tub sees the next day. Where that has begun, the others stand on it to be
@@ -263,13 +260,7 @@ class Evening:
                 continue
             level = max(tub.level, 0)
             lost = missing.pop(tub.lot, 0) if missing.get(tub.lot, 0) < level else 0
-            left = level - lost
-            entry.add("ended", TubEnded(tub.tub, left, False, entry.at, entry.by))
-            why = reason_gone(tub, entry.at)
-            gone: tuple[tuple[Reason, int], ...] = (("scooping", lost), (why, left))
-            for reason, amount in (one for one in gone if one[1]):
-                waste = Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
-                entry.add("waste", waste)
+            empty_tub(entry, tub, level - lost)
 
     def reopen_day(self, why: str, by: str = "") -> Reopening:
         """Open today's closed book again; both closings stay on record.

@@ -7,7 +7,7 @@ at its moment, at the prices and out of the lots of then.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 import msgspec
 
@@ -16,7 +16,7 @@ from counter.shop.closings import Closings
 from counter.shop.counter import Counter
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
 from counter.trade.asking import Question, answered
-from counter.trade.closing import Closing, close_ledger
+from counter.trade.closing import begin_day, close_ledger
 from counter.trade.ledger import Ledger
 from counter.trade.money import plain_money
 from counter.trade.payments import Tender
@@ -117,13 +117,9 @@ class Payments:
         stops = {
             k: h for k, h in self.desk.stops().items() if h.at.timestamp() <= moment.timestamp()
         }
-        closings = self.closings.between(day - timedelta(days=62), day - ONE_DAY)
-        closings = closings or self.closings.between(date.min, day - ONE_DAY)
-        end: Closing | None = closings[-1] if closings else None
+        end = self.closings.before(day)
         for d in sorted({day, *self.desk.books.days(end.day + ONE_DAY if end else None, day)}):
-            ledger = Ledger(d, cash=self.desk.settings.float_minor, coins=coins, stops=stops)
-            if end:
-                ledger = Ledger(d, end.carried, end.tubs, end.cash.left, coins, end.places, stops)
+            ledger = begin_day(d, end, self.desk.settings.float_minor, coins, stops)
             commits = [commit for _, commit in self.closings.commits(d, d)]
             # In the order of the book: what stands before something entered by then was, too.
             by_then = [

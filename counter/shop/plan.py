@@ -85,8 +85,7 @@ class Plan:
             ]  # fmt: skip
 
         before = self.desk.books.days(last=target - timedelta(days=1))
-        sealed = self.desk.sealed_until()
-        if before and (sealed is None or before[-1] > sealed):
+        if before and not self.desk.is_closed(before[-1]):
             day = min(before[-1], self.desk.today())
             ledger = self.desk.fold(day)
             lots = [(row.lot, row.on_hand) for row in ledger.rows.values()]

@@ -153,9 +153,7 @@ class Tubs:
                 raise Refused(tried, why, "Measure it again, or throw away less")
             held = entry.ledger.tubs_began[tub].level
             entry.ask(*of_scooping(standing, held, left, tried))
-            gone = self._emptied(standing, left, kept, entry)
-            entry.add("ended", TubEnded(tub, left, kept, entry.at, entry.by))
-        return gone
+            return empty_tub(entry, standing, left, kept)
 
     def standing_tub(self, entry: Entry, tub: str, tried: str) -> Tub:
         standing = entry.ledger.tub(tub, tried)
@@ -163,15 +161,18 @@ class Tubs:
             raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")
         return standing
 
-    def _emptied(self, tub: Tub, left: int, kept: bool, entry: Entry) -> list[Waste]:
-        losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
-        if not kept:
-            losses.append((left, reason_gone(tub, entry.at)))
-        gone = [
-            Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
-            for amount, reason in losses
-            if amount > 0
-        ]
-        for waste in gone:
-            entry.add("waste", waste)
-        return gone
+
+def empty_tub(entry: Entry, tub: Tub, left: int, kept: bool = False) -> list[Waste]:
+    """A tub is away with ``left`` ml in it: what is lost or not kept is waste."""
+    entry.add("ended", TubEnded(tub.tub, left, kept, entry.at, entry.by))
+    losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
+    if not kept:
+        losses.append((left, reason_gone(tub, entry.at)))
+    gone = [
+        Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
+        for amount, reason in losses
+        if amount > 0
+    ]
+    for waste in gone:
+        entry.add("waste", waste)
+    return gone

@@ -16,6 +16,7 @@ from counter.trade.asking import Answer
 from counter.trade.catalogue import Unit
 from counter.trade.corrections import Correction
 from counter.trade.ledger import Ledger
+from counter.trade.production import Hold
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, LotRow, oldest_first
 from counter.trade.takings import Takings
@@ -227,6 +228,18 @@ class Reopening(msgspec.Struct, frozen=True):
     by: str = ""
     sealed: date | None = None
     places: tuple[Place, ...] = ()
+
+
+def begin_day(
+    day: date, before: Closing | Reopening | None, usual: int, coins: Sequence[int],
+    stops: Mapping[str, Hold],
+) -> Ledger:  # fmt: skip
+    """An empty ledger of a day with what the day ``before`` left; the first of all begins with the
+    ``usual`` float."""
+    if before is None:
+        return Ledger(day, cash=usual, coins=coins, stops=stops)
+    cash = before.cash if isinstance(before, Reopening) else before.cash.left
+    return Ledger(day, before.carried, before.tubs, cash, coins, before.places, stops)
 
 
 def grouped(seal: str) -> str:

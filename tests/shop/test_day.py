@@ -402,7 +402,7 @@ def test_another_process_sees_what_was_written(folder_shop: ShopInHand) -> None:
     assert hand.shop.folder is not None
     other = ShopInHand(type(hand.shop).open(hand.shop.folder, hand.clock), hand.clock)
     batch = hand.batch()
-    assert other.counter.sell("firm-block").number == "2026-11-24/0001"
+    assert other.sell("firm-block").number == "2026-11-24/0001"
     assert hand.sell("firm-block").number == "2026-11-24/0002"
     assert hand.on_hand(batch.lot) == other.on_hand(batch.lot) == 46
     other.shop.evening.close_day()

@@ -120,7 +120,7 @@ def test_restored_twice_it_is_asked_twice(folder_shop: ShopInHand, tmp_path: Pat
     restore(Path(saved.path), tmp_path / "again")
     again = ShopInHand(Shop.open(tmp_path / "again", back.clock), back.clock)
     with pytest.raises(Asked):
-        again.counter.sell("firm-block")
+        again.sell("firm-block")
     # A copy that was never answered keeps the earlier day.
     unanswered = again.shop.copies.back_up(tmp_path / "second")
     restore(Path(unanswered.path), tmp_path / "third")
