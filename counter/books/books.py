@@ -203,28 +203,28 @@ class Books:
         """Number and link of the last line of a book; (0, "") for one that is not begun."""
         self.refresh()
         if book not in self._heads:
-            sql = "SELECT line, link FROM lines WHERE book = ? ORDER BY line DESC LIMIT 1"
-            rows = self.engine.rows(sql, [book])
-            self._heads[book] = (rows[0][0], rows[0][1].hex()) if rows else (0, "")
+            self._heads[book] = self._ends("line", "book = ? ORDER BY line DESC", book)
         return self._heads[book]
-
-    def link_at(self, book: str, line: int) -> str:
-        """The link of a line of a book; "" where there is none."""
-        rows = self.engine.rows("SELECT link FROM lines WHERE book = ? AND line = ?", [book, line])
-        return str(rows[0][0].hex()) if rows else ""
-
-    def link_of(self, n: int) -> str:
-        """The link of the n-th line of the shop; "" where there is none."""
-        rows = self.engine.rows("SELECT link FROM lines WHERE n = ?", [n])
-        return str(rows[0][0].hex()) if rows else ""
 
     def end(self) -> tuple[int, str]:
         """Number and link of the last line of all."""
         self.refresh()
         if self._end is None:
-            rows = self.engine.rows("SELECT n, link FROM lines ORDER BY n DESC LIMIT 1")
-            self._end = (rows[0][0], rows[0][1].hex()) if rows else (0, ORIGIN)
+            n, link = self._ends("n", "1 ORDER BY n DESC")
+            self._end = n, link or ORIGIN
         return self._end
+
+    def link_at(self, book: str, line: int) -> str:
+        """The link of a line of a book; "" where there is none."""
+        return self._ends("line", "book = ? AND line = ?", book, line)[1]
+
+    def link_of(self, n: int) -> str:
+        """The link of the n-th line of the shop; "" where there is none."""
+        return self._ends("n", "n = ?", n)[1]
+
+    def _ends(self, number: str, where: str, *values: object) -> tuple[int, str]:
+        rows = self.engine.rows(f"SELECT {number}, link FROM lines WHERE {where} LIMIT 1", values)
+        return (rows[0][0], rows[0][1].hex()) if rows else (0, "")
 
     def last_entry(self, book: str, name: str = "") -> Entry | None:
         """The last commit of a book, or the last one that a finder gave this name."""
@@ -379,11 +379,11 @@ class Books:
 def end_is_gone(books: Books) -> BookDamaged | None:
     """Whether lines that were answered no longer stand at the end of the books."""
     n, link = books.engine.witnessed()
-    rows = books.engine.rows("SELECT link FROM lines WHERE n = ?", [n]) if n else []
-    if not n or (rows and rows[0][0].hex() == link):
+    stands = books.link_of(n) if n else ""
+    if stands == link:
         return None
     last, _ = books.end()
     why = f"they end at line {last}, and line {n} was answered for"
-    if rows:
+    if stands:
         why = f"line {n} is not the one that was answered for"
     return BookDamaged("read the books of the shop", why, MEND, book=FILE, line=min(last + 1, n))

@@ -2,9 +2,9 @@
 
 In it stand ``READ ME.txt``; the files of the shop folder under ``shop/``, the database by the
 engine's own online backup; every line as text (see :mod:`counter.books.lines`), UTF-8 and LF, under
-``books/``; and ``manifest.json``: each member with size and SHA-256, and the seal, number and link
-of the last line. The comment of the zip is the SHA-256 of all bytes before it. The same folder
-gives the same bytes: no clock and no system is written down.
+``books/``; and ``manifest.json``: what is in it, and the seal, number and link of the last line.
+The comment of the zip is the SHA-256 of all bytes before it. The same folder gives the same bytes:
+no clock and no system is written down.
 
 What comes from a stick may be cut, rotten or made to do harm: nothing is written outside the folder
 named, and nothing grows beyond what the list says. A copy proves itself, not who wrote it: who can
@@ -57,28 +57,18 @@ class Lock(Protocol):
     def reading(self, file: IO[bytes], tried: str) -> IO[bytes]: ...
 
 
-class Kept(msgspec.Struct, frozen=True):
-    """A member of the zip."""
-
-    name: str
-    size: int
-    sha256: str
-
-
 class Manifest(msgspec.Struct, frozen=True, kw_only=True):
-    """What a copy holds, the day it is of, its seal, and what was damaged when it was copied."""
+    """What a copy holds (the names of its files, and their bytes in all), the day it is of, its
+    seal, and what was damaged when it was copied."""
 
     format: int = 2
     shop: str
     day: str
     n: int
     link: str
-    files: tuple[Kept, ...]
+    files: tuple[str, ...]
+    size: int
     damaged: tuple[str, ...] = ()
-
-    @property
-    def size(self) -> int:
-        return sum(kept.size for kept in self.files)
 
 
 class Whole(NamedTuple):
@@ -165,7 +155,7 @@ def _write(
 ) -> Manifest:  # fmt: skip
     with zipfile.ZipFile(made, "w") as archive, reading(files[FILE]) as rows:
         archive.comment = MARK + b"0" * 64
-        read, unread, kept, done = read_whole(rows), list[str](), list[Kept](), 0
+        read, unread, names, size = read_whole(rows), list[str](), list[str](), 0
 
         def members() -> Iterator[tuple[str, Iterable[bytes]]]:
             yield PAGE, [page(read.n, read.link).encode()]
@@ -177,27 +167,22 @@ def _write(
                 yield f"{TEXTS}{year}{book}.txt", (as_text(line) + b"\n" for line in lines)
 
         for name, blocks in members():
-            kept.append(_put(archive, name, blocks))
-            done += kept[-1].size
-            tell(done)
+            names.append(name)
+            tell(size := size + _put(archive, name, blocks))
         manifest = Manifest(
-            shop=shop, day=day, n=read.n, link=read.link, files=tuple(kept),
+            shop=shop, day=day, n=read.n, link=read.link, files=tuple(names), size=size,
             damaged=(*read.damaged, *unread),
         )  # fmt: skip
         _put(archive, MANIFEST, [msgspec.json.format(msgspec.json.encode(manifest), indent=1)])
     return manifest
 
 
-def _put(archive: zipfile.ZipFile, name: str, blocks: Iterable[bytes]) -> Kept:
+def _put(archive: zipfile.ZipFile, name: str, blocks: Iterable[bytes]) -> int:
     info = zipfile.ZipInfo(name, _EPOCH)
     info.compress_type, info.create_system = zipfile.ZIP_DEFLATED, 3
     info.external_attr = (stat.S_IFREG | 0o600) << 16
-    digest, size = sha256(), 0
     with archive.open(info, "w", force_zip64=True) as member:
-        for block in blocks:
-            digest.update(block)
-            size += member.write(block)
-    return Kept(name, size, digest.hexdigest())
+        return sum(map(member.write, blocks))
 
 
 def _blocks(name: str, path: Path, unread: list[str]) -> Iterator[bytes]:
@@ -242,17 +227,15 @@ def unpack(
         if size > free:
             why = f"it needs {size} bytes and the disk has {free}"
             raise DiskRefused(tried, why, "Make room, or name a folder on another disk")
-        for kept in manifest.files:
-            name = kept.name.removeprefix(INSIDE)
-            wanted = name != kept.name and (whole or name == FILE)
+        for inside in manifest.files:
+            name = inside.removeprefix(INSIDE)
+            wanted = name != inside and (whole or name == FILE)
             (to / name).parent.mkdir(parents=True, exist_ok=True) if wanted else None
-            digest = sha256()
             with (
-                archive.open(kept.name) as member,
+                archive.open(inside) as member,
                 (to / name).open("xb") if wanted else nullcontext() as file,
             ):
-                while block := member.read(BLOCK):
-                    digest.update(block)
+                while block := member.read(BLOCK):  # at its end the zip proves it
                     done += len(block)
                     if progress:
                         progress(done, size)
@@ -261,8 +244,6 @@ def unpack(
                 if file and whole:
                     file.flush()
                     os.fsync(file.fileno())
-            if digest.hexdigest() != kept.sha256:
-                raise BadArchive(tried, f"{kept.name} is not what was kept", OTHER)
         with reading(to / FILE) as rows:
             read = read_whole(rows)
         damaged = tuple(name for name in manifest.damaged if not name.startswith(INSIDE))
@@ -309,8 +290,8 @@ def opened(
 
 def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
     infos = archive.infolist()
-    sizes = {info.filename: info.file_size for info in infos}
-    if not 0 < sizes.pop(MANIFEST, 0) <= _MOST_MANIFEST or len(infos) > _MOST_FILES:
+    listed = sum(info.file_size for info in infos if info.filename == MANIFEST)
+    if not 0 < listed <= _MOST_MANIFEST or len(infos) > _MOST_FILES:
         raise BadArchive(tried, "it has no list of what is in it", OTHER)
     try:
         manifest = msgspec.json.decode(archive.read(MANIFEST), type=Manifest)
@@ -319,11 +300,12 @@ def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
     if manifest.format != Manifest.__struct_defaults__[0]:
         why = f"its format {manifest.format} is not known to this program"
         raise BadArchive(tried, why, "Use the program that wrote it, or a newer one")
-    listed = {kept.name: kept.size for kept in manifest.files}
-    once = len(listed) == len(manifest.files) == len(infos) - 1
-    if not once or listed != sizes or INSIDE + FILE not in listed:
+    names = sorted(info.filename for info in infos)
+    once = len(manifest.files) == len(infos) - 1
+    once &= manifest.size == sum(info.file_size for info in infos) - listed
+    if not once or names != sorted({*manifest.files, INSIDE + FILE, MANIFEST}):
         raise BadArchive(tried, "what is in it is not what its list names", OTHER)
-    for name in (name for name in listed if not safe_name(name)):
+    for name in (name for name in manifest.files if not safe_name(name)):
         why = f"the name {name!a} leads out of the folder or cannot be written"
         raise BadArchive(tried, why, OTHER)
     return manifest

@@ -244,14 +244,18 @@ class Engine:
     def close(self) -> None:
         """Let go of the file; it is opened again when needed."""
         with self.lock:
+            if self.file is None:
+                return  # what is in memory would be gone
             con, proved = self._con, self._proved or self._aside is not None
             self._con, self._proved = None, False
             self._vouching.end()
-            if con is not None and self.file is not None:
-                with suppress(sqlite3.Error, BooksError):
-                    self._let_go(con, proved)
-            elif con is not None:
-                self._con = con  # what is in memory would be gone
+            if con is not None:
+                with suppress(sqlite3.Error, BooksError), ExitStack() as last:
+                    # The last one brings the log over and deletes it, which must not be before it
+                    # is proved: so then the last is one that only reads.
+                    if not proved:
+                        last.enter_context(reading(self.file))("SELECT 1 FROM lines LIMIT 1")
+                    con.close()
             if self._aside is not None:
                 self._aside.cleanup()
                 self._aside = None
@@ -321,14 +325,6 @@ class Engine:
                 self._prove(con)
         con.execute(f"PRAGMA busy_timeout={PATIENCE_S * 1000:.0f}")
         return con
-
-    def _let_go(self, con: sqlite3.Connection, proved: bool) -> None:
-        """Close the connection. The last one brings the log over and deletes it, which must not be
-        before it is proved: so then the last is one that only reads."""
-        with ExitStack() as last:
-            if not proved and self.file:
-                last.enter_context(reading(self.file))("SELECT 1 FROM lines LIMIT 1")
-            con.close()
 
     def _opened(self, name: str) -> sqlite3.Connection:
         con = sqlite3.connect(

@@ -106,7 +106,8 @@ def as_text(line: Line) -> bytes:
 
 
 def from_text(text: bytes) -> Line:
-    """The line that a text (without LF) says it is, not yet proved. Misfit where it is none."""
+    """The line that a text says it is, not yet proved. Misfit where it is none."""
+    text = text.rstrip(b"\r\n")
     key, link = text[-_TAIL : -_TAIL + len(_LINK)], text[-66:-2]
     if key != _LINK or text[-2:] != b'"}' or not link.isalnum():
         raise Misfit("it does not end as a line of a book ends")

@@ -22,10 +22,10 @@ from typing import Any, BinaryIO, NamedTuple
 
 import msgspec
 
-from counter.books.books import Books, Finder, Found
+from counter.books.books import Books, Finder
 from counter.books.engine import FILE, Engine, refused
 from counter.books.files import sync_folder
-from counter.books.lines import ORIGIN, Line, Misfit, from_text, link_of, read_line
+from counter.books.lines import ORIGIN, Line, Misfit, link_of, read_line
 from counter.books.tables import walk
 from counter.errors import BooksError
 
@@ -213,25 +213,21 @@ def _write(file: BinaryIO, data: bytes) -> None:
     os.fsync(file.fileno())
 
 
-def rebuild(
-    folder: Path, texts: Iterable[bytes], types: Mapping[str, type[msgspec.Struct]],
-    finder: Finder | None = None,
-) -> tuple[int, str]:  # fmt: skip
-    """Make the database of a shop anew in ``folder`` from its lines as text, in any order; number
-    and link of the last. Each is proved by the one before. BooksError where one is missing, stands
-    twice or is not what was written: then no database is left."""
+def build(
+    folder: Path, lines: Iterable[Line], types: Mapping[str, type[msgspec.Struct]], finder: Finder
+) -> tuple[int, str]:
+    """Make the database of a shop anew in ``folder`` from its lines, in any order; number and link
+    of the last. Each is proved by the one before. BooksError where one is missing, stands twice or
+    is not what was written: then no database is left."""
     engine = Engine(folder)
     engine.create()
     books = Books(engine, types, finder)
     try:
         with books.exclusive():
-            for text in texts:
-                line = from_text(text.rstrip(b"\r\n"))
-                records = books.types.read(line).records
-                books.put(line, finder(line.book, records, line.body) if finder else Found())
-            for _, why in walk(engine.rows):
-                if why:
-                    raise Misfit(why)
+            for line in lines:
+                books.put(line, finder(line.book, books.types.read(line).records, line.body))
+            if why := next((why for _, why in walk(engine.rows) if why), ""):
+                raise Misfit(why)
         return books.end()
     except (Misfit, BooksError, sqlite3.IntegrityError) as error:
         books.close()

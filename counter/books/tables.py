@@ -192,21 +192,10 @@ class BookTable(Table):
         return storage.insert(rows)
 
     def update(self, *_: Any, **__: Any) -> NoReturn:
-        """Raises NotAppendOnly."""
-        self._refuse("update")
+        """Raises NotAppendOnly, as whatever else would change what is written."""
+        raise NotAppendOnly(f"change table '{self.name}'", "books are append-only", _CORRECT)
 
-    update_multiple = upsert = update
-
-    def remove(self, *_: Any, **__: Any) -> NoReturn:
-        """Raises NotAppendOnly."""
-        self._refuse("remove from")
-
-    def truncate(self) -> NoReturn:
-        """Raises NotAppendOnly."""
-        self._refuse("empty")
-
-    def _refuse(self, verb: str) -> NoReturn:
-        raise NotAppendOnly(f"{verb} table '{self.name}'", "books are append-only", _CORRECT)
+    update_multiple = upsert = remove = truncate = update
 
 
 class BookTables(TinyDB):

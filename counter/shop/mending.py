@@ -18,7 +18,7 @@ from counter.books import CATALOGUE, CLOSINGS, Books
 from counter.books.check import check_books
 from counter.books.engine import FILE, LAST, Engine
 from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, link_of
-from counter.books.mend import Kept, alone, bring_back, places_of, put_in_place, set_aside
+from counter.books.mend import Kept, alone, bring_back, build, places_of, put_in_place, set_aside
 from counter.errors import BookDamaged, BooksError
 from counter.shop.desk import settings_in
 from counter.shop.filling import newest_copy, own_key, read_copy, set_aside_so_far
@@ -162,18 +162,8 @@ class _Mended:
         self.sealed = str(sealed or "")
         for day in (d for d in days if d > self.sealed):
             self._fold(date.fromisoformat(day), last)
-        Engine(folder).create()
+        build(folder, self._all(), TABLES, found_by)
         books = Books.open(folder, TABLES, found_by)
-        before = ORIGIN
-        with books.exclusive():
-            for n, (book, at) in self.places.items():
-                body = (
-                    self.lines[n].body if n in self.lines
-                    else self.types.write(n, book, at, self.at, self.records[n])
-                )  # fmt: skip
-                before = link_of(body, before)
-                line = Line(n, book, at, before, body)
-                books.put(line, found_by(book, self.records[n], body))
         record = Mending(
             at=self.at, by=self.by, kept=kept, lines=len(self.lines), lost=tuple(self.lost),
             unproved=tuple(self.unproved), filled=tuple(self.filled), made_up=tuple(self.made_up),
@@ -189,6 +179,17 @@ class _Mended:
         if not checked.sound:
             raise BooksError(_TRIED, checked.findings[0].sentence, _COPY)
         return record
+
+    def _all(self) -> Iterator[Line]:
+        """Each line under its new link."""
+        before = ORIGIN
+        for n, (book, at) in self.places.items():
+            body = (
+                self.lines[n].body if n in self.lines
+                else self.types.write(n, book, at, self.at, self.records[n])
+            )  # fmt: skip
+            before = link_of(body, before)
+            yield Line(n, book, at, before, body)
 
     def _told(self) -> Iterator[str]:
         """What is known of each lost line."""

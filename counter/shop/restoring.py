@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from counter.books import Books
+from counter.books import Books, Line
 from counter.books.check import Checked, check_books
 from counter.books.copies import (
     MANIFEST,
@@ -31,7 +31,8 @@ from counter.books.copies import (
 from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import BLOCK, keep_private, sync_folder
 from counter.books.held import Workplace
-from counter.books.mend import rebuild
+from counter.books.lines import from_text
+from counter.books.mend import build
 from counter.errors import BadArchive, BooksError, CounterError, DiskRefused
 from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
@@ -131,9 +132,9 @@ def _unpacked(path: Path, beside: Path, lock: Lock | None, progress: Progress | 
     if made.damaged:
         with suppress(BooksError), Workplace("lines-", beside) as name:
             with opened(path, lock) as (archive, _):
-                books_of = [kept.name for kept in made.files if kept.name.startswith(TEXTS)]
-                lines = (line for book in books_of for line in archive.open(book))
-                rebuild(Path(name), lines, TABLES, found_by)
+                books_of = [name for name in made.files if name.startswith(TEXTS)]
+                lines = (from_text(text) for book in books_of for text in archive.open(book))
+                build(Path(name), lines, TABLES, found_by)
             (Path(name) / FILE).replace(beside / FILE)
     return _Came(len(made.files), made.size, made.day)
 
@@ -158,7 +159,7 @@ def _built(path: Path, beside: Path, tried: str) -> _Came:
             raise BooksError(tried, "shop.toml is missing in it", do)
         size = sum(_copied(one, beside / name) for name, one in own.items() if _wanted(name))
         try:
-            n, link = rebuild(beside, _lines(texts), TABLES, found_by)
+            n, link = build(beside, _lines(texts), TABLES, found_by)
         except BooksError as error:
             raise BooksError(tried, error.why, error.do) from error
         for name, one in members.items():
@@ -167,10 +168,10 @@ def _built(path: Path, beside: Path, tried: str) -> _Came:
     return _Came(len(own) + len(texts), size, built=n)
 
 
-def _lines(texts: list[Traversable]) -> Iterator[bytes]:
+def _lines(texts: list[Traversable]) -> Iterator[Line]:
     for text in texts:
         with text.open("rb") as file:
-            yield from (line for line in file if line.strip())
+            yield from (from_text(line) for line in file if line.strip())
 
 
 @contextmanager

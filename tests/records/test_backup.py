@@ -29,13 +29,13 @@ from counter.books.copies import (
     MARK,
     PAGE,
     TEXTS,
-    Kept,
     Manifest,
     safe_name,
     verify_copy,
 )
 from counter.books.engine import FILE, RESTORED
-from counter.books.mend import rebuild
+from counter.books.lines import from_text
+from counter.books.mend import build
 from counter.errors import BadArchive, BadInput, BooksError, CounterError, DiskRefused, Refused
 from counter.shop import Shop, make_shop, restore
 from counter.shop.restoring import restore_shop
@@ -99,9 +99,8 @@ def test_the_manifest_names_every_member_and_the_seal_of_the_books(
     with zipfile.ZipFile(path) as archive:
         members = {info.filename: archive.read(info) for info in archive.infolist()}
     members.pop(MANIFEST)
-    assert {k.name: (k.size, k.sha256) for k in manifest.files} == {
-        name: (len(data), hashlib.sha256(data).hexdigest()) for name, data in members.items()
-    }
+    assert list(manifest.files) == list(members)
+    assert manifest.size == sum(map(len, members.values()))
     assert (manifest.n, manifest.link) == hand.shop.books.end()
     assert manifest.damaged == ()
     page = members[PAGE].decode()
@@ -156,9 +155,8 @@ def test_a_shop_is_rebuilt_from_its_lines_alone(
     texts = [line for each in texts_of(saved(hand, stick)).values() for line in each]
     place = tmp_path / "alone"
     place.mkdir()
-    end = rebuild(
-        place, sorted(texts, key=lambda line: -len(json.loads(line)["book"])), TABLES, found_by
-    )
+    lines = sorted(map(from_text, texts), key=lambda line: -len(line.book))
+    end = build(place, lines, TABLES, found_by)
     assert end == hand.shop.books.end()
     (place / "shop.toml").write_text(SETTINGS, "utf-8")
     again = Shop.open(place, hand.clock)
@@ -185,7 +183,7 @@ def test_lines_that_are_not_all_whole_make_no_database(
     with pytest.raises(
         BooksError, match=r"Cannot build up the books in .*: not all of their lines"
     ):
-        rebuild(tmp_path, spoilt(texts), TABLES, found_by)
+        build(tmp_path, map(from_text, spoilt(texts)), TABLES, found_by)
     assert not list(tmp_path.glob("books.*"))
 
 
@@ -289,7 +287,7 @@ def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
     def marked() -> bool:
         (tmp_path / "second").mkdir(exist_ok=True)
         files = verify_copy(Path(shop.copies.back_up(tmp_path / "second").path)).files
-        return f"shop/{RESTORED}" in {kept.name for kept in files}
+        return f"shop/{RESTORED}" in files
 
     assert marked()
     mark = (tmp_path / "back" / RESTORED).read_bytes()
@@ -394,15 +392,12 @@ def forged(members: dict[str, bytes], manifest: Manifest | bytes, *, deflate: bo
     return body + hashlib.sha256(body).hexdigest().encode()
 
 
-def kept(name: str, data: bytes, size: int | None = None) -> Kept:
-    return Kept(name, len(data) if size is None else size, hashlib.sha256(data).hexdigest())
-
-
 BOOKS = INSIDE + FILE
 
 
-def listed(*files: Kept, **other: Any) -> Manifest:
-    return Manifest(**{"shop": "s", "day": "2026-11-24", "n": 0, "link": "", **other}, files=files)
+def listed(*files: str, **other: Any) -> Manifest:
+    known = {"shop": "s", "day": "2026-11-24", "n": 0, "link": "", "size": 0}
+    return Manifest(**{**known, **other}, files=files)
 
 
 @pytest.mark.parametrize(
@@ -416,7 +411,7 @@ def test_names_that_lead_out_of_the_folder_are_refused(name: str, tmp_path: Path
     assert not safe_name(name)
     path, target = tmp_path / "a.zip", tmp_path / "deep" / "back"
     members = {BOOKS: b"", INSIDE + name: b"x"}
-    path.write_bytes(forged(members, listed(kept(BOOKS, b""), kept(INSIDE + name, b"x"))))
+    path.write_bytes(forged(members, listed(BOOKS, INSIDE + name, size=1)))
     with pytest.raises(BadArchive):
         restore(path, target)
     assert {p.name for p in tmp_path.rglob("*")} <= {"a.zip", "deep"}
@@ -426,11 +421,11 @@ def test_a_zip_bomb_is_refused_before_a_byte_is_written(tmp_path: Path) -> None:
     path, name = tmp_path / "a.zip", INSIDE + "z"
     zeros = bytes(30_000_000)
     members = {BOOKS: b"", name: zeros}
-    path.write_bytes(forged(members, listed(kept(BOOKS, b""), kept(name, zeros, 1000))))
+    path.write_bytes(forged(members, listed(BOOKS, name, size=1000)))
     with pytest.raises(BadArchive, match="what is in it is not what its list names"):
         restore(path, tmp_path / "back")
     # One whose directory lies, too, gives no more than it says.
-    lying = forged(members, listed(kept(BOOKS, b""), kept(name, zeros, 1000)))[:-64]
+    lying = forged(members, listed(BOOKS, name, size=1000))[:-64]
     at = lying.rindex(b"PK\x01\x02", 0, lying.rindex(name.encode()))
     lying = lying[: at + 24] + struct.pack("<I", 1000) + lying[at + 28 :]
     path.write_bytes(lying + hashlib.sha256(lying).hexdigest().encode())
@@ -450,16 +445,16 @@ def test_a_copy_larger_than_the_disk_is_refused_before_a_byte_is_written(
 
 
 def test_a_list_that_does_not_fit_what_is_there_is_refused(tmp_path: Path) -> None:
-    path, empty = tmp_path / "a.zip", kept(BOOKS, b"")
+    path, one = tmp_path / "a.zip", {BOOKS: b"", "a": b"x"}
     cases: list[tuple[dict[str, bytes], Manifest | bytes]] = [
-        ({BOOKS: b"", "a": b"x"}, listed(empty)),  # a file the list does not name
-        ({BOOKS: b""}, listed(empty, kept("a", b"x"))),  # a file that is not there
-        ({BOOKS: b"", "a": b"x"}, listed(empty, kept("a", b"y"))),  # another content
-        ({BOOKS: b""}, listed(empty, format=3)),  # another format
-        ({BOOKS: b""}, listed(empty, empty)),  # named twice
-        ({"a": b"x"}, listed(kept("a", b"x"))),  # no books
-        ({BOOKS: b""}, listed(empty, n=7, link="7" * 64)),  # books that end elsewhere
-        ({BOOKS: b"noise"}, listed(kept(BOOKS, b"noise"), n=7, link="7" * 64)),
+        (one, listed(BOOKS, size=1)),  # a file the list does not name
+        ({BOOKS: b"x"}, listed(BOOKS, "a", size=1)),  # a file that is not there
+        (one, listed(BOOKS, "a", size=2)),  # another size
+        ({BOOKS: b""}, listed(BOOKS, format=3)),  # another format
+        ({BOOKS: b""}, listed(BOOKS, BOOKS)),  # named twice
+        ({"a": b"x"}, listed("a", size=1)),  # no books
+        ({BOOKS: b""}, listed(BOOKS, n=7, link="7" * 64)),  # books that end elsewhere
+        ({BOOKS: b"noise"}, listed(BOOKS, size=5, n=7, link="7" * 64)),
         ({BOOKS: b""}, b"{}"),
         ({BOOKS: b""}, b"\xff"),
     ]
@@ -533,7 +528,7 @@ def test_labels_and_reports_stay_out_where_the_owner_says_so(
     (tmp_path / "shop" / "labels").mkdir()
     (tmp_path / "shop" / "labels" / "a.pdf").write_bytes(b"x")
     shop = with_backup(hand, "papers = false")
-    names = {k.name for k in verify_copy(Path(shop.copies.back_up(stick).path)).files}
+    names = set(verify_copy(Path(shop.copies.back_up(stick).path)).files)
     assert not [name for name in names if name.startswith(("shop/labels", "shop/reports"))]
     assert "shop/shop.toml" in names
 
@@ -550,7 +545,7 @@ def test_a_copy_carries_no_key_of_this_computer_and_nothing_of_the_open_database
     assert {".secret", ".pin-key", ".copy-key", "books.last"} <= there
     assert all((folder / n).stat().st_mode & 0o777 == 0o600 for n in there if n.startswith("."))
     hand.shop.copies.leave_copies_open()
-    names = {k.name for k in verify_copy(saved(hand, stick)).files}
+    names = set(verify_copy(saved(hand, stick)).files)
     top = {name for name in names if name.startswith("shop/") and name.count("/") == 1}
     assert top == {"shop/books.sqlite", "shop/shop.toml"}
     whole = b"".join(zipfile.ZipFile(saved(hand, stick)).read(name) for name in names)
