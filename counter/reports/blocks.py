@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Literal, Protocol
+from collections.abc import Callable, Iterable
+from typing import Any, Literal, Protocol
 
 import msgspec
 import segno
@@ -21,11 +22,21 @@ SEAL_MEANS = (
 
 
 class Column(msgspec.Struct, frozen=True):
-    """``share`` of the width; figures stand at the right of it, words at the left."""
+    """``share`` of the width; figures stand at the right of it, words at the left. ``of`` gives
+    what stands in it of each thing that is a row."""
 
     title: str
     share: float
     align: Literal["left", "right"] = "left"
+    of: Callable[[Any], object] = str
+
+
+def words(title: str, share: float, of: Callable[[Any], object]) -> Column:
+    return Column(title, share, "left", of)
+
+
+def figures(title: str, share: float, of: Callable[[Any], object]) -> Column:
+    return Column(title, share, "right", of)
 
 
 class Heading(msgspec.Struct, frozen=True):
@@ -53,6 +64,16 @@ class Table(msgspec.Struct, frozen=True):
     aside: str = ""
     empty: str = ""
     heads: bool = True
+
+
+def table(
+    title: str, things: Iterable[object], *columns: Column, all_of: tuple[str, ...] = (),
+    aside: str = "", empty: str = "",
+) -> Table:  # fmt: skip
+    """A row a thing; then, where there is any, what all of them come to."""
+    rows = [tuple(str(column.of(thing)) for column in columns) for thing in things]
+    rows += [all_of] if rows and all_of else []
+    return Table(title, columns, tuple(rows), aside, empty)
 
 
 class Drawn(Protocol):

@@ -2,9 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
-from counter.reports.blocks import Block, Column, Document, Heading, Table, Text
+from counter.reports.blocks import (
+    Block,
+    Column,
+    Document,
+    Heading,
+    Table,
+    Text,
+    figures,
+    table,
+    words,
+)  # fmt: skip
 from counter.reports.export import csv_line
 from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
@@ -51,27 +61,27 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
 
 
 def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -> Table:
-    def show(lot: RecalledLot, amount: int) -> str:
-        return show_amount(amount, lot.unit) if amount else "-"
+    def some(title: str, share: float, of: Callable[[RecalledLot], int]) -> Column:
+        return figures(title, share, lambda x: show_amount(n, x.unit) if (n := of(x)) else "-")
 
-    columns = (
-        Column("lot", 1.5), Column("product", 2.2), Column("why here", 1.7), Column("made on", 1.6),
-        Column("date mark", 2.1), Column("made", 1.1, "right"), Column("weight", 1.6, "right"),
-        Column("sold", 1.1, "right"), Column("used", 1, "right"), Column("wasted", 1.1, "right"),
-        Column("on hand", 1.1, "right"), Column("missing", 1.1, "right"),
-        Column("too much", 1.1, "right"), Column("state", 2),
+    return table(
+        "", lots,
+        words("lot", 1.5, lambda x: x.lot),
+        words("product", 2.2, lambda x: names.get(x.product, x.product)),
+        words("why here", 1.7, lambda x: x.side),
+        words("made on", 1.6, lambda x: x.made_on),
+        words("date mark", 2.1, lambda x: f"{x.mark} {x.best_by}"),
+        figures("made", 1.1, made_of),
+        figures("weight", 1.6, lambda x: weight_of(x, x.made)),
+        some("sold", 1.1, lambda x: x.sold),
+        some("used", 1, lambda x: x.used),
+        some("wasted", 1.1, lambda x: x.wasted),
+        some("on hand", 1.1, lambda x: x.left),
+        some("missing", 1.1, lambda x: x.missing),
+        some("too much", 1.1, lambda x: x.over),
+        words("state", 2, lambda x: x.state),
+        empty=empty,
     )  # fmt: skip
-    rows = tuple(
-        (
-            lot.lot, names.get(lot.product, lot.product), lot.side, str(lot.made_on),
-            f"{lot.mark} {lot.best_by}", made_of(lot), weight_of(lot, lot.made),
-            show(lot, lot.sold), show(lot, lot.used), show(lot, lot.wasted), show(lot, lot.left),
-            show(lot, lot.missing), show(lot, lot.over),
-            lot.state,
-        )
-        for lot in lots
-    )  # fmt: skip
-    return Table("", columns, rows, empty=empty)
 
 
 def made_of(lot: RecalledLot) -> str:
@@ -88,22 +98,21 @@ def weight_of(lot: RecalledLot, amount: int) -> str:
 
 def _portions(recall: Recall) -> Table:
     """What was sold of each lot by portion: surely, and by the log alone."""
-    columns = (
-        Column("lot", 1.3), Column("portion", 3), Column("surely", 1.3, "right"),
-        Column("weight", 1.3, "right"), Column("assumed by the log", 1.8, "right"),
-        Column("weight", 1.3, "right"),
-    )  # fmt: skip
     lots = {lot.lot: lot for lot in recall.lots}
     sums: dict[tuple[str, str], list[int]] = {}
     for sale in recall.sales:
         both = sums.setdefault((sale.lot, sale.portion), [0, 0])
         both[sale.how == "assumed"] += sale.amount
-    rows = []
-    for (which, portion), both in sorted(sums.items()):
-        lot = lots[which]
-        shown = (x for n in both for x in (show_amount(n, lot.unit), weight_of(lot, n)))
-        rows.append((which, portion, *shown))
-    return Table("", columns, tuple(rows), empty="None of it was sold.")
+    return table(
+        "", ((lots[lot], portion, *both) for (lot, portion), both in sorted(sums.items())),
+        words("lot", 1.3, lambda row: row[0].lot),
+        words("portion", 3, lambda row: row[1]),
+        figures("surely", 1.3, lambda row: show_amount(row[2], row[0].unit)),
+        figures("weight", 1.3, lambda row: weight_of(row[0], row[2])),
+        figures("assumed by the log", 1.8, lambda row: show_amount(row[3], row[0].unit)),
+        figures("weight", 1.3, lambda row: weight_of(row[0], row[3])),
+        empty="None of it was sold.",
+    )  # fmt: skip
 
 
 def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
@@ -119,38 +128,38 @@ def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
 
 def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
     lots = {lot.lot: lot for lot in recall.lots}
-    columns = (
-        Column("lot", 1.5), Column("sale", 1.8), Column("when", 1.8), Column("portion", 1.8),
-        Column("amount", 1, "right"), Column("weight", 1.1, "right"), Column("by the log", 1.2),
-        Column("how", 1.1), Column("paid", 2.4),
+    return table(
+        "", sales,
+        words("lot", 1.5, lambda s: s.named),
+        words("sale", 1.8, lambda s: s.sale),
+        words("when", 1.8, lambda s: f"{s.at:{_MINUTES}}"),
+        words("portion", 1.8, lambda s: s.portion),
+        figures("amount", 1, lambda s: show_amount(s.amount, lots[s.lot].unit)),
+        figures("weight", 1.1, lambda s: weight_of(lots[s.lot], s.amount)),
+        words("by the log", 1.2, lambda s: s.by_log),
+        words("how", 1.1, lambda s: s.how),
+        words("paid", 2.4, lambda s: s.paid),
+        empty=empty,
     )  # fmt: skip
-    rows = tuple(
-        (
-            sale.named, sale.sale, f"{sale.at:{_MINUTES}}", sale.portion,
-            show_amount(sale.amount, lots[sale.lot].unit), weight_of(lots[sale.lot], sale.amount),
-            sale.by_log, sale.how, sale.paid,
-        )
-        for sale in sales
-    )  # fmt: skip
-    return Table("", columns, rows, empty=empty)
 
 
 def _codes(recall: Recall) -> Table:
     """Supplier codes, and where none was written down; and where the same code is as well."""
-    columns = (
-        Column("ingredient", 1.5), Column("supplier code", 2), Column("in lots", 3.5),
-        Column("the same code elsewhere", 3.5),
-    )  # fmt: skip
     rows = [
-        (i, code, ", ".join(lots), ", ".join(recall.elsewhere.get(code, ())) or "in no other lot")
+        (i, code, lots, ", ".join(recall.elsewhere.get(code, ())) or "in no other lot")
         for i, code, lots in recall.supplier_codes
     ]
-    without: dict[str, list[str]] = {}
-    for lot in recall.lots:
-        for ingredient in lot.uncoded:
-            without.setdefault(ingredient, []).append(lot.lot)
-    rows += [(i, "NOT WRITTEN DOWN", ", ".join(lots), "") for i, lots in sorted(without.items())]
-    return Table("", columns, tuple(rows), empty="No supplier code was written down.")
+    for ingredient in sorted({i for lot in recall.lots for i in lot.uncoded}):
+        without = [lot.lot for lot in recall.lots if ingredient in lot.uncoded]
+        rows.append((ingredient, "NOT WRITTEN DOWN", without, ""))
+    return table(
+        "", rows,
+        words("ingredient", 1.5, lambda row: row[0]),
+        words("supplier code", 2, lambda row: row[1]),
+        words("in lots", 3.5, lambda row: ", ".join(row[2])),
+        words("the same code elsewhere", 3.5, lambda row: row[3]),
+        empty="No supplier code was written down.",
+    )  # fmt: skip
 
 
 def recall_csv(recall: Recall, names: dict[str, str]) -> Iterator[str]:

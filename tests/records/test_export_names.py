@@ -6,13 +6,14 @@ from __future__ import annotations
 import sqlite3
 from datetime import date, datetime
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import duckdb
 import msgspec
 import pytest
 
-from counter.reports.schema import Kind
+from counter.reports.schema import TAIL, Kind
 from counter.reports.tables import ALL
 from counter.shop.desk import TABLES
 from tests.conftest import ShopInHand
@@ -126,3 +127,18 @@ def test_every_field_of_a_record_is_in_a_table_or_left_out_by_name(table: str) -
     fields = {f.name for f in msgspec.structs.fields(TABLES[table])}
     told = {aliases.get(path, path) for path in paths}
     assert fields - told == LEFT_OUT.get(table, set())
+
+
+def test_a_new_column_comes_at_the_end_and_no_two_change_places() -> None:
+    # Who reads a file by the place of a column, and a lake of years, must go on being right.
+    written = (Path(__file__).parent / "columns.txt").read_text("utf-8").splitlines()
+    known = {line.partition(" ")[0]: line.split()[1:] for line in written}
+    for kind in ALL:
+        now = [f"{c.name}:{c.type}" for c in kind.lasting[: -len(TAIL)]]
+        before = known.get(kind.name, [])
+        assert now[: len(before)] == before, f"{kind.name}: new columns come at its end"
+        assert now == before, f"{kind.name}: write the new column down in columns.txt"
+    assert list(known) == [kind.name for kind in ALL]
+    assert [f"{c.name}:{c.type}" for c in TAIL] == [
+        "shop_id:text", "shop_name:text", "currency:text", "time_zone:text",
+    ]  # fmt: skip
