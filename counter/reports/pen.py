@@ -120,9 +120,9 @@ class Pen:
         canvas.drawPath(lines, stroke=1, fill=0)
         canvas.restoreState()
 
-    def dot(self, x: float, y: float, radius: float) -> None:
+    def dot(self, x: float, y: float, _says: str = "", _usual: bool = True) -> None:
         self.canvas.setFillColor(colour_of(ACCENT))
-        self.canvas.circle(x, self.top - y, radius, stroke=0, fill=1)
+        self.canvas.circle(x, self.top - y, 1.3, stroke=0, fill=1)
 
 
 @lru_cache

@@ -6,6 +6,9 @@ page printed without colour still reads. Every bar carries its figure; no axis i
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Protocol
+
 import msgspec
 
 from counter.present import Presenter
@@ -20,7 +23,9 @@ from counter.reports.pen import (
     PALE,
     SMALL,
     SOFT,
+    WASH,
     WHITE,
+    Align,
     Pen,
 )  # fmt: skip
 from counter.trade.closing import HourDay
@@ -150,6 +155,53 @@ def draw_part(pen: Pen, part: str, x: float, y: float, width: float, height: flo
         pen.box(x, y, width, height, {"sold": ACCENT, "used": MIDDLE, "carried out": PALE}[part])
 
 
+class Curved(Protocol):
+    """What draws a curve: the pen of a paper, or the one of a page."""
+
+    def box(self, x: float, y: float, width: float, height: float, fill: str, /) -> None: ...
+
+    def path(self, points: list[tuple[float, float]], colour: str, weight: float, /) -> None: ...
+
+    def dot(self, x: float, y: float, says: str, usual: bool, /) -> None: ...
+
+    def text(
+        self, x: float, base: float, text: str, size: float, *, colour: str, align: Align
+    ) -> float: ...  # fmt: skip
+
+
+class Curve(msgspec.Struct, frozen=True, kw_only=True):
+    """A figure over time as dots joined by a line, None where there is none, on a scale from
+    ``low`` to ``high``; with a band of what is usual, and ``marks`` beside it (value, its word)."""
+
+    values: Sequence[float | None]
+    low: float
+    high: float
+    says: Sequence[str] = ()
+    usual: tuple[float, float] | None = None
+    marks: Sequence[tuple[float, str]] = ()
+
+    def draw(
+        self, pen: Curved, x: float, y: float, width: float, height: float, marks_at: float
+    ) -> None:
+        """From the upper left corner (x, y); the words of the marks end at ``marks_at``."""
+
+        def up(value: float) -> float:
+            span = self.high - self.low
+            return y + height * ((self.high - value) / span if span > 0 else 0.5)
+
+        if self.usual:
+            least, most = self.usual
+            pen.box(x, up(most), width, up(least) - up(most), WASH)
+        for value, word in self.marks:
+            pen.text(marks_at, up(value) + 2.5, word, SMALL, colour=SOFT, align="right")
+        step = width / max(len(self.values), 1)
+        dots = [(x + step * (i + 0.5), v, i) for i, v in enumerate(self.values) if v is not None]
+        pen.path([(at, up(value)) for at, value, _ in dots], MIDDLE, 0.8)
+        for at, value, i in dots:
+            usual = self.usual is None or self.usual[0] <= value <= self.usual[1]
+            pen.dot(at, up(value), self.says[i] if self.says else "", usual)
+
+
 class Dots(msgspec.Struct, frozen=True):
     """Small pictures side by side, one a product: a figure over time as dots joined by a line.
 
@@ -178,20 +230,12 @@ class Dots(msgspec.Struct, frozen=True):
     ) -> None:  # fmt: skip
         known = [v for v in values if v is not None]
         low, high = min(known), max(known)
+        words = [form.format(value) for value in (high, low)]
         pen.text(x, top + 8, name)
         pen.text(x + width, top + 8, form.format(known[-1]), bold=True, align="right")
-        floor, head = top + self.tall - 6, top + 16
-        pen.line(x, floor + 4, x + width, floor + 4, HAIR)
-        edges = pen.measure(form.format(high), SMALL) + 6
-        points = []
-        for i, value in enumerate(values):
-            if value is not None:
-                at = x + (width - edges) * (i + 0.5) / len(values)
-                part = (value - low) / (high - low) if high > low else 0.5
-                points.append((at, floor - (floor - head) * part))
-        pen.path(points, MIDDLE, 0.8)
-        for point in points:
-            pen.dot(*point, 1.3)
-        if form.format(high) != form.format(low):
-            for value, y in ((high, head + 3), (low, floor + 2)):
-                pen.text(x + width, y, form.format(value), SMALL, colour=SOFT, align="right")
+        floor = top + self.tall - 2
+        pen.line(x, floor, x + width, floor, HAIR)
+        marks = tuple(zip((high, low), words, strict=True)) if words[0] != words[1] else ()
+        room = width - pen.measure(words[0], SMALL) - 6
+        curve = Curve(values=values, low=low, high=high, marks=marks)
+        curve.draw(pen, x, top + 16, room, self.tall - 22, x + width)

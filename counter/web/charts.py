@@ -1,18 +1,24 @@
-"""Pictures of a day: where the bars and points stand. Figures only; the templates draw them."""
+"""Pictures of a day and of the strength of batches, for the page."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
+from typing import ClassVar
 
 import msgspec
+from markupsafe import Markup
 
+from counter.reports.flows import Flow, flows_of
+from counter.reports.pen import MIDDLE, SOFT, WASH, Align
+from counter.reports.pictures import Curve, filled_hours
+from counter.reports.summary import happened
 from counter.shop import Shop
 from counter.trade.catalogue import Range
 from counter.trade.closing import Closing, HourDay, LotDay
 from counter.trade.corrections import Corrections
 from counter.trade.dayfigures import sales_by_hour
-from counter.trade.lookback import BrixPoint, ProductDay, days_by_product, scale_of
+from counter.trade.lookback import BrixPoint
 from counter.trade.sales import Sale
 from counter.trade.tracing import Trace
 from counter.web.words import Wording
@@ -60,20 +66,12 @@ class Summary(msgspec.Struct, frozen=True):
 
 def hour_bars(hours: Sequence[HourDay], words: Wording) -> tuple[Bar, ...]:
     """Every hour from the first to the last, also those without a sale."""
-    if not hours:
-        return ()
-    most = max(1, *(hour.total for hour in hours))
-    found: list[Bar] = []
-    for before, hour in zip((None, *hours), hours, strict=False):
-        gap = (hour.hour - before.hour - 1) % 24 if before else 0
-        found += [
-            Bar(hour_name((before.hour + n) % 24), 0, 0, words.money(0))
-            for n in range(1, gap + 1)
-            if before
-        ]
-        long = max(0, hour.total) * LONG // most
-        found.append(Bar(hour_name(hour.hour), long, hour.sales, words.money(hour.total)))
-    return tuple(found)
+    rows = filled_hours(tuple(hours))
+    most = max((1, *(hour.total for hour in rows)))
+    return tuple(
+        Bar(hour_name(h.hour), max(0, h.total) * LONG // most, h.sales, words.money(h.total))
+        for h in rows
+    )
 
 
 def hour_name(hour: int) -> str:
@@ -94,14 +92,14 @@ def parts(there: int, amounts: dict[str, int], unit: str, words: Wording) -> tup
     return tuple(found)
 
 
-def way_of(product: ProductDay, name: str, words: Wording) -> Way:
+def way_of(flow: Flow, name: str, words: Wording) -> Way:
     amounts = {
-        "sold": product.sold, "used": product.used, "wasted": product.wasted,
-        "missing": max(0, product.variance), "left": product.left,
-        "over": min(0, product.variance),
+        "sold": flow.sold, "used": flow.used, "wasted": flow.wasted_all,
+        "missing": max(0, flow.variance), "left": flow.carried_out, "over": min(0, flow.variance),
     }  # fmt: skip
-    there = words.t("records.there", amount=words.amount(product.there, product.unit))
-    return Way(name, there, parts(product.there, amounts, product.unit, words))
+    whole = flow.carried_in + flow.made
+    there = words.t("records.there", amount=words.amount(whole, flow.unit))
+    return Way(name, there, parts(whole, amounts, flow.unit, words))
 
 
 def way_of_lot(trace: Trace, words: Wording) -> Way:
@@ -125,65 +123,65 @@ def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     return Summary(
         hour_bars(closing.hours or sales_by_hour(sales), words),
         tuple(
-            way_of(p, names.get(p.product, p.product), words) for p in days_by_product(closing.lots)
+            way_of(f, names.get(f.product, f.product), words) for f in flows_of(closing.lots)
         ),
-        names, tuple(lot for lot in closing.lots if stirred(lot)),
+        names, tuple(lot for lot in closing.lots if happened(lot) or lot.counted or lot.stopped),
         shop.closed_days.corrections_of(closing.day), tuple(sale for sale in sales if sale.moved),
     )  # fmt: skip
 
 
-def stirred(lot: LotDay) -> bool:
-    """Whether there is anything to say of a lot on that day."""
-    return bool(
-        lot.carried_in or lot.made or lot.sold or lot.used or lot.wasted or lot.variance
-        or lot.carried_out or lot.counted or lot.stopped or lot.void
-    )  # fmt: skip
+class SvgPen:
+    """Draws on a page, in the colours of its style sheet."""
+
+    CLASSES: ClassVar[dict[str, str]] = {WASH: "band", MIDDLE: "line", SOFT: "mark"}
+    ENDS: ClassVar[dict[str, str]] = {"left": "start", "middle": "middle", "right": "end"}
+
+    def __init__(self) -> None:
+        self.parts: list[Markup] = []
+
+    def box(self, x: float, y: float, width: float, height: float, fill: str) -> None:
+        rect = Markup('<rect class="{}" x="{:.1f}" y="{:.1f}" width="{:.1f}" height="{:.1f}"/>')
+        self.parts.append(rect.format(self.CLASSES[fill], x, y, width, height))
+
+    def path(self, points: list[tuple[float, float]], colour: str, _weight: float) -> None:
+        line = "M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+        self.parts.append(Markup('<path class="{}" d="{}"/>').format(self.CLASSES[colour], line))
+
+    def dot(self, x: float, y: float, says: str, usual: bool) -> None:
+        kind, radius = ("dot", 3.5) if usual else ("dot off", 5)
+        circle = Markup('<circle class="{}" cx="{:.1f}" cy="{:.1f}" r="{}">{}</circle>')
+        title = Markup("<title>{}</title>").format(says)
+        self.parts.append(circle.format(kind, x, y, radius, title))
+
+    def text(
+        self, x: float, base: float, text: str, _size: float, *, colour: str, align: Align
+    ) -> float:
+        word = Markup('<text class="{}" x="{:.1f}" y="{:.1f}" text-anchor="{}">{}</text>')
+        self.parts.append(word.format(self.CLASSES[colour], x, base, self.ENDS[align], text))
+        return 0.0
 
 
-class Dot(msgspec.Struct, frozen=True):
-    """One batch in the picture of strengths."""
-
-    x: int
-    y: int
-    lot: str
-    says: str
+LEAST_SPAN = 2.0  # °Brix; a scale finer than the refractometer would show only noise
 
 
-class BrixPicture(msgspec.Struct, frozen=True):
-    """Points over time on a field 600 by 240, the usual band, and the scale at the left."""
-
-    dots: tuple[Dot, ...]
-    line: str
-    band: tuple[int, int] | None
-    marks: tuple[tuple[int, str], ...]
-    first: str
-    last: str
-
-
-def brix_picture(
-    points: Sequence[BrixPoint], usual: Range | None, words: Wording
-) -> BrixPicture | None:
-    """°Brix by batch in the order made; None where nothing was measured."""
+def strengths(points: Sequence[BrixPoint], usual: Range | None, words: Wording) -> Markup:
+    """°Brix by batch in the order made, with the usual band, as the inside of an SVG 400 by 134;
+    "" where nothing was measured."""
     if not points:
-        return None
-    scale = scale_of(points, usual)
-    high = scale.most - scale.least
-
-    def place(brix: Decimal) -> int:
-        return int(220 - (brix - scale.least) / high * 200)
-
-    step = Decimal(520) / max(1, len(points) - 1)
-    dots = tuple(
-        Dot(
-            int(60 + n * step), place(p.brix), p.lot,
-            f"{p.lot}, {words.date(p.day)}: {words.number(p.brix)} °Brix",
-        )
-        for n, p in enumerate(points)
+        return Markup()
+    values = [float(p.brix) for p in points]
+    band = (float(usual.least), float(usual.most)) if usual else None
+    low, high = min(values + list(band or ())), max(values + list(band or ()))
+    spare = max(LEAST_SPAN - (high - low), (high - low) / 5) / 2
+    marked = band or dict.fromkeys((min(values), max(values)))
+    curve = Curve(
+        values=values, low=low - spare, high=high + spare, usual=band,
+        says=[f"{p.lot}, {words.date(p.day)}: {words.number(p.brix)} °Brix" for p in points],
+        marks=[(v, words.number(Decimal(f"{v:g}"))) for v in marked],
     )  # fmt: skip
-    band = (place(usual.most), place(usual.least)) if usual else None
-    middle = (scale.least + scale.most) / 2
-    marks = tuple((place(v), words.number(v)) for v in (scale.least, middle, scale.most))
-    return BrixPicture(
-        dots, " ".join(f"{d.x},{d.y}" for d in dots), band, marks,
-        words.date(points[0].day), words.date(points[-1].day),
-    )  # fmt: skip
+    pen = SvgPen()
+    curve.draw(pen, 36, 8, 358, 100, 30)
+    pen.text(36, 128, words.date(points[0].day), 0, colour=SOFT, align="left")
+    if points[1:]:
+        pen.text(394, 128, words.date(points[-1].day), 0, colour=SOFT, align="right")
+    return Markup().join(pen.parts)

@@ -13,13 +13,14 @@ from counter.errors import BadInput, CounterError
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Product
 from counter.trade.cooling import Step
+from counter.trade.lookback import brix_over_time
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.stock import Due, due_of, lot_of, refusal_for
 from counter.trade.tubs import MINUTES
 from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
 from counter.web.batch_form import Values
-from counter.web.curve import curve_of
+from counter.web.charts import strengths
 from counter.web.forms import told
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
@@ -140,6 +141,7 @@ def draw_form(
     """The form with ``values`` in it; ``old`` is the batch that is being corrected."""
     catalogue, ledger = shop().catalogue, shop().standing()
     recent = shop().production.recent_batches(product.key, CURVE_BATCHES)
+    points, usual = brix_over_time(recent, product.key), product.usual.get("brix")
     stock = [row.lot.lot for row in ledger.rows.values() if row.on_hand > 0]
     rows = batch_form.rows_of(product, old or last)
     return render_template(
@@ -149,7 +151,7 @@ def draw_form(
         others=batch_form.OTHERS, same=len(made_today(product)),
         more=[i for i in catalogue.ingredients.values() if i not in rows],
         taken={p.ingredient: weight(p.grams) for p in old.ingredients} if old else {},
-        curve=curve_of(recent, product.usual.get("brix")),
+        points=points, usual=usual, curve=strengths(points, usual, words()),
         now=batch_form.clock24(shop().now()),
         cook=batch_form.cook_values(last.cook if last else None, ended=False),
     )  # fmt: skip

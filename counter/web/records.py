@@ -15,7 +15,7 @@ from counter.trade.production import Batch, lot_day
 from counter.trade.sales import Sale
 from counter.trade.units import parse_day
 from counter.web.batch_form import pressure
-from counter.web.charts import brix_picture, summary_of, way_of_lot
+from counter.web.charts import strengths, summary_of, way_of_lot
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, unhurried, words
 from counter.web.log import note_stops
@@ -114,9 +114,10 @@ def brix() -> str:
     product = catalogue.product(asked, "show the °Brix")
     today = shop().today()
     points = shop().records.brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
-    picture = brix_picture(points, product.usual.get("brix"), words())
+    picture = strengths(points, product.usual.get("brix"), words())
     return render_template(
         "records_brix.html", points=points[::-1], picture=picture, product=product,
+        usual=product.usual.get("brix"),
         products=[(p.key, p.name) for p in catalogue.products.values()], back=BRIX_DAYS,
         **around(today),
     )  # fmt: skip

@@ -43,13 +43,13 @@ def test_a_day_shows_its_figures_hours_and_where_each_product_went(
 
 
 def test_the_parts_of_a_bar_fill_it_and_never_more(sold: ShopInHand) -> None:
-    from counter.trade.lookback import days_by_product
+    from counter.reports.flows import flows_of
     from counter.web.charts import LONG, way_of
     from counter.web.words import Wording
 
     words = Wording(sold.shop.settings, "en")
     closing = sold.shop.closings.of(sold.shop.today())
-    for product in days_by_product(closing.lots):
+    for product in flows_of(closing.lots):
         pieces = way_of(product, product.product, words).pieces
         assert LONG - len(pieces) <= sum(piece.long for piece in pieces) <= LONG
         assert [p.start for p in pieces] == [
