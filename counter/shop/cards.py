@@ -48,7 +48,7 @@ class Cards:
         path = path or self.desk.new_file("labels", f"counter-card-{self.desk.today()}.pdf")
         write_card(
             path, foods, market=self.desk.settings.shop.market, paper=paper,
-            language=self.desk.settings.label_language, second_face=self.labels.second_face(),
+            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
         )  # fmt: skip
         return path
 
@@ -89,7 +89,7 @@ class Cards:
         rows = explain(
             facts, self.desk.settings.shop.market,
             self.labels.blank(blank or product.pack.blank, dpi),
-            language=self.desk.settings.label_language, second_face=self.labels.second_face(),
+            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
         )  # fmt: skip
         return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
 

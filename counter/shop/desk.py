@@ -109,6 +109,11 @@ class Desk(Dated, Filing):
         """The same shop without files, for trying things out."""
         return cls(Books.memory(TABLES, found_by), settings, clock)
 
+    def second_face(self) -> Path | None:
+        """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
+        name = self.settings.fonts.get("second", "")
+        return (self.folder or Path()) / name if name else None
+
     # -- what the books say
 
     def for_sale(self, ledger: Ledger | None = None, at: datetime | None = None) -> Catalogue:

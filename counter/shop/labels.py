@@ -93,7 +93,7 @@ class Labels:
         return lay_out(
             facts, market=self.desk.settings.shop.market,
             blank=self.blank(blank or product.pack.blank, dpi),
-            language=self.desk.settings.label_language, second_face=self.second_face(),
+            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
         )  # fmt: skip
 
     def facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
@@ -107,11 +107,6 @@ class Labels:
         if not logo:
             return facts
         return msgspec.structs.replace(facts, logo=str((self.desk.folder or Path()) / logo))
-
-    def second_face(self) -> Path | None:
-        """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
-        name = self.desk.settings.fonts.get("second", "")
-        return (self.desk.folder or Path()) / name if name else None
 
     def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
         """A test page of a blank, and the length in mm its ruler must have on paper."""

@@ -74,10 +74,6 @@ class Reports:
     def paper(self) -> Literal["letter", "a4"]:
         return "letter" if self.desk.settings.shop.market == "us" else "a4"
 
-    def second_file(self) -> Path | None:
-        name = self.desk.settings.fonts.get("second", "")
-        return (self.desk.folder or Path()) / name if name else None
-
     def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
         """The recall as PDF; in the shop's reports where no file is named."""
         from counter.reports.paper import draw_document
@@ -89,7 +85,7 @@ class Reports:
         )
         document = recall_document(recall, self.desk.product_names(), self.name_and_place)
         language = self.desk.settings.label_language
-        data = draw_document(document, self.paper, language, self.second_file())
+        data = draw_document(document, self.paper, language, self.desk.second_face())
         write_whole(path, data)
         return path
 
@@ -148,7 +144,9 @@ class Reports:
         )
         path = path or self.desk.new_file("reports", f"inspection-{first}-{last}.pdf")
         language, told = settings.label_language, part_of(progress, READ, 1)
-        write_whole(path, draw_document(document, self.paper, language, self.second_file(), told))
+        write_whole(
+            path, draw_document(document, self.paper, language, self.desk.second_face(), told)
+        )
         return path
 
     def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:
@@ -191,7 +189,7 @@ class Reports:
 
         summary = self.day_summary(day)
         catalogue = self.desk.catalogue_of(summary.at if summary.sealed else None)
-        return draw_day(summary, self.telling(catalogue), self.second_file())
+        return draw_day(summary, self.telling(catalogue), self.desk.second_face())
 
     def keep_report(self, day: date, path: Path | None = None) -> Path:
         """Write the closing report, into ``reports/`` of the shop where no file is named."""
@@ -235,4 +233,4 @@ class Reports:
         """A week, month or year as PDF; same summary, same bytes."""
         from counter.reports.spanpages import draw_span
 
-        return draw_span(summary, self.telling(), self.second_file())
+        return draw_span(summary, self.telling(), self.desk.second_face())

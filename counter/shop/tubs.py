@@ -11,8 +11,8 @@ from counter.errors import BadInput, NotSafe, Refused
 from counter.shop.desk import Desk, Entry
 from counter.trade.asking import Question
 from counter.trade.doubts import above_all, above_log, noted_late, of_scooping, refuse_not_cold
-from counter.trade.picking import Picker, refuse_out_of_tub
-from counter.trade.stock import Lot, held_warm, refusal_for
+from counter.trade.picking import refuse_out_of_tub
+from counter.trade.stock import Lot, held_warm, refusal_for, scoop_refusal
 from counter.trade.tubs import (
     COLD,
     HOT,
@@ -141,12 +141,10 @@ class Tubs:
             if kept and standing.mode != "cold":
                 why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
                 raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
-            if kept and (
-                refusal := Picker(
-                    entry.ledger, self.desk.catalogue, entry.at, "refuse", entry.now
-                ).why_not(standing, tried)
-            ):
-                raise refusal  # fmt: skip
+            lot = entry.ledger.rows[standing.lot].lot
+            refusal = scoop_refusal(standing, lot, entry.at, "refuse", tried, entry.now)
+            if kept and refusal:
+                raise refusal
             holding = max(0, entry.ledger.rows[standing.lot].on_hand)
             if left > max(holding, standing.level):
                 why = f"{left} ml left in it are more than the log has: only {holding} of it left"

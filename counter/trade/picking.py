@@ -17,7 +17,7 @@ from counter.trade.catalogue import Catalogue, Portion
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
 from counter.trade.sales import SlipItem
-from counter.trade.stock import Draw, How, LotRow, allocate, held_warm, oldest_first
+from counter.trade.stock import Draw, How, LotRow, allocate, oldest_first, scoop_refusal
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
@@ -140,12 +140,8 @@ class Picker:
         return Draw(tub.lot, amount, tub.tub, how)
 
     def why_not(self, tub: Tub, tried: str) -> Refused | None:
-        """The tub's own clock first, then its lot."""
         lot = self.ledger.rows[tub.lot].lot
-        lot = lot if tub.mode == "cold" else held_warm(lot)
-        return tub_refusal(tub, self.now, tried, self.clock) or lot_refusal(
-            lot, self.now, self.past_best_by, tried
-        )
+        return scoop_refusal(tub, lot, self.now, self.past_best_by, tried, self.clock)
 
     def last_day(self, lot: str) -> bool:
         """Whether a lot is at its last day (or past its best, where the shop sells it still)."""

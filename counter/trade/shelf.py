@@ -8,11 +8,10 @@ import msgspec
 
 from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import Due, LotRow, due_of, held_warm, oldest_first
+from counter.trade.stock import Due, LotRow, due_of, oldest_first, scoop_refusal
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import MINUTES, Mode, Tub, minutes_left
-from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.whereabouts import Place
 
 
@@ -150,9 +149,7 @@ def _tub(
     tub: Tub, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
 ) -> ShelfTub:
     tried = f"sell from tub {tub.tub}"
-    lot = ledger.rows[tub.lot].lot
-    lot = lot if tub.mode == "cold" else held_warm(lot)
-    refusal = tub_refusal(tub, now, tried) or lot_refusal(lot, now, past_best_by, tried)
+    refusal = scoop_refusal(tub, ledger.rows[tub.lot].lot, now, past_best_by, tried)
     cups = {
         portion.key: max(0, tub.level // portion.draws)
         for portion in catalogue.portions_of(tub.product)

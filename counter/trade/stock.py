@@ -19,7 +19,8 @@ from counter.trade.cooling import Step, due_by
 from counter.trade.dates import DateMark
 from counter.trade.production import Batch
 from counter.trade.temperatures import PlaceKind
-from counter.trade.tubs import MINUTES
+from counter.trade.tubs import MINUTES, Tub
+from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
 
 
@@ -254,6 +255,15 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
     if today > mark.day and past_best_by == "refuse":
         return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
     return refusal_frozen(lot, tried)
+
+
+def scoop_refusal(
+    tub: Tub, lot: Lot, now: datetime, past_best_by: str, tried: str, clock: datetime | None = None
+) -> NotSafe | None:
+    """Why nothing may be scooped from a tub of a lot, or None: its own clock first, then its lot as
+    the tub holds it."""
+    lot = lot if tub.mode == "cold" else held_warm(lot)
+    return tub_refusal(tub, now, tried, clock) or refusal_for(lot, now, past_best_by, tried)
 
 
 def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
