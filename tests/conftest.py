@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shutil
 from collections.abc import Callable, Sequence
 from datetime import datetime, time, timedelta
 from decimal import Decimal
@@ -12,7 +13,6 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import HealthCheck, settings
 
 from counter.shop import Shop, make_shop
 from counter.shop.desk import Desk
@@ -23,18 +23,13 @@ from counter.trade.production import Batch
 from counter.trade.sales import Sale, Slip
 from counter.trade.settings import parse_settings
 from labels.units import Measure
+from tests.often import IN_CI
 
 ZONE = ZoneInfo("America/Los_Angeles")
 SETTINGS = (files("demo_shop") / "shop.toml").read_text("utf-8")
 CATALOGUE = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
 # In a market eu each product says which date it bears.
 DATED_CATALOGUE = re.sub("^keeps = ", 'date = "best-by"\nkeeps = ', CATALOGUE, flags=re.MULTILINE)
-
-settings.register_profile(
-    "here", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
-)
-settings.load_profile("here")
-IN_CI = os.environ.get("CI") == "true"
 
 
 class Clock:
@@ -149,10 +144,82 @@ def no_wheels(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -
         monkeypatch.setattr("counter.shop.wheels.carry_wheels", lambda place: [])
 
 
+Fill = Callable[[ShopInHand], object]
+Filled = Callable[[Path, Fill], ShopInHand]
+
+
+@pytest.fixture(scope="session")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
+    """The invented shop in a folder, with what ``fill`` did in it: done once, then copied."""
+    done: dict[Fill, tuple[Path, datetime]] = {}
+
+    def copied(folder: Path, fill: Fill) -> ShopInHand:
+        if fill not in done:
+            place, clock = tmp_path_factory.mktemp("filled") / "shop", Clock()
+            hand = ShopInHand(make_shop(place, SETTINGS, clock), clock)
+            hand.shop.given = SAID
+            hand.shop.products.load_catalogue(CATALOGUE)
+            fill(hand)
+            hand.shop.books.close()
+            done[fill] = place, clock.moment
+        place, moment = done[fill]
+        shutil.copytree(place, folder)
+        clock = Clock()
+        clock.moment = moment
+        return ShopInHand(Shop.open(folder, clock), clock)
+
+    return copied
+
+
+def nothing(hand: ShopInHand) -> None:
+    """Nothing is made yet."""
+
+
+def a_morning(hand: ShopInHand) -> None:
+    """Lots 26328-01 firm, -02 soft, -03 pressed, -04 pudding with an open cold tub; half past eight."""
+    hand.batch("firm", 48)
+    hand.batch("soft", 30)
+    hand.batch("pressed", 4000)
+    hand.pudding()
+    hand.clock.set("2026-11-24 08:00")
+    hand.shop.tubs.check_tub("26328-04/1", Decimal(4))
+    hand.clock.set("2026-11-24 08:30")
+
+
 Maker = Callable[..., ShopInHand]
+# Here the laws of the shop are held over files as well; elsewhere in memory alone, but in CI.
+OVER_FILES = {"tests.shop.test_day", "tests.shop.test_corners", "tests.records.test_corrections"}
 
 
-@pytest.fixture(params=["memory", "folder"])
+# These take the most time, and wait the most.
+LONG = (
+    "tests/crash",
+    "tests/browser",
+    "tests/records",
+    "tests/demo",
+    "tests/planning",
+    "tests/web",
+)
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are cores: a third of the time goes by waiting for disks and programs."""
+    return (os.cpu_count() or 1) + 1
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The long ones first, so that all workers are busy to the end."""
+    order = {room: i for i, room in enumerate(LONG)}
+    items.sort(key=lambda item: order.get("/".join(item.nodeid.split("/")[:2]), len(order)))
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    if "make" in metafunc.fixturenames:
+        files = IN_CI or metafunc.module.__name__ in OVER_FILES
+        metafunc.parametrize("make", ["memory", "folder"] if files else ["memory"], indirect=True)
+
+
+@pytest.fixture
 def make(request: pytest.FixtureRequest, tmp_path: Path) -> Maker:
     """Makes a shop, in memory or in a folder: the same tests over both."""
 
@@ -175,9 +242,6 @@ def hand(make: Maker) -> ShopInHand:
 
 
 @pytest.fixture
-def folder_shop(tmp_path: Path) -> ShopInHand:
+def folder_shop(tmp_path: Path, filled: Filled) -> ShopInHand:
     """The invented shop in a folder, for what needs files."""
-    clock = Clock()
-    shop = make_shop(tmp_path / "shop", SETTINGS, clock)
-    shop.products.load_catalogue(CATALOGUE)
-    return ShopInHand(shop, clock)
+    return filled(tmp_path / "shop", nothing)

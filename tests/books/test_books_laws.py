@@ -7,13 +7,13 @@ from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
-from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 from tinydb import where as field
 
 from counter.books.lines import ORIGIN, Line, as_text, from_text, unproved
 from tests.books.shelf import MONDAY, Move, Sale, Shelf
+from tests.often import examples
 
 sales = st.builds(
     Sale,
@@ -131,6 +131,6 @@ class InMemory(AnyBooks):
 
 
 TestOnFiles = OnFiles.TestCase
-TestOnFiles.settings = settings(max_examples=15, stateful_step_count=12, deadline=None)
+TestOnFiles.settings = examples(15, stateful_step_count=12)
 TestInMemory = InMemory.TestCase
-TestInMemory.settings = settings(max_examples=30, stateful_step_count=16, deadline=None)
+TestInMemory.settings = examples(30, stateful_step_count=16)

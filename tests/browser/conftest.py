@@ -9,16 +9,15 @@ import os
 import shutil
 import threading
 from collections.abc import Iterator
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from counter.shop import make_shop
 from counter.web import faults
 from counter.web.server import make_server
-from tests.conftest import CATALOGUE, IN_CI, SETTINGS, Clock, ShopInHand
+from tests.conftest import Filled, ShopInHand, a_morning, nothing
+from tests.often import IN_CI
 
 ARGS = [
     "--no-sandbox", "--disable-gpu", "--disable-background-networking",
@@ -42,11 +41,8 @@ def need_chromium(why: str) -> None:
 class Live:
     """A shop served on a free port; it can be killed and started again on the same port."""
 
-    def __init__(self, folder: Path) -> None:
-        self.clock = Clock("2026-11-24 04:10")
-        self.folder = folder
-        self.hand = ShopInHand(make_shop(folder, SETTINGS, self.clock), self.clock)
-        self.hand.shop.products.load_catalogue(CATALOGUE)
+    def __init__(self, folder: Path, hand: ShopInHand) -> None:
+        self.folder, self.hand, self.clock = folder, hand, hand.clock
         self.port = 0
         self._server: Any = None
 
@@ -79,25 +75,14 @@ def _close_all(server: Any) -> None:
         held.close()
 
 
-def make_morning(made: Live) -> None:
-    made.hand.batch("firm", 48)
-    made.hand.batch("soft", 30)
-    made.hand.batch("pressed", 4000)
-    made.hand.pudding()
-    made.clock.set("2026-11-24 08:00")
-    made.shop.tubs.check_tub("26328-04/1", Decimal(4))
-    made.clock.set("2026-11-24 08:30")
-
-
 @pytest.fixture
-def live(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Live]:
+def live(tmp_path: Path, filled: Filled, request: pytest.FixtureRequest) -> Iterator[Live]:
     """Firm 26328-01 (48), soft -02 (30), pressed -03 (4 kg), pudding -04 with a cold tub; 08:30.
 
     With the parameter ``dawn`` nothing is made yet, and it is 04:10.
     """
-    made = Live(tmp_path / "shop")
-    if getattr(request, "param", "") != "dawn":
-        make_morning(made)
+    fill = nothing if getattr(request, "param", "") == "dawn" else a_morning
+    made = Live(tmp_path / "shop", filled(tmp_path / "shop", fill))
     made.start()
     yield made
     made.stop()

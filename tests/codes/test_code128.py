@@ -7,10 +7,11 @@ from collections.abc import Iterator
 import pytest
 from barcode.charsets import code128 as tables
 from barcode.codex import Code128
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labels.code128 import FNC1, bars_of, character_values, widths
+from tests.often import examples
 
 LATCH = {("A", 99): "C", ("A", 100): "B", ("B", 99): "C", ("B", 101): "A", ("C", 100): "B",
          ("C", 101): "A"}  # fmt: skip
@@ -64,7 +65,7 @@ def spellings(text: str, code_set: str, shifted: bool, room: int) -> Iterator[in
             yield rest + 1
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.text("17Aa\x01" + FNC1, min_size=1, max_size=5))
 def test_no_spelling_is_shorter_than_ours(text: str) -> None:
     ours = len(character_values(text)) - 2  # without start and check character

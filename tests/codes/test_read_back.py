@@ -6,7 +6,7 @@ from __future__ import annotations
 import biip
 import pytest
 from biip.gs1_digital_link_uris import GS1DigitalLinkURI
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labels.elements import Element
@@ -26,11 +26,12 @@ from labels.symbols import (
 )
 from tests.codes.drawing import draw, read_zbar, read_zxing
 from tests.codes.test_elements import DATES, ITEMS, LOTS
+from tests.often import examples
 
 DPIS = (203, 300, 600)
 EACH_DPI = pytest.mark.parametrize("dpi", DPIS)
-MANY = settings(max_examples=150, deadline=None)
-SOME = settings(max_examples=40, deadline=None)
+MANY = examples(150)
+SOME = examples(40)
 CARRIER = {"code128": "]C0", "gs1-128": "]C1", "ean-13": "]E0", "upc-a": "]E0", "ean-8": "]E4",
            "qr": "]Q1"}  # fmt: skip
 

@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from counter.cli import main
-from counter.shop import Shop, make_shop
-from tests.conftest import CATALOGUE, SETTINGS, Clock
+from counter.shop import Shop
+from tests.conftest import Clock, Filled, ShopInHand, nothing
 from tests.lines import kept
 
 COLD = ("--boiled", "10min", "--cooked-at", "10:45", "--cooled", "11:20,11:50")  # it is 12:00
@@ -73,20 +73,32 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     return hand
 
 
+def closed(hand: ShopInHand) -> Path:
+    """The folder of a shop that no program has open."""
+    hand.shop.books.close()
+    assert hand.shop.folder is not None
+    return hand.shop.folder
+
+
 @pytest.fixture
-def empty(tmp_path: Path, clock: Clock) -> CommandLine:
+def empty(tmp_path: Path, clock: Clock, filled: Filled) -> CommandLine:
     """The invented shop, with its catalogue and nothing made yet."""
-    folder = tmp_path / "shop"
-    make_shop(folder, SETTINGS).products.load_catalogue(CATALOGUE)
-    return CommandLine(folder, clock)
+    return CommandLine(closed(filled(tmp_path / "shop", nothing)), clock)
+
+
+def made_by_typing(hand: ShopInHand) -> None:
+    """The morning's batches, by the command line."""
+    hand.clock.set("2026-11-24 12:00")
+    assert hand.shop.folder is not None
+    typed = CommandLine(hand.shop.folder, hand.clock)
+    typed.done("batch", "firm", "--made", "96", "--beans", "12kg", *COLD)
+    typed.done("batch", "soft", "--made", "60", *COLD)
+    typed.done("batch", "pudding", "--made", "16l", *COLD)
+    typed.done("tub", "open", "26328-03", "--cold", "--holds", "8l", "--temp", "4C")
 
 
 @pytest.fixture
-def line(empty: CommandLine) -> CommandLine:
+def line(tmp_path: Path, clock: Clock, filled: Filled) -> CommandLine:
     """The invented shop with the morning's batches: 26328-01 firm, 26328-02 soft, 26328-03
     pudding, of which a cold tub is open."""
-    empty.done("batch", "firm", "--made", "96", "--beans", "12kg", *COLD)
-    empty.done("batch", "soft", "--made", "60", *COLD)
-    empty.done("batch", "pudding", "--made", "16l", *COLD)
-    empty.done("tub", "open", "26328-03", "--cold", "--holds", "8l", "--temp", "4C")
-    return empty
+    return CommandLine(closed(filled(tmp_path / "shop", made_by_typing)), clock)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import tempfile
 from pathlib import Path
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.cli import main
 from counter.shop import make_shop
 from tests.commands.conftest import COLD, CommandLine
 from tests.conftest import CATALOGUE, SETTINGS, Clock
+from tests.often import examples
 
 NAMES = sorted(set(main.commands) - {"serve", "demo", "new", "labels"})
 TYPED = st.sampled_from([
@@ -33,10 +34,7 @@ JUNK = st.text(st.characters(blacklist_categories=("Cs",), blacklist_characters=
 WORD = st.one_of(TYPED, TYPED, st.sampled_from(OPTIONS), JUNK)
 
 
-@settings(
-    max_examples=100,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-)
+@examples(100, shared=True)
 @given(st.lists(st.tuples(st.sampled_from(NAMES), st.lists(WORD, max_size=7)), max_size=3))
 def test_no_command_line_ends_in_a_traceback(
     clock: Clock, commands: list[tuple[str, list[str]]]
@@ -59,7 +57,7 @@ def test_no_command_line_ends_in_a_traceback(
         assert line.run("day").exit_code == 0
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@examples(40, shared=True)
 @given(st.data())
 def test_no_settings_or_catalogue_text_ends_in_a_traceback(
     clock: Clock, data: st.DataObject

@@ -11,10 +11,11 @@ import pytest
 from tests.crash import cuts
 from tests.crash.cuts import Kept, World, film, run
 from tests.crash.shops import Law, stocked
+from tests.often import often
 
 
 def test_power_cuts_lose_and_double_nothing(tmp_path: Path) -> None:
-    run(60, random.randrange(10**6), tmp_path)
+    run(often(60, 20), random.randrange(10**6), tmp_path)
 
 
 def test_a_program_that_does_not_sync_is_found_out(

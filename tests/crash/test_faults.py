@@ -10,11 +10,12 @@ import pytest
 from tests.crash.faults import CASES, Case, sampled
 from tests.crash.shops import Law, Program, stocked
 from tests.crash.traced import before
+from tests.often import often
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_a_call_that_fails_loses_and_doubles_nothing(case: Case, tmp_path: Path) -> None:
-    sampled(case, 12, random.randrange(10**6), tmp_path)
+    sampled(case, often(12, 4), random.randrange(10**6), tmp_path)
 
 
 @pytest.mark.parametrize("call", ["fdatasync", "pwrite64"])

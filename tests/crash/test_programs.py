@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.crash.programs import run
+from tests.often import often
 
 
 def test_programs_at_once_lose_and_double_nothing(tmp_path: Path) -> None:
-    run(6, tmp_path)
+    run(often(6, 3), tmp_path)

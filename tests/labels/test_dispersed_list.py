@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from msgspec.structs import replace
 
 from labels import Facts, Ingredient
@@ -14,6 +14,7 @@ from labels.errors import BadValue, MissingFact
 from labels.rules import statements
 from labels.rules.listing import disperse
 from tests.labels.shop import FOODS, GYPSUM, SOYBEANS, WATER, firm_tofu
+from tests.often import examples
 
 
 def part(name: str, grams: str, *allergens: str, **more: object) -> Ingredient:
@@ -99,7 +100,7 @@ def leaves(items: tuple[Ingredient, ...]) -> Iterator[Ingredient]:
 
 
 @given(FOODS)
-@settings(max_examples=60)
+@examples(60)
 def test_spreading_loses_no_gram_no_name_and_no_allergen(food: Facts) -> None:
     spread = disperse(food.ingredients)
     whole = sum((i.grams for i in food.ingredients), Decimal(0))

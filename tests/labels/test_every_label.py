@@ -7,7 +7,7 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import HealthCheck, Phase, assume, given
 from msgspec.structs import replace
 
 from labels import Blank, Facts, Label, blank_named, lay_out, write_pdf
@@ -17,11 +17,11 @@ from labels.placed import Rectangle
 from labels.symbols import Symbol
 from tests.labels.paper import Ink, by_statement, glyph_height_mm, inks, outline
 from tests.labels.shop import BLANKS, FOODS, SMALL_BLANKS, SYMBOLS, firm_tofu
+from tests.often import examples
 
 # Each example draws, reads and measures a page: a failing one is shown as found, not shrunk.
-CALM = settings(
-    max_examples=25,
-    deadline=None,
+CALM = examples(
+    25,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
 )

@@ -15,7 +15,7 @@ from labels.facts_file import read_facts
 
 
 @pytest.mark.parametrize(
-    ("make", "sentence"),
+    ("give", "sentence"),
     [
         (
             lambda: Facts(name=" "),
@@ -69,9 +69,9 @@ from labels.facts_file import read_facts
         ),
     ],
 )
-def test_a_fact_that_cannot_be_is_refused(make: Callable[[], object], sentence: str) -> None:
+def test_a_fact_that_cannot_be_is_refused(give: Callable[[], object], sentence: str) -> None:
     with pytest.raises(BadValue) as refusal:
-        make()
+        give()
     assert str(refusal.value) == sentence
 
 
@@ -81,7 +81,7 @@ def test_an_unknown_allergen_source_names_those_there_are() -> None:
 
 
 @pytest.mark.parametrize(
-    "make",
+    "give",
     [
         lambda: NetQuantity.of("9" * 30 + " g"),
         lambda: NetQuantity(grams=Decimal("1e400")),
@@ -89,9 +89,9 @@ def test_an_unknown_allergen_source_names_those_there_are() -> None:
         lambda: Ingredient(name="salt", grams=Decimal("1e400")),
     ],
 )
-def test_an_amount_of_thirty_digits_is_one_sentence(make: Callable[[], object]) -> None:
+def test_an_amount_of_thirty_digits_is_one_sentence(give: Callable[[], object]) -> None:
     with pytest.raises(BadValue, match=r"no such amount is weighed or measured") as refusal:
-        make()
+        give()
     assert len(str(refusal.value)) < 200
 
 

@@ -4,7 +4,7 @@ never narrower without a word."""
 from __future__ import annotations
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 
 from labels import Blank, Facts, Label, explain, lay_out
 from labels.blanks import BLANKS
@@ -13,6 +13,7 @@ from labels.sizes import STURDY_DOTS, module_dots, narrowed
 from labels.symbols import Symbol, gs1_128, lot_symbol, qr
 from tests.labels.shop import BLANKS as RANDOM_BLANKS
 from tests.labels.shop import FOODS, SYMBOLS, firm_tofu, rectangle
+from tests.often import examples
 
 LINK = qr("https://id.gs1.org/01/09521234000013/10/26328-01?15=261130")
 LONG = gs1_128([("01", "09521234000013"), ("15", "261130"), ("10", "26328-01")])
@@ -69,7 +70,7 @@ def test_where_room_lacks_it_is_narrower_and_the_label_says_what_that_costs(
     assert [row.why_absent for row in explain(food(symbol, blank), "us", blank)][-1] == cost
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(facts=FOODS, blank=RANDOM_BLANKS)
 def test_a_label_says_of_every_symbol_what_was_given_up(facts: Facts, blank: Blank) -> None:
     try:

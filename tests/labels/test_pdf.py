@@ -14,7 +14,7 @@ import pdfplumber
 import pypdfium2
 import pytest
 import zxingcpp
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from pdfminer.pdftypes import resolve1
@@ -28,6 +28,7 @@ from labels.scale import write_scale_check
 from labels.symbols import lot_symbol
 from tests.bench.labels_bench import bare_stamping
 from tests.labels.shop import firm_tofu
+from tests.often import examples
 
 SHEET = "sheet-a4-2x4-99.1x67.7"
 
@@ -132,7 +133,7 @@ def test_several_labels_share_one_sheet_in_their_order(tmp_path: Path) -> None:
     )
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(
     name=st.sampled_from([n for n in BLANKS if n.startswith("sheet")]),
     count=st.integers(1, 70),

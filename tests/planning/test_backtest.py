@@ -9,7 +9,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.plan.backtest import (
@@ -24,6 +24,7 @@ from counter.plan.backtest import (
 )
 from counter.plan.demand import DaySales, learn_curve
 from counter.plan.planning import Terms
+from tests.often import examples
 
 from .shops import FIRST, TERMS, late_buyers, perfect_rule, shop_days
 
@@ -136,7 +137,7 @@ def test_a_replay_adds_up_to_the_figures_worked_by_hand() -> None:
     assert replay.expected_cost is None
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.lists(st.tuples(st.integers(0, 80), st.integers(0, 80)), max_size=30))
 def test_what_was_made_was_sold_or_wasted_and_what_was_wanted_was_sold_or_lost(
     rows: list[tuple[int, int]],

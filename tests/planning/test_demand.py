@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -17,6 +17,7 @@ from counter.errors import BadInput
 from counter.plan.backtest import seen_of
 from counter.plan.demand import EVEN, Curve, DaySales, Memory, estimate_demand, learn_curve
 from counter.plan.levels import SPREADS, Habits
+from tests.often import examples
 
 from .shops import late_buyers, shop_days
 
@@ -285,7 +286,7 @@ def histories(draw: st.DrawFn) -> list[DaySales]:
     return days
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(histories(), st.data())
 def test_a_sold_out_friday_does_not_lower_what_fridays_want(
     days: list[DaySales], data: st.DataObject
@@ -302,7 +303,7 @@ def test_a_sold_out_friday_does_not_lower_what_fridays_want(
     assert estimate_demand(told, FRIDAY).mean >= 0.94 * naive
 
 
-@settings(max_examples=30, deadline=None)
+@examples(30)
 @given(
     st.lists(st.tuples(st.integers(0, 200), st.integers(0, 90), st.none() | st.floats(0, 1))),
     st.integers(1, 90),
@@ -372,7 +373,7 @@ def test_few_sales_hardly_bend_the_curve_and_many_do() -> None:
     assert learn_curve([(0.9, 2)] * 3000).at(0.5) < 0.02
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.lists(st.tuples(st.floats(-1, 2), st.integers(1, 50)), max_size=40), st.integers(1, 48))
 def test_a_curve_rises_from_nothing_to_everything(
     sales: list[tuple[float, int]], steps: int

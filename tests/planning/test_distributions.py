@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
@@ -17,6 +17,7 @@ from counter.plan.distributions import (
     mean_of_at_least,
     negative_binomial,
 )
+from tests.often import examples
 
 from .shops import chance_of, poisson
 
@@ -74,7 +75,7 @@ def test_the_chance_of_an_amount_far_above_anything_seen_does_not_vanish() -> No
     assert mean_of_at_least(40_000, 20.0, 1e-4) == pytest.approx(40_000, rel=1e-3)
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(st.floats(0.2, 300), st.floats(0.2, 300), st.floats(0.01, 0.99))
 def test_the_beta_share_agrees_with_the_integral_of_its_density(
     a: float, b: float, x: float
@@ -93,7 +94,7 @@ def test_the_edges_of_the_beta_share_are_nothing_and_everything() -> None:
 masses_lists = st.lists(st.floats(0.001, 1.0), min_size=1, max_size=30)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(masses_lists, st.integers(1, 400), st.integers(0, 3000))
 def test_demand_is_what_is_sold_and_what_is_short(
     masses: list[float], grain: int, stock: int
@@ -105,7 +106,7 @@ def test_demand_is_what_is_sold_and_what_is_short(
     assert demand.expected_sales(stock) + demand.expected_left(stock) == pytest.approx(stock)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(masses_lists, st.integers(1, 400), st.floats(0.0, 1.0))
 def test_a_quantile_is_the_smallest_amount_that_is_enough(
     masses: list[float], grain: int, chance: float

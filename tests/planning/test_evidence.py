@@ -6,12 +6,13 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 from scipy import stats
 
 from counter.plan.evidence import Seen, log_chance_of, news_of
 from counter.plan.levels import SPREADS
+from tests.often import examples
 
 DAYS = [
     # count, exposure (0: at least so many), level believed, variance of its log, overdispersion
@@ -75,7 +76,7 @@ doubts = st.floats(1e-4, 0.7)
 spreads = st.sampled_from(SPREADS[:7]).map(lambda spread: spread**2)
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(counts, st.floats(0.02, 1.0), levels, doubts, spreads)
 def test_the_earlier_it_sold_out_the_more_was_wanted(
     count: int, exposure: float, log: float, doubt: float, spread: float
@@ -86,7 +87,7 @@ def test_the_earlier_it_sold_out_the_more_was_wanted(
 
 
 @example(202, 0.0, 0.0, 1e-4, 0.01)  # all of it falls on one place of the grid
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(counts, st.sampled_from((0.0, 0.1, 0.6, 1.0)), levels, doubts, spreads)
 def test_no_day_makes_a_level_less_sure_and_one_of_unknown_hour_never_lowers_it(
     count: int, exposure: float, log: float, doubt: float, spread: float

@@ -6,12 +6,13 @@ import math
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import BadInput
 from counter.plan.distributions import from_masses, negative_binomial
 from counter.plan.planning import Terms, best_moulds, choice_of, expected_cost
+from tests.often import examples
 
 from .shops import chance_of, poisson
 
@@ -29,7 +30,7 @@ chances = st.lists(st.floats(0.01, 1.0), min_size=2, max_size=60).map(from_masse
 amounts = st.integers(1, 2000).map(Decimal)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(chances, amounts, amounts, st.integers(1, 25), st.integers(0, 70))
 def test_no_other_number_of_moulds_has_a_better_margin(
     demand, price: Decimal, cost: Decimal, batch: int, on_hand: int
@@ -46,7 +47,7 @@ def test_no_other_number_of_moulds_has_a_better_margin(
     assert margin(moulds) == pytest.approx(best, abs=1e-6)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(chances, amounts, amounts)
 def test_in_single_pieces_the_best_is_the_smallest_that_is_enough(
     demand, price: Decimal, cost: Decimal
@@ -58,7 +59,7 @@ def test_in_single_pieces_the_best_is_the_smallest_that_is_enough(
     assert low <= made <= high
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(chances, st.lists(amounts, min_size=2, max_size=5), amounts, st.integers(1, 25))
 def test_a_higher_price_never_makes_less(
     demand, prices: list[Decimal], cost: Decimal, batch: int
@@ -67,7 +68,7 @@ def test_a_higher_price_never_makes_less(
     assert made == sorted(made)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(chances, amounts, st.lists(amounts, min_size=2, max_size=5), st.integers(1, 25))
 def test_a_higher_cost_never_makes_more(
     demand, price: Decimal, costs: list[Decimal], batch: int
@@ -76,7 +77,7 @@ def test_a_higher_cost_never_makes_more(
     assert made == sorted(made, reverse=True)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(chances, st.lists(st.integers(0, 100), min_size=2, max_size=5), st.integers(1, 25))
 def test_what_is_on_hand_is_never_made_again(demand, on_hand: list[int], batch: int) -> None:
     terms = Terms(Decimal(300), Decimal(90))

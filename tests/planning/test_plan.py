@@ -6,7 +6,7 @@ from datetime import date, time, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import structs
 
@@ -19,6 +19,7 @@ from counter.plan.planning import (
     plan_product,
     soak_for,
 )
+from tests.often import examples
 
 FRIDAY = date(2026, 11, 20)
 TERMS = Terms(Decimal(300), Decimal(90))
@@ -157,7 +158,7 @@ def short_histories(draw: st.DrawFn) -> list[DaySales]:
     return days
 
 
-@settings(max_examples=50, deadline=None)
+@examples(50)
 @given(
     short_histories(),
     st.integers(1, 90),
@@ -176,7 +177,7 @@ def test_a_shop_of_three_days_or_fewer_gets_a_plan_in_whole_moulds(
     assert plan.estimate.caution in plan.words
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(short_histories(), st.lists(st.integers(50, 3000), min_size=2, max_size=4))
 def test_a_higher_price_never_plans_less(days: list[DaySales], prices: list[int]) -> None:
     made = [
@@ -215,7 +216,7 @@ def test_without_a_batch_the_beans_are_not_invented() -> None:
     assert soak_for(60, [Yield(0, Decimal(2400))]) is None
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.integers(0, 2000), st.integers(0, 2000))
 def test_more_to_make_never_needs_fewer_beans(one: int, other: int) -> None:
     less, more = sorted((one, other))

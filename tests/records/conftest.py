@@ -8,20 +8,16 @@ from pathlib import Path
 import pytest
 
 from counter.books.engine import RESTORED
-from counter.shop import make_shop
-from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.conftest import Filled, ShopInHand
 from tests.lines import kept
 
 BEANS = "AF-46"
 
 
-def lived_in(folder: Path) -> ShopInHand:
+def lived_in(hand: ShopInHand) -> None:
     """Lots of Tuesday: 26328-01 firm (stopped and released), 26328-02 pudding, 26328-03 smoked
     from 16 of the firm; of Wednesday: 26329-01 firm. Tuesday and Wednesday are closed."""
-    clock = Clock("2026-11-24 04:10")
-    hand = ShopInHand(make_shop(folder, SETTINGS, clock), clock)
-    shop = hand.shop
-    shop.products.load_catalogue(CATALOGUE)
+    shop, clock = hand.shop, hand.clock
     firm = hand.batch(made=96, codes={"soybeans": BEANS, "gypsum": "G-7"}, notes="=SUM(A1)")
     clock.set("2026-11-24 05:00")
     _, tub = hand.pudding()
@@ -54,12 +50,11 @@ def lived_in(folder: Path) -> ShopInHand:
     clock.set("2026-11-25 18:00")
     shop.evening.close_day()
     clock.set("2026-11-26 09:00")
-    return hand
 
 
 @pytest.fixture
-def hand(tmp_path: Path) -> ShopInHand:
-    return lived_in(tmp_path / "shop")
+def hand(tmp_path: Path, filled: Filled) -> ShopInHand:
+    return filled(tmp_path / "shop", lived_in)
 
 
 @pytest.fixture

@@ -20,7 +20,7 @@ from typing import Any
 
 import msgspec
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.books.copies import (
@@ -47,6 +47,7 @@ from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
 from tests.lines import spoil
+from tests.often import examples
 from tests.records.conftest import content
 
 WORDS = "correct horse battery staple"
@@ -347,7 +348,7 @@ def test_a_copy_with_a_flipped_bit_is_never_restored_and_one_sentence_says_so(
         assert list(tmp_path.iterdir()) == [path]
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@examples(40, shared=True)
 @given(st.binary(max_size=300), st.data())
 def test_noise_is_no_archive(
     tmp_path: Path, small: tuple[bytes, bytes, Seal], noise: bytes, data: st.DataObject

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pdfplumber
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import BadInput, CounterError, NotFound, Refused
@@ -16,6 +16,7 @@ from counter.shop import Shop
 from counter.trade.corrections import Correction
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand
+from tests.often import examples
 
 TUESDAY, WEDNESDAY, THURSDAY = (date(2026, 11, n) for n in (24, 25, 26))
 LOT = "26328-01"
@@ -233,7 +234,7 @@ STEP = st.one_of(
 )
 
 
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@examples(60, shared=True)
 @given(st.lists(STEP, min_size=3, max_size=20))
 def test_every_lot_balances_over_days_with_corrections(steps: list[tuple[str, int]]) -> None:
     clock = Clock("2026-11-24 06:00")

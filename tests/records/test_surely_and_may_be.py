@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pdfplumber
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import Refused
@@ -26,6 +26,7 @@ from counter.trade.sales import Slip, SlipItem
 from counter.trade.settings import parse_settings
 from counter.trade.tracing import Trace
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.often import examples
 
 NAMES = {"firm": "Firm Tofu", "smoked": "Smoked Tofu"}
 
@@ -358,7 +359,7 @@ class Seen:
 
 
 @given(st.integers(0, 10**6))
-@settings(max_examples=40)
+@examples(40)
 def test_no_piece_of_a_lot_is_ever_missing_from_its_two_lists(seed: int) -> None:
     """Whatever is tapped, scanned, counted, broken, thrown out and brought back: the sale a piece
     really went with is in the list *surely* or *may be* of its lot, and the trace adds up."""

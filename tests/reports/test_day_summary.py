@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import NotFound, Refused
@@ -19,6 +19,7 @@ from counter.trade.closing import Closing, LotDay
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Discount, Sale
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand, kilos
+from tests.often import examples
 from tests.reports.conftest import LAST
 from tests.reports.plain import by, carried_into, draws_of, lines_of, rows_of
 
@@ -234,7 +235,7 @@ def play(hand: ShopInHand, acts: list[tuple[str, int, bool]]) -> None:
         hand.shop.counter.throw_away(pudding.lot, 100, "tasting", tub=tub)
 
 
-@settings(max_examples=25)
+@examples(25)
 @given(ACTS, ACTS)
 def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
     first: list[tuple[str, int, bool]], second: list[tuple[str, int, bool]]

@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import CounterError
@@ -10,6 +10,7 @@ from counter.shop import Shop
 from counter.trade.closing import Closing
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.often import examples
 
 STEP = st.one_of(
     st.tuples(st.just("batch"), st.sampled_from(["firm", "soft", "milk"]), st.integers(1, 60)),
@@ -67,7 +68,7 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
     return None
 
 
-@settings(max_examples=120)
+@examples(120)
 @given(st.lists(STEP, min_size=5, max_size=40))
 def test_nothing_appears_or_vanishes_over_random_days(
     steps: list[tuple[str, object, object]],
@@ -108,7 +109,7 @@ def test_nothing_appears_or_vanishes_over_random_days(
     assert not hand.shop.audit.check().findings
 
 
-@settings(max_examples=40)
+@examples(40)
 @given(st.lists(STEP, min_size=5, max_size=30))
 def test_a_ledger_folded_bit_by_bit_is_the_one_folded_at_once(
     steps: list[tuple[str, object, object]],

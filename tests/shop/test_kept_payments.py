@@ -12,7 +12,7 @@ from decimal import Decimal
 
 import pdfplumber
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import CounterError, DaySealed, KeyTaken, NotSafe
@@ -22,6 +22,7 @@ from counter.trade.payments import Tender
 from counter.trade.sales import Kept, PaperSale, Sale, Slip, SlipItem
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, ZONE, Clock, ShopInHand
+from tests.often import examples
 
 CARD = (Tender("card"),)
 
@@ -350,7 +351,7 @@ STEP = st.tuples(
 )
 
 
-@settings(max_examples=100)
+@examples(100)
 @given(st.lists(STEP, min_size=3, max_size=20))
 def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_balance(
     steps: list[tuple[str, int, int]],

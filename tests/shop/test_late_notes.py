@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import CounterError
@@ -15,6 +15,7 @@ from counter.trade.payments import Tender
 from counter.trade.sales import Kept, Slip
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock
+from tests.often import examples
 
 DAYS = (24, 25, 26)
 WHEN = st.builds(
@@ -69,7 +70,7 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
         shop.holds.hold(lot, yes, "to be looked at", at)
 
 
-@settings(max_examples=150)
+@examples(150)
 @given(st.lists(STEP, min_size=2, max_size=25))
 def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
     steps: list[tuple[str, str, int, bool]],

@@ -7,7 +7,7 @@ That a lot on a pack names one batch and no other is what a recall stands on: Re
 from __future__ import annotations
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import Asked, BadInput, CounterError, NotSafe, Refused
@@ -15,6 +15,7 @@ from counter.shop import Shop
 from counter.shop.production import BatchNote
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.often import examples
 
 LOT = "26328-01"
 
@@ -183,7 +184,7 @@ STEP = st.one_of(
 )
 
 
-@settings(max_examples=80, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@examples(80, shared=True)
 @given(st.lists(STEP, min_size=4, max_size=24))
 def test_every_lot_balances_whatever_never_was(steps: list[tuple[str, int]]) -> None:
     clock = Clock("2026-11-24 06:00")

@@ -31,9 +31,10 @@ from counter.shop import Shop, make_shop, restore
 from counter.shop.sealing import Seal
 from counter.shop.staffing import check_pin, owner_has_pin, person_named, pins_of, set_pin
 from counter.shop.sticks import Saved, let_go
-from tests.conftest import CATALOGUE, IN_CI, SETTINGS, ShopInHand
+from tests.conftest import CATALOGUE, SETTINGS, ShopInHand
 from tests.lines import kept as kept_in
 from tests.lines import lines_of
+from tests.often import IN_CI
 
 ROOT = Path(__file__).parents[2]
 WORDS = "correct horse battery staple"

@@ -11,7 +11,7 @@ from pathlib import Path
 import msgspec
 import pytest
 import zxingcpp
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -32,6 +32,7 @@ from labels.plain import plain_text
 from labels.restricted import REGIONS, Layout
 from labels.units import Measure, parse_measure
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
+from tests.often import examples
 
 LOT = "26328-01"
 EU = SETTINGS.replace('market = "us"', 'market = "eu"').replace(
@@ -246,7 +247,7 @@ def test_the_counter_card_lists_ingredients_as_the_pack_does(folder_shop: ShopIn
     st.integers(1, 100_000), st.integers(1, 20_000), st.sampled_from(["lb", "kg"]),
     st.sampled_from(["us", "gb", "de", "dk", "se", "fi"]),
 )  # fmt: skip
-@settings(max_examples=150)
+@examples(150)
 def test_a_pack_is_never_charged_for_more_than_it_weighs(
     weight: int, price: int, per: str, region: str
 ) -> None:

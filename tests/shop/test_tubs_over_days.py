@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import Asked, CounterError, NotSafe, Refused
@@ -17,6 +17,7 @@ from counter.trade.payments import Tender
 from counter.trade.sales import Slip, SlipItem
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.often import examples
 
 TUESDAY = date(2026, 11, 24)
 
@@ -273,7 +274,7 @@ def play(hand: ShopInHand, lot: str, step: tuple[str, int, str, bool]) -> None:
         shop.tubs.end_tub(tubs[n % len(tubs)].tub, 300 * n, yes)
 
 
-@settings(max_examples=80)
+@examples(80)
 @given(st.lists(STEP, min_size=4, max_size=25))
 def test_nothing_is_scooped_from_a_warm_tub_of_another_day(
     steps: list[tuple[str, int, str, bool]],

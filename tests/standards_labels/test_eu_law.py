@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labels import DateMark, Ingredient, NetQuantity, Panel, blank_named, lay_out, write_pdf
@@ -17,6 +17,7 @@ from labels.rules import Statement, statements
 from labels.rules.eu import figure_height_mm, tolerable_shortfall
 from tests.labels.paper import by_statement, glyph_height_mm
 from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu, rectangle
+from tests.often import examples
 
 
 def said(key: str, language: str = "en", **changed: object) -> Statement:
@@ -41,15 +42,16 @@ def test_figures_are_as_high_as_the_quantity_asks(nominal: str, height: int) -> 
 @pytest.mark.parametrize(
     ("nominal", "error"),
     [
-        ("50", "4.5"),  # 9 %
-        ("100", "4.5"),
-        ("150", "6.8"),  # 4.5 % is 6.75, rounded up to a tenth (FPackV 9)
-        ("250", "9"),
-        ("397", "12.0"),  # 3 % is 11.91
-        ("1000", "15"),
-        ("2000", "30.0"),  # 1.5 %
+        # both ends of each row; parts of a tenth are rounded up (FPackV 9)
+        ("5", "0.5"), ("50", "4.5"),  # 9 %
+        ("50.1", "4.5"), ("100", "4.5"),  # 4.5 g
+        ("100.1", "4.6"), ("150", "6.8"), ("200", "9"),  # 4.5 %
+        ("200.1", "9"), ("300", "9"),  # 9 g
+        ("300.1", "9.1"), ("397", "12.0"), ("500", "15"),  # 3 %
+        ("500.1", "15"), ("1000", "15"),  # 15 g
+        ("1000.1", "15.1"), ("2000", "30.0"), ("10000", "150"),  # 1.5 %
     ],
-)
+)  # fmt: skip
 def test_the_tolerable_error_of_a_pack(nominal: str, error: str) -> None:
     """76/211/EEC Annex I 2.4."""
     assert tolerable_shortfall(Decimal(nominal)) == Decimal(error)
@@ -233,7 +235,7 @@ _NESTED = st.recursive(
 )  # fmt: skip
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(items=st.lists(_NESTED, min_size=1, max_size=4), finished=st.integers(1, 300))
 def test_every_source_stands_out_in_the_list_however_deep_it_lies(
     items: list[Ingredient], finished: int

@@ -22,10 +22,10 @@ from labels import (
     write_pdf,
 )
 from labels.errors import BadValue, MissingFact
-from labels.quantity import us_quantity, us_weight
+from labels.quantity import us_quantity, us_volume, us_weight
 from labels.rules import Statement, statements
 from labels.rules.us import bottom_rule_binds, net_height_inches
-from labels.units import GRAMS
+from labels.units import GRAMS, MILLILITRES
 from tests.labels.paper import by_statement, glyph_height_mm
 from tests.labels.shop import GYPSUM, MAKER, SOYBEANS, WATER, firm_tofu, rectangle
 
@@ -119,7 +119,12 @@ def test_the_bottom_thirty_percent_does_not_bind_up_to_five_square_inches() -> N
         ("16", "NET WT 16 OZ (1 LB) 453 g"),
         ("24", "NET WT 24 OZ (1 LB 8 OZ) 680 g"),
         ("8.5", "NET WT 8.5 OZ (240 g)"),
-        ("80", "NET WT 5 LB (2.26 kg)"),  # from 4 lb in pounds alone, 21 CFR 101.7(j)(1)
+        # from 1 lb in both, from 4 lb in pounds alone, 21 CFR 101.7(j)(1)
+        ("15.99", "NET WT 15.99 OZ (453 g)"),
+        ("63", "NET WT 63 OZ (3 LB 15 OZ) 1.78 kg"),
+        ("64", "NET WT 4 LB (1.81 kg)"),
+        ("80", "NET WT 5 LB (2.26 kg)"),
+        ("160.5", "NET WT 10 LB 0.5 OZ (4.55 kg)"),
     ],
 )
 def test_a_weight_stands_in_two_systems_and_never_overstates(ounces: str, text: str) -> None:
@@ -129,6 +134,29 @@ def test_a_weight_stands_in_two_systems_and_never_overstates(ounces: str, text: 
 def test_a_volume_of_half_a_litre_reads_as_in_the_printed_example() -> None:
     """FDA Food Labeling Guide, chapter III Q3: 500 ml (1 pt 0.9 fl oz)."""
     assert us_quantity(NetQuantity(ml=Decimal(500))) == "NET 16.9 FL OZ (1 PT 0.9 FL OZ) 500 mL"
+
+
+@pytest.mark.parametrize(
+    ("ounces", "text"),
+    [
+        ("15.9", "NET 15.9 FL OZ (470 mL)"),
+        ("16", "NET 16 FL OZ (1 PT) 473 mL"),  # a pint is 16
+        ("32", "NET 32 FL OZ (1 QT) 946 mL"),  # a quart 32
+        ("48", "NET 48 FL OZ (1 QT 1 PT) 1.41 L"),
+        ("127", "NET 127 FL OZ (3 QT 1 PT 15 FL OZ) 3.75 L"),
+        ("128", "NET 1 GAL (3.78 L)"),  # a gallon 128 (NIST Handbook 44, appendix C)
+        ("176", "NET 1 GAL 1 QT 1 PT (5.2 L)"),
+        ("263", "NET 2 GAL 7 FL OZ (7.77 L)"),
+    ],
+)
+def test_a_volume_stands_in_the_largest_whole_units(ounces: str, text: str) -> None:
+    """21 CFR 101.7(j)(2), 15 USC 1453(a)(3)(A)(i): from 1 pt in both, from 1 gal in these alone."""
+    assert us_volume(Decimal(ounces) * MILLILITRES["fl oz"]) == text
+
+
+def test_four_litres_are_a_gallon_and_seven_fluid_ounces() -> None:
+    """128 fl oz a gallon; 4 l are 135.26 fl oz, cut to three digits."""
+    assert us_quantity(NetQuantity(ml=Decimal(4000))) == "NET 1 GAL 7 FL OZ (4 L)"
 
 
 def test_water_that_is_poured_away_is_not_counted() -> None:

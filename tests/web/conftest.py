@@ -4,22 +4,39 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from decimal import Decimal
-from typing import Any
+from pathlib import Path
+from typing import Any, ClassVar
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2.bccache import Bucket, BytecodeCache
 from werkzeug.test import TestResponse
 
 from counter.shop.staffing import set_pin
 from counter.trade.people import hash_pin
 from counter.web import faults
-from counter.web.app import create_app
-from tests.conftest import ShopInHand
+from counter.web.app import CounterApp, create_app
+from tests.conftest import Filled, ShopInHand, a_morning
 from tests.lines import lines_of
 
 BASE = "http://127.0.0.1"
+
+
+class Compiled(BytecodeCache):
+    """The templates as code, kept from one page to the next of a run."""
+
+    kept: ClassVar[dict[str, bytes]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        if bucket.key in self.kept:
+            bucket.bytecode_from_string(self.kept[bucket.key])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.kept[bucket.key] = bucket.bytecode_to_string()
+
+
+CounterApp.jinja_options = {"bytecode_cache": Compiled()}
 
 
 class Page:
@@ -58,16 +75,9 @@ class Page:
 
 
 @pytest.fixture
-def morning(folder_shop: ShopInHand) -> ShopInHand:
+def morning(tmp_path: Path, filled: Filled) -> ShopInHand:
     """Lots 26328-01 firm, -02 soft, -03 pressed, -04 pudding with an open cold tub; half past eight."""
-    folder_shop.batch("firm", 48)
-    folder_shop.batch("soft", 30)
-    folder_shop.batch("pressed", 4000)
-    folder_shop.pudding()
-    folder_shop.clock.set("2026-11-24 08:00")
-    folder_shop.shop.tubs.check_tub("26328-04/1", Decimal(4))
-    folder_shop.clock.set("2026-11-24 08:30")
-    return folder_shop
+    return filled(tmp_path / "shop", a_morning)
 
 
 @pytest.fixture

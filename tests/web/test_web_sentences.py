@@ -11,7 +11,7 @@ from functools import cache
 from html.parser import HTMLParser
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import structs
 
@@ -22,6 +22,7 @@ from counter.plan.tomorrow import goes_into
 from counter.web.patterns import Pattern, tables_of
 from counter.web.sentences import said, sentences_of
 from tests.conftest import ShopInHand
+from tests.often import examples
 from tests.web.conftest import Page
 from tests.web.english import HOLE, Found, Source
 
@@ -289,7 +290,7 @@ def test_several_sentences_behind_one_another_are_each_said() -> None:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(st.text(max_size=80))
 def test_no_text_is_lost_or_stops_the_page(text: str) -> None:
     assert said(text, "en") == text
@@ -298,7 +299,7 @@ def test_no_text_is_lost_or_stops_the_page(text: str) -> None:
     assert text.strip() in shown
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), max_size=60))
 def test_a_name_comes_through_a_sentence_as_it_was_typed(name: str) -> None:
     assert f" {name} " in said(f"nothing of {name} is for sale", "es")

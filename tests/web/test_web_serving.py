@@ -10,8 +10,8 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
-from typing import IO
 
 import pytest
 
@@ -35,6 +35,8 @@ class Served:
             [*command, "--port", str(self.port), *options],
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
             env={**os.environ, "PYTHONUNBUFFERED": "1"},
+            # Tests that are run in the background ignore the key, and so would their programs.
+            preexec_fn=partial(signal.signal, signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         assert self.process.stdout
         line = self.process.stdout.readline()
@@ -46,11 +48,7 @@ class Served:
     def kill(self, how: int = signal.SIGKILL) -> str:
         assert self.process
         self.process.send_signal(how)
-        out: IO[str] | None = self.process.stdout
-        assert out
-        said = out.read()
-        self.process.wait(10)
-        out.close()
+        said, _ = self.process.communicate(timeout=60)
         self.process = None
         return said
 
