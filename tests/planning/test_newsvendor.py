@@ -26,6 +26,14 @@ def test_the_best_amount_under_poisson_demand_is_the_textbook_one() -> None:
     assert expected_cost(poisson(6), 5, 4, 1) == pytest.approx(6.590296024616343, rel=1e-9)
 
 
+@pytest.mark.parametrize("moulds", [1, 2, 12, 13, 14, 40])
+def test_as_many_moulds_are_made_as_are_surely_sold(moulds: int) -> None:
+    """Of a demand that is surely so many moulds, no mould fewer and none more."""
+    sure = from_masses([0.0] * (moulds * 48) + [1.0])
+    assert best_moulds(sure, Terms(Decimal(300), Decimal(90)), 48) == moulds
+    assert best_moulds(sure, Terms(Decimal(300), Decimal(90)), 48, on_hand=48) == moulds - 1
+
+
 chances = st.lists(st.floats(0.01, 1.0), min_size=2, max_size=60).map(from_masses)
 amounts = st.integers(1, 2000).map(Decimal)
 

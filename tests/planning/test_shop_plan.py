@@ -12,10 +12,12 @@ import pytest
 
 from counter.errors import BadInput
 from counter.plan.almanac import holidays_of
+from counter.plan.demand import estimate_demand
 from counter.plan.planning import Yield, soak_for
 from counter.plan.replay import RULES
-from counter.plan.tomorrow import Hours, next_open_day, plan_shop
+from counter.plan.tomorrow import Hours, history_of, next_open_day, plan_shop
 from counter.shop import Shop
+from counter.trade.settings import parse_settings
 from demo_shop import make_demo
 from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand, kilos
 
@@ -168,6 +170,27 @@ def test_holidays_of_the_region_are_named(month_folder: Path) -> None:
     assert "Thanksgiving" in next(p for p in plan.products if p.make).words
 
 
+@pytest.mark.parametrize(
+    ("changed", "region", "day", "name"),
+    [
+        # A shop says which part of its country it stands in, and has the holidays of that part:
+        # Texas (Government Code 662.003(b)(4)), Bavaria (Feiertagsgesetz Art. 1), from memory.
+        ('country_code = "US"\nsubdivision = "TX"', ("US", "TX"), date(2026, 3, 2), "Texas"),
+        ('subdivision = "TX"', ("US", "TX"), date(2026, 3, 2), "Texas"),
+        ('country_code = "de"\nsubdivision = "BY"', ("DE", "BY"), date(2026, 6, 4), "Corpus"),
+        ('country_code = "DE"', ("DE", ""), date(2026, 6, 4), ""),
+    ],
+)
+def test_a_shop_with_a_subdivision_has_its_holidays(
+    changed: str, region: tuple[str, str], day: date, name: str
+) -> None:
+    settings = parse_settings(SETTINGS.replace("[shop]\n", f"[shop]\n{changed}\n"))
+    assert settings.region == region
+    assert name in (found := holidays_of(*settings.region, [2026]).get(day, ""))
+    assert bool(found) == bool(name)
+    assert day not in holidays_of(region[0], "", [2026])
+
+
 def test_an_unknown_region_is_refused() -> None:
     assert holidays_of("", "", [2026]) == {}
     assert holidays_of("US", "WA", [2026])[date(2026, 12, 25)] == "Christmas Day"
@@ -218,6 +241,37 @@ def test_a_bad_opening_hour_names_its_line(make: Maker) -> None:
     broken = SETTINGS.replace('day_starts = "03:00"', 'day_starts = "03:00"\nopens = "8 am"')
     with pytest.raises(BadInput, match=r"'shop.opens' \(line "):
         make(broken)
+
+
+def test_a_plan_made_while_still_selling_counts_what_is_on_hand(hand: ShopInHand) -> None:
+    hand.batch("firm", 48)
+    hand.clock.set("2026-11-24 13:00")
+    hand.sell("firm-block*8", cash=3000)
+
+    def on_hand() -> int:
+        plan = hand.shop.plan(date(2026, 11, 25))
+        assert plan.open_day == date(2026, 11, 24)
+        return next(p for p in plan.products if p.product == "firm").on_hand
+
+    assert 0 < on_hand() < 40  # some of them will still be sold today
+    hand.clock.set("2026-11-24 19:00")
+    assert on_hand() == 40  # all that is there goes on to tomorrow
+
+
+def test_days_with_nothing_sold_count_as_days_with_nothing_sold(month_folder: Path) -> None:
+    past = at(month_folder, EVENING).past(date(2026, 11, 22))
+    firm = past.catalogue.products["firm"]
+    days = history_of(past, firm)
+    none = [msgspec.structs.replace(n, sold=0) for n in past.closings[-2].lots]
+    quiet = msgspec.structs.replace(past.closings[-2], lots=tuple(none), sold_out_at={})
+    closings = (*past.closings[:-2], quiet, past.closings[-1])
+    found = history_of(msgspec.structs.replace(past, closings=closings), firm)
+    assert [day.day for day in found] == [day.day for day in days]
+    assert (found[-2].sold, found[-2].sold_out_at) == (0, None)
+    assert found[-2].available > 0
+    target = quiet.day + timedelta(weeks=1)
+    before, after = (estimate_demand(history, target).mean for history in (days, found))
+    assert after < before
 
 
 def test_a_sold_out_day_is_not_taken_for_its_demand(hand: ShopInHand) -> None:

@@ -212,6 +212,7 @@ def test_a_trace_follows_a_batch_that_was_corrected(tmp_path: Path) -> None:
     assert hand.shop.closings.trace(smoked.lot).came_from == (SECOND,)
     assert [lot.lot for lot in hand.shop.records.recall([FIRST]).reached] == [FIRST]
     assert hand.shop.closings.trace(smoked.lot).made == 5
+    assert hand.shop.closings.trace(smoked.lot).batch.made == 5
 
 
 def test_a_batch_that_never_was_is_not_taken_off_twice(tmp_path: Path) -> None:

@@ -137,6 +137,20 @@ def test_the_quantity_of_an_emphasised_ingredient_is_stated(finished: int, text:
     assert text in statement.text
 
 
+def test_an_emphasised_ingredient_without_a_weight_is_refused() -> None:
+    """Art. 22: nobody can state the quantity of what was not weighed."""
+    alone = Ingredient(name="soybeans", allergens=("soy",), quid=True)
+    with pytest.raises(MissingFact) as refusal:
+        said("ingredients", ingredients=(alone,), finished=Decimal(4000))
+    assert str(refusal.value) == (
+        "Cannot state the percentage of 'soybeans': a weight is missing. "
+        "Give its weight and the finished weight."
+    )
+    inside = Ingredient(name="dressing", grams=Decimal(50), parts=(alone,))
+    with pytest.raises(MissingFact, match="percentage of 'soybeans': a weight is missing"):
+        said("ingredients", ingredients=(WATER, inside), finished=Decimal(4000))
+
+
 def test_the_quantity_of_a_part_is_that_of_the_food_not_of_its_recipe() -> None:
     """Art. 22, Annex VIII 3: of the ingredient when it went in. A fifth of 500 g is 100 g."""
     parts = (

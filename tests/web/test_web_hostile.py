@@ -73,8 +73,13 @@ def test_no_change_goes_through_without_the_token(
     before = books_of(morning)
     for rule in routes(app, "POST"):
         place = filled(rule, "26328-01")
-        for headers in ({}, {"X-Token": "guess"}, {"X-Token": "ü"}):
-            answer = page.client.post(place, data={"lot": "26328-01", "why": "x"}, headers=headers)
+        sent = {"lot": "26328-01", "why": "x"}
+        for headers, body in (
+            ({}, {"data": sent}), ({"X-Token": "guess"}, {"data": sent}),
+            ({"X-Token": "ü"}, {"data": sent}), ({}, {"json": sent}),
+            ({"X-Token": "guess"}, {"json": sent}), ({}, {"json": {**sent, "token": page.token}}),
+        ):  # fmt: skip
+            answer = page.client.post(place, headers=headers, **body)
             assert answer.status_code == 403, (rule, headers)
             refused(answer)
     assert books_of(morning) == before

@@ -34,6 +34,15 @@ def test_a_pin_is_kept_as_a_salted_slow_hash_with_a_key() -> None:
     assert not pin_fits("", stored, key)
 
 
+def test_a_pin_is_compared_to_its_last_digit() -> None:
+    """Two PINs in 256 share the first byte of their hashes."""
+    stored = hash_pin("2580", b"0123456789abcdef", b"one key")
+    for place in (-1, -32, -62):  # the first two figures are as they were
+        digit = "1" if stored[place] == "0" else "0"
+        other = stored[:place] + digit + stored[len(stored) + place + 1 :]
+        assert not pin_fits("2580", other, b"one key")
+
+
 def test_without_the_key_no_pin_fits_not_even_the_right_one() -> None:
     stored = hash_pin("2580", b"0123456789abcdef", b"one key")
     assert set_with(stored, b"one key")
