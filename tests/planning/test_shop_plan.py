@@ -249,7 +249,7 @@ def test_a_plan_made_while_still_selling_counts_what_is_on_hand(hand: ShopInHand
     hand.sell("firm-block*8", cash=3000)
 
     def on_hand() -> int:
-        plan = hand.shop.plan(date(2026, 11, 25))
+        plan = hand.shop.plan.for_day(date(2026, 11, 25))
         assert plan.open_day == date(2026, 11, 24)
         return next(p for p in plan.products if p.product == "firm").on_hand
 
@@ -259,7 +259,7 @@ def test_a_plan_made_while_still_selling_counts_what_is_on_hand(hand: ShopInHand
 
 
 def test_days_with_nothing_sold_count_as_days_with_nothing_sold(month_folder: Path) -> None:
-    past = at(month_folder, EVENING).past(date(2026, 11, 22))
+    past = at(month_folder, EVENING).plan.past(date(2026, 11, 22))
     firm = past.catalogue.products["firm"]
     days = history_of(past, firm)
     none = [msgspec.structs.replace(n, sold=0) for n in past.closings[-2].lots]
