@@ -267,7 +267,7 @@ def test_a_fault_of_the_program_shows_a_number_and_no_trace(
     def fail() -> None:
         raise RuntimeError("the secret inside")
 
-    monkeypatch.setattr(morning.shop, "shelf", fail)
+    monkeypatch.setattr(morning.shop.counter, "shelf", fail)
     answer = page.get("/shelf/")
     text = answer.get_data(as_text=True)
     assert answer.status_code == 500
