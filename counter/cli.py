@@ -210,7 +210,7 @@ def moment(shop: Shop, at: str) -> datetime | None:
         return None
     zone = shop.settings.zone
     if len(at.strip()) <= 5 and ":" in at:
-        return clock_on(shop.today(), parse_clock(at), shop.settings.day_starts, zone)
+        return clock_on(shop.today(), parse_clock(at), shop.settings.shop.day_starts, zone)
     return parse_moment(at, zone)
 
 

@@ -324,7 +324,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     """This morning: batches, a tub on the counter, labels on paper, all before ``now``."""
     play.chance.seed(f"{play.seed}/{today}")
     shop = play.shop
-    begins = datetime.combine(today, shop.settings.day_starts, play.zone)
+    begins = datetime.combine(today, shop.settings.shop.day_starts, play.zone)
     usual = datetime.combine(today, MORNING, play.zone)
     length = max(timedelta(0), min(now - begins, timedelta(hours=3, minutes=40)))
     start = min(usual, now - length) if now > usual else begins

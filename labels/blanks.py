@@ -6,7 +6,10 @@ and the label. A shop adds its own.
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import msgspec
+from msgspec import Meta
 
 from labels.errors import BadValue
 from labels.sizes import dots_per_mm
@@ -16,27 +19,25 @@ _SLACK = 0.01  # mm; measures in inches do not always end in tenths
 
 
 class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """The geometry of a blank, in millimetres, and the resolution of its printer.
+    """The geometry of a blank, in millimetres, and the resolution of its printer. Raises BadValue
+    for what cannot be."""
 
-    ``pitch_x`` and ``pitch_y`` count from one label's corner to the next one's (0: no gap).
-    ``page`` is the size of the sheet; None on a roll, where a page is one label. ``left`` and
-    ``top`` are the sheet's margins. ``keep_clear`` is the rim nothing is printed on. Raises
-    BadValue for what cannot be.
-    """
-
-    name: str
-    width: float
-    height: float
-    dpi: int = 203
-    columns: int = 1
-    rows: int = 1
-    pitch_x: float = 0.0
-    pitch_y: float = 0.0
-    left: float = 0.0
-    top: float = 0.0
-    page: tuple[float, float] | None = None
-    corner: float = 0.0
-    keep_clear: float = 1.5
+    name: Annotated[str, Meta(description="its name")]
+    width: Annotated[float, Meta(description="width of one label")]
+    height: Annotated[float, Meta(description="height of one label")]
+    dpi: Annotated[int, Meta(description="dots per inch of the printer")] = 203
+    columns: Annotated[int, Meta(description="labels side by side")] = 1
+    rows: Annotated[int, Meta(description="labels one below the other")] = 1
+    pitch_x: Annotated[float, Meta(description="corner to next corner; 0: no gap")] = 0.0
+    pitch_y: Annotated[float, Meta(description="corner to next corner below; 0: no gap")] = 0.0
+    left: Annotated[float, Meta(description="margin of the sheet at the left")] = 0.0
+    top: Annotated[float, Meta(description="margin of the sheet at the top")] = 0.0
+    page: Annotated[
+        tuple[float, float] | None,
+        Meta(description="size of the sheet; none on a roll, where a page is one label"),
+    ] = None
+    corner: Annotated[float, Meta(description="rounding of the corners")] = 0.0
+    keep_clear: Annotated[float, Meta(description="rim nothing is printed on")] = 1.5
 
     def __post_init__(self) -> None:
         tried = f"use blank '{self.name}'"

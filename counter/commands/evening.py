@@ -85,7 +85,7 @@ def _move(kind: str, help_text: str) -> click.Command:
 
         shop = open_shop(ctx)
         settings = shop.settings
-        counted = parse_coins(coins, settings.places, settings.coin_values) if coins else None
+        counted = parse_coins(coins, settings.places, settings.cash.coins) if coins else None
         when = moment(shop, at)
         shop.evening.move_cash(
             kind,  # type: ignore[arg-type]
@@ -144,7 +144,7 @@ def close(
         return
     wanted = parse_day(day) if day is not None else None
     counted = parse_money(cash, places, "cash") if cash is not None else None
-    values = shop.settings.coin_values
+    values = shop.settings.cash.coins
     by_coin = parse_coins(coins, places, values) if coins is not None else None
     stays = parse_money(leave, places, "amount to leave") if leave is not None else None
     if preview:

@@ -208,7 +208,7 @@ def _paper_sales(
         sales.append(PaperSale(items=read, at=moment, paid="card" if card else "cash"))
     for line in filter(str.strip, paper or ()):
         clock, texts, paid = parse_paper(line)
-        at = clock_on(day, clock, settings.day_starts, settings.zone)
+        at = clock_on(day, clock, settings.shop.day_starts, settings.zone)
         read = tuple(shop.counter.read_item(text, at) for text in texts)
         sales.append(PaperSale(items=read, at=at, paid=paid))
     return [one for sale in sales for one in each_alone(sale)] if each else sales

@@ -219,7 +219,7 @@ class _Audit:
         desk, day = self.desk, closing.day
         try:
             # The first of all began with the usual float, whatever that is by now.
-            usual, coins = closing.cash.opening or 0, self.desk.settings.coin_values
+            usual, coins = closing.cash.opening or 0, self.desk.settings.cash.coins
             ledger = begin_day(day, before, usual, coins, self.stops)
             for commit in desk.books.entries(str(day))[: closing.book_lines]:
                 ledger.add(commit.records)

@@ -95,7 +95,7 @@ class ClosedDays:
             lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
             lambda _: False,
         )  # fmt: skip
-        tender = settle(priced.total, (Tender(paid),), settings.smallest_coin, settings.places)
+        tender = settle(priced.total, (Tender(paid),), settings.cash.smallest_coin, settings.places)
         worth = sum(payment.amount for payment in tender[0])
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.desk.writing(at, by) as entry:
@@ -131,7 +131,7 @@ class ClosedDays:
 
     def _then(self, day: date, clock: time) -> datetime:
         """A time of a day, on the shop's clock."""
-        return clock_on(day, clock, self.desk.settings.day_starts, self.desk.settings.zone)
+        return clock_on(day, clock, self.desk.settings.shop.day_starts, self.desk.settings.zone)
 
     def _counted_since(self, lot: str, day: date) -> bool:
         """Whether a closing since that of ``day``, or that one itself, counted a lot."""

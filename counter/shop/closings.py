@@ -54,7 +54,7 @@ class Closings:
         return find
 
     def stays(self, leave: int | None) -> int:
-        return self.desk.settings.float_minor if leave is None else leave
+        return self.desk.settings.cash.float if leave is None else leave
 
     def before(self, day: date) -> Closing | None:
         """The closing before ``day``; a shop is seldom shut for more than two months."""

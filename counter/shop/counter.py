@@ -238,11 +238,11 @@ class Counter:
         payments, rounding, change = settle(
             priced.total,
             tuple(tenders),
-            self.desk.settings.smallest_coin,
+            self.desk.settings.cash.smallest_coin,
             self.desk.settings.places,
         )
         tried = f"book a sale of {plain_money(priced.total, self.desk.settings.places)}"
-        values = self.desk.settings.coin_values
+        values = self.desk.settings.cash.coins
         entry.ask(*of_tender(payments, values, self.desk.settings.places, tried))
         number = next_number(
             next(reversed(entry.ledger.sales), ""), self.desk.least_numbers(entry.day).sales
@@ -284,7 +284,7 @@ class Counter:
         """Coins for a sale's change out of the drawer; None where the drawer cannot make it."""
         day = self.desk.day_of(sale.at)
         if self.desk.is_closed(day):
-            return any_coins(sale.change, self.desk.settings.coin_values)
+            return any_coins(sale.change, self.desk.settings.cash.coins)
         return self.desk.ledger(day).drawer.change_of(sale)
 
     def oversold_by(self, sale: Sale) -> list[str]:
@@ -350,7 +350,7 @@ class Counter:
         """Rounding of a cash refund so that all of them together are rounded once."""
         due = sum(r.amount - r.on_card for r in before) + amount
         paid = sum(r.in_cash for r in before)
-        return max(0, round_cash(due, self.desk.settings.smallest_coin) - paid) - amount
+        return max(0, round_cash(due, self.desk.settings.cash.smallest_coin) - paid) - amount
 
     def refunds_of(self, number: str) -> list[Refund]:
         """The refunds of a sale so far, of any day."""

@@ -40,7 +40,7 @@ class Dated:
         return self._clock().astimezone(self.settings.zone)
 
     def day_of(self, moment: datetime) -> date:
-        return trading_day(moment.astimezone(self.settings.zone), self.settings.day_starts)
+        return trading_day(moment.astimezone(self.settings.zone), self.settings.shop.day_starts)
 
     def today(self) -> date:
         return self.day_of(self.now())

@@ -228,7 +228,7 @@ class Desk(Dated, Filing):
         before = self.last_closing()
         if folded:
             before = close_ledger(folded[-1], self.now(), "", None, None, "", later=True)
-        usual, coins = self.settings.float_minor, self.settings.coin_values
+        usual, coins = self.settings.cash.float, self.settings.cash.coins
         return begin_day(day, before, usual, coins, self._held)
 
     # -- writing

@@ -69,7 +69,7 @@ class Evening:
             if kind == "out" and amount > entry.ledger.drawer.expected:
                 holding = plain_money(entry.ledger.drawer.expected, self.desk.settings.places)
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
-            usual, places = self.desk.settings.float_minor, self.desk.settings.places
+            usual, places = self.desk.settings.cash.float, self.desk.settings.places
             entry.ask(*doubts.of_move(kind, amount, usual, places, tried))
             move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
             entry.add("drawer", move)
@@ -139,7 +139,7 @@ class Evening:
         """When something of an open day is noted: None (now) for today, else its last minute."""
         if day == self.desk.today():
             return None
-        start = self.desk.settings.day_starts
+        start = self.desk.settings.shop.day_starts
         night = datetime.combine(day + timedelta(days=1), start, self.desk.settings.zone)
         return night - timedelta(minutes=1)
 
@@ -281,7 +281,7 @@ class Evening:
             record = Reopening(
                 day, why.strip()[:200], self.desk.now(), base.carried if base else (),
                 base.tubs if base else (),
-                base.cash.left if base else self.desk.settings.float_minor, by[:60],
+                base.cash.left if base else self.desk.settings.cash.float, by[:60],
                 base.day if base else today - timedelta(days=1),
                 base.places if base else (),
             )  # fmt: skip

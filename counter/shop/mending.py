@@ -230,7 +230,7 @@ class _Mended:
                 base = held[max(d for d in held if d < day)] if any(d < day for d in held) else None
                 self.records[n]["reopenings"] = [Reopening(
                     day, LOST, self.at, base.carried if base else (), base.tubs if base else (),
-                    base.cash.left if base else self.settings.float_minor, self.by,
+                    base.cash.left if base else self.settings.cash.float, self.by,
                     base.day if base else day - timedelta(days=1), base.places if base else (),
                 )]  # fmt: skip
             for record in (r for rows in self.records[n].values() for r in rows):

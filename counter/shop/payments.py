@@ -113,13 +113,13 @@ class Payments:
 
     def _ledger_then(self, moment: datetime) -> Ledger:
         """The ledger of a moment's day, closed or open, as the books had it at that moment."""
-        day, coins = self.desk.day_of(moment), self.desk.settings.coin_values
+        day, coins = self.desk.day_of(moment), self.desk.settings.cash.coins
         stops = {
             k: h for k, h in self.desk.stops().items() if h.at.timestamp() <= moment.timestamp()
         }
         end = self.closings.before(day)
         for d in sorted({day, *self.desk.books.days(end.day + ONE_DAY if end else None, day)}):
-            ledger = begin_day(d, end, self.desk.settings.float_minor, coins, stops)
+            ledger = begin_day(d, end, self.desk.settings.cash.float, coins, stops)
             commits = [commit for _, commit in self.closings.commits(d, d)]
             # In the order of the book: what stands before something entered by then was, too.
             by_then = [

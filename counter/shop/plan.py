@@ -61,7 +61,7 @@ class Plan:
         years = range((closings[0].day if closings else until).year, until.year + 3)
         country, subdivision = settings.region
         holidays = holidays_of(country, subdivision, years)
-        hours = Hours(settings.opens, settings.closes)
+        hours = Hours(settings.shop.opens, settings.shop.closes)
         return Past(tuple(closings), holidays, hours, self.desk.catalogue, settings.tax.at(until))
 
     def _standing_before(
@@ -70,7 +70,7 @@ class Plan:
         """What is on hand before ``target`` and may be sold then; the day before it, if that is
         still open, and how much of its opening hours is over."""
         policy, now = self.desk.settings.shop.past_best_by, self.desk.now()
-        then = datetime.combine(target, self.desk.settings.opens, self.desk.settings.zone)
+        then = datetime.combine(target, self.desk.settings.shop.opens, self.desk.settings.zone)
 
         def as_it_is(lot: Lot) -> Lot:
             return replace(lot, cold_by=None, out_since=None)

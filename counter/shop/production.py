@@ -209,8 +209,10 @@ class Production:
         ended = start
         if note.cook_ended is not None:
             told = self.desk.settings
-            ended = night_time(day, note.cook_ended, about, told.day_starts, told.zone)
-            before = clock_on(day - timedelta(days=1), note.cook_ended, told.day_starts, told.zone)
+            ended = night_time(day, note.cook_ended, about, told.shop.day_starts, told.zone)
+            before = clock_on(
+                day - timedelta(days=1), note.cook_ended, told.shop.day_starts, told.zone
+            )
             late = minutes_between(until, ended) * 60 > CLOCKS_DIFFER.total_seconds()
             if late and still_cools(before, about):
                 ended = before  # it was not long ago yesterday
@@ -260,7 +262,7 @@ class Production:
 
     def reached(self, day: date, clock: time, after: datetime | None, about: datetime) -> datetime:
         """When a batch of ``day`` was so cold: after the cook or the step before, where known."""
-        starts, zone = self.desk.settings.day_starts, self.desk.settings.zone
+        starts, zone = self.desk.settings.shop.day_starts, self.desk.settings.zone
         if after is None:
             return night_time(day, clock, about, starts, zone)
         return cooling_time(day, clock, after, self.desk.now(), starts, zone)

@@ -17,8 +17,7 @@ from counter.shop.desk import Desk
 from counter.trade.asking import Question, still_open
 from counter.trade.catalogue import Break, Catalogue, Product
 from counter.trade.catalogue_changes import ALLERGEN_LAW, CatalogueChange, asked_of, changes
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.catalogues import in_use, waiting
 from counter.trade.contents import allergens_within, generations, join_catalogues, named
 from counter.trade.ledger import Printed

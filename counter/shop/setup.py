@@ -18,11 +18,11 @@ from counter.errors import BadInput, CounterError, DiskRefused, Refused
 from counter.shop.desk import Desk
 from counter.shop.filing import replace_whole
 from counter.shop.labels import Labels
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.dates import trading_day
 from counter.trade.money import minor_places
-from counter.trade.settings import Settings, SettingsChange, parse_settings, toml_table
+from counter.trade.schema import toml_table
+from counter.trade.settings import Settings, SettingsChange, parse_settings
 from counter.trade.settings_text import (
     Changes,
     SettingRefused,
@@ -189,10 +189,10 @@ class Setup:
     def _must_keep_day(self, wanted: Settings) -> None:
         now = self.desk.now()
         today = self.desk.today()
-        then = trading_day(now.astimezone(wanted.zone), wanted.day_starts)
+        then = trading_day(now.astimezone(wanted.zone), wanted.shop.day_starts)
         if then == today:
             return
-        moved = wanted.day_starts != self.desk.settings.day_starts
+        moved = wanted.shop.day_starts != self.desk.settings.shop.day_starts
         why = f"it is now {now:%H:%M}, and what is written down today would belong to {then}"
         do = "Change it at another time of the day, when both say the same date"
         raise SettingRefused(why, do, path="shop.day_starts" if moved else "shop.timezone")

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Literal, TypeVar
+from typing import Annotated, Literal, TypeVar
 
 import msgspec
 
 from counter.errors import NotFound
 from counter.trade.dates import DateKind, DayOne, Held, Keeping
+from counter.trade.schema import key
 
 Unit = Literal["piece", "ml", "g"]
 Shape = Literal["rectangle", "cylinder", "tapered", "other", "top"]
 SubIngredients = Literal["brackets", "dispersed"]
+Symbols = tuple[Literal["lot", "item", "gs1", "link", "weighed"], ...]
+Role = Literal["counter", "maker", "owner"]
 _T = TypeVar("_T")
 
 
@@ -28,59 +31,63 @@ class Part(msgspec.Struct, frozen=True):
 class Ingredient(msgspec.Struct, frozen=True):
     """Something that goes into a batch; with ``parts`` it is a recipe of its own (a syrup).
 
-    ``density`` is in grams a millilitre, for ingredients that are measured by volume.
-    ``allergens`` are source keys such as ``soy``, ``wheat``, ``tree-nut:almond``. ``quid``: an EU
-    label gives its percentage (1169/2011 Art. 22). ``allergens_none``: sources that its name says
-    and that are not in it, each with a word why (highly refined oil, 21 USC 321(qq)).
+    ``quid``: Regulation (EU) 1169/2011 Art. 22. ``allergens_none``: highly refined oil, 21 USC
+    321(qq).
     """
 
     key: str
-    name: str
-    second_name: str = ""
-    allergens: tuple[str, ...] = ()
-    water: bool = False
-    coagulant: bool = False
-    processing_aid: bool = False
-    density: Decimal | None = None
-    parts: tuple[Part, ...] = ()
-    quid: bool = False
-    allergens_none: dict[str, str] = {}
+    name: Annotated[str, key("its name on labels")]
+    second_name: Annotated[str, key("its name in the labels' second language")] = ""
+    allergens: Annotated[
+        tuple[str, ...], key('source keys, as "soy" or "tree-nut:almond"', "sources")
+    ] = ()
+    water: Annotated[bool, key("whether it is water")] = False
+    coagulant: Annotated[bool, key("whether it curdles the milk")] = False
+    processing_aid: Annotated[bool, key("whether no list of ingredients names it")] = False
+    density: Annotated[
+        Decimal | None, key("grams a millilitre, of what is measured by volume", "density",
+                            always=True)
+    ] = None  # fmt: skip
+    parts: Annotated[
+        tuple[Part, ...], key("what it is made of itself", "recipe", file="recipe")
+    ] = ()
+    quid: Annotated[bool, key("whether an EU label gives its percentage")] = False
+    allergens_none: Annotated[
+        dict[str, str], key("sources that its name says and that are not in it", "none")
+    ] = {}
 
 
 class Break(msgspec.Struct, frozen=True):
-    """A price for several: ``quantity`` of them cost ``price`` together."""
+    """A price for several."""
 
-    quantity: int
-    price: int
+    quantity: Annotated[int, key("how many of them")]
+    price: Annotated[int, key("what they cost together", "money")]
 
 
 class Portion(msgspec.Struct, frozen=True):
-    """A way a product is sold. It draws ``draws`` pieces or millilitres from a lot.
-
-    ``price`` is in minor units for one, or for one ``per`` (``kg``, ``lb``) when sold by weight.
-    ``off``: not sold for the time being.
-    """
+    """A way a product is sold. It draws ``draws`` pieces or millilitres from a lot; prices are in
+    minor units."""
 
     key: str
-    product: str
-    name: str
-    draws: int
-    price: int
-    per: str = ""
-    breaks: tuple[Break, ...] = ()
-    last_day_price: int | None = None
-    tax: str = ""
-    toppings: tuple[str, ...] = ()
-    off: bool = False
+    product: Annotated[str, key("the product's key", "known")]
+    name: Annotated[str, key("what it is called at the counter")]
+    draws: Annotated[int, key("how much of the product one takes", "draws", always=True)]
+    price: Annotated[int, key("of one, or of one kg or lb", "money")]
+    per: Annotated[Literal["", "kg", "lb"], key("the unit of a price by weight")] = ""
+    breaks: Annotated[tuple[Break, ...], key("prices for several")] = ()
+    last_day_price: Annotated[int | None, key("the price on the last day of a lot", "money")] = None
+    tax: Annotated[str, key("its tax class", "known", kind="tax class")] = ""
+    toppings: Annotated[tuple[str, ...], key("keys of what may go on it", "known_list")] = ()
+    off: Annotated[bool, key("whether it is not sold for the time being")] = False
 
 
 class Topping(msgspec.Struct, frozen=True):
-    """What goes on a cup; ``price`` 0 when it is free. ``ingredient`` says what is in it."""
+    """What goes on a cup; ``price`` is in minor units, 0 when it is free."""
 
     key: str
-    name: str
-    price: int = 0
-    ingredient: str = ""
+    name: Annotated[str, key("what it is called at the counter")]
+    price: Annotated[int, key("of one; free where none is written", "money")] = 0
+    ingredient: Annotated[str, key("the ingredient that is in it", "known")] = ""
 
 
 class Range(msgspec.Struct, frozen=True):
@@ -93,70 +100,83 @@ class Range(msgspec.Struct, frozen=True):
 class Cooking(msgspec.Struct, frozen=True):
     """What counts as cooked for this product. 95 °C for 5 minutes: common practice, no source."""
 
-    celsius: Decimal = Decimal(95)
-    minutes: int = 5
+    celsius: Annotated[
+        Decimal, key("the least temperature", "temperature", file="temperature", always=True)
+    ] = Decimal(95)
+    minutes: Annotated[int, key("for so long", always=True)] = 5
 
 
 class Pack(msgspec.Struct, frozen=True):
-    """What its label needs beside the batch. ``net`` and ``drained`` as written, "14 oz".
+    """What its label needs beside the batch. ``shape`` and ``panel_mm`` give the package's
+    principal display panel; see ``labels.facts.Panel``. ``beverage``: California Public Resources
+    Code 14504."""
 
-    ``shape`` and ``panel_mm`` give the package's principal display panel: width and height of a
-    rectangle, height and circumference of a cylinder; see ``labels.facts.Panel``. ``item`` names
-    the product in the number of the symbol ``weighed``. ``percent_clause`` is the threshold of the
-    US list's ending ("2"); ``sub_ingredients`` says how it lists what a compound is made of.
-    ``low_bars`` allows bars lower than the standard asks where the blank has no room for them.
-    ``storage`` are its own storage words, ``-`` for none. ``beverage``: it is one in the sense of
-    California Public Resources Code 14504, and its best-by date may be a short ``BB``.
-    """
-
-    net: str = ""
-    drained: str = ""
-    blank: str = ""
-    symbols: tuple[str, ...] = ("lot",)
-    number: str = ""
-    item: str = ""
-    shape: Shape = "rectangle"
-    panel_mm: tuple[Decimal, ...] = ()
-    storage: str = ""
-    handling: str = ""
-    e_mark: bool = False
-    percent_clause: str = ""
-    sub_ingredients: SubIngredients = "brackets"
-    low_bars: bool = False
-    beverage: bool = False
+    net: Annotated[str, key("net quantity", "quantity")] = ""
+    drained: Annotated[str, key("drained weight", "quantity")] = ""
+    blank: Annotated[str, key("the blank it is printed on; else the shop's")] = ""
+    symbols: Annotated[Symbols, key("which bar codes stand on it")] = ("lot",)
+    number: Annotated[str, key("the GTIN of the product")] = ""
+    item: Annotated[str, key("the product in the number of the symbol weighed")] = ""
+    shape: Annotated[Shape, key("shape of the face it is read on")] = "rectangle"
+    panel_mm: Annotated[
+        tuple[Decimal, ...],
+        key("width and height of a rectangle, height and circumference of a cylinder"),
+    ] = ()
+    storage: Annotated[str, key("its own storage words, - for none")] = ""
+    handling: Annotated[str, key("words on handling")] = ""
+    e_mark: Annotated[bool, key("the e mark of the EU (76/211/EEC)")] = False
+    percent_clause: Annotated[
+        Literal["", "2", "1.5", "1", "0.5"],
+        key("threshold of the ending of a US list (21 CFR 101.4(a)(2))"),
+    ] = ""
+    sub_ingredients: Annotated[
+        SubIngredients, key("how the list says what a compound is made of")
+    ] = "brackets"
+    low_bars: Annotated[bool, key("bars lower than the standard where there is no room")] = False
+    beverage: Annotated[bool, key("a beverage in California: its date may be a short BB")] = False
 
 
 class Product(msgspec.Struct, frozen=True):
     """What is made and sold. Stock is kept in whole ``unit``: pieces, millilitres or grams.
 
-    ``mould`` is how much one mould or tub makes. ``recipe`` is for ``recipe_makes`` of the unit.
-    ``cook`` is None for products made from food that is already cooked (smoked blocks).
-    ``cost`` is the cost of one ``mould`` in minor units, for waste in money and the plan.
-    ``place`` is the cold place where a new batch lies; "" is the shop's first one.
-    ``allergens_none`` as for an ingredient. ``may_contain``: source keys of what may get into it.
+    ``recipe`` is for ``recipe_makes`` of the unit. ``cook`` is None for what is made from food
+    that is already cooked (smoked blocks). ``cost`` is in minor units, for waste in money and the
+    plan.
     """
 
     key: str
-    name: str
-    unit: Unit
-    keeps: int
-    second_name: str = ""
-    day_one: DayOne = "made"
-    date: DateKind = "best-by"
-    held: Held = "cold"
-    study: str = ""
-    tub: bool = False
-    cook: Cooking | None = Cooking()
-    cooled: bool = True
-    mould: int = 1
-    cost: int = 0
-    recipe: tuple[Part, ...] = ()
-    recipe_makes: int = 1
-    usual: dict[str, Range] = {}
-    pack: Pack = Pack()
-    allergens_none: dict[str, str] = {}
-    may_contain: tuple[str, ...] = ()
-    place: str = ""
+    name: Annotated[str, key("its name on labels")]
+    unit: Annotated[Unit, key("what it is counted in", usual="piece")]
+    keeps: Annotated[int, key("how many days it keeps")]
+    second_name: Annotated[str, key("its name in the labels' second language")] = ""
+    day_one: Annotated[DayOne, key("the day that is counted as the first")] = "made"
+    date: Annotated[
+        DateKind, key("the kind of its date; needed in market eu", "date", always=True)
+    ] = "best-by"
+    held: Annotated[Held, key("how it is kept")] = "cold"
+    study: Annotated[str, key("the study or reason for a longer time")] = ""
+    tub: Annotated[bool, key("whether it is sold from a tub")] = False
+    cook: Annotated[
+        Cooking | None, key("what counts as cooked; false for what is not cooked", always=True)
+    ] = Cooking()
+    cooled: Annotated[bool, key("whether its cooling is noted")] = True
+    mould: Annotated[int, key("how much one mould or tub makes", "amount", always=True)] = 1
+    cost: Annotated[int, key("of one mould", "money")] = 0
+    recipe: Annotated[tuple[Part, ...], key("ingredients and how much", "recipe")] = ()
+    recipe_makes: Annotated[
+        int, key("what the recipe makes; else one mould", "makes", always=True)
+    ] = 1
+    usual: Annotated[
+        dict[str, Range], key("usual figures of the log, from less to more", "usual")
+    ] = {}
+    pack: Annotated[Pack, key("what its label needs beside the batch", file="label")] = Pack()
+    allergens_none: Annotated[
+        dict[str, str], key("sources that its name says and that are not in it", "none")
+    ] = {}
+    may_contain: Annotated[
+        tuple[str, ...], key("source keys of what may get into it", "sources")
+    ] = ()
+    place: Annotated[str, key("where a new batch lies; else the first cold place")] = ""
 
     @property
     def unwrapped(self) -> bool:
@@ -172,8 +192,8 @@ class Person(msgspec.Struct, frozen=True):
     """Somebody who works here. ``pin`` is a salted slow hash, never the PIN itself."""
 
     key: str
-    name: str
-    role: Literal["counter", "maker", "owner"] = "counter"
+    name: Annotated[str, key("as it stands in records")]
+    role: Annotated[Role, key("what this person may do")] = "counter"
     pin: str = ""
 
 
@@ -185,12 +205,14 @@ class Catalogue(msgspec.Struct, frozen=True):
     is who put it to use.
     """
 
-    products: dict[str, Product] = {}
-    portions: dict[str, Portion] = {}
-    toppings: dict[str, Topping] = {}
-    ingredients: dict[str, Ingredient] = {}
-    staff: dict[str, Person] = {}
-    may_contain: tuple[str, ...] = ()
+    products: Annotated[dict[str, Product], key("what is made and sold")] = {}
+    portions: Annotated[dict[str, Portion], key("how it is sold")] = {}
+    toppings: Annotated[dict[str, Topping], key("what goes on a cup")] = {}
+    ingredients: Annotated[dict[str, Ingredient], key("what goes into a batch")] = {}
+    staff: Annotated[dict[str, Person], key("who works here")] = {}
+    may_contain: Annotated[
+        tuple[str, ...], key("what holds of the whole kitchen", "kitchen", file="kitchen")
+    ] = ()
     since: date | None = None
     by: str = ""
 

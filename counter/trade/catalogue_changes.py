@@ -5,7 +5,6 @@ The lines are those of the two files: what the file of the catalogue says, a cha
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from fractions import Fraction
@@ -15,7 +14,7 @@ import msgspec
 
 from counter.trade.asking import Question
 from counter.trade.catalogue import Catalogue, Portion, Product, Topping
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import tables_of
 from counter.trade.contents import named
 from counter.trade.stock import LotRow
 from counter.trade.units import show_amount
@@ -95,16 +94,8 @@ def _change(thing: Thing, cells: Mapping[str, str], what: str, old: str, new: st
 
 def _things(catalogue: Catalogue, places: int) -> dict[Thing, dict[str, str]]:
     """What the file says of each thing, each entry as a text."""
-    tables = tomllib.loads(write_catalogue(catalogue, places))
-    found: dict[Thing, dict[str, str]] = {}
-    for table, entries in tables.items():
-        if isinstance(entries, dict):
-            found |= {(table, key): dict(_cells(entry)) for key, entry in entries.items()}
-        else:  # an entry of the whole catalogue
-            found["catalogue", ""] = {
-                **found.get(("catalogue", ""), {}), table.replace("_", " "): _cell(entries)
-            }  # fmt: skip
-    return found
+    tables = tables_of(catalogue, places).items()
+    return {(table, key): dict(_cells(one)) for table, all_ in tables for key, one in all_.items()}
 
 
 def _cells(entry: Any, above: str = "") -> Iterator[tuple[str, str]]:

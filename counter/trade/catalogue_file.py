@@ -1,4 +1,4 @@
-"""The catalogue as a TOML file: read, checked whole, and turned into a :class:`Catalogue`.
+"""The catalogue as a TOML file: read and checked whole, and written so that it reads back equal.
 
 Amounts stand in it as people write them ("12 oz", "3.50"). One wrong entry refuses the file and
 names the entry and its line; the catalogue in use stays as it was.
@@ -6,13 +6,12 @@ names the entry and its line; the catalogue in use stays as it was.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from decimal import Decimal, InvalidOperation
-from typing import Any, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal
 
 import msgspec
 
-from counter.errors import BadInput
 from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.catalogue import (
     Break,
@@ -21,24 +20,15 @@ from counter.trade.catalogue import (
     Ingredient,
     Pack,
     Part,
-    Person,
     Portion,
     Product,
     Range,
-    Topping,
-    Unit,
 )
-from counter.trade.catalogue_labels import (
-    PackEntry,
-    market_fault,
-    number_fault,
-    recipe_fault,
-    weighed_fault,
-)
-from counter.trade.dates import DateKind, DayOne, Held, keeps_fault
-from counter.trade.money import parse_money
+from counter.trade.catalogue_labels import market_fault, number_fault, recipe_fault, weighed_fault
+from counter.trade.dates import DateKind, keeps_fault
 from counter.trade.production import COLDEST_COOK, HOTTEST_COOK
-from counter.trade.settings import Market, bad_entry, read_toml
+from counter.trade.schema import At, Form, Format, key, toml_table
+from counter.trade.settings import Market
 from counter.trade.units import parse_pressure, parse_temperature
 from labels.allergens import SOURCES, check_source
 from labels.errors import LabelError
@@ -46,97 +36,17 @@ from labels.facts import NetQuantity, Panel
 from labels.restricted import Layout
 from labels.units import Measure, parse_measure
 
-
-class _Strict(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    pass
-
-
-class IngredientEntry(_Strict, frozen=True):
-    name: str
-    second_name: str = ""
-    allergens: tuple[str, ...] = ()
-    water: bool = False
-    coagulant: bool = False
-    processing_aid: bool = False
-    density: Decimal | None = None
-    quid: bool = False
-    recipe: dict[str, str] = {}
-    allergens_none: dict[str, str] = {}
-
-
-class BreakEntry(_Strict, frozen=True):
-    quantity: int
-    price: str
-
-
-class PortionEntry(_Strict, frozen=True):
-    product: str
-    name: str
-    price: str
-    draws: str = ""
-    per: Literal["", "kg", "lb"] = ""
-    breaks: tuple[BreakEntry, ...] = ()
-    last_day_price: str = ""
-    tax: str = ""
-    toppings: tuple[str, ...] = ()
-    off: bool = False
-
-
-class ToppingEntry(_Strict, frozen=True):
-    name: str
-    price: str = "0"
-    ingredient: str = ""
-
-
-class CookEntry(_Strict, frozen=True):
-    temperature: str = "95C"
-    minutes: int = 5
-
-
-class ProductEntry(_Strict, frozen=True):
-    name: str
-    keeps: int
-    unit: Unit = "piece"
-    second_name: str = ""
-    day_one: DayOne = "made"
-    date: DateKind | None = None
-    held: Held = "cold"
-    study: str = ""
-    tub: bool = False
-    cook: CookEntry | Literal[False] = CookEntry()
-    cooled: bool = True
-    mould: str = "1"
-    cost: str = "0"
-    recipe: dict[str, str] = {}
-    recipe_makes: str = ""
-    usual: dict[str, tuple[str, str]] = {}
-    label: PackEntry = PackEntry()
-    allergens_none: dict[str, str] = {}
-    may_contain: tuple[str, ...] = ()
-    place: str = ""
-
-
-class PersonEntry(_Strict, frozen=True):
-    name: str
-    role: Literal["counter", "maker", "owner"] = "counter"
-
-
-class KitchenEntry(_Strict, frozen=True):
-    may_contain: tuple[str, ...] = ()
-
-
-class CatalogueEntries(_Strict, frozen=True):
-    ingredients: dict[str, IngredientEntry] = {}
-    products: dict[str, ProductEntry] = {}
-    portions: dict[str, PortionEntry] = {}
-    toppings: dict[str, ToppingEntry] = {}
-    staff: dict[str, PersonEntry] = {}
-    kitchen: KitchenEntry = KitchenEntry()
-
-
-_T = TypeVar("_T")
-
+HEAD = "# What the shop makes and sells, as it was in use. Change it and load it again."
 KEY_LETTERS = set("abcdefghijklmnopqrstuvwxyz0123456789-")
+TABLES = ("ingredients", "products", "portions", "toppings", "staff")  # in the order of the file
+
+
+class Kitchen(msgspec.Struct, frozen=True):
+    """``[kitchen]``: what holds of all that is made there."""
+
+    may_contain: Annotated[
+        tuple[str, ...], key("source keys of what may get into all of it", "sources")
+    ] = ()
 
 
 def finite(text: str) -> Decimal:
@@ -147,238 +57,249 @@ def finite(text: str) -> Decimal:
     return number
 
 
-USUAL: dict[str, Callable[[str], Decimal]] = {
-    "brix": finite,
-    "yield": finite,
-    "press": parse_pressure,
-    "cook": parse_temperature,
-}
+USUAL: dict[str, tuple[Callable[[str], Decimal], str]] = {  # how it is read, its unit when written
+    "brix": (finite, ""), "yield": (finite, ""), "press": (parse_pressure, " kPa"),
+    "cook": (parse_temperature, " C"),
+}  # fmt: skip
+_AMOUNT = Form('an amount, as "12", "8 fl oz" or "2 kg"')
 
 
-class _Reader:
-    """Turns entries into records; every error is told with the entry's path and line."""
+class CatalogueFormat(Format):
+    """The file by the shop's money, tax classes, market and layouts of restricted numbers."""
+
+    forms: ClassVar = {
+        **Format.forms,
+        "amount": _AMOUNT, "makes": _AMOUNT, "draws": _AMOUNT,
+        "quantity": Form('an amount, as "14 oz"'),
+        "temperature": Form('a temperature, as "95C" or "203F"'),
+        "density": Form("a number", Decimal),
+        "recipe": Form('a table, as { soybeans = "1 kg", water = "7 l" }', dict[str, str]),
+        "usual": Form(f'of {", ".join(USUAL)}, as {{ brix = ["10", "13"] }}',
+                      dict[str, tuple[str, str]]),
+        "sources": Form("a list of sources", tuple[str, ...]),
+        "none": Form('each with a word why, as { milk = "a plant" }', dict[str, str]),
+        "date": Form('"best-by" or "use-by"', DateKind),
+        "known": Form("a key"), "known_list": Form("a list of keys", tuple[str, ...]),
+        "kitchen": Form("a table", Kitchen),
+    }  # fmt: skip
 
     def __init__(
-        self, text: str, file: str, places: int, tax_classes: set[str], market: Market,
-        layouts: Sequence[Layout] | None,
+        self, places: int, tax_classes: Collection[str] = (), market: Market = "us",
+        layouts: Sequence[Layout] | None = None, text: str = "", file: str = "",
     ) -> None:  # fmt: skip
-        self.text, self.file, self.places = text, file, places
+        super().__init__(places, text, file)
+        self.tables = toml_table(text, file)
         self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
-        self.entries = read_toml(text, file, CatalogueEntries)
-        numbered = [*reversed(self.entries.products.items())]
-        self.first_with_item = {p.label.item: key for key, p in numbered}
-        self.first_with_number = {p.label.number.lstrip("0"): key for key, p in numbered}
-
-    def bad(self, path: str, why: str) -> BadInput:
-        return bad_entry(self.text, self.file, path, why)
-
-    def read(self, path: str, read: Callable[[str], _T], value: str) -> _T:
-        try:
-            return read(value)
-        except (BadInput, LabelError) as error:
-            raise self.bad(path, f"'{value}': {error.why}") from None
-        except InvalidOperation:
-            raise self.bad(path, f"'{value}' is not a number") from None
-
-    def money(self, path: str, value: str) -> int:
-        return self.read(path, lambda v: parse_money(v, self.places), value)
-
-    def known(self, path: str, kind: str, key: str, table: dict[str, Any]) -> str:
-        if key not in table:
-            raise self.bad(path, f"there is no {kind} '{key}'")
-        return key
-
-    def amount(self, path: str, value: str, unit: Unit) -> int:
-        """A whole amount of a product's unit, from "12", "8 fl oz" or "2 kg"."""
-        if unit == "piece":
-            whole = value.strip()
-            if not (whole.isascii() and whole.isdigit() and 0 < int(whole) < 10**6):
-                raise self.bad(path, f"'{value}' is not a number of pieces")
-            return int(whole)
-        kind: Literal["mass", "volume"] = "volume" if unit == "ml" else "mass"
-        measure: Measure = self.read(path, lambda v: parse_measure(v, kind), value)
-        if measure.whole < 1:
-            raise self.bad(path, f"'{value}' is nothing")
-        return measure.whole
-
-    def sources(self, path: str, keys: Sequence[str]) -> tuple[str, ...]:
-        """Source keys of allergens, each of them known: a slip would be missing on every label."""
-        for key in keys:
-            try:
-                check_source(key, path)
-            except LabelError as error:
-                why = f"'{key}': {error.why}; {error.do[0].lower()}{error.do[1:]}"
-                raise self.bad(path, why) from None
-        return tuple(dict.fromkeys(keys))
-
-    def none(self, path: str, whys: dict[str, str]) -> dict[str, str]:
-        """Sources that a name says and that are not in it, each with a word why."""
-        for source, why in whys.items():
-            if source not in SOURCES:
-                raise self.bad(f"{path}.allergens_none", f"'{source}' is none of the sources")
-            if len(why.strip()) < 2:
-                raise self.bad(f"{path}.allergens_none", f"say in a word why no {source} is in it")
-        return whys
-
-    def parts(self, path: str, recipe: dict[str, str]) -> tuple[Part, ...]:
-        found = []
-        for key, value in recipe.items():
-            here = f"{path}.{key}"
-            self.known(here, "ingredient", key, self.entries.ingredients)
-            measure: Measure = self.read(here, parse_measure, value)
-            density = density_of(self.entries.ingredients[key])
-            if measure.kind == "volume" and density is None:
-                raise self.bad(here, f"'{value}' is a volume: say the ingredient's density")
-            grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
-            if not grams:  # no label would name it, nor its allergens
-                raise self.bad(here, f"'{value}' is nothing")
-            found.append(Part(key, grams, value))
-        return tuple(found)
-
-    def ingredient(self, key: str, entry: IngredientEntry) -> Ingredient:
-        path = f"ingredients.{key}"
-        if entry.density is not None and not (
-            entry.density.is_finite() and Decimal("0.1") <= entry.density <= 25
-        ):
-            why = f"a density of {entry.density} grams a millilitre is none"
-            raise self.bad(f"{path}.density", why)
-        return Ingredient(
-            key, entry.name, entry.second_name, self.sources(f"{path}.allergens", entry.allergens),
-            entry.water, entry.coagulant,
-            entry.processing_aid, density_of(entry), self.parts(f"{path}.recipe", entry.recipe),
-            entry.quid, self.none(path, entry.allergens_none),
-        )  # fmt: skip
-
-    def product(self, key: str, entry: ProductEntry) -> Product:
-        path = f"products.{key}"
-        if why := keeps_fault(entry.keeps, entry.held, entry.study, self.market):
-            raise self.bad(f"{path}.keeps", why)
-        usual = {}
-        for what, (least, most) in entry.usual.items():
-            if what not in USUAL:
-                raise self.bad(f"{path}.usual", f"'{what}' is none of {', '.join(USUAL)}")
-            low, high = (self.read(f"{path}.usual", USUAL[what], v) for v in (least, most))
-            if low > high:
-                raise self.bad(f"{path}.usual", f"the usual {what} runs from less to more")
-            usual[what] = Range(low, high)
-        cook = self.cook(f"{path}.cook", entry.cook) if entry.cook else None
-        date = entry.date or ("best-by" if self.market == "us" else None)
-        if date is None:  # Art. 24: which of them, the maker decides
-            raise self.bad(path, 'say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)')
-        mould = entry.mould if entry.unit == "piece" or entry.mould != "1" else f"1 {entry.unit}"
-        makes = entry.recipe_makes or mould
-        return Product(
-            key=key, name=entry.name, unit=entry.unit, keeps=entry.keeps,
-            second_name=entry.second_name, day_one=entry.day_one, date=date,
-            held=entry.held, study=entry.study, tub=entry.tub, cook=cook, cooled=entry.cooled,
-            mould=self.amount(f"{path}.mould", mould, entry.unit),
-            cost=self.money(f"{path}.cost", entry.cost),
-            recipe=self.parts(f"{path}.recipe", entry.recipe),
-            recipe_makes=self.amount(f"{path}.recipe_makes", makes, entry.unit),
-            usual=usual, pack=self.pack(key, entry.unit, entry.label), place=entry.place,
-            allergens_none=self.none(path, entry.allergens_none),
-            may_contain=self.sources(f"{path}.may_contain", entry.may_contain),
-        )  # fmt: skip
-
-    def cook(self, path: str, entry: CookEntry) -> Cooking:
-        celsius = self.read(path, parse_temperature, entry.temperature)
-        if not COLDEST_COOK <= celsius <= HOTTEST_COOK:
-            why = f"nothing is cooked at {entry.temperature}: {COLDEST_COOK} to {HOTTEST_COOK} °C"
-            raise self.bad(path, why)
-        if not 1 <= entry.minutes <= 1440:
-            raise self.bad(path, "a cook takes from 1 to 1440 minutes")
-        return Cooking(celsius, entry.minutes)
-
-    def pack(self, key: str, unit: Unit, entry: PackEntry) -> Pack:
-        path = f"products.{key}.label"
-        if not all(side.is_finite() and side > 0 for side in entry.panel_mm):
-            raise self.bad(f"{path}.panel_mm", "a side is a number of millimetres above 0")
-        for what, value in (("net", entry.net), ("drained", entry.drained)):
-            if value:
-                self.read(f"{path}.{what}", NetQuantity.of, value)
-        if entry.panel_mm:
-            self.read(f"{path}.panel_mm", lambda _: Panel(entry.shape, entry.panel_mm), entry.shape)
-        field, why = number_fault(entry)
-        if why:
-            raise self.bad(f"{path}.{field}", why)
-        first = self.first_with_number[entry.number.lstrip("0")]
-        if entry.number and first != key:
-            raise self.bad(f"{path}.number", f"number '{entry.number}' is that of {first} already")
-        if why := market_fault(entry, self.market):
-            raise self.bad(path, why)
-        if entry.item and self.first_with_item[entry.item] != key:
-            why = f"item '{entry.item}' is that of {self.first_with_item[entry.item]} already"
-            raise self.bad(path, why)
-        by_weight = any(p.product == key and p.per for p in self.entries.portions.values())
-        if why := weighed_fault(entry, unit, by_weight, self.layouts):
-            raise self.bad(path, why)
-        return Pack(**msgspec.structs.asdict(entry))
-
-    def portion(self, key: str, entry: PortionEntry) -> Portion:
-        path = f"portions.{key}"
-        self.known(f"{path}.product", "product", entry.product, self.entries.products)
-        product = self.entries.products[entry.product]
-        if entry.tax:
-            self.known(f"{path}.tax", "tax class", entry.tax, dict.fromkeys(self.tax_classes))
-        for topping in entry.toppings:
-            self.known(f"{path}.toppings", "topping", topping, self.entries.toppings)
-        if entry.per and product.unit != "g":
-            raise self.bad(f"{path}.per", "only a product kept in grams is sold by weight")
-        if product.tub and not entry.draws:
-            raise self.bad(f"{path}.draws", "a cup needs the volume it draws")
-        draws = 0 if entry.per else self.amount(
-            f"{path}.draws", entry.draws or "1", product.unit
-        )  # fmt: skip
-        breaks = []
-        for item in entry.breaks:
-            price = self.money(f"{path}.breaks", item.price)
-            if not 2 <= item.quantity <= 1000:
-                raise self.bad(f"{path}.breaks", "a price break is for 2 to 1000")
-            breaks.append(Break(item.quantity, price))
-        last = entry.last_day_price
-        return Portion(
-            key, entry.product, entry.name, draws, self.money(f"{path}.price", entry.price),
-            entry.per, tuple(breaks),
-            self.money(f"{path}.last_day_price", last) if last else None,
-            entry.tax, entry.toppings, entry.off,
-        )  # fmt: skip
-
-    def topping(self, key: str, entry: ToppingEntry) -> Topping:
-        path = f"toppings.{key}"
-        if entry.ingredient:
-            self.known(
-                f"{path}.ingredient", "ingredient", entry.ingredient, self.entries.ingredients
-            )
-        price = self.money(f"{path}.price", entry.price)
-        return Topping(key, entry.name, price, entry.ingredient)
+        self.units: dict[str, str] = {}  # of products, by key
 
     def catalogue(self) -> Catalogue:
-        e = self.entries
-        for kind in ("ingredients", "products", "portions", "toppings", "staff"):
-            for key, entry in getattr(e, kind).items():
-                if not key or not set(key) <= KEY_LETTERS:
-                    raise self.bad(f"{kind}.{key}", "a key is of small letters, digits and hyphens")
-                if not entry.name.strip():
-                    raise self.bad(f"{kind}.{key}.name", "there is nothing to read in it")
-        made = Catalogue(
-            products={k: self.product(k, v) for k, v in e.products.items()},
-            portions={k: self.portion(k, v) for k, v in e.portions.items()},
-            toppings={k: self.topping(k, v) for k, v in e.toppings.items()},
-            ingredients={k: self.ingredient(k, v) for k, v in e.ingredients.items()},
-            staff={k: Person(k, v.name, v.role) for k, v in e.staff.items()},
-            may_contain=self.sources("kitchen.may_contain", e.kitchen.may_contain),
-        )
-        key, why = recipe_fault(made)
+        made: Catalogue = self.made(Catalogue, self.tables)
+        name, why = recipe_fault(made)
         if why:
-            raise self.bad(f"ingredients.{key}.recipe", why)
+            raise self.bad(f"ingredients.{name}.recipe", why)
         for one in unsaid_in(made, self.market):
             raise self.bad(one.path, why_unsaid(one))
         return made
 
+    # -- amounts
 
-def density_of(entry: IngredientEntry) -> Decimal | None:
-    """Grams a millilitre; water is 1 without being told."""
-    return entry.density or (Decimal(1) if entry.water else None)
+    def amount(self, told: str, unit: str, path: str) -> int:
+        """A whole amount of a product's unit, from "12", "8 fl oz" or "2 kg"."""
+        if unit == "piece":
+            whole = told.strip()
+            if not (whole.isascii() and whole.isdigit() and 0 < int(whole) < 10**6):
+                raise self.bad(path, f"'{told}' is not a number of pieces")
+            return int(whole)
+        kind: Literal["mass", "volume"] = "volume" if unit == "ml" else "mass"
+        measure: Measure = self.read(path, lambda v: parse_measure(v, kind), told)
+        if measure.whole < 1:
+            raise self.bad(path, f"'{told}' is nothing")
+        return measure.whole
+
+    def read_amount(self, told: str | None, at: At) -> int:
+        unit = at.table.get("unit", "piece")
+        one = told in (None, "1") and unit != "piece"
+        return self.amount(f"1 {unit}" if one else told or "1", unit, at.path)
+
+    def read_makes(self, told: str | None, at: At) -> int:
+        return self.read_amount(told or at.table.get("mould"), at)
+
+    def write_amount(self, value: int, product: Product) -> str:
+        return str(value) if product.unit == "piece" else f"{value} {product.unit}"
+
+    write_makes = write_amount
+
+    def read_draws(self, told: str | None, at: At) -> int:
+        if at.table.get("per"):
+            return 0
+        product = self.tables["products"][at.table["product"]]
+        if product.get("tub") and not told:
+            raise self.bad(at.path, "a cup needs the volume it draws")
+        return self.amount(told or "1", product.get("unit", "piece"), at.path)
+
+    def write_draws(self, value: int, portion: Portion) -> str | None:
+        unit = self.units[portion.product]
+        return None if portion.per else str(value) if unit == "piece" else f"{value} {unit}"
+
+    def read_quantity(self, told: str, at: At) -> str:
+        if told:
+            self.read(at.path, NetQuantity.of, told)
+        return told
+
+    def read_temperature(self, told: str | None, at: At) -> Decimal:
+        celsius = self.read(at.path, parse_temperature, told or "95C")
+        if not COLDEST_COOK <= celsius <= HOTTEST_COOK:
+            why = f"nothing is cooked at {told}: {COLDEST_COOK} to {HOTTEST_COOK} °C"
+            raise self.bad(at.path, why)
+        return celsius
+
+    def write_temperature(self, value: Decimal, _: Any) -> str:
+        return f"{value:f} C"
+
+    def read_usual(self, told: dict[str, tuple[str, str]], at: At) -> dict[str, Range]:
+        found = {}
+        for what, ends in told.items():
+            if what not in USUAL:
+                raise self.bad(at.path, f"'{what}' is none of {', '.join(USUAL)}")
+            low, high = (self.read(at.path, USUAL[what][0], end) for end in ends)
+            if low > high:
+                raise self.bad(at.path, f"the usual {what} runs from less to more")
+            found[what] = Range(low, high)
+        return found
+
+    def write_usual(self, value: dict[str, Range], _: Any) -> dict[str, list[str]]:
+        return {k: [f"{end:f}{USUAL[k][1]}" for end in (r.least, r.most)] for k, r in value.items()}
+
+    # -- what is in it
+
+    def known(self, path: str, kind: str, name: str) -> dict[str, Any]:
+        """The entry of a key that another entry names."""
+        entries: dict[str, Any] = {name: {} for name in self.tax_classes}
+        if kind != "tax class":
+            entries = self.plain(dict[str, Any], self.tables.get(f"{kind}s", {}), f"{kind}s")
+        if name not in entries:
+            raise self.bad(path, f"there is no {kind} '{name}'")
+        entry: dict[str, Any] = self.plain(dict[str, Any], entries[name], f"{kind}s.{name}")
+        return entry
+
+    def read_known(self, told: str, at: At) -> str:
+        if told:
+            self.known(at.path, at.key.how.get("kind", at.key.file), told)
+        return told
+
+    def read_known_list(self, told: tuple[str, ...], at: At) -> tuple[str, ...]:
+        for name in told:
+            self.known(at.path, at.key.file.removesuffix("s"), name)
+        return told
+
+    def density_of(self, entry: dict[str, Any], path: str) -> Decimal | None:
+        """Grams a millilitre; water is 1 without being told."""
+        told: Decimal | None = self.plain(Decimal | None, entry.get("density"), path)
+        if told is not None and not (told.is_finite() and Decimal("0.1") <= told <= 25):
+            raise self.bad(path, f"a density of {told} grams a millilitre is none")
+        return told or (Decimal(1) if entry.get("water") else None)
+
+    def read_density(self, _: Decimal | None, at: At) -> Decimal | None:
+        return self.density_of(at.table, at.path)
+
+    def write_density(self, value: Decimal | None, item: Ingredient) -> str | None:
+        return None if value is None or (item.water and value == 1) else f"{value:f}"
+
+    def read_recipe(self, told: dict[str, str], at: At) -> tuple[Part, ...]:
+        found = []
+        for name, value in told.items():
+            path = f"{at.path}.{name}"
+            entry = self.known(path, "ingredient", name)
+            measure: Measure = self.read(path, parse_measure, value)
+            density = self.density_of(entry, f"ingredients.{name}.density")
+            if measure.kind == "volume" and density is None:
+                raise self.bad(path, f"'{value}' is a volume: say the ingredient's density")
+            grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
+            if not grams:  # no label would name it, nor its allergens
+                raise self.bad(path, f"'{value}' is nothing")
+            found.append(Part(name, grams, value))
+        return tuple(found)
+
+    def write_recipe(self, parts: Sequence[Part], _: Any) -> dict[str, str]:
+        return {part.ingredient: part.written or f"{part.grams:f} g" for part in parts}
+
+    def read_sources(self, told: Sequence[str], at: At) -> tuple[str, ...]:
+        """Source keys of allergens, each of them known: a slip would be missing on every label."""
+        for source in told:
+            try:
+                check_source(source, at.path)
+            except LabelError as error:
+                why = f"'{source}': {error.why}; {error.do[0].lower()}{error.do[1:]}"
+                raise self.bad(at.path, why) from None
+        return tuple(dict.fromkeys(told))
+
+    def read_none(self, told: dict[str, str], at: At) -> dict[str, str]:
+        """Sources that a name says and that are not in it, each with a word why."""
+        for source, why in told.items():
+            if source not in SOURCES:
+                raise self.bad(at.path, f"'{source}' is none of the sources")
+            if len(why.strip()) < 2:
+                raise self.bad(at.path, f"say in a word why no {source} is in it")
+        return told
+
+    def read_kitchen(self, told: Kitchen, _: At) -> tuple[str, ...]:
+        return told.may_contain
+
+    def write_kitchen(self, value: tuple[str, ...], _: Any) -> dict[str, Any]:
+        return {"may_contain": list(value)}
+
+    def read_date(self, told: DateKind | None, at: At) -> DateKind:
+        if told is None and self.market == "eu":  # Art. 24: which of them, the maker decides
+            path = at.path.rpartition(".")[0]
+            raise self.bad(path, 'say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)')
+        return told or "best-by"
+
+    # -- what cannot stand beside one another
+
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+        if path.count(".") == 1 and path.startswith(TABLES):
+            if not made.key or not set(made.key) <= KEY_LETTERS:
+                yield path, "a key is of small letters, digits and hyphens"
+            if not made.name.strip():
+                yield f"{path}.name", "there is nothing to read in it"
+        match made:
+            case Product():
+                yield f"{path}.keeps", keeps_fault(made.keeps, made.held, made.study, self.market)
+            case Portion() if made.per and self.tables["products"][made.product].get("unit") != "g":
+                yield f"{path}.per", "only a product kept in grams is sold by weight"
+            case Break() if not 2 <= made.quantity <= 1000:
+                yield path, "a price break is for 2 to 1000"
+            case Cooking() if not 1 <= made.minutes <= 1440:
+                yield path, "a cook takes from 1 to 1440 minutes"
+            case Pack():
+                yield from self._pack_faults(made, path)
+            case Catalogue():
+                yield from self._label_faults(made)
+
+    def _pack_faults(self, pack: Pack, path: str) -> Iterator[tuple[str, str]]:
+        if not all(side.is_finite() and side > 0 for side in pack.panel_mm):
+            yield f"{path}.panel_mm", "a side is a number of millimetres above 0"
+        try:
+            _ = pack.panel_mm and Panel(pack.shape, pack.panel_mm)
+        except LabelError as error:
+            yield f"{path}.panel_mm", f"'{pack.shape}': {error.why}"
+        field, why = number_fault(pack)
+        yield f"{path}.{field}", why
+        yield path, market_fault(pack, self.market)
+
+    def _label_faults(self, made: Catalogue) -> Iterator[tuple[str, str]]:
+        """Numbers and items that two products have, and ``weighed`` where it cannot be."""
+        numbers: dict[str, str] = {}
+        items: dict[str, str] = {}
+        by_weight = {portion.product for portion in made.portions.values() if portion.per}
+        for name, product in made.products.items():
+            path, pack = f"products.{name}.label", product.pack
+            first = numbers.setdefault(pack.number.lstrip("0"), name)
+            if pack.number and first != name:
+                yield f"{path}.number", f"number '{pack.number}' is that of {first} already"
+            if pack.item and items.setdefault(pack.item, name) != name:
+                yield path, f"item '{pack.item}' is that of {items[pack.item]} already"
+            yield path, weighed_fault(pack, product.unit, name in by_weight, self.layouts)
 
 
 def parse_catalogue(
@@ -389,4 +310,34 @@ def parse_catalogue(
 
     ``layouts`` are those of the shop's restricted numbers; None where they are not known here.
     """
-    return _Reader(text, file, places, tax_classes, market, layouts).catalogue()
+    return CatalogueFormat(places, tax_classes, market, layouts, text, file).catalogue()
+
+
+def tables_of(catalogue: Catalogue, places: int) -> dict[str, dict[str, Any]]:
+    """What the file of a catalogue says."""
+    form = CatalogueFormat(places)
+    form.units = {name: product.unit for name, product in catalogue.products.items()}
+    tables = form.told(catalogue)
+    return {name: tables[name] for name in (*TABLES, "kitchen") if name in tables}
+
+
+def write_catalogue(catalogue: Catalogue, places: int) -> str:
+    """The catalogue as TOML. Hashed PINs are never in it; they stand in a record of their own."""
+    lines = [HEAD]
+    for name, table in tables_of(catalogue, places).items():
+        things = {"": table} if name == "kitchen" else table
+        for one, entry in things.items():
+            lines += ["", f"[{name}.{one}]".replace(".]", "]")]
+            lines += [f"{part} = {_inline(value)}" for part, value in entry.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _inline(value: Any) -> str:
+    """A value on one line of TOML."""
+    import tomlkit
+
+    if isinstance(value, dict):
+        return f"{{ {', '.join(f'{name} = {_inline(one)}' for name, one in value.items())} }}"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(_inline, value))}]"
+    return str(tomlkit.item(value).as_string())

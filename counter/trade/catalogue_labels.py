@@ -1,47 +1,22 @@
-"""The label entry of a product in the catalogue file, and what may not stand in it.
-
-Pure: each check answers with why an entry is wrong, or an empty text; the reader adds its line.
+"""What may not stand in the label of a product, nor in a recipe: each check answers with why it is
+wrong, or an empty text; the reader of the catalogue file adds its line.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from graphlib import CycleError, TopologicalSorter
-from typing import Literal
 
-import msgspec
-
-from counter.trade.catalogue import Catalogue, Shape, SubIngredients, Unit
+from counter.trade.catalogue import Catalogue, Pack, Unit
 from counter.trade.weighed import layouts_for, weighing_layouts
 from labels.facts import MOST_DEEP
 from labels.gs1 import check_digit, is_restricted
 from labels.restricted import Layout
 
 
-class PackEntry(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """``label = { … }`` of a product; see :class:`counter.trade.catalogue.Pack`."""
-
-    net: str = ""
-    drained: str = ""
-    blank: str = ""
-    symbols: tuple[Literal["lot", "item", "gs1", "link", "weighed"], ...] = ("lot",)
-    number: str = ""
-    item: str = ""
-    shape: Shape = "rectangle"
-    panel_mm: tuple[Decimal, ...] = ()
-    storage: str = ""
-    handling: str = ""
-    e_mark: bool = False
-    percent_clause: Literal["", "2", "1.5", "1", "0.5"] = ""
-    sub_ingredients: SubIngredients = "brackets"
-    low_bars: bool = False
-    beverage: bool = False
-
-
-def number_fault(entry: PackEntry) -> tuple[str, str]:
+def number_fault(pack: Pack) -> tuple[str, str]:
     """The field at fault and why, where number and symbols do not agree; else two empty texts."""
-    number, of_number = entry.number, {"item", "gs1", "link"} & set(entry.symbols)
+    number, of_number = pack.number, {"item", "gs1", "link"} & set(pack.symbols)
     if number:
         good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
         if not good or str(check_digit(number[:-1])) != number[-1]:
@@ -56,12 +31,10 @@ def number_fault(entry: PackEntry) -> tuple[str, str]:
     return "", ""
 
 
-def weighed_fault(
-    entry: PackEntry, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None
-) -> str:
+def weighed_fault(pack: Pack, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None) -> str:
     """Why the symbol ``weighed`` cannot be made; ``layouts`` None where they are not known."""
-    item = entry.item
-    if "weighed" not in entry.symbols:
+    item = pack.item
+    if "weighed" not in pack.symbols:
         return f"item '{item}' is for the symbol 'weighed', which is not asked for" if item else ""
     if not (item.isascii() and item.isdigit()):
         return "the symbol 'weighed' needs item, the digits that name the product in its number"
@@ -97,12 +70,12 @@ def recipe_fault(catalogue: Catalogue) -> tuple[str, str]:
     return "", ""
 
 
-def market_fault(entry: PackEntry, market: str) -> str:
-    """Why the law of the shop's market does not know a field of the entry."""
-    if market == "eu" and entry.percent_clause:
+def market_fault(pack: Pack, market: str) -> str:
+    """Why the law of the shop's market does not know a field of the pack."""
+    if market == "eu" and pack.percent_clause:
         return "percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu"
-    if market == "eu" and entry.sub_ingredients == "dispersed":
+    if market == "eu" and pack.sub_ingredients == "dispersed":
         return "in the EU a compound ingredient is named, its own behind it (1169/2011 Annex VII E)"
-    if market == "us" and entry.e_mark:
+    if market == "us" and pack.e_mark:
         return "e_mark is of the EU (76/211/EEC), and the market is us"
     return ""

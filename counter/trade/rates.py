@@ -4,32 +4,38 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Literal
+from typing import Annotated, Literal
 
 import msgspec
 
+from counter.trade.schema import key
+
 
 class Rate(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Tax of one class, as parts of one (0.0825), eaten here and taken away."""
+    """Tax of one class, as parts of one (0.0825)."""
 
-    here: Decimal = Decimal(0)
-    away: Decimal = Decimal(0)
+    here: Annotated[Decimal, key("eaten here, a part of one such as 0.0825")] = Decimal(0)
+    away: Annotated[Decimal, key("taken away, a part of one")] = Decimal(0)
 
 
 class TaxChange(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"since": "from"}):
     """Rates that hold from a calendar date on, for the classes that it names."""
 
-    since: date
-    classes: dict[str, Rate]
+    since: Annotated[date, key("the day from which they hold")]
+    classes: Annotated[dict[str, Rate], key("the classes that change")]
 
 
 class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """``added`` on top of the price (US) or ``included`` in it (EU). ``changes`` are rates with a
     day of their own, ``[[tax.changes]]`` in the file."""
 
-    mode: Literal["added", "included"] = "added"
-    classes: dict[str, Rate] = {}
-    changes: tuple[TaxChange, ...] = ()
+    mode: Annotated[
+        Literal["added", "included"], key("The prices of the catalogue", part="tax",
+                                          hint="After a change, look at the prices: the same "
+                                          "figures then mean something else.")
+    ] = "added"  # fmt: skip
+    classes: Annotated[dict[str, Rate], key("Classes of tax, by name")] = {}
+    changes: Annotated[tuple[TaxChange, ...], key("Rates with a day of their own")] = ()
 
     def at(self, day: date) -> Tax:
         """The rates that hold on a day, of several changes of one day those that stand last."""

@@ -2,108 +2,171 @@
 
 from __future__ import annotations
 
-import re
-import tomllib
+from collections.abc import Iterator
 from datetime import datetime, time
 from functools import cached_property
-from typing import Annotated, Any, Literal, TypeVar
+from typing import Annotated, Any, ClassVar, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
 
-from counter.errors import BadInput
-from counter.trade.money import parse_money
-from counter.trade.rates import Tax
+from counter.trade.money import minor_places, parse_money, plain_money
+from counter.trade.rates import Rate, Tax
+from counter.trade.schema import At, Form, Format, key, toml_table
 from counter.trade.temperatures import PlaceKind
 from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
-from labels.plain import parse_toml
 from labels.restricted import REGIONS, Layout
-from labels.rules.words import EU_WORDS
+from labels.rules.words import EU_WORDS, SECOND_WORDS
 
 Market = Literal["us", "eu"]
 LATEST_START = time(6)  # of a trading day: the night's work belongs to the day before, no more
-_T = TypeVar("_T")
-MEND = "Mend it and try again"
+COINS = ("100", "50", "20", "10", "5", "1", "0.25", "0.10", "0.05", "0.01")
 
 
-class BadEntry(BadInput):
-    """A wrong entry of a settings or catalogue file. ``path`` is its dotted key, ``fault`` what is
-    wrong with it, without the file around it."""
+class Cash(msgspec.Struct, frozen=True, kw_only=True):
+    """Amounts are in minor units; ``coins`` are the notes and coins a drawer may hold, large ones
+    first."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, path: str, fault: str) -> None:
-        super().__init__(tried, why, do)
-        self.path, self.fault = path, fault
+    currency: Annotated[
+        str, key("Currency", "currency", part="money", usual="USD",
+                 hint="Three letters, such as USD. It stays once something is sold.")
+    ]  # fmt: skip
+    smallest_coin: Annotated[
+        int, key("Smallest coin", "money", part="money", usual="0.01",
+                 hint="Cash totals are rounded to it, card totals never: 0.05 where there are no "
+                 "cents.")
+    ]  # fmt: skip
+    float: Annotated[
+        int, key("Cash that stays in the drawer overnight", "money", part="money", usual="150.00")
+    ]
+    coins: Annotated[
+        tuple[int, ...], key("Notes and coins in the drawer", "coins", part="money", usual=COINS,
+                             hint="Their values, with a comma between them. Change is made of "
+                             "these.")
+    ]  # fmt: skip
 
 
-class ShopFacts(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class ShopFacts(msgspec.Struct, frozen=True, kw_only=True):
     """Who the shop is; the maker's name and place go on every label.
 
     ``country_code`` (ISO 3166, "US") and ``subdivision`` ("WA") say whose holidays the plan knows;
     in market ``us`` they are the United States and ``state`` where nothing is written.
     """
 
-    name: str
-    street: str
-    city: str
-    zip: str
-    state: str = ""
-    country: str = ""
-    phone: str = ""
-    in_directory: bool = False
-    market: Market = "us"
-    language: str = "en_US"
-    timezone: str = "America/Los_Angeles"
-    day_starts: str = "03:00"
-    opens: str = "08:00"
-    closes: str = "18:00"
-    country_code: str = ""
-    subdivision: str = ""
-    past_best_by: Literal["refuse", "warn"] = "refuse"
-    demo: bool = False
+    name: Annotated[
+        str, key("Name of the shop", part="who", hint="As it stands on the sign and on the permit.")
+    ]
+    street: Annotated[str, key("Street and number", part="who")]
+    city: Annotated[str, key("Town", part="who")]
+    state: Annotated[
+        str, key("State", part="who", hint="Two letters in the United States, such as WA.")
+    ] = ""
+    zip: Annotated[str, key("ZIP or postal code", part="who")]
+    country: Annotated[
+        str, key("Country", part="who", hint="On labels only where it is filled in.")
+    ] = ""
+    phone: Annotated[str, key("Telephone", part="who", hint="On labels and receipts.")] = ""
+    in_directory: Annotated[
+        bool, key("The telephone directory lists the shop with its street", part="who",
+                  hint="Then a label may leave the street out (21 CFR 101.5).")
+    ] = False  # fmt: skip
+    market: Annotated[
+        Market, key("Labels follow the law of", part="paper",
+                    hint="It also decides how long food may be kept, and the thermometer's "
+                    "degrees.")
+    ] = "us"  # fmt: skip
+    language: Annotated[
+        str, key("How money and dates are written", "locale", part="money",
+                 hint="A language and a country, such as en_US or es_US. The labels have a "
+                 "language of their own.")
+    ] = "en_US"  # fmt: skip
+    opens: Annotated[
+        time, key("Opens", "clock", part="hours", hint="The plan counts sold-out hours from here.")
+    ] = time(8)
+    closes: Annotated[time, key("Closes", "clock", part="hours")] = time(18)
+    day_starts: Annotated[
+        time, key("The day begins at", "clock", part="hours",
+                  hint="Work before it still belongs to the day before. Set it before the first "
+                  "batch of the night, 06:00 at the latest. The date on a pack ends at midnight "
+                  "all the same.")
+    ] = time(3)  # fmt: skip
+    timezone: Annotated[
+        str, key("Time zone", "zone", part="hours", usual="America/Los_Angeles",
+                 hint="A place with the same clock, such as America/Los_Angeles.")
+    ]  # fmt: skip
+    country_code: Annotated[
+        str, key("Country of the holidays", part="hours",
+                 hint="Two letters, such as US or DE. Empty: as the market says.")
+    ] = ""  # fmt: skip
+    subdivision: Annotated[
+        str, key("Region of the holidays", part="hours",
+                 hint="Its short name, such as WA. Empty: the state.")
+    ] = ""  # fmt: skip
+    past_best_by: Annotated[
+        Literal["refuse", "warn"], key("Past its best-by date, food is", part="paper",
+                                       hint="Past a use-by date nothing is ever sold.")
+    ] = "refuse"  # fmt: skip
+    demo: Annotated[bool, key("An invented shop: it can be thrown away")] = False
 
 
-class Cash(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Amounts as people write them; ``coins`` are the notes and coins a drawer may hold."""
-
-    currency: str = "USD"
-    smallest_coin: str = "0.01"
-    float: str = "150.00"
-    coins: tuple[str, ...] = (
-        "100", "50", "20", "10", "5", "1", "0.25", "0.10", "0.05", "0.01",
-    )  # fmt: skip
-
-
-class Paper(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class Paper(msgspec.Struct, frozen=True, kw_only=True):
     """Labels: the blank when a product names none, the languages, storage words.
 
     ``language`` is English in market ``us`` (21 CFR 101.15(c)(1)), else the shop's own where none
-    is written. ``storage`` are the words for what is held cold; ``-`` leaves all storage words out.
-    ``restricted`` names the layouts of in-store numbers with a price or weight inside, by region
-    ("us", "gb") or as a pattern ("2IIIIIVPPPPC"; price in minor units, weight in grams). ``logo``
-    is a PNG file in the shop folder.
+    is written. ``restricted`` names the layouts of in-store numbers with a price or weight inside,
+    by region or as a pattern (price in minor units, weight in grams).
     """
 
-    blank: str = "roll-60x80"
-    second_language: str = ""
-    storage: str = ""
-    printer: str = ""
-    restricted: tuple[str, ...] = ()
-    logo: str = ""
-    language: str = ""
+    blank: Annotated[
+        str, key("Blank label", part="paper", page="choice",
+                 hint="Used unless a product names another. Yours are under Blank labels.")
+    ] = "roll-60x80"  # fmt: skip
+    language: Annotated[
+        str, key("Language of the labels", part="paper", options=("", *EU_WORDS),
+                 hint="In the United States it is English; another may stand beside it, below.")
+    ] = ""  # fmt: skip
+    second_language: Annotated[
+        str, key("Second language of the labels", part="paper", options=("", *SECOND_WORDS),
+                 hint="A second name stands only with every ingredient in that language: half a "
+                 "language is refused.")
+    ] = ""  # fmt: skip
+    storage: Annotated[
+        str, key("Storage words", part="paper",
+                 hint="For what is held cold, in your own words. Empty: the usual ones, for "
+                 "frozen food too. A hyphen (-): none. A product may say something else.")
+    ] = ""  # fmt: skip
+    logo: Annotated[str, key("Print the logo on labels", part="paper", page="logo")] = ""
+    printer: Annotated[
+        str, key("Label printer", part="paper",
+                 hint="Its name in this computer's printing system. Empty: labels are printed "
+                 "from the PDF.")
+    ] = ""  # fmt: skip
+    restricted: Annotated[
+        tuple[str, ...], key("Numbers with the price or weight inside", part="paper",
+                             hint="us, gb or a pattern of your scale, such as 2IIIIIVPPPPC. "
+                             "Empty: none.")
+    ] = ()  # fmt: skip
 
 
-class Backup(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """Copies at each closing: into which folder, of how many days and of how many months.
+class Backup(msgspec.Struct, frozen=True, kw_only=True):
+    """Copies at each closing: into which folder, of how many days and of how many months."""
 
-    Without a ``folder`` none is made. ``papers`` says whether labels and reports go in too.
-    """
-
-    folder: str = ""
-    keep_days: Annotated[int, msgspec.Meta(ge=1, le=3660)] = 14
-    keep_months: Annotated[int, msgspec.Meta(ge=0, le=1200)] = 12
-    papers: bool = True
+    folder: Annotated[
+        str, key("Folder of the copies", part="backup",
+                 hint="A stick, for example /media/stick/tofu. Without one no copies are made.")
+    ] = ""  # fmt: skip
+    keep_days: Annotated[
+        int, msgspec.Meta(ge=1, le=3660), key("Keep the copies of so many days", part="backup")
+    ] = 14
+    keep_months: Annotated[
+        int, msgspec.Meta(ge=0, le=1200), key("And the last copy of so many months", part="backup")
+    ] = 12
+    papers: Annotated[
+        bool, key("Labels and reports too", part="backup",
+                  hint="Without them the copies are smaller.")
+    ] = True  # fmt: skip
 
 
 def _usual_places() -> dict[str, PlaceKind]:
@@ -124,33 +187,27 @@ class SettingsChange(msgspec.Struct, frozen=True):
     tax: Tax | None = None
 
 
-class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=True):
+class Settings(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """All of ``shop.toml``. Read it with :func:`parse_settings`."""
 
-    shop: ShopFacts
-    cash: Cash = Cash()
-    tax: Tax = Tax()
-    labels: Paper = Paper()
-    fonts: dict[str, str] = {}
-    blanks: dict[str, Blank] = {}
-    backup: Backup = Backup()
-    holding: dict[str, PlaceKind] = msgspec.field(default_factory=_usual_places)
+    cash: Annotated[Cash, key("Money", usual={})]
+    tax: Annotated[Tax, key("Taxes")] = Tax()
+    shop: Annotated[ShopFacts, key("Who the shop is, and its hours")]
+    labels: Annotated[Paper, key("Labels")] = Paper()
+    fonts: Annotated[dict[str, str], key("TrueType files for labels in other writings")] = {}
+    blanks: Annotated[dict[str, Blank], key("Blank labels of your own, in millimetres")] = {}
+    backup: Annotated[Backup, key("Copies at each closing")] = Backup()
+    holding: Annotated[
+        dict[str, PlaceKind], key("Places with a thermometer, and how they hold")
+    ] = msgspec.field(default_factory=_usual_places)
 
     @cached_property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.shop.timezone)
 
     @cached_property
-    def day_starts(self) -> time:
-        return parse_clock(self.shop.day_starts)
-
-    @cached_property
-    def opens(self) -> time:
-        return parse_clock(self.shop.opens)
-
-    @cached_property
-    def closes(self) -> time:
-        return parse_clock(self.shop.closes)
+    def places(self) -> int:
+        return minor_places(self.cash.currency)
 
     @cached_property
     def region(self) -> tuple[str, str]:
@@ -159,26 +216,6 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=Tru
             return self.shop.country_code.upper(), self.shop.subdivision
         known = self.shop.market == "us"
         return ("US", self.shop.subdivision or self.shop.state) if known else ("", "")
-
-    @cached_property
-    def places(self) -> int:
-        from counter.trade.money import minor_places
-
-        return minor_places(self.cash.currency)
-
-    @cached_property
-    def smallest_coin(self) -> int:
-        return parse_money(self.cash.smallest_coin, self.places, "smallest coin")
-
-    @cached_property
-    def float_minor(self) -> int:
-        return parse_money(self.cash.float, self.places, "float")
-
-    @cached_property
-    def coin_values(self) -> tuple[int, ...]:
-        """Values of the notes and coins in minor units, large ones first."""
-        values = (parse_money(c, self.places, "coin") for c in self.cash.coins)
-        return tuple(sorted(values, reverse=True))
 
     @cached_property
     def layouts(self) -> tuple[Layout, ...]:
@@ -206,166 +243,85 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=True, dict=Tru
         return self.shop.market == "us"
 
 
-def read_toml(text: str, file: str, shape: type[_T]) -> _T:
-    """A checked record from TOML text; BadInput names the file and, where it can, the line."""
-    return msgspec_convert(toml_table(text, file), text, file, shape)
+class SettingsFormat(Format):
+    """``shop.toml``; its money has the places of its own currency."""
 
+    forms: ClassVar = {
+        **Format.forms,
+        "coins": Form("a list of money", tuple[str, ...]),
+        "clock": Form('a time, as "08:30"'),
+        "zone": Form("a time zone"),
+        "currency": Form("a currency, by ISO 4217"),
+        "locale": Form("a language and a country"),
+    }
 
-def toml_table(text: str, file: str) -> dict[str, Any]:
-    """The plain tables of a TOML text; a slip of syntax is named with its line."""
-    try:
-        return parse_toml(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"read {file}", str(error), "Mend that line; nothing was changed") from None
-    except (RecursionError, ValueError) as error:
-        why = f"it is no settings text ({type(error).__name__})"
-        raise BadInput(f"read {file}", why, "Mend it; nothing was changed") from None
+    def read_coins(self, told: tuple[str, ...], at: At) -> tuple[int, ...]:
+        values = [self.read(at.path, lambda c: parse_money(c, self.places), coin) for coin in told]
+        return tuple(sorted(values, reverse=True))
 
+    def write_coins(self, value: tuple[int, ...], _: Any) -> list[str]:
+        return [plain_money(coin, self.places) for coin in value]
 
-def msgspec_convert(table: Any, text: str, file: str, shape: type[_T]) -> _T:
-    """Check plain tables against ``shape``; the error names the key and the line it stands in."""
-    try:
-        return msgspec.convert(table, shape)
-    except msgspec.ValidationError as error:
-        why, path = _why_and_path(error)
-        raise bad_entry(text, file, _name_keys(table, path, shape), why) from None
+    def read_clock(self, told: str, at: At) -> time:
+        return self.read(at.path, parse_clock, told)
 
+    def write_clock(self, value: time, _: Any) -> str:
+        return f"{value:%H:%M}"
 
-def _why_and_path(error: msgspec.ValidationError) -> tuple[str, str]:
-    why, _, path = str(error).partition(" - at ")
-    return why, path.strip("`").removeprefix("$.")
-
-
-def _name_keys(table: Any, path: str, shape: type) -> str:
-    """``products[...].keeps`` with the key that is at fault: each is tried alone."""
-    while "[...]" in path:
-        above = path[: path.index("[...]")].split(".")
-        for key in dict(_dig(table, above)):
-            alone = _only(table, above, key)
-            try:
-                msgspec.convert(alone, shape)
-            except msgspec.ValidationError as error:
-                if _why_and_path(error)[1] == path:
-                    table, path = alone, path.replace("[...]", f".{key}", 1)
-                    break
-        else:
-            break
-    return path
-
-
-def _dig(table: Any, keys: list[str]) -> Any:
-    for key in keys:
-        table = table[key.partition("[")[0]]
-    return table
-
-
-def _only(table: Any, above: list[str], key: str) -> dict[str, Any]:
-    """The tables with nothing but ``key`` in the one that ``above`` leads to."""
-    if not above:
-        return {key: table[key]}
-    return {**table, above[0]: _only(table[above[0]], above[1:], key)}
-
-
-def bad_entry(text: str, file: str, path: str, why: str) -> BadEntry:
-    """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
-    line = line_of(text, path)
-    place = f"'{path}'" + (f" (line {line})" if line else "")
-    why = why[0].lower() + why[1:]
-    said = f"{place}: {why}" if path else why
-    return BadEntry(f"read {file}", said, MEND, path=path, fault=why)
-
-
-def line_of(text: str, path: str) -> int | None:
-    """The line of a TOML text where the dotted key ``path`` stands, as far as plain text tells.
-
-    >>> line_of("[shop]\\nname = 'A'\\ncity = 3", "shop.city")
-    3
-    """
-    parts = [p.split("[")[0] for p in path.split(".") if p not in ("", "...")]
-    here = 0
-    for line, content in enumerate(text.splitlines(), 1):
-        words = re.split(r"[\s.\[\]=\"']+", content.split("#")[0].strip())
-        words = [w for w in words if w]
-        start = 0 if content.strip().startswith("[") else here
-        if content.strip().startswith("["):
-            here = len(words) if words == parts[: len(words)] else 0
-        wanted = parts[start:]
-        if wanted and words[: len(wanted)] == wanted and (start or len(words) >= len(parts)):
-            return line
-    return None
-
-
-def parse_settings(text: str, file: str = "shop.toml") -> Settings:
-    """Read and check ``shop.toml``; every value that code relies on is tried once, here."""
-    table = toml_table(text, file)
-    check_blanks(table, text, file)
-    settings = msgspec_convert(table, text, file, Settings)
-    try:
-        _ = settings.zone
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        why = f"there is no time zone '{settings.shop.timezone}'"
-        raise bad_entry(text, file, "shop.timezone", why) from None
-    for path, read in (
-        ("shop.day_starts", lambda: settings.day_starts),
-        ("shop.opens", lambda: settings.opens),
-        ("shop.closes", lambda: settings.closes),
-        ("cash.smallest_coin", lambda: settings.smallest_coin),
-        ("cash.float", lambda: settings.float_minor),
-        ("cash.coins", lambda: settings.coin_values),
-        ("labels.restricted", lambda: settings.layouts),
-    ):
+    def read_zone(self, told: str, at: At) -> str:
         try:
-            read()
-        except (BadInput, LabelError) as error:
-            raise bad_entry(text, file, path, error.why) from None
-    if settings.day_starts > LATEST_START:
-        why = f"the day begins at {settings.shop.day_starts}, expected is 00:00 to 06:00"
-        raise bad_entry(text, file, "shop.day_starts", why)
-    check_currency(settings, text, file)
-    known = ["en"] if settings.shop.market == "us" else list(EU_WORDS)
-    if settings.labels.language not in ("", *known):
-        why = f"labels of market {settings.shop.market} are written in {', '.join(known)}"
-        raise bad_entry(text, file, "labels.language", why)
-    if settings.smallest_coin == 0 or 0 in settings.coin_values:
-        raise bad_entry(text, file, "cash.smallest_coin", "a coin is worth more than nothing")
-    check_tax(settings.tax, text, file)
-    return settings
+            ZoneInfo(told)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            raise self.bad(at.path, f"there is no time zone '{told}'") from None
+        return told
 
+    def read_currency(self, told: str, at: At) -> str:
+        from babel.numbers import is_currency
 
-def check_tax(tax: Tax, text: str, file: str) -> None:
-    """Refuse a rate that is none, and one with a day for a class that there is not."""
-    tables = [("tax.classes", tax.classes), *(("tax.changes", c.classes) for c in tax.changes)]
-    for path, classes in tables:
-        for name, rate in classes.items():
-            if not all(part.is_finite() and 0 <= part < 1 for part in (rate.here, rate.away)):
-                why = "a rate is a part of one, such as 0.0825"
-                raise bad_entry(text, file, f"{path}.{name}", why)
-            if name not in tax.classes:
-                raise bad_entry(text, file, f"{path}.{name}", f"there is no tax class '{name}'")
+        if not is_currency(told):
+            raise self.bad(at.path, f"there is no currency '{told}'")
+        self.places = minor_places(told)
+        return told
 
+    def read_locale(self, told: str, at: At) -> str:
+        from babel import Locale, UnknownLocaleError
 
-def check_blanks(table: dict[str, Any], text: str, file: str) -> None:
-    """Refuse a blank that no printer could feed, under the name it has in the file."""
-    blanks = table.get("blanks")
-    for name, blank in blanks.items() if isinstance(blanks, dict) else ():
         try:
-            msgspec.convert(blank, Blank)
-        except LabelError as error:
-            raise bad_entry(text, file, f"blanks.{name}", error.why) from None
-        except msgspec.ValidationError:
-            return  # said with its key when all of the file is converted
+            Locale.parse(told)
+        except (UnknownLocaleError, ValueError):
+            raise self.bad(at.path, f"there is no language '{told}'") from None
+        return told
+
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+        match made:
+            case ShopFacts() if made.day_starts > LATEST_START:
+                why = f"the day begins at {made.day_starts:%H:%M}, expected is 00:00 to 06:00"
+                yield f"{path}.day_starts", why
+            case Cash() if 0 in (made.smallest_coin, *made.coins):
+                yield f"{path}.smallest_coin", "a coin is worth more than nothing"
+            case Rate():
+                if not all(part.is_finite() and 0 <= part < 1 for part in (made.here, made.away)):
+                    yield path, "a rate is a part of one, such as 0.0825"
+            case Tax():
+                for name in (n for change in made.changes for n in change.classes):
+                    if name not in made.classes:
+                        yield f"{path}.changes.{name}", f"there is no tax class '{name}'"
+            case Settings():
+                known = ["en"] if made.shop.market == "us" else list(EU_WORDS)
+                if made.labels.language not in ("", *known):
+                    why = f"labels of market {made.shop.market} are written in {', '.join(known)}"
+                    yield "labels.language", why
+                try:
+                    _ = made.layouts
+                except LabelError as error:
+                    yield "labels.restricted", error.why
 
 
-def check_currency(settings: Settings, text: str, file: str) -> None:
-    """Refuse a currency or a language that CLDR does not know."""
-    from babel import Locale, UnknownLocaleError
-    from babel.numbers import is_currency
-
-    if not is_currency(settings.cash.currency):
-        why = f"there is no currency '{settings.cash.currency}'"
-        raise bad_entry(text, file, "cash.currency", why)
-    try:
-        Locale.parse(settings.shop.language)
-    except (UnknownLocaleError, ValueError):
-        why = f"there is no language '{settings.shop.language}'"
-        raise bad_entry(text, file, "shop.language", why) from None
+def parse_settings(
+    text: str, file: str = "shop.toml", tables: dict[str, Any] | None = None
+) -> Settings:
+    """Read and check ``shop.toml``; every value that code relies on is tried once, here. With
+    ``tables`` these are read, and errors named by their lines in ``text``."""
+    found = toml_table(text, file) if tables is None else tables
+    made: Settings = SettingsFormat(2, text, file).made(Settings, found)
+    return made

@@ -11,7 +11,8 @@ from collections.abc import Mapping, MutableMapping
 from typing import Any
 
 from counter.errors import BadInput, Refused
-from counter.trade.settings import Settings, msgspec_convert, parse_settings, toml_table
+from counter.trade.schema import toml_table
+from counter.trade.settings import parse_settings
 
 Path = tuple[str, ...]
 Changes = Mapping[Path, object]  # a dotted key and its new value; None takes the entry away
@@ -58,7 +59,7 @@ def change_settings(text: str, changes: Changes, file: str = "shop.toml") -> str
     if "\r\n" in text:
         made = made.replace("\r\n", "\n").replace("\n", "\r\n")
     # An emptied table may go from the text, which says the same as an empty one.
-    if parse_settings(made, file) != msgspec_convert(wanted, made, file, Settings):
+    if parse_settings(made, file) != parse_settings(made, file, wanted):
         raise unlike(file)
     return made
 

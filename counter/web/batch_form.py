@@ -224,7 +224,7 @@ def moment_of(values: Values) -> datetime | None:
         raise BadInput(f"note it for {day}", "the time is missing", "Write it as 04:10")
     if not clock:
         return None
-    return clock_on(shop().today(), parse_clock(clock), settings.day_starts, settings.zone)
+    return clock_on(shop().today(), parse_clock(clock), settings.shop.day_starts, settings.zone)
 
 
 def changed(values: Values, before: Values) -> Values:

@@ -7,7 +7,7 @@ from typing import Any
 
 import msgspec
 
-from counter.trade.settings import BadEntry
+from counter.trade.schema import BadEntry
 from counter.web.here import field
 from counter.web.shop_forms import wrong
 from labels.blanks import PAPERS, Blank

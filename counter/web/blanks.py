@@ -8,7 +8,7 @@ from flask import Blueprint, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
-from counter.trade.settings import BadEntry
+from counter.trade.schema import BadEntry
 from counter.trade.settings_text import Changes, Path, SettingRefused
 from counter.web.blank_form import FIELDS, USUAL, blank_sent, entry_of, filled
 from counter.web.forms import told, typed

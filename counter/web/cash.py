@@ -21,13 +21,13 @@ def coins() -> list[Coin]:
     """The coins of the shop, large ones first, with what was typed for each."""
     return [
         Coin(value, words().money(value), typed(f"coin-{value}"))
-        for value in shop().settings.coin_values
+        for value in shop().settings.cash.coins
     ]
 
 
 def counted_coins() -> dict[str, int] | None:
     """Coins and notes of the form by value, or None where nobody counted by coin."""
-    found = {value: whole(f"coin-{value}") for value in shop().settings.coin_values}
+    found = {value: whole(f"coin-{value}") for value in shop().settings.cash.coins}
     if all(count is None for count in found.values()):
         return None
     return {str(value): count for value, count in found.items() if count}

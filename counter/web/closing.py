@@ -64,7 +64,7 @@ def counts() -> str:
         "closing.html", at=day, late=day != shop().today(), lots=shop().evening.to_count(day),
         names=shop().product_names(), coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", said=said, state=state, plain=plain,
-        expected=shop().ledger(day).drawer.expected, usual=shop().settings.float_minor,
+        expected=shop().ledger(day).drawer.expected, usual=shop().settings.cash.float,
         places=shop().settings.places, currency=shop().settings.cash.currency,
     )  # fmt: skip
 
@@ -161,7 +161,7 @@ def previewed() -> str:
 
 def cash_fields() -> list[str]:
     """The fields that go on from the cash to the preview and to the seal."""
-    return ["cash", "leave", *(f"coin-{value}" for value in shop().settings.coin_values)]
+    return ["cash", "leave", *(f"coin-{value}" for value in shop().settings.cash.coins)]
 
 
 def to_explain(closing: Closing) -> list[tuple[str, str, str]]:
@@ -245,7 +245,7 @@ def drawer_page() -> str:
     return render_template(
         "drawer.html", moves=ledger.moves, coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", state=ledger.drawer,
-        usual=shop().settings.float_minor, plain=plain, places=shop().settings.places,
+        usual=shop().settings.cash.float, plain=plain, places=shop().settings.places,
         currency=shop().settings.cash.currency,
     )  # fmt: skip
 

@@ -97,7 +97,7 @@ def written(rows: list[int]) -> list[PaperSale]:
         if not clock:
             found[-1] = structs.replace(found[-1], items=(*found[-1].items, item))
             continue
-        at = clock_on(day, parse_clock(clock), settings.day_starts, settings.zone)
+        at = clock_on(day, parse_clock(clock), settings.shop.day_starts, settings.zone)
         paid = kind_named(field(f"paid-{n}", "cash", 20)) or "cash"
         sale = PaperSale(items=(item,), at=at, paid=paid)
         alone = each_alone(sale) if field(f"each-{n}", "", 4) == "yes" else [sale]

@@ -7,13 +7,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.shop.logo import logo_file
-from counter.trade.settings import MEND, BadEntry, toml_table
+from counter.trade.schema import MEND, BadEntry, toml_table
 from counter.trade.settings_text import Changes, SettingRefused, SettingsMoved
 from counter.web import shop_forms as forms
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
-from counter.web.shop_forms import SECTIONS, Entry, Row
+from counter.web.shop_forms import PARTS, Entry, Row, sections
 
 page = Blueprint("settings", __name__, url_prefix="/setup/shop")
 
@@ -25,7 +25,7 @@ def index() -> str:
     file, settings = shop().setup.settings_file(), shop().settings
     folder = shop().folder
     return render_template(
-        "settings.html", parts_of={name: summary(name) for name in SECTIONS}, text=file.text,
+        "settings.html", parts_of={name: summary(name) for name in PARTS}, text=file.text,
         tax=settings.tax, today=shop().now().date(), percent=words().percent,
         last=shop().setup.last_settings_change(),
         fault=shop().setup.settings_fault,
@@ -37,13 +37,13 @@ def summary(section: str) -> list[tuple[str, str]]:
     """The entries of a part in the words of its form."""
     settings = shop().settings
     found = []
-    for entry in SECTIONS[section]:
+    for entry in sections()[section]:
         value = forms.shown(entry, settings)
         if entry.kind in ("check", "logo"):
             value = t("settings.yes" if value else "settings.no")
         elif entry.kind == "choice":
             value = option(entry, value)
-        found.append((t(f"settings.{entry.word}"), value or "–"))
+        found.append((words().word(entry.key.says), value or "–"))
     if section == "places":
         found += [(name, t(f"settings.{how}")) for name, how in settings.holding.items()]
     return found
@@ -51,7 +51,7 @@ def summary(section: str) -> list[tuple[str, str]]:
 
 def option(entry: Entry, value: str) -> str:
     """An option of a choice in words; blanks and languages without any have their own names."""
-    if entry.key == "blank":
+    if entry.key.file == "blank":
         return value
     if entry.table == "labels" and value:
         return t(f"settings.language_{value}") if value in entry.options else value
@@ -60,7 +60,7 @@ def option(entry: Entry, value: str) -> str:
 
 def options(entry: Entry) -> list[tuple[str, str]]:
     """What a choice offers; what the file says is always among it."""
-    offered = list(shop().labels.blanks()) if entry.key == "blank" else list(entry.options)
+    offered = list(shop().labels.blanks()) if entry.key.file == "blank" else list(entry.options)
     there = forms.shown(entry, shop().settings)
     return [(value, option(entry, value)) for value in dict.fromkeys((*offered, there))]
 
@@ -69,7 +69,7 @@ def options(entry: Entry) -> list[tuple[str, str]]:
 @needs("owner")
 def part(section: str) -> str:
     """The form of one part."""
-    if section not in SECTIONS:
+    if section not in PARTS:
         abort(404)
     return form(section)
 
@@ -77,7 +77,7 @@ def part(section: str) -> str:
 def form(section: str, error: CounterError | None = None) -> str:
     """A form, filled with what the file says, or with what was typed when it was refused."""
     settings, file = shop().settings, shop().setup.settings_file()
-    entries = SECTIONS[section]
+    entries = sections()[section]
     stands = {entry.name: forms.shown(entry, settings) for entry in entries}
     filled = {name: typed(name) for name in stands} if error else stands
     path = error.path if isinstance(error, BadEntry | SettingRefused) else ""
@@ -118,7 +118,7 @@ def rows(section: str, again: bool) -> list[Row]:
 @needs("owner")
 def keep(section: str) -> AnyResponse | tuple[str, int]:
     """Change one part of the file; nothing, or all of it."""
-    if section not in SECTIONS:
+    if section not in PARTS:
         abort(404)
     try:
         text = shop().setup.settings_file().text

@@ -10,83 +10,77 @@ from collections.abc import Callable, Collection
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
-from typing import Literal
+from typing import Annotated, Any, Literal, NamedTuple, get_args, get_origin
 from zoneinfo import available_timezones
 
 import msgspec
 
 from counter.trade.rates import Tax
-from counter.trade.settings import BadEntry, Settings
+from counter.trade.schema import BadEntry, Key, keys_of, record_in
+from counter.trade.settings import Settings, SettingsFormat
 from counter.trade.settings_text import Changes, Path
 from counter.trade.units import parse_day
 from counter.web.here import field, fields
-from labels.rules.words import EU_WORDS, SECOND_WORDS
 
+PARTS = ("who", "hours", "money", "tax", "paper", "places", "backup")
 Kind = Literal["text", "clock", "number", "list", "check", "choice", "zone", "logo"]
 ROWS = 2  # empty rows for what is new
 LONGEST_NAME = 40
 LOGO = "logo.png"
+_FORMS: dict[str, Kind] = {"clock": "clock", "zone": "zone", "coins": "list"}
+_KINDS: dict[Any, Kind] = {bool: "check", int: "number", tuple: "list", Literal: "choice"}
 
 
-class Entry(msgspec.Struct, frozen=True):
-    """One entry of the file on a form. ``options`` are what a choice offers."""
+class Entry(NamedTuple):
+    """One key of the file on a form."""
 
     table: str
-    key: str
-    kind: Kind = "text"
-    options: tuple[str, ...] = ()
-    needed: bool = False
+    key: Key
 
     @property
     def name(self) -> str:
         """The name of its field, which is the dotted key: ``shop.city``."""
-        return f"{self.table}.{self.key}"
+        return f"{self.table}.{self.key.file}"
 
     @property
     def word(self) -> str:
-        """The key of its texts: the labels have a language of their own."""
-        return "label_language" if self.name == "labels.language" else self.key
+        """The key of the texts of its options: the labels have a language of their own."""
+        return "label_language" if self.name == "labels.language" else self.key.file
+
+    @property
+    def kind(self) -> Kind:
+        how, kind = self.key.how, self.key.kind
+        if how["form"]:
+            return _FORMS.get(how["form"], "text")
+        kind = get_args(kind)[0] if get_origin(kind) is Annotated else get_origin(kind) or kind
+        page: Kind = how.get("page") or _KINDS.get(kind, "choice" if self.options else "text")
+        return page
+
+    @property
+    def options(self) -> tuple[str, ...]:
+        """What a choice offers."""
+        own = get_args(self.key.kind) if get_origin(self.key.kind) is Literal else ()
+        return own or self.key.how.get("options", ())
+
+    @property
+    def needed(self) -> bool:
+        return self.key.needed or bool(self.key.how["form"]) or self.kind == "number"
 
     @property
     def path(self) -> Path:
-        return self.table, self.key
+        return self.table, self.key.file
 
 
-def _shop(key: str, kind: Kind = "text", *options: str, needed: bool = False) -> Entry:
-    return Entry("shop", key, kind, options, needed)
-
-
-SECTIONS: dict[str, tuple[Entry, ...]] = {
-    "who": (
-        _shop("name", needed=True), _shop("street", needed=True), _shop("city", needed=True),
-        _shop("state"), _shop("zip", needed=True), _shop("country"), _shop("phone"),
-        _shop("in_directory", "check"),
-    ),
-    "hours": (
-        _shop("opens", "clock", needed=True), _shop("closes", "clock", needed=True),
-        _shop("day_starts", "clock", needed=True), _shop("timezone", "zone", needed=True),
-        _shop("country_code"), _shop("subdivision"),
-    ),
-    "money": (
-        Entry("cash", "currency", needed=True), Entry("cash", "smallest_coin", needed=True),
-        Entry("cash", "float", needed=True), Entry("cash", "coins", "list", needed=True),
-        _shop("language", needed=True),
-    ),
-    "tax": (Entry("tax", "mode", "choice", ("added", "included")),),
-    "paper": (
-        _shop("market", "choice", "us", "eu"), _shop("past_best_by", "choice", "refuse", "warn"),
-        Entry("labels", "blank", "choice"),
-        Entry("labels", "language", "choice", ("", *EU_WORDS)),
-        Entry("labels", "second_language", "choice", ("", *SECOND_WORDS)),
-        Entry("labels", "storage"), Entry("labels", "logo", "logo"), Entry("labels", "printer"),
-        Entry("labels", "restricted", "list"),
-    ),
-    "places": (),
-    "backup": (
-        Entry("backup", "folder"), Entry("backup", "keep_days", "number", needed=True),
-        Entry("backup", "keep_months", "number", needed=True), Entry("backup", "papers", "check"),
-    ),
-}  # fmt: skip
+@lru_cache
+def sections() -> dict[str, list[Entry]]:
+    """The parts of the page, each with the keys that say they stand on it."""
+    found: dict[str, list[Entry]] = {part: [] for part in PARTS}
+    for table, one in keys_of(Settings).items():
+        record = record_in(one.kind)
+        for key in keys_of(record).values() if record else ():
+            if "part" in key.how:
+                found[key.how["part"]].append(Entry(table, key))
+    return found
 
 
 @lru_cache
@@ -95,19 +89,18 @@ def zones() -> list[str]:
     return sorted(name for name in available_timezones() if "/" in name)
 
 
-def standing(entry: Entry, settings: Settings) -> object:
-    """What the file says, or what holds where it says nothing."""
-    return getattr(getattr(settings, entry.table), entry.key)
-
-
 def shown(entry: Entry, settings: Settings) -> str:
     """An entry as its field shows it; a ticked box is ``yes``."""
     value = standing(entry, settings)
-    if isinstance(value, bool):
+    if isinstance(value, bool) or entry.kind == "logo":
         return "yes" if value else ""
-    if isinstance(value, tuple):
-        return ", ".join(value)
-    return "yes" if entry.kind == "logo" and value else str(value)
+    return ", ".join(value) if isinstance(value, list) else str(value)
+
+
+def standing(entry: Entry, settings: Settings) -> Any:
+    """What the file says, or what holds where it says nothing."""
+    form = SettingsFormat(settings.places)
+    return form.written(entry.key, getattr(settings, entry.table))
 
 
 def sent(entry: Entry) -> object:
@@ -135,11 +128,11 @@ def wrong(path: str, fault: str, do: str) -> BadEntry:
 def changes_of(section: str, settings: Settings) -> dict[Path, object]:
     """The entries of a form that are not as they stand."""
     found: dict[Path, object] = {}
-    for entry in SECTIONS[section]:
+    for entry in sections()[section]:
         value, there = sent(entry), standing(entry, settings)
         if entry.kind == "logo" and bool(value) == bool(there):
             continue  # a logo under another name, in a file kept by hand, stays
-        if value != (list(there) if isinstance(there, tuple) else there):
+        if value != there:
             found[entry.path] = value
     return found
 

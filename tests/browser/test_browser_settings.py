@@ -7,12 +7,12 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from counter.web.shop_forms import SECTIONS
+from counter.web.shop_forms import PARTS
 from tests.browser.conftest import TABLET, Live
 from tests.browser.looks import axe_findings, sideways, small_targets
 from tests.browser.test_browser_every_page import by_keyboard
 
-PATHS = ("shop", *(f"shop/{part}" for part in SECTIONS), "blanks/edit")
+PATHS = ("shop", *(f"shop/{part}" for part in PARTS), "blanks/edit")
 
 
 @pytest.mark.parametrize("path", PATHS)

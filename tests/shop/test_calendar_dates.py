@@ -16,7 +16,8 @@ from counter.errors import NotSafe
 from counter.trade.dates import trading_day
 from counter.trade.payments import Tender
 from counter.trade.sales import Slip, SlipItem
-from counter.trade.settings import BadEntry, parse_settings
+from counter.trade.schema import BadEntry
+from counter.trade.settings import parse_settings
 from counter.trade.units import parse_clock
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 

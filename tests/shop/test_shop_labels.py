@@ -19,8 +19,7 @@ from counter.errors import BadInput, Refused
 from counter.shop.labels import Labels
 from counter.shop.packs import card_of, facts_of
 from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.payments import Tender
 from counter.trade.prices import line_price
 from counter.trade.sales import Slip

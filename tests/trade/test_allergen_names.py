@@ -18,8 +18,7 @@ from counter.shop import Shop
 from counter.shop.packs import facts_of
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.settings import parse_settings
 from labels.errors import MissingFact
 from labels.rules import statements

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import BadInput
-from counter.trade.settings import BadEntry, parse_settings
+from counter.trade.schema import BadEntry
+from counter.trade.settings import parse_settings
 from counter.trade.settings_text import change_settings, merged, said_changes
 from labels.plain import plain_text
 from tests.conftest import SETTINGS

@@ -160,8 +160,14 @@ class Source:
                 warns = name == "append" and called(getattr(call.func, "value", call)) == "warnings"
                 place = 0 if warns else REASONS.get(name)
                 value = None if place is None else argument(call, "why", place)
+                if name == "key":  # what a form says of a key of shop.toml
+                    value = argument(call, "hint", 99)
                 if value is not None:
                     yield from self.found("said", value, module, call)
+            for function in (f for f in module.functions if f.name.endswith("faults")):
+                for node in (n for n in ast.walk(function) if isinstance(n, ast.Yield)):
+                    if isinstance(node.value, ast.Tuple):
+                        yield from self.found("said", node.value.elts[1], module, node)
 
     def found(self, part: str, value: ast.expr, module: Module, at: ast.AST) -> Iterator[Found]:
         where = f"{module.path.relative_to(ROOT)}:{getattr(at, 'lineno', 0)}"

@@ -15,11 +15,10 @@ from counter.books import Books
 from counter.errors import DiskRefused
 from counter.shop import Shop
 from counter.trade.sales import Slip
-from counter.web.shop_forms import SECTIONS
+from counter.web.patterns import tables_of
+from counter.web.shop_forms import PARTS, sections
 from tests.conftest import SETTINGS, ShopInHand
 from tests.web.conftest import Page
-
-PARTS = tuple(SECTIONS)
 
 
 def text_of(answer: Any) -> str:
@@ -168,7 +167,7 @@ def test_an_open_tablet_sees_a_new_rate_and_prices_its_slip_anew(
 
 WRONG = [
     ("hours", "shop__timezone", "Mars/Base", "There is no time zone &#39;Mars/Base&#39;."),
-    ("hours", "shop__opens", "8 o'clock", "It is no time of the day."),
+    ("hours", "shop__opens", "8 o'clock", "&#39;8 o&#39;clock&#39;: it is no time of the day."),
     ("who", "shop__name", "", "It stands on every label. Fill it in."),
     ("who", "shop__zip", " ", "It stands on every label. Fill it in."),
     ("money", "cash__currency", "XXQ", "There is no currency &#39;XXQ&#39;."),
@@ -480,4 +479,12 @@ def test_coins_changed_at_noon_leave_the_drawer_as_it_was(page: Page, morning: S
     before = morning.shop.ledger().drawer.expected
     assert keep(page, "money", cash__coins="20, 10, 5, 1, 0.25").status_code == 302
     assert morning.shop.ledger().drawer.expected == before
-    assert morning.shop.settings.coin_values == (2000, 1000, 500, 100, 25)
+    assert morning.shop.settings.cash.coins == (2000, 1000, 500, 100, 25)
+
+
+def test_every_key_of_the_file_that_a_form_has_is_named_and_explained_in_spanish() -> None:
+    spanish = tables_of("es")
+    for entry in (entry for entries in sections().values() for entry in entries):
+        assert entry.key.says in spanish["terms"], entry.name
+        for hint in entry.key.how.get("hint", "").split(". "):
+            assert hint.removesuffix(".") in ("", *spanish["said"]), entry.name

@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from counter.trade.catalogue import Catalogue, Ingredient, Part, Person, Portion, Product, Topping
-from counter.trade.catalogue_file import parse_catalogue
-from counter.trade.catalogue_text import write_catalogue
+from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from labels.naming import suspected
 from labels.plain import plain_text
 from tests.conftest import CATALOGUE, ShopInHand

@@ -1,0 +1,279 @@
+"""The keys of ``shop.toml`` and ``catalogue.toml``, each declared once: in the record it becomes.
+
+A field whose type is ``Annotated[…, key("what it means")]`` is a key that a person may write. From
+that come reading and writing (:class:`Format`), the error that lists what is allowed, the form of
+the page, and the reference of all keys (:func:`explained`). A field without ``key`` is not in the
+file. Pure: no file is opened here.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Iterator
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from functools import lru_cache
+from types import UnionType
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, TypeVar, get_args, get_origin
+
+import msgspec
+
+from counter.errors import BadInput
+from counter.trade.money import parse_money, plain_money
+from labels.errors import LabelError
+from labels.plain import parse_toml
+
+_T = TypeVar("_T")
+MEND = "Mend it and try again"
+
+
+class BadEntry(BadInput):
+    """A wrong entry of a settings or catalogue file. ``path`` is its dotted key, ``fault`` what is
+    wrong with it, without the file around it."""
+
+    def __init__(self, tried: str, why: str, do: str = "", *, path: str, fault: str) -> None:
+        super().__init__(tried, why, do)
+        self.path, self.fault = path, fault
+
+
+def key(says: str, form: str = "", **how: Any) -> msgspec.Meta:
+    """What a key means. ``form`` names the :class:`Form` in which a file has it, ``file`` the name
+    it has there, ``usual`` what holds where a file says nothing; ``always``: read and written also
+    then. What else is given is the page's."""
+    return msgspec.Meta(description=says, extra={"form": form, **how})
+
+
+class Form(NamedTuple):
+    """How a file has what the record has otherwise: in words, and as which type. A format reads it
+    with its method ``read_NAME(told, at)``, where ``told`` is None for a key that is ``always``
+    and not there, and writes it with ``write_NAME(value, record)``."""
+
+    says: str
+    kind: Any = str
+
+
+class Key(NamedTuple):
+    """A key as declared. ``kind`` is the type of the record's ``field``."""
+
+    field: str
+    file: str
+    kind: Any
+    says: str
+    default: Any
+    how: dict[str, Any]
+
+    @property
+    def needed(self) -> bool:
+        return self.default is msgspec.NODEFAULT and not {"usual", "always"} & self.how.keys()
+
+
+@lru_cache
+def keys_of(record: type[msgspec.Struct]) -> dict[str, Key]:
+    """The keys of a record by their names in the file, in the order in which they stand in it."""
+    found = {}
+    for field in msgspec.structs.fields(record):
+        kind, *told = get_args(field.type) if get_origin(field.type) is Annotated else [field.type]
+        for meta in (m for m in told if m.description):
+            for bound in (m for m in told if m is not meta):
+                kind = Annotated[kind, bound]
+            made = field.default_factory
+            default = field.default if made is msgspec.NODEFAULT else made()
+            how = {"form": "", **(meta.extra or {})}
+            name = how.get("file", field.encode_name)
+            found[name] = Key(field.name, name, kind, meta.description, default, how)
+    return found
+
+
+def record_in(kind: Any) -> Any:
+    """The record that a table of keys becomes; None for a kind that is no such table."""
+    kinds = get_args(kind) if isinstance(kind, UnionType) else (kind,)
+    return next((k for k in kinds if isinstance(k, type) and issubclass(k, msgspec.Struct)), None)
+
+
+class At(NamedTuple):
+    """Where a value stands: its dotted key, its key as declared, and the table around it."""
+
+    path: str
+    key: Key
+    table: dict[str, Any]
+
+
+class Format(ABC):
+    """A kind of file: its tables turned into records, each error named with entry and line, and
+    records into tables, so that what is read back is equal. ``places`` are those of the money."""
+
+    forms: ClassVar[dict[str, Form]] = {"money": Form('money, as "3.50"')}
+
+    def __init__(self, places: int, text: str = "", file: str = "") -> None:
+        self.places, self.text, self.file = places, text, file
+
+    def bad(self, path: str, why: str) -> BadEntry:
+        return bad_entry(self.text, self.file, path, why)
+
+    def read(self, path: str, read: Callable[[str], _T], value: str) -> _T:
+        try:
+            return read(value)
+        except (BadInput, LabelError) as error:
+            raise self.bad(path, f"'{value}': {error.why}") from None
+        except InvalidOperation:
+            raise self.bad(path, f"'{value}' is not a number") from None
+
+    def plain(self, kind: Any, told: Any, path: str) -> Any:
+        """A value as its type has it, or a sentence that says what is allowed."""
+        if get_origin(kind) is Literal and told not in get_args(kind):
+            known = ", ".join(str(one) or "''" for one in get_args(kind))
+            raise self.bad(path, f"'{told}' is none of {known}")
+        try:
+            return msgspec.convert(told, kind)
+        except msgspec.ValidationError as error:
+            raise self.bad(path, str(error).partition(" - at ")[0]) from None
+
+    def made(self, kind: Any, told: Any, path: str = "", name: str = "") -> Any:
+        """The value or record that ``told`` says; ``name`` is the key of a record's table."""
+        record, inner = record_in(kind), get_args(kind)
+        if record is not None:
+            return None if told is False and inner else self._record(record, told, path, name)
+        if get_origin(kind) is dict:
+            table = self.plain(dict[str, Any], told, path)
+            return {n: self.made(inner[1], v, f"{path}.{n}", n) for n, v in table.items()}
+        if get_origin(kind) is tuple and inner[-1] is Ellipsis:
+            row = enumerate(self.plain(list[Any], told, path))
+            return tuple(self.made(inner[0], v, f"{path}[{n}]") for n, v in row)
+        return self.plain(kind, told, path)
+
+    def _record(self, record: Any, told: Any, path: str, name: str) -> Any:
+        table, keys = self.plain(dict[str, Any], told, path), keys_of(record)
+        above = f"{path}." if path else ""
+        for unknown in (name for name in table if name not in keys):
+            why = f"there is no key '{unknown}': there are {', '.join(keys)}"
+            raise self.bad(above + unknown, why)
+        values = {"key": name} if "key" in record.__struct_fields__ else {}
+        for here, one in keys.items():
+            at, form = At(above + here, one, table), one.how["form"]
+            value = table.get(here, one.how.get("usual"))
+            if value is None and one.needed:
+                raise self.bad(path, f"the key '{here}' is missing")
+            if form and (value is not None or "always" in one.how):
+                typed = value if value is None else self.made(self.forms[form].kind, value, at.path)
+                values[one.field] = getattr(self, f"read_{form}")(typed, at)
+            elif value is not None:
+                values[one.field] = self.made(one.kind, value, at.path)
+        try:
+            made = record(**values)
+        except LabelError as error:
+            raise self.bad(path, error.why) from None
+        for where, why in self.faults(made, path):
+            if why:
+                raise self.bad(where, why)
+        return made
+
+    @abstractmethod
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+        """What of a record cannot be beside the rest of it: at which key, and why, or ""."""
+
+    def told(self, value: Any) -> Any:
+        """A value as a file has it; of a record what is not as it is where a file says nothing."""
+        if isinstance(value, msgspec.Struct):
+            keys = keys_of(type(value)).items()
+            found = {
+                name: self.written(one, value) for name, one in keys if "always" in one.how
+                or getattr(value, one.field) != one.how.get("usual", one.default)
+            }  # fmt: skip
+            return {name: one for name, one in found.items() if one is not None}
+        if isinstance(value, dict):
+            return {k: self.told(v) for k, v in value.items()}
+        if isinstance(value, tuple | list):
+            return [self.told(one) for one in value]
+        if value is None:
+            return False
+        return f"{value:f}" if isinstance(value, Decimal) else value
+
+    def written(self, one: Key, record: msgspec.Struct) -> Any:
+        """What a file says for one key of a record; None for nothing."""
+        value, write = getattr(record, one.field), getattr(self, f"write_{one.how['form']}", None)
+        return write(value, record) if write else self.told(value)
+
+    def read_money(self, told: str, at: At) -> int | None:
+        if not told and at.key.default is None:
+            return None
+        return self.read(at.path, lambda text: parse_money(text, self.places), told)
+
+    def write_money(self, value: int, _: Any) -> str:
+        return plain_money(value, self.places)
+
+
+def toml_table(text: str, file: str) -> dict[str, Any]:
+    """The plain tables of a TOML text; a slip of syntax is named with its line."""
+    try:
+        return parse_toml(text)
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(f"read {file}", str(error), "Mend that line; nothing was changed") from None
+    except (RecursionError, ValueError) as error:
+        why = f"it is no settings text ({type(error).__name__})"
+        raise BadInput(f"read {file}", why, "Mend it; nothing was changed") from None
+
+
+def bad_entry(text: str, file: str, path: str, why: str) -> BadEntry:
+    """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
+    line = line_of(text, path)
+    place = f"'{path}'" + (f" (line {line})" if line else "")
+    why = why[0].lower() + why[1:]
+    said = f"{place}: {why}" if path else why
+    return BadEntry(f"read {file}", said, MEND, path=path, fault=why)
+
+
+def line_of(text: str, path: str) -> int | None:
+    """The line of a TOML text where the dotted key ``path`` stands, as far as plain text tells.
+
+    >>> line_of("[shop]\\nname = 'A'\\ncity = 3", "shop.city")
+    3
+    """
+    parts = [p.split("[")[0] for p in path.split(".") if p not in ("", "...")]
+    here = 0
+    for line, content in enumerate(text.splitlines(), 1):
+        words = re.split(r"[\s.\[\]=\"']+", content.split("#")[0].strip())
+        words = [w for w in words if w]
+        start = 0 if content.strip().startswith("[") else here
+        if content.strip().startswith("["):
+            here = len(words) if words == parts[: len(words)] else 0
+        wanted = parts[start:]
+        if wanted and words[: len(wanted)] == wanted and (start or len(words) >= len(parts)):
+            return line
+    return None
+
+
+_SAID = {bool: "true or false", int: "a whole number", str: "a text", date: "a day"}
+
+
+def explained(kind: Any, forms: dict[str, Form], path: str = "") -> Iterator[tuple[str, str, str]]:
+    """Every key below ``kind``: its dotted path, what may stand there, and what it means."""
+    record, inner = record_in(kind), get_args(kind)
+    if record is None:
+        if get_origin(kind) in (dict, tuple):
+            below = ".KEY" if get_origin(kind) is dict else "[]"
+            yield from explained(inner[-1] if below == ".KEY" else inner[0], forms, path + below)
+        return
+    for name, one in keys_of(record).items():
+        here, form = f"{path}.{name}" if path else name, forms.get(one.how["form"])
+        yield here, _allowed(one, form), " ".join([f"{one.says}.", one.how.get("hint", "")]).strip()
+        yield from explained(form.kind if form else one.kind, forms, here)
+
+
+def _allowed(one: Key, form: Form | None) -> str:
+    said, usual = form.says if form else _said(one.kind), one.how.get("usual", one.default)
+    if isinstance(usual, str | int) and usual:
+        said += f"; {'true' if usual is True else usual} where none is written"
+    return f"{said}; needed" if one.needed else said
+
+
+def _said(kind: Any) -> str:
+    origin, inner = get_origin(kind), get_args(kind)
+    if origin in (Annotated, UnionType):
+        return _said(inner[0])
+    if origin is Literal:
+        return " or ".join(f'"{word}"' for word in inner)
+    if origin is tuple:
+        return f"a list, each {_said(inner[0])}"
+    return "a table" if record_in(kind) or origin else _SAID.get(kind, "a number")
