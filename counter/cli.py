@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 DAY = (
-    ("Set up", ("new", "demo", "catalogue", "pin")),
+    ("Set up", ("new", "demo", "catalogue", "keys", "pin")),
     ("Before the door opens", ("batch", "log", "void", "labels", "stop", "release")),
     (
         "At the counter",

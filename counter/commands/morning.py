@@ -105,6 +105,21 @@ def catalogue(ctx: click.Context, json: bool) -> None:
         click.echo(f"Another catalogue waits for {one.since}.")
 
 
+@click.command()
+def keys() -> None:
+    """Tell every key of shop.toml and of catalogue.toml, what may stand there and what it means."""
+    from counter.trade.catalogue import Catalogue
+    from counter.trade.catalogue_file import CatalogueFormat
+    from counter.trade.schema import explained
+    from counter.trade.settings import Settings, SettingsFormat
+
+    shop = ("shop.toml", Settings, SettingsFormat)
+    for file, record, form in (shop, ("catalogue.toml", Catalogue, CatalogueFormat)):
+        click.echo(f"# {file}; a KEY is a name of your own")
+        for path, allowed, says in explained(record, form.forms):
+            click.echo(f"{path} = {allowed}  # {says}")
+
+
 @catalogue.command("load")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--look", is_flag=True, help="Only show what would change; nothing is written.")
@@ -384,4 +399,4 @@ def login_name() -> str:
         return ""
 
 
-COMMANDS = (new, demo, catalogue, batch, log, void, labels, stop, release)
+COMMANDS = (new, demo, catalogue, keys, batch, log, void, labels, stop, release)

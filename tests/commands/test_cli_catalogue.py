@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.commands.conftest import CommandLine
-from tests.conftest import CATALOGUE
+from tests.conftest import CATALOGUE, SETTINGS
 from tests.lines import lines_of
 
 DEARER = CATALOGUE.replace('price = "3.25"', 'price = "3.75"', 1)
@@ -107,3 +109,26 @@ def test_a_late_note_is_booked_at_the_price_and_the_tax_of_its_own_moment(
     assert re.search(r"tax prepared +\$0.30\n +Total +\$3.80", late)
     now = line.done("sell", "cup-small", "--price-only")
     assert re.search(r"tax prepared +\$0.40\n +Total +\$4.40", now)
+
+
+def written(table: dict[str, object], above: str = "") -> Iterator[str]:
+    for name, value in table.items():
+        yield f"{above}{name}"
+        if isinstance(value, dict):
+            yield from written(value, f"{above}{name}.")
+
+
+def test_every_key_that_a_person_may_write_is_told_with_what_it_means(line: CommandLine) -> None:
+    told = line.done("keys")
+    keys = {row.partition(" = ")[0] for row in told.splitlines() if "  # " in row}
+    assert "products.KEY.keeps = a whole number; needed  # how many days it keeps." in told
+    assert 'products.KEY.held = "cold" or "frozen" or "room"; cold where' in told
+    assert 'cash.smallest_coin = money, as "3.50"; 0.01 where none is written  # Smallest' in told
+    assert "blanks.KEY.keep_clear = a number" in told
+    named = re.compile(r"\b(products|portions|toppings|ingredients|staff|classes|blanks)\.[\w-]+")
+    free = {"fonts", "holding", "recipe", "usual", "allergens_none"}
+    for text in (CATALOGUE, SETTINGS):
+        for path in written(tomllib.loads(text)):
+            if not free & set(path.split(".")[:-1]):
+                told_as = named.sub(r"\1.KEY", path)
+                assert told_as in keys or told_as.endswith("KEY"), path
