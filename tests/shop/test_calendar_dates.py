@@ -156,7 +156,7 @@ def test_a_day_begins_between_midnight_and_six(text: str) -> None:
 @pytest.mark.parametrize("text", ["00:00", "06:00"])
 def test_midnight_and_six_are_still_in_the_night(text: str) -> None:
     text = SETTINGS.replace('day_starts = "03:00"', f'day_starts = "{text}"')
-    assert isinstance(parse_settings(text).day_starts, time)
+    assert isinstance(parse_settings(text).shop.day_starts, time)
 
 
 # -- longer than the usual, by a study
