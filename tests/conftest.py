@@ -191,6 +191,7 @@ Maker = Callable[..., ShopInHand]
 OVER_FILES = {"tests.shop.test_day", "tests.shop.test_corners", "tests.records.test_corrections"}
 
 
+PATIENCE_S = 300
 # These take the most time, and wait the most.
 LONG = (
     "tests/crash",
@@ -207,9 +208,12 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """The long ones first, so that all workers are busy to the end."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """The long ones first, so that all workers are busy to the end; and who waits longer hangs."""
     order = {room: i for i, room in enumerate(LONG)}
+    if config.pluginmanager.hasplugin("timeout"):
+        for item in items:
+            item.add_marker(pytest.mark.timeout(PATIENCE_S))
     items.sort(key=lambda item: order.get("/".join(item.nodeid.split("/")[:2]), len(order)))
 
 
