@@ -47,6 +47,13 @@ class Setter:
         more = {"leading": size * 1.28, "textColor": INK, "spaceAfter": 4} | more
         return ParagraphStyle("", fontName=self.names[bold], fontSize=size, **more)
 
+    def around(self, left: float, right: float, top: float, bottom: float) -> list[tuple[Any, ...]]:
+        """The style of a table whose cells have so much room around them."""
+        sides = {"LEFT": left, "RIGHT": right, "TOP": top, "BOTTOM": bottom}
+        pads = [(f"{side}PADDING", (0, 0), (-1, -1), room) for side, room in sides.items()]
+        face = ("FONT", (0, 0), (-1, -1), self.names[0], BODY, STEP - 1)  # else one not embedded
+        return [("VALIGN", (0, 0), (-1, -1), "TOP"), face, *pads]
+
     def markup(self, text: str, bold: bool = False) -> str:
         """``text`` for a paragraph, what the house face lacks in the shop's own."""
         usual = self.faces.bold if bold else self.faces.regular
@@ -110,20 +117,12 @@ class Setter:
         """Two stacks in one row; one below the other where they are higher than a page."""
         room = (self.width - GUTTER) / 2
         left, right = ([self.part(b) for b in stack] for stack in (band.left, band.right))
-        row = platypus.Table(
-            [[left, "", right]], [room, GUTTER, room], style=padded(0, 0, 0, 0), spaceAfter=GAP
-        )
+        row = platypus.Table([[left, "", right]], [room, GUTTER, room], spaceAfter=GAP)
+        row.setStyle(self.around(0, 0, 0, 0))
         if row.wrap(self.width, self.height)[1] <= self.height:
             yield row
         else:
             yield from (self.part(b) for b in (*band.left, *band.right))
-
-
-def padded(left: float, right: float, top: float, bottom: float) -> list[tuple[Any, ...]]:
-    """The style of a table whose cells have so much around them."""
-    sides = {"LEFT": left, "RIGHT": right, "TOP": top, "BOTTOM": bottom}
-    style: list[tuple[Any, ...]] = [("VALIGN", (0, 0), (-1, -1), "TOP")]
-    return style + [(f"{side}PADDING", (0, 0), (-1, -1), room) for side, room in sides.items()]
 
 
 class Part(Flowable):  # type: ignore[misc] # reportlab ships no types
@@ -218,8 +217,7 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
         heads = [self._line((c.title for c in table.columns), False, SMALL)] * table.heads
         n = len(heads)
         style = [
-            *padded(0, 5, pad, pad), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
-            ("FONT", (0, 0), (-1, -1), self.setter.names[0], BODY, STEP - 1),
+            *self.setter.around(0, 5, pad, pad), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
             ("TEXTCOLOR", (0, 0), (-1, -1), colour_of(INK)),
         ]  # fmt: skip
         for i, column in enumerate(table.columns):

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterator
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 
@@ -12,11 +10,16 @@ from counter.errors import Refused
 from counter.shop import Shop
 from counter.trade.sales import Sale
 from counter.web.words import Wording
-from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
+from labels.fonts import FONT_LOCK, MM, house_faces
+from labels.pdf import open_canvas
+
+if TYPE_CHECKING:
+    from counter.reports.paper import Setter
 
 WIDTH_MM = 80.0
 MARGIN_MM = 5.0  # printers of 80 mm paper print 72 mm of it (common practice, no source)
-MOST_LINES = 800
+ROOM = (WIDTH_MM - 2 * MARGIN_MM) * MM
+LONGEST = 14_400.0  # points; a page of a PDF is no longer (ISO 32000-1, Annex C.2, from memory)
 
 
 class ReceiptLine(msgspec.Struct, frozen=True):
@@ -87,99 +90,47 @@ def draw_receipt(receipt: Receipt) -> bytes:
 
     Raises NoGlyph for a character that no face of the shop can write.
     """
-    from reportlab.pdfgen.canvas import Canvas
+    from counter.reports.paper import Setter
 
-    faces = house_faces(receipt.second_face or None)
-    rows = list(_rows(receipt, faces))
-    if len(rows) > MOST_LINES:
-        raise Refused(f"draw the receipt {receipt.title}", "it is too long", "Print it as a page")
-    height = sum(row.advance for row in rows) + 2 * MARGIN_MM * MM
     with FONT_LOCK:
-        buffer = io.BytesIO()
-        canvas = Canvas(
-            buffer, pagesize=(WIDTH_MM * MM, height), invariant=1, lang=receipt.language,
-            initialFontName=register(faces.regular),
-        )  # fmt: skip
-        canvas.setTitle(receipt.title)
-        canvas.setAuthor("tofu-counter")
-        canvas.setCreator("tofu-counter")
-        y = height - MARGIN_MM * MM
-        for row in rows:
-            y -= row.advance
-            _draw_row(canvas, row, y, faces)
-        canvas.showPage()
+        setter = Setter(house_faces(receipt.second_face or None), (WIDTH_MM * MM, LONGEST))
+        rows = [
+            _row(setter, ReceiptLine(text), 9.5 if i else 15, 1)
+            for i, text in enumerate(receipt.head)
+        ]
+        for i, line in enumerate(receipt.lines):
+            size = 15 if line.strong else (9.5 if line.faint else 11)
+            rows.append(_row(setter, line, size, 0, line.rule or not i))
+        for i, text in enumerate(receipt.foot):
+            rows.append(_row(setter, ReceiptLine(text), 9.5, 1, not i))
+        heights = [row.wrap(ROOM, LONGEST)[1] for row in rows]
+        y = sum(heights) + 2 * MARGIN_MM * MM
+        if y > LONGEST:
+            do = "Print it as a page"
+            raise Refused(f"draw the receipt {receipt.title}", "it is too long", do)
+        canvas, buffer = open_canvas((WIDTH_MM, y / MM), receipt.title, receipt.language)
+        canvas.setSubject("Receipt")
+        for row, height in zip(rows, heights, strict=True):
+            y -= height
+            row.drawOn(canvas, MARGIN_MM * MM, y - MARGIN_MM * MM)
         canvas.save()
     return buffer.getvalue()
 
 
-class _Row(msgspec.Struct, frozen=True):
-    left: str
-    right: str = ""
-    size: float = 9.5
-    bold: bool = False
-    centred: bool = False
-    rule: bool = False
+def _row(setter: Setter, line: ReceiptLine, size: float, align: int, rule: bool = False) -> Any:
+    """Words, as many lines as they need, and a figure at the right of the last of them."""
+    from reportlab.platypus import Paragraph, Table
 
-    @property
-    def advance(self) -> float:
-        return self.size * 1.3 + (6 if self.rule else 0)
-
-
-def _rows(receipt: Receipt, faces: Faces) -> Iterator[_Row]:
-    """The rows of the receipt, each of which fits its width."""
-    for i, text in enumerate(receipt.head):
-        yield from _fitted(_Row(text, size=9.5 if i else 15, bold=not i, centred=True), faces)
-    for i, line in enumerate(receipt.lines):
-        size = 15 if line.strong else (9.5 if line.faint else 11)
-        row = _Row(line.left, line.right, size, line.strong, False, line.rule or not i)
-        yield from _fitted(row, faces)
-    for i, text in enumerate(receipt.foot):
-        yield from _fitted(_Row(text, centred=True, rule=not i), faces)
-
-
-def _fitted(row: _Row, faces: Faces) -> Iterator[_Row]:
-    """A row broken between words, or within a word that is too long; the price goes to the last."""
-    room = (WIDTH_MM - 2 * MARGIN_MM) * MM
-    price = _width(row.right, row, faces)
-    room -= price + row.size if row.right else 0
-    lines = [""]
-    for word in row.left.split(" "):
-        for piece in _pieces(word, row, room, faces):
-            longer = f"{lines[-1]} {piece}" if lines[-1] else piece
-            if _width(longer, row, faces) <= room:
-                lines[-1] = longer
-            else:
-                lines.append(piece)
-    for i, text in enumerate(lines):
-        last = i == len(lines) - 1
-        yield msgspec.structs.replace(
-            row, left=text, right=row.right if last else "", rule=row.rule and not i
-        )
-
-
-def _pieces(word: str, row: _Row, room: float, faces: Faces) -> Iterator[str]:
-    piece = ""
-    for character in word:
-        if piece and _width(piece + character, row, faces) > room:
-            yield piece
-            piece = ""
-        piece += character
-    yield piece
-
-
-def _draw_row(canvas: Any, row: _Row, y: float, faces: Faces) -> None:
-    left, right = MARGIN_MM * MM, (WIDTH_MM - MARGIN_MM) * MM
-    if row.rule:
-        canvas.setLineWidth(0.8)
-        canvas.line(left, y + row.size + 2, right, y + row.size + 2)
-    at = (left + right - _width(row.left, row, faces)) / 2 if row.centred else left
-    for text, x in ((row.left, at), (row.right, right - _width(row.right, row, faces))):
-        for face, stretch in faces.split(text, bold=row.bold, statement="name"):
-            canvas.setFont(register(face), row.size)
-            canvas.drawString(x, y, stretch)
-            x += face.width(stretch, row.size)
-
-
-def _width(text: str, row: _Row, faces: Faces) -> float:
-    stretches = faces.split(text, bold=row.bold, statement="name")
-    return sum(face.width(stretch, row.size) for face, stretch in stretches)
+    bold = line.strong or size > 11
+    cells = []
+    for text, side in ((line.left, align), (line.right, 2)):
+        setter.faces.split(text, bold=bold, statement="name")
+        style = setter.style(size, bold=bold, leading=size * 1.3, alignment=side, textColor="black")
+        cells.append(Paragraph(setter.markup(text, bold), style))
+    figure = setter.pen.measure(line.right, size, bold=bold)
+    rooms = [ROOM - figure - size, figure + size] if figure else [ROOM, 0]
+    table = Table([["", ""], cells], rooms, [4, None] if rule else [0, None])
+    table.setStyle([*setter.around(0, 0, 0, 0), ("VALIGN", (0, 0), (-1, -1), "BOTTOM")])
+    ruled = [("LINEBELOW", (0, 0), (-1, 0), 0.8, "black"), ("TOPPADDING", (0, 1), (-1, 1), 3)]
+    table.setStyle(ruled * rule)
+    return table

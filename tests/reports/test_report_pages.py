@@ -128,11 +128,17 @@ def test_another_process_draws_the_same_bytes(week_folder: Path, week: Shop) -> 
     assert ran.stdout.strip() == sha256(week.reports.day_report(LAST)).hexdigest()
 
 
-def test_all_faces_are_embedded(week: Shop) -> None:
-    with pdfplumber.open(io.BytesIO(week.reports.day_report(LAST))) as document:
-        fonts = {c["fontname"] for page in document.pages for c in page.chars}
-    assert fonts
-    assert all("FiraSansCondensed" in font for font in fonts)
+def test_all_faces_are_embedded(week: Shop, tmp_path: Path) -> None:
+    sheet = tmp_path / "recall.pdf"
+    lot = week.reports.day_summary(LAST).lots[0].day.lot
+    week.reports.write_recall_sheet(week.records.recall([lot]), sheet)
+    span = week.reports.span_report(week.reports.span_summary("week", LAST))
+    for pdf in (week.reports.day_report(LAST), span, sheet.read_bytes()):
+        with pdfplumber.open(io.BytesIO(pdf)) as document:
+            fonts = {c["fontname"] for page in document.pages for c in page.chars}
+        assert fonts
+        assert all("FiraSansCondensed" in font for font in fonts)
+        assert b"/Helvetica" not in pdf  # what the engine would take by itself
 
 
 def test_nothing_reaches_over_the_margin(week: Shop) -> None:

@@ -212,6 +212,7 @@ def test_whatever_its_name_a_line_never_runs_into_its_price(name: str) -> None:
 
     lines = (ReceiptLine(name, "$1,234.56"), ReceiptLine(name, "$9.00", strong=True, rule=True))
     pdf = draw_receipt(Receipt("r", "en", (name,), lines, (name,)))
+    assert b"/Helvetica" not in pdf  # all faces are embedded
     with pdfplumber.open(io.BytesIO(pdf)) as read:
         chars = read.pages[0].chars
     assert "".join(c["text"] for c in chars).replace(" ", "").count("$1,234.56") == 1
