@@ -81,13 +81,13 @@ class Dated:
 
     def catalogue_at(self, moment: datetime) -> Catalogue:
         """The catalogue that held at a moment, by when each was entered and by its day."""
-        last, now = self.books.last_entry(CATALOGUE, "catalogues"), self.now()
-        since = last.entered.timestamp() if last else 0
-        if since > now.timestamp():  # a clock that was ahead entered it: it is in use all the same
-            since = now.timestamp() - CLOCKS_DIFFER.total_seconds()
-        if moment.timestamp() >= since:
-            return self._in_use(last, moment.astimezone(self.settings.zone).date())
-        return at_of(self.catalogues(), moment)
+        last, at = self.books.last_entry(CATALOGUE, "catalogues"), moment.timestamp()
+        if last and at < (since := last.entered.timestamp()):
+            now = self.now().timestamp()
+            # A clock that was ahead entered it: it is in use all the same.
+            if since <= now or at < now - CLOCKS_DIFFER.total_seconds():
+                return at_of(self.catalogues(), moment)
+        return self._in_use(last, moment.astimezone(self.settings.zone).date())
 
     def catalogues(self) -> list[DatedCatalogue]:
         """All that were ever put to use, read once as long as none is added."""
@@ -100,7 +100,7 @@ class Dated:
         return self._catalogues[1]
 
     def with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:
-        gone = sorted(set(products).difference(found.products))
+        gone = sorted({*products} - found.products.keys())
         return with_left(found, gone, [c for _, c in self.catalogues()]) if gone else found
 
     def catalogue_of(self, moment: datetime | None) -> Catalogue:
@@ -120,7 +120,7 @@ class Dated:
         """The taxes of a moment: of now, those of shop.toml; of one gone by, those that the books
         noted for it."""
         day = moment.astimezone(self.settings.zone).date()
-        if moment.timestamp() >= now.timestamp():
+        if moment is now or moment.timestamp() >= now.timestamp():
             return self.settings.tax.at(day)
         return tax_then(self._noted_tax(moment) or self.settings.tax, self.settings.tax, day)
 

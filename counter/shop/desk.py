@@ -55,13 +55,9 @@ class Entry:
     """What is about to be written in one commit, and the ledger it is decided on."""
 
     def __init__(self, ledger: Ledger, at: datetime, now: datetime, by: str) -> None:
-        self.ledger, self.at, self.now, self.by = ledger, at, now, by
+        self.ledger, self.day, self.at, self.now, self.by = ledger, ledger.day, at, now, by
         self.records: dict[str, list[msgspec.Struct]] = {}
         self.questions: list[Question] = []
-
-    @property
-    def day(self) -> date:
-        return self.ledger.day
 
     def add(self, table: str, record: msgspec.Struct) -> None:
         self.records.setdefault(table, []).append(record)
@@ -250,7 +246,7 @@ class Desk(Dated, Filing):
             entry.ask(*self.doubts_of_day(entry.ledger, now))
             for answer in self.answered(entry.questions, entry.by):
                 entry.add("answers", answer)
-            begins = entry.day == self.day_of(now) and not self.books.days(entry.day, entry.day)
+            begins = not self.books.head(str(entry.day))[0] and entry.day == self.day_of(now)
             holds = records_in(Hold, [entry.records])
             self.keep_stops(holds, now, entry.by)
             self.books.commit(str(entry.day), entry.records, now)

@@ -57,9 +57,10 @@ def trading_day(moment: datetime, day_starts: time) -> date:
     one that is skipped is passed.
     """
     day = moment.date()
+    if moment.time() >= day_starts:
+        return day
     begins = datetime.combine(day, day_starts, moment.tzinfo)
-    begun = moment.time() >= day_starts or moment.timestamp() >= begins.timestamp()
-    return day if begun else day - timedelta(days=1)
+    return day if moment.timestamp() >= begins.timestamp() else day - timedelta(days=1)
 
 
 def count_days(made: date, days: int, day_one: DayOne) -> date:

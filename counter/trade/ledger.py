@@ -327,9 +327,4 @@ def correction_number(ledger: Ledger, more: int = 0) -> str:
 
 
 def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:
-    rows = records.get(table)
-    if not rows:
-        return ()
-    if not all(isinstance(row, kind) for row in rows):  # pragma: no cover - the books check it
-        raise TypeError(f"{table} holds something else than {kind.__name__}")
-    return cast(Sequence[_T], rows)
+    return cast(Sequence[_T], records.get(table, ()))  # the books read each table as its kind

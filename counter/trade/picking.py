@@ -128,8 +128,8 @@ class Picker:
             assert refusal is not None
             raise refusal
         full = [t for t in good if t.level - self.taken.get(t.tub, 0) >= amount]
-        bad = [t for t in tubs if t.level > 0 and t not in good]
-        if not full and bad and not self.gone:
+        bad = [] if full or self.gone else [t for t in tubs if t.level > 0 and t not in good]
+        if bad:
             refusal = self.why_not(bad[0], tried)
             assert refusal is not None
             why = f"so much is left only with what is in a tub: {refusal.why}"

@@ -108,7 +108,7 @@ class Tub(msgspec.Struct, frozen=True):
 
     def set_back(self, now: datetime) -> bool:
         """Whether a clock that says ``now`` was set back since it was opened or measured."""
-        return now.timestamp() < (self._start - CLOCKS_DIFFER).timestamp()
+        return now.timestamp() < self._start.timestamp() - CLOCKS_DIFFER.total_seconds()
 
     def measured(self, checks: Sequence[TubCheck]) -> Tub:
         """As it stands after ``checks`` of it, each judged by its own time, noted late or not.
@@ -299,7 +299,7 @@ def reason_gone(tub: Tub, now: datetime) -> Reason:
 
 
 def _set_back(tub: Tub, now: datetime, tried: str, clock: datetime) -> NotSafe | None:
-    if now.timestamp() < (tub.opened - CLOCKS_DIFFER).timestamp():
+    if now.timestamp() < tub.opened.timestamp() - CLOCKS_DIFFER.total_seconds():
         opened = f"tub {tub.tub} was opened on {tub.opened:%Y-%m-%d} at {tub.opened:%H:%M}"
         why = f"{opened}, and this is for {now:%H:%M}"
     elif tub.set_back(clock):
