@@ -13,7 +13,7 @@ from datetime import date, datetime
 from pathlib import Path
 from threading import get_ident
 from typing import Any, Self
-from weakref import WeakMethod
+from weakref import proxy
 
 import msgspec
 
@@ -67,8 +67,8 @@ class Books:
         self.program = ""  # who writes, where nobody resends what it was cut off from answering
         self.untold = False  # whether that program wrote something
         # A circle would keep the file open until somebody collects it.
-        insert = WeakMethod(self._insert)
-        self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=lambda d: insert()(d))  # type: ignore[misc]
+        me = proxy(self)
+        self._lines = BookTables(engine, self.types, "ORDER BY l.n", insert=lambda d: me._insert(d))
 
     @classmethod
     def open(

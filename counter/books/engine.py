@@ -102,7 +102,7 @@ class Engine:
         """What a question answers. Raises BooksError."""
         with self.lock:
             try:
-                return self.connection().execute(sql, values).fetchall()
+                return (self._con or self.connection()).execute(sql, values).fetchall()
             except UnicodeEncodeError:
                 return []  # bytes that are no text stand in no book
             except sqlite3.Error as error:
@@ -288,7 +288,7 @@ class Engine:
 
     def _execute(self, sql: str, values: Sequence[object] = ()) -> None:
         try:
-            self.connection().execute(sql, values)
+            (self._con or self.connection()).execute(sql, values)
         except sqlite3.IntegrityError:
             raise
         except sqlite3.Error as error:

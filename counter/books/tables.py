@@ -182,7 +182,7 @@ class BookTable(Table):
     def insert_multiple(self, documents: Iterable[Mapping[str, Any]]) -> list[int]:
         """Append documents, all of them or none: records of one table in one commit."""
         rows = list(documents)
-        if any(isinstance(row, Document | Fields) for row in rows):
+        if any(isinstance(row, (Document, Fields)) for row in rows):
             why = "a document that has a number already would be written twice"
             raise NotAppendOnly(f"insert into {self.name}", why, _CORRECT)
         storage = self._storage

@@ -9,6 +9,7 @@ from datetime import date, datetime
 import msgspec
 from tinydb import where
 
+from counter.books import CATALOGUE
 from counter.errors import BadInput, CounterError, KeyTaken, NotFound, Refused, WhichLot
 from counter.shop.desk import Desk, Entry
 from counter.shop.products import Products
@@ -58,6 +59,8 @@ class Counter:
         self.desk = desk
         self.products = products
         self.tubs = tubs
+        self._ready: object = None
+        self._least = 0
 
     def read_item(self, text: str, at: datetime | None = None) -> SlipItem:
         """An item as typed, or as any scanner types it: see :mod:`counter.trade.orders`.
@@ -234,28 +237,32 @@ class Counter:
         self, slip: Slip, tenders: Sequence[Tender], entry: Entry, priced: PricedSlip,
         kept: Kept | None = None,
     ) -> Sale:  # fmt: skip
-        self.products.refuse_new("sell")
+        settings, least = self.desk.settings, self._least_number(entry.day, entry.now.date())
         payments, rounding, change = settle(
-            priced.total,
-            tuple(tenders),
-            self.desk.settings.cash.smallest_coin,
-            self.desk.settings.places,
+            priced.total, tuple(tenders), settings.cash.smallest_coin, settings.places
         )
-        tried = f"book a sale of {plain_money(priced.total, self.desk.settings.places)}"
-        values = self.desk.settings.cash.coins
-        entry.ask(*of_tender(payments, values, self.desk.settings.places, tried))
-        number = next_number(
-            next(reversed(entry.ledger.sales), ""), self.desk.least_numbers(entry.day).sales
-        )
+        tried = f"book a sale of {plain_money(priced.total, settings.places)}"
+        entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
+        number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(
             f"{entry.day}/{number:04d}", entry.at, priced.lines,
             priced.taxes, priced.total, payments, slip.where, rounding, change,
             priced.discount, priced.why, priced.included, slip.key, entry.by,
             content_of(slip, tenders) if slip.key else "", kept,
         )  # fmt: skip
-        self.desk.note_tax()
         entry.add("sales", sale)
         return sale
+
+    def _least_number(self, day: date, today: date) -> int:
+        """Behind which number the sales of a day go on, once the shop may sell and its taxes are
+        noted: looked up again where the catalogue's book, the settings or the date are others."""
+        desk = self.desk
+        if self._ready != (desk.books.head(CATALOGUE), desk.settings, day, today):
+            self.products.refuse_new("sell")
+            desk.note_tax()
+            self._ready = desk.books.head(CATALOGUE), desk.settings, day, today
+            self._least = desk.least_numbers(day).sales
+        return self._least
 
     def priced(self, slip: Slip, entry: Entry, gone: bool = False) -> PricedSlip:
         """A slip priced to be booked. Noted late, nobody holds its pieces any more: which lot they

@@ -326,5 +326,5 @@ def correction_number(ledger: Ledger, more: int = 0) -> str:
     return f"{ledger.day}/C{len(ledger.corrections) + 1 + more:02d}"
 
 
-def _of(records: Mapping[str, Sequence[object]], table: str, kind: type[_T]) -> Sequence[_T]:
+def _of(records: Mapping[str, Sequence[object]], table: str, _: type[_T]) -> Sequence[_T]:
     return cast(Sequence[_T], records.get(table, ()))  # the books read each table as its kind
