@@ -28,6 +28,7 @@ from labels.units import Measure
 
 Where = Literal["here", "away"]
 MOST = 999
+UNTAXED = Rate()
 
 
 class SlipItem(msgspec.Struct, frozen=True):
@@ -344,12 +345,12 @@ def price_slip(
     # What names its lot first: the rest is drawn from what that leaves.
     for i, item in sorted(enumerate(slip.items), key=lambda one: not one[1].lot):
         portion, toppings = check_item(item, catalogue)
-        if portion.tax and portion.tax not in tax.classes:
+        rates = tax.classes.get(portion.tax, UNTAXED)
+        if portion.tax and rates is UNTAXED:
             raise Refused(
                 f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
                 "Add it there, or change the portion in the catalogue",
             )  # fmt: skip
-        rates = tax.classes.get(portion.tax, Rate())
         rate = rates.here if slip.where == "here" else rates.away
         draws = tuple(draw(item, portion, amount_of(item, portion)))
         cheap = draws if portion.last_day_price is not None else ()

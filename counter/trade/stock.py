@@ -269,7 +269,7 @@ def scoop_refusal(
 def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
     """Why a lot may not be sold that is frozen and is not sold so, or that bears the labels of
     before."""
-    if lot.reserve:
+    if lot.frozen_on and lot.reserve:
         why = f"it lies frozen since {lot.frozen_on}, and is not sold so"
         do = f"Thaw it first: `counter move {lot.lot} PLACE`, to a fridge"
         return NotSafe(tried, why, do, lot=lot.lot)
