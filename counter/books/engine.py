@@ -160,7 +160,7 @@ class Engine:
         """
         try:
             if keep and self._depth == 1:
-                self._within("COMMIT")
+                self.write("COMMIT")
                 stamp = self._stamped()
                 if self._gone(stamp):
                     raise DiskRefused("write into the shop", f"{FILE} is another file now", MEND)
@@ -172,10 +172,13 @@ class Engine:
             self._depth -= 1
             self.lock.release()
 
-    def write(self, sql: str, values: Sequence[object]) -> None:
-        """One statement of a transaction."""
+    def write(self, sql: str, values: Sequence[object] = ()) -> None:
+        """One statement of the transaction that was begun, never one by itself."""
         self._wrote = 1
-        self._within(sql, values)
+        if self._con is None or not self._con.in_transaction:
+            why = "what belongs to it could not be written"
+            raise self.refused or BooksError("write into the shop", why, "Do it again")
+        self._execute(sql, values)
 
     def write_loosely(self, sql: str, values: Sequence[object]) -> None:
         """One statement of its own that need not last: a power cut may take it, and nothing else.
@@ -269,13 +272,6 @@ class Engine:
             self.close()
 
     # -- within
-
-    def _within(self, sql: str, values: Sequence[object] = ()) -> None:
-        """One statement of the transaction that was begun, never one by itself."""
-        if self._con is None or not self._con.in_transaction:
-            why = "what belongs to it could not be written"
-            raise self.refused or BooksError("write into the shop", why, "Do it again")
-        self._execute(sql, values)
 
     def _take_back(self) -> None:
         """End a transaction that is still open. Nothing of it was seen by anybody else."""
