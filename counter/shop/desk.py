@@ -88,6 +88,7 @@ class Desk(Dated, Filing):
         # to a person takes it away
         self.folded: list[tuple[date, tuple[int, str], Ledger]] = []
         self._base: object = None
+        self._elsewhere: object = None
         self._epoch = -1
         self._held: Mapping[str, Hold] = {}
         self._closed: tuple[object, Closing | Reopening | None] = None, None
@@ -180,6 +181,16 @@ class Desk(Dated, Filing):
 
     def fold(self, day: date) -> Ledger:
         """Fold the books of the open days in order, going on from what was folded before."""
+        head = self.books.head(str(day))
+        # As many lines elsewhere as when it was folded last, as at nearly every sale: nothing else
+        # can be another than it was.
+        elsewhere = day, self.books.epoch, self.books.end()[0] - head[0]
+        if self.folded and elsewhere == self._elsewhere:
+            _, (line, _), ledger = self.folded.pop()
+            self._take_in(ledger, line)
+            self.folded.append((day, head, ledger))
+            return ledger
+        self._elsewhere = None
         stops = self.books.last_entry(CATALOGUE, "stops")
         base = self.books.head(CLOSINGS), stops.link if stops else ""
         days = self.books.days(self.first_open(), day)
@@ -196,7 +207,10 @@ class Desk(Dated, Filing):
             self.folded = self.folded[: i + 1]
             self._take_in(ledger, line)
             self.folded[i] = d, head, ledger
-        return self.folded[days.index(day)][2] if day in days else self._begin(day)
+        if day not in days:
+            return self._begin(day)
+        self._elsewhere = elsewhere
+        return self.folded[-1][2]
 
     def _still_there(self, days: Sequence[date]) -> bool:
         """Whether what was folded is still in the books: a line that was seen may have been taken
