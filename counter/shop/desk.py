@@ -89,9 +89,7 @@ class Desk(Dated, Filing):
         self.folded: list[tuple[date, tuple[int, str], Ledger]] = []
         self._base: object = None
         self._elsewhere: object = None
-        self._epoch = -1
         self._held: Mapping[str, Hold] = {}
-        self._closed: tuple[object, Closing | Reopening | None] = None, None
         self._restored = folder / RESTORED if folder and (folder / RESTORED).exists() else None
 
     @classmethod
@@ -133,11 +131,9 @@ class Desk(Dated, Filing):
     def last_closing(self) -> Closing | Reopening | None:
         """What the closings say last."""
         last = self.books.last_entry(CLOSINGS)
-        if last is not self._closed[0]:  # asked for several times a sale
-            record = [r for rows in last.records.values() for r in rows][-1] if last else None
-            assert record is None or isinstance(record, Closing | Reopening)
-            self._closed = last, record
-        return self._closed[1]
+        record = [r for rows in last.records.values() for r in rows][-1] if last else None
+        assert record is None or isinstance(record, Closing | Reopening)
+        return record
 
     def sealed_until(self) -> date | None:
         """The last day that is closed, or None."""
@@ -216,12 +212,9 @@ class Desk(Dated, Filing):
         """Whether what was folded is still in the books: a line that was seen may have been taken
         back, its disk having refused it."""
         known = self.folded
-        if self._epoch != (epoch := self.books.epoch):
-            ends = ((str(d), end) for d, end, _ in known if end[0])
-            if not all(self.books.link_at(d, line) == link for d, (line, link) in ends):
-                return False
-            self._epoch = epoch
-        return [d for d, _, _ in known] == days[: len(known)]
+        ends = ((str(d), end) for d, end, _ in known if end[0])
+        alike = [d for d, _, _ in known] == days[: len(known)]
+        return alike and all(self.books.link_at(d, line) == link for d, (line, link) in ends)
 
     def _take_in(self, ledger: Ledger, after: int) -> None:
         """Add the commits behind a line to a ledger."""

@@ -206,9 +206,7 @@ def goods_of(lines: Sequence[SaleLine]) -> str:
 
 
 # An item, its portion and toppings, the rate of its tax, its lots, and those at their last day.
-Drawn = tuple[
-    SlipItem, Portion, tuple[Topping, ...], Decimal, tuple[Draw, ...], tuple[str, ...]
-]  # fmt: skip
+Drawn = tuple[SlipItem, Portion, tuple[Topping, ...], Decimal, tuple[Draw, ...], tuple[str, ...]]
 
 
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
