@@ -183,7 +183,7 @@ class Desk(Dated, Filing):
         elsewhere = day, self.books.epoch, self.books.end()[0] - head[0]
         if self.folded and elsewhere == self._elsewhere:
             _, (line, _), ledger = self.folded.pop()
-            self._take_in(ledger, line)
+            self._take_in(ledger, line, head[0])
             self.folded.append((day, head, ledger))
             return ledger
         self._elsewhere = None
@@ -201,7 +201,7 @@ class Desk(Dated, Filing):
                 continue
             # A late note in an earlier book changes what the later days began with.
             self.folded = self.folded[: i + 1]
-            self._take_in(ledger, line)
+            self._take_in(ledger, line, head[0])
             self.folded[i] = d, head, ledger
         if day not in days:
             return self._begin(day)
@@ -216,11 +216,13 @@ class Desk(Dated, Filing):
         alike = [d for d, _, _ in known] == days[: len(known)]
         return alike and all(self.books.link_at(d, line) == link for d, (line, link) in ends)
 
-    def _take_in(self, ledger: Ledger, after: int) -> None:
-        """Add the commits behind a line to a ledger."""
+    def _take_in(self, ledger: Ledger, after: int, last: int) -> None:
+        """Add the commits behind a line to a ledger, up to the ``last`` one known: another program
+        may be writing."""
         try:
             for entry in self.books.entries(str(ledger.day), after):
-                ledger.add(entry.records)
+                if entry.n <= last:
+                    ledger.add(entry.records)
         except BaseException:
             self.folded = []  # half a commit taken in would be taken in twice
             raise

@@ -6,6 +6,8 @@ from decimal import Decimal
 import msgspec
 import pytest
 
+from counter.books import Books
+from counter.books.lines import Entry
 from counter.errors import BadInput, DaySealed, NotFound, NotSafe, Refused
 from counter.shop.production import BatchNote
 from counter.trade.closing import Closing
@@ -395,6 +397,24 @@ def test_notes_from_paper_stand_beside_the_time_of_entry(hand: ShopInHand) -> No
         hand.shop.production.log_batch("firm", BatchNote(made=1), Clock("2026-11-24 18:00").moment)
     with pytest.raises(BadInput, match="that is more than 31 days ago"):
         hand.shop.production.log_batch("firm", BatchNote(made=1), Clock("2006-11-24 18:00").moment)
+
+
+def test_what_another_program_books_while_a_day_is_folded_counts_once(
+    folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hand = folder_shop
+    assert hand.shop.folder is not None
+    other = ShopInHand(type(hand.shop).open(hand.shop.folder, hand.clock), hand.clock)
+    batch, read, meanwhile = hand.batch(), Books.entries, ["firm-block"]
+
+    def entries(books: Books, book: str, after: int = 0) -> list[Entry]:
+        if books is other.shop.books and meanwhile:
+            hand.sell(meanwhile.pop())
+        return read(books, book, after)
+
+    monkeypatch.setattr(Books, "entries", entries)
+    assert other.on_hand(batch.lot) == 48  # as it stood when it was looked at
+    assert other.on_hand(batch.lot) == hand.on_hand(batch.lot) == 47
 
 
 def test_another_process_sees_what_was_written(folder_shop: ShopInHand) -> None:
