@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date
-from decimal import Decimal
 
+from counter.present import Presenter
 from counter.reports.gathered import Commit, Gathered, Line
+from counter.trade.asking import Answer
 from counter.trade.cooling import Cooling, late_note
 from counter.trade.production import Batch, lot_day
+from counter.trade.tables import records_in
 from counter.trade.tubs import TubOpened
 
 COOK, COOLING, REHEATING = "3-401.11", "3-501.14(A)", "3-403.11(A), (D)"
@@ -23,15 +25,14 @@ class Cooked:
     rule that asks for it."""
 
     def __init__(
-        self, gathered: Gathered, temperature: Callable[[Decimal], str],
-        miss: Callable[[str, str], None],
-    ) -> None:  # fmt: skip
-        self.gathered, self.temperature, self.miss = gathered, temperature, miss
-        self.opened: list[TubOpened] = [t for _, t in gathered.of("tubs")]
+        self, gathered: Gathered, telling: Presenter, miss: Callable[[str, str], None]
+    ) -> None:
+        self.gathered, self.telling, self.miss = gathered, telling, miss
+        self.opened = [tub for _, tub in gathered.of(TubOpened)]
         self.hot = {t.lot for t in self.opened if t.mode == "hot"}
         self.written = dict[str, list[tuple[Commit, Batch]]]()  # each batch as it was logged
         for commit in gathered.commits:
-            for row in commit.records.get("batches", ()):
+            for row in records_in(Batch, [commit.records]):
                 self.written.setdefault(row.lot, []).append((commit, row))
 
     def cooling(self) -> Iterator[Line]:
@@ -81,18 +82,18 @@ class Cooked:
         """A time of cooling that was written down long after it, with the words given."""
         start, entered = batch.cools_from, commit.entered
         for question in late_note("", old, batch.cooling, start, entered):
-            words = [a.words for a in commit.records.get("answers", ()) if a.about == "late"]
+            words = [a.words for a in records_in(Answer, [commit.records]) if a.about == "late"]
             why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
             yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)
 
     def reheating(self) -> Iterator[Line]:
         batches = {b.lot: b for b in self.gathered.batches}
-        for day, tub in self.gathered.of("tubs"):
+        for day, tub in self.gathered.of(TubOpened):
             if tub.mode != "hot":
                 continue
             if tub.reheated is not None:
                 took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
-                text = f"Tub {tub.tub}: reheated to {self.temperature(tub.reheated)}{took}."
+                text = f"Tub {tub.tub}: reheated to {self.telling.temperature(tub.reheated)}{took}."
                 yield Line(text, REHEATING)
             elif self._was_cooled(tub, day, batches.get(tub.lot)):
                 self.miss(f"THE REHEATING OF tub {tub.tub}: its lot was cooled", REHEATING)

@@ -10,8 +10,7 @@ from typing import Any
 import msgspec
 
 from counter.trade.production import Batch, Hold, lot_day
-
-Dated = tuple[date, Any]
+from counter.trade.tables import Record, table_of
 
 
 class Commit(msgspec.Struct, frozen=True):
@@ -30,12 +29,13 @@ class Gathered(msgspec.Struct, frozen=True):
     first: date
     last: date
     batches: tuple[Batch, ...]
-    records: Mapping[str, tuple[Dated, ...]]
+    records: Mapping[str, tuple[tuple[date, Any], ...]]
     days: tuple[date, ...]
     commits: tuple[Commit, ...]
 
-    def of(self, table: str) -> Sequence[Dated]:
-        return self.records.get(table, ())
+    def of(self, kind: type[Record]) -> Sequence[tuple[date, Record]]:
+        """The records of a type."""
+        return self.records.get(table_of(kind), ())
 
     @property
     def within(self) -> list[Commit]:
@@ -56,7 +56,7 @@ def gather(
     """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
     these days are taken from them, and nothing else. ``apart`` are stops in no book of a day."""
     batches: dict[str, Batch] = {}
-    found: dict[str, list[Dated]] = {}
+    found: dict[str, list[tuple[date, Any]]] = {}
     kept = list[Commit]()
     for commit in commits:
         day, wanted = commit.day, commit.day <= last

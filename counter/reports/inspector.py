@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
-from decimal import Decimal
-from zoneinfo import ZoneInfo
+from typing import Any
 
+from counter.present import Presenter
 from counter.reports.blocks import (
     Block,
     Column,
@@ -26,15 +26,15 @@ from counter.reports.blocks import (
 from counter.reports.gathered import Gathered
 from counter.reports.recall import lots_grid, sales_blocks
 from counter.reports.verdict import Verdict
-from counter.trade.catalogue import Catalogue
+from counter.trade.asking import Answer
 from counter.trade.corrections import Correction, goods_words
 from counter.trade.inside import Inside
-from counter.trade.production import Batch, lot_day
+from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.recalling import Recall, accounted_for
-from counter.trade.temperatures import PlaceKind
-from counter.trade.tubs import Mode, TubCheck, TubEnded, TubOpened, holds, words_of
-from counter.trade.units import show_amount, show_temperature
-from counter.trade.waste import WORDS
+from counter.trade.temperatures import PlaceKind, Temperature, ThermometerCheck
+from counter.trade.tubs import Mode, TubCheck, TubEnded, TubOpened, keeps, words_of
+from counter.trade.units import show_amount
+from counter.trade.waste import WORDS, Waste
 
 CAUTION = (
     "These are the shop's own records, as written down and sealed day by day. They are no permit:"
@@ -70,11 +70,8 @@ def told(parts: Iterable[str]) -> str:
 class Inspector:
     """Sets the sections, in the shop's own words, units and clock."""
 
-    def __init__(
-        self, gathered: Gathered, catalogue: Catalogue, zone: ZoneInfo, fahrenheit: bool
-    ) -> None:
-        self.gathered, self.catalogue = gathered, catalogue
-        self.zone, self.fahrenheit = zone, fahrenheit
+    def __init__(self, gathered: Gathered, telling: Presenter) -> None:
+        self.gathered, self.telling = gathered, telling
         self.units = {b.lot: b.unit for b in gathered.batches}
 
     def document(
@@ -117,7 +114,7 @@ class Inspector:
         self, carried: Mapping[date, Mapping[str, str]], kinds: Mapping[str, PlaceKind]
     ) -> list[Block]:
         """What follows from the records, topic by topic, each line with the rule that asks."""
-        verdict = Verdict(self.gathered, carried, kinds, self.moment, self.temperature)
+        verdict = Verdict(self.gathered, carried, kinds, self.telling)
         topics = verdict.topics()
         text = (
             f"Not written down: {len(topics[0][1])}. Measured out of limits: {verdict.out},"
@@ -132,7 +129,7 @@ class Inspector:
             blocks += [Heading(title, 2), table("", lines, *columns, empty="None.")]
         return blocks
 
-    def _records(self, kind: str, *columns: Column, empty: str, day: str = "day") -> Table:
+    def _records(self, kind: type[Any], *columns: Column, empty: str, day: str = "day") -> Table:
         """The records of a table, after the day of the book in which each stands."""
         rows = [(str(when), *(c.of(row) for c in columns)) for when, row in self.gathered.of(kind)]
         shown = tuple(tuple(map(str, row)) for row in rows)
@@ -142,7 +139,7 @@ class Inspector:
         return table(
             "", self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
-            words("product", 1.9, lambda b: self.product(b.product)),
+            words("product", 1.9, lambda b: self.telling.product(b.product)),
             figures("made", 1, lambda b: show_amount(b.made, b.unit)),
             words("at", 1.7, lambda b: self.moment(b.at)),
             words("what went in, supplier codes", 5.6, self._parts),
@@ -167,7 +164,7 @@ class Inspector:
         return table(
             "", self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
-            words("product", 2, lambda b: self.product(b.product)),
+            words("product", 2, lambda b: self.telling.product(b.product)),
             words("cook", 2.2, self._cook),
             words("ended", 1.6, lambda b: self.moment(b.cook and b.cook.ended)),
             words("at 21 °C / 70 °F", 1.7, lambda b: self.moment(b.cooling and b.cooling.to_21)),
@@ -182,7 +179,7 @@ class Inspector:
             return "not needed" if batch.mixed else NOTHING
         if cook.celsius is None:
             return f"boiled {cook.minutes} min"
-        return f"{self.temperature(cook.celsius)} for {cook.minutes} min"
+        return f"{self.telling.temperature(cook.celsius)} for {cook.minutes} min"
 
     def _verdict(self, batch: Batch) -> str:
         if batch.raw:
@@ -199,10 +196,10 @@ class Inspector:
 
     def _places(self) -> Table:
         return self._records(
-            "temperatures",
+            Temperature,
             words("place", 2, lambda t: t.place),
             words("measured at", 1.8, lambda t: self.moment(t.at)),
-            figures("temperature", 1.4, lambda t: self.temperature(t.celsius)),
+            figures("temperature", 1.4, lambda t: self.telling.temperature(t.celsius)),
             words("allowed", 2.6, lambda t: t.limit),
             words("verdict", 1.6, lambda t: verdict(t.ok)),
             words("by, note", 3.4, lambda t: told((t.by, t.note))),
@@ -211,11 +208,11 @@ class Inspector:
 
     def _thermometers(self) -> Table:
         return self._records(
-            "thermometers",
+            ThermometerCheck,
             words("thermometer", 2, lambda t: t.thermometer),
             words("in water", 1.2, lambda t: t.water),
             words("at", 1.8, lambda t: self.moment(t.at)),
-            figures("showed", 1.4, lambda t: self.temperature(t.celsius)),
+            figures("showed", 1.4, lambda t: self.telling.temperature(t.celsius)),
             words("verdict", 1.8, lambda t: "right" if t.ok else "NOT RIGHT"),
             words("by, note", 3.4, lambda t: told((t.by, t.note))),
             empty="No thermometer was checked in these days.",
@@ -223,7 +220,7 @@ class Inspector:
 
     def _answers(self) -> Table:
         return self._records(
-            "answers",
+            Answer,
             words("asked", 6, lambda a: a.of),
             words("answered", 4, lambda a: a.words),
             words("at", 1.8, lambda a: self.moment(a.at)),
@@ -232,8 +229,9 @@ class Inspector:
         )
 
     def _holding(self) -> Table:
-        modes = {t.tub: t.mode for _, t in self.gathered.of("tubs")}
-        rows = [row for kind in ("tubs", "checks", "ended") for row in self.gathered.of(kind)]
+        modes = {t.tub: t.mode for _, t in self.gathered.of(TubOpened)}
+        kinds: tuple[type[Any], ...] = (TubOpened, TubCheck, TubEnded)
+        rows = [row for kind in kinds for row in self.gathered.of(kind)]
         return table(
             "",
             [
@@ -257,20 +255,19 @@ class Inspector:
             what = f"opened {words_of(tub.mode)} with {level} of lot {tub.lot}"
             return what, "" if tub.celsius is None else verdict(True)  # else it was not opened
         if isinstance(tub, TubCheck):
-            good = mode == "time" or holds(mode, tub.celsius)
-            return f"checked, held {words_of(mode)}", verdict(good)
+            return f"checked, held {words_of(mode)}", verdict(keeps(mode, tub.celsius))
         kept = "put back cold" if tub.kept else "thrown away"
         return f"taken away, {show_amount(tub.left, 'ml')} left, {kept}", ""
 
     def _celsius(self, tub: TubOpened | TubCheck | TubEnded) -> str:
         measured = None if isinstance(tub, TubEnded) else tub.celsius
-        return "" if measured is None else self.temperature(measured)
+        return "" if measured is None else self.telling.temperature(measured)
 
     def _dates(self) -> Table:
         return table(
             "", self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
-            words("product", 2, lambda b: self.product(b.product)),
+            words("product", 2, lambda b: self.telling.product(b.product)),
             words("made on", 1.4, lambda b: lot_day(b.lot) or ""),
             words("mark", 1.2, lambda b: b.mark.kind),
             words("date", 1.4, lambda b: b.mark.day),
@@ -281,7 +278,7 @@ class Inspector:
 
     def _waste(self) -> Table:
         return self._records(
-            "waste",
+            Waste,
             words("lot", 1.3, lambda w: w.lot),
             figures("amount", 1.2, lambda w: show_amount(w.amount, self.unit(w.lot)).strip()),
             words("reason", 3.2, lambda w: w.words or WORDS[w.reason]),
@@ -293,7 +290,7 @@ class Inspector:
 
     def _holds(self) -> Table:
         return self._records(
-            "holds",
+            Hold,
             words("lot", 1.3, lambda h: h.lot),
             words("what", 1.3, lambda h: "STOPPED" if h.stopped else "released"),
             words("at", 1.8, lambda h: self.moment(h.at)),
@@ -304,10 +301,12 @@ class Inspector:
 
     def _corrections(self) -> Table:
         def how(correction: Correction) -> str:
-            return ", ".join(goods_words(correction, self.temperature, self.unit(correction.lot)))
+            return ", ".join(
+                goods_words(correction, self.telling.temperature, self.unit(correction.lot))
+            )
 
         return self._records(
-            "corrections",
+            Correction,
             words("number", 1.8, lambda c: c.number),
             words("corrects", 1.5, lambda c: c.corrects),
             words("what", 2.4, lambda c: " ".join(x for x in (c.what, c.sale or c.lot) if x)),
@@ -319,7 +318,7 @@ class Inspector:
         )
 
     def _traces(self, recalls: Sequence[Recall]) -> list[Block]:
-        names = {p.key: p.name for p in self.catalogue.products.values()}
+        names = {p.key: p.name for p in self.telling.catalogue.products.values()}
         blocks: list[Block] = []
         for recall in recalls:
             blocks += [
@@ -332,18 +331,11 @@ class Inspector:
 
     # -- words
 
-    def product(self, key: str) -> str:
-        product = self.catalogue.products.get(key)
-        return product.name if product else key
-
     def unit(self, lot: str) -> str:
         return self.units.get(lot, "")
 
     def moment(self, at: datetime | None) -> str:
-        return "" if at is None else f"{at.astimezone(self.zone):%Y-%m-%d %H:%M}"
-
-    def temperature(self, celsius: Decimal) -> str:
-        return show_temperature(celsius, self.fahrenheit)
+        return "" if at is None else self.telling.moment(at)
 
 
 def verdict(ok: bool) -> str:

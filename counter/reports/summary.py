@@ -23,6 +23,7 @@ from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.production import Batch, Hold
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
+from counter.trade.tables import records_in
 from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay, taxes_by_rate
 
@@ -169,8 +170,8 @@ def summarise_day(
 ) -> DaySummary:
     """The figures of a day. ``before`` is what it began with; ``sale_of`` finds a sale of an
     earlier day by its number, for the tax in refunds of it."""
-    sales = [s for s in of(records, "sales", Sale) if isinstance(s, Sale)]
-    refunds = list(of(records, "refunds", Refund))
+    sales = records_in(Sale, records)
+    refunds = records_in(Refund, records)
     lines = [n for s in sales for n in s.lines]
     known = {s.number: s for s in sales}
     gone = taken_back(known, refunds)
@@ -201,7 +202,7 @@ def summarise_day(
         flows=flows_of(closing.lots),
         waste=closing.waste,
         yields=closing.yields,
-        holds=tuple(of(records, "holds", Hold)),
+        holds=tuple(records_in(Hold, records)),
         tubs=tubs_of(records, before.tubs if before else ()),
         sold_out_at=closing.sold_out_at,
         corrections=noted.written, corrected=noted.about,
@@ -218,11 +219,6 @@ def summarise_day(
             for s in sales if s.kept
         ),
     )  # fmt: skip
-
-
-def of(records: Records, table: str, kind: type[_T]) -> Iterable[_T]:
-    """The records of one table, in the order written."""
-    return (r for commit in records for r in commit.get(table, ()) if isinstance(r, kind))
 
 
 def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSold, ...]:
@@ -267,11 +263,11 @@ def lots_of(
 ) -> tuple[LotFigures, ...]:
     """Lots of which anything was there or happened, by product and lot, with their labels."""
     labels: dict[str, int] = {}
-    for run in of(records, "printed", Printed):
+    for run in records_in(Printed, records):
         labels[run.lot] = labels.get(run.lot, 0) + run.labels
     carried = (*(before.carried if before else ()), *closing.carried)
     best = {c.lot.lot: c.lot.mark.day for c in carried}
-    best.update({b.lot: b.mark.day for b in of(records, "batches", Batch)})
+    best.update({b.lot: b.mark.day for b in records_in(Batch, records)})
     return tuple(
         LotFigures(lot, best.get(lot.lot), labels.get(lot.lot, 0))
         for lot in sorted(closing.lots, key=lambda n: (n.product, n.lot))

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import msgspec
 
-from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, holds
+from counter.trade.tubs import Mode, Tub, TubCheck, TubEnded, TubOpened, keeps
 
 
 class Measured(msgspec.Struct, frozen=True):
@@ -50,8 +50,7 @@ def tubs_of(
             )  # fmt: skip
         elif isinstance(record, TubCheck) and record.tub in tubs:
             tub = tubs[record.tub]
-            good = tub.mode == "time" or holds(tub.mode, record.celsius)
-            check = Measured(record.at, record.celsius, good)
+            check = Measured(record.at, record.celsius, keeps(tub.mode, record.celsius))
             tubs[tub.tub] = msgspec.structs.replace(tub, checks=(*tub.checks, check))
         elif isinstance(record, TubEnded) and record.tub in tubs:
             tubs[record.tub] = msgspec.structs.replace(

@@ -8,20 +8,22 @@ decide.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
-from decimal import Decimal
 from functools import cached_property
 from itertools import groupby, pairwise
+from typing import TypeVar
 
 import msgspec
 
+from counter.present import Presenter
 from counter.reports.cooked import Cooked
 from counter.reports.gathered import Gathered, Line
 from counter.trade.cooling import span_words
+from counter.trade.corrections import Correction
 from counter.trade.production import Hold
-from counter.trade.temperatures import PlaceKind, Temperature
-from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, words_of
+from counter.trade.temperatures import PlaceKind, Temperature, ThermometerCheck
+from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, keeps, words_of
 from counter.trade.units import minutes_between, show_amount
 from counter.trade.waste import WORDS, Waste, about
 from counter.trade.whereabouts import Move
@@ -31,6 +33,9 @@ THERMOMETERS = "4-502.11(B), 4-203.11"
 EVERY_DAY = "3-501.16(A); once a day: common practice, no source"
 EVERY_4_HOURS = "3-501.16(A); every 4 hours: common practice, no source"
 OWN = "the shop's own records"
+
+
+_Noted = TypeVar("_Noted", Move, Hold, Waste)
 
 
 class Reading(msgspec.Struct, frozen=True):
@@ -46,17 +51,16 @@ class Verdict:
 
     def __init__(
         self, gathered: Gathered, carried: Mapping[date, Mapping[str, str]],
-        kinds: Mapping[str, PlaceKind], moment: Callable[[datetime], str],
-        temperature: Callable[[Decimal], str],
+        kinds: Mapping[str, PlaceKind], telling: Presenter,
     ) -> None:  # fmt: skip
         self.gathered, self.carried, self.kinds = gathered, carried, kinds
-        self.moment, self.temperature = moment, temperature
+        self.telling, self.moment = telling, telling.moment
         self.missing = list[Line]()
         self.out = self.silent = 0  # measured out of limits, and of these without what was done
 
     def topics(self) -> list[tuple[str, list[Line]]]:
         """What was not written down, then what was, by what is asked for."""
-        food = Cooked(self.gathered, self.temperature, self.miss)
+        food = Cooked(self.gathered, self.telling, self.miss)
         topics = [
             ("Places: how often they were measured", list(self._places())),
             ("Tubs: how often they were measured", list(self._tubs())),
@@ -78,8 +82,8 @@ class Verdict:
     @cached_property
     def readings(self) -> list[Reading]:
         """Places as measured, in the order of time; those that a closed day forgot with them."""
-        days = [(d, t) for d, t in self.gathered.of("temperatures")]
-        days += [(c.corrects, c.reading) for _, c in self.gathered.of("corrections") if c.reading]
+        days = [(d, t) for d, t in self.gathered.of(Temperature)]
+        days += [(c.corrects, c.reading) for _, c in self.gathered.of(Correction) if c.reading]
         found = [Reading(d, t) for d, t in days if self.gathered.first <= d <= self.gathered.last]
         return sorted(found, key=lambda r: r.of.at.timestamp())
 
@@ -89,7 +93,7 @@ class Verdict:
         found, lay = dict[date, set[str]](), set[str]()
         for day in sorted({*self.carried, *self.gathered.days}):
             if day in self.gathered.days:
-                lay = lay | {m.place for d, m in self.gathered.of("moves") if d == day}
+                lay = lay | {m.place for d, m in self.gathered.of(Move) if d == day}
                 found[day] = lay
             lay = set(self.carried[day].values()) if day in self.carried else lay
         return found
@@ -125,17 +129,17 @@ class Verdict:
 
     @cached_property
     def opened(self) -> dict[str, TubOpened]:
-        return {t.tub: t for _, t in self.gathered.of("tubs")}
+        return {t.tub: t for _, t in self.gathered.of(TubOpened)}
 
     @cached_property
     def ended(self) -> dict[str, TubEnded]:
-        return {t.tub: t for _, t in self.gathered.of("ended")}
+        return {t.tub: t for _, t in self.gathered.of(TubEnded)}
 
     @cached_property
     def checks(self) -> dict[str, list[TubCheck]]:
         """The checks of each tub, in the order of time."""
         found = dict[str, list[TubCheck]]()
-        rows = [c for _, c in self.gathered.of("checks")]
+        rows = [c for _, c in self.gathered.of(TubCheck)]
         for check in sorted(rows, key=lambda c: c.at.timestamp()):
             found.setdefault(check.tub, []).append(check)
         return found
@@ -144,7 +148,7 @@ class Verdict:
     def gone(self) -> dict[str, list[Waste]]:
         """What each tub wasted, but for what scooping loses."""
         found = dict[str, list[Waste]]()
-        for _, waste in self.gathered.of("waste"):
+        for _, waste in self.gathered.of(Waste):
             if waste.tub and waste.reason != "scooping":
                 found.setdefault(waste.tub, []).append(waste)
         return found
@@ -191,7 +195,7 @@ class Verdict:
                 r.of for r in self.readings
                 if r.of.place == bad.place and r.of.ok and r.of.at.timestamp() > bad.at.timestamp()
             )  # fmt: skip
-            what = f"{bad.place}, {self.temperature(bad.celsius)} at {self.moment(bad.at)}"
+            what = f"{bad.place}, {self.telling.temperature(bad.celsius)} at {self.moment(bad.at)}"
             done = [f'noted "{bad.note}"'] if bad.note else []
             done += self._done_about(reading)
             yield self._acted(what, done, next(later, None))
@@ -216,36 +220,34 @@ class Verdict:
         moves away from it, stops, and what was thrown away for it."""
         bad, place = reading.of, reading.of.place
 
-        def after(table: str) -> Iterator[Move | Hold | Waste]:
-            for day, row in self.gathered.of(table):
+        def after(kind: type[_Noted]) -> Iterator[_Noted]:
+            for day, row in self.gathered.of(kind):
                 if day == reading.day and row.at.timestamp() >= bad.at.timestamp():
                     yield row
 
-        for move in after("moves"):
-            if isinstance(move, Move) and move.place != place and (
-                self._lay(move.lot, reading.day, move.at, before=True) == place
-            ):  # fmt: skip
+        for move in after(Move):
+            lay = self._lay(move.lot, reading.day, move.at, before=True)
+            if move.place != place == lay:
                 yield f"lot {move.lot} moved to {move.place} at {self.moment(move.at)}"
         stops = dict[str, list[str]]()
-        for hold in after("holds"):
-            there = self._lay(hold.lot, reading.day, hold.at) == place
-            if isinstance(hold, Hold) and hold.stopped and there:
+        for hold in after(Hold):
+            if hold.stopped and self._lay(hold.lot, reading.day, hold.at) == place:
                 stops.setdefault(self.moment(hold.at), []).append(hold.lot)
         for moment, lots in stops.items():
             yield f"stopped at {moment}: lot {', '.join(lots)} (why stands below)"
-        for waste in after("waste"):
+        for waste in after(Waste):
             there = self._lay(waste.lot, reading.day, waste.at) == place
-            if isinstance(waste, Waste) and about(waste.reason).unsafe and there:
+            if about(waste.reason).unsafe and there:
                 why = f"{WORDS[waste.reason]}, at {self.moment(waste.at)}"
                 yield f"some of lot {waste.lot} thrown away, {why}"
 
     def _lay(self, lot: str, day: date, at: datetime, before: bool = False) -> str:
         """Where a lot lay at a moment, or just ``before`` it, by the log."""
-        moves = [m for _, m in self.gathered.of("moves") if m.lot == lot]
+        moves = [m for _, m in self.gathered.of(Move) if m.lot == lot]
         end = at.timestamp()
         came = [m for m in moves if (t := m.at.timestamp()) < end or (t == end and not before)]
         if came:
-            return max(came, key=lambda m: m.at.timestamp()).place  # type: ignore[no-any-return]
+            return max(came, key=lambda m: m.at.timestamp()).place
         earlier = [places[lot] for d, places in self.carried.items() if d < day and lot in places]
         return earlier[-1] if earlier else ""
 
@@ -254,10 +256,12 @@ class Verdict:
             opened, ended = self.opened.get(tub), self.ended.get(tub)
             mode = opened.mode if opened else "cold"
             for n, bad in enumerate(checks):
-                if mode == "time" or holds(mode, bad.celsius):
+                if keeps(mode, bad.celsius):
                     continue
                 good = next((c for c in checks[n + 1 :] if holds(mode, c.celsius)), None)
-                what = f"Tub {tub}, {self.temperature(bad.celsius)} at {self.moment(bad.at)}"
+                what = (
+                    f"Tub {tub}, {self.telling.temperature(bad.celsius)} at {self.moment(bad.at)}"
+                )
                 done = [self._taken(ended)] if ended and not good else []
                 yield self._acted(what, done, good, bool(ended))
 
@@ -275,7 +279,7 @@ class Verdict:
     # -- what went, and who
 
     def _holds(self) -> Iterator[Line]:
-        rows = [h for _, h in self.gathered.of("holds")]
+        rows = [h for _, h in self.gathered.of(Hold)]
         last = {h.lot: h for h in rows}
         standing = dict[str, str]()  # a further reason is kept behind those that stand
         for hold in rows:
@@ -301,11 +305,11 @@ class Verdict:
             yield Line(f"Tub {ended.tub}: {left} thrown away at {when} by {who}: {why}.", GONE)
 
     def _thermometers(self) -> Iterator[Line]:
-        rows = [t for _, t in self.gathered.of("thermometers")]
+        rows = [t for _, t in self.gathered.of(ThermometerCheck)]
         if not rows:
             self.miss("NO CHECK OF A THERMOMETER IN THESE DAYS", THERMOMETERS)
         for one in rows:
-            shown = f"{self.temperature(one.celsius)} at {self.moment(one.at)}"
+            shown = f"{self.telling.temperature(one.celsius)} at {self.moment(one.at)}"
             right = "right to 1 °C" if one.ok else "NOT RIGHT TO 1 °C"
             words = "; ".join(x for x in (right, one.note, one.by or "NO NAME") if x)
             text = f"{one.thermometer} in {one.water} water: {shown}: {words}."

@@ -23,6 +23,7 @@ from counter.trade.corrections import Correction
 from counter.trade.dayfigures import less_taken_back
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
+from counter.trade.waste import Waste
 
 if TYPE_CHECKING:
     from counter.present import Presenter
@@ -125,9 +126,10 @@ class Reports:
         )  # fmt: skip
         if not gathered.days:
             raise Refused(tried, "no day of them has a book", "Name other days")
-        stopped = [h.lot for _, h in gathered.of("holds") if isinstance(h, Hold) and h.stopped]
+        stopped = [hold.lot for _, hold in gathered.of(Hold) if hold.stopped]
         recalls = [self.records.recall([lot]) for lot in dict.fromkeys([*stopped, *lots])]
-        older = {r.lot for _, r in (*gathered.of("waste"), *gathered.of("corrections")) if r.lot}
+        older = {waste.lot for _, waste in gathered.of(Waste)}
+        older |= {made.lot for _, made in gathered.of(Correction) if made.lot}
         older |= {m.lot for b in gathered.batches for m in b.mixed}
         older -= {b.lot for b in gathered.batches}
         units = {lot: self.desk.batch(lot).unit for lot in sorted(older)}
@@ -136,10 +138,7 @@ class Reports:
             inside_lot(b, self.products.catalogue_behind(b), self.desk.batch)
             for b in gathered.batches
         ]
-        inspector = Inspector(
-            gathered, self.desk.catalogue_of(None), settings.zone, settings.fahrenheit
-        )
-        document = inspector.document(
+        document = Inspector(gathered, self.telling()).document(
             self.name_and_place, recalls, units, self._lay_in(first, last), settings.holding, inside
         )
         path = path or self.desk.new_file("reports", f"inspection-{first}-{last}.pdf")

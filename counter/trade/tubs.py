@@ -181,6 +181,11 @@ def holds(mode: Mode, celsius: Decimal) -> bool:
             assert_never(mode)
 
 
+def keeps(mode: Mode, celsius: Decimal) -> bool:
+    """Whether what was measured in a standing tub is within its range: one by time has none."""
+    return mode == "time" or holds(mode, celsius)
+
+
 def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
     """A tub from its record; ``out`` is the minutes its lot has been out of its range by then.
 
