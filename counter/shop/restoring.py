@@ -27,6 +27,7 @@ from counter.books.copies import (
     opened,
     safe_name,
     unpack,
+    unsealed,
 )  # fmt: skip
 from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import BLOCK, keep_private, sync_folder
@@ -98,7 +99,7 @@ def restore_shop(
         with Workplace(f".{folder.name}.", folder.parent) as name:
             beside = Path(name)
             if lines or path.is_dir():
-                came = _built(path, beside, tried)
+                came = _built(path, beside, lock, tried)
             else:
                 came = _unpacked(path, beside, lock, progress)
             with closing(Books.open(beside, TABLES)) as books:
@@ -142,10 +143,10 @@ def _unpacked(path: Path, beside: Path, lock: Lock | None, progress: Progress | 
 # -- from the lines of text alone
 
 
-def _built(path: Path, beside: Path, tried: str) -> _Came:
+def _built(path: Path, beside: Path, lock: Lock | None, tried: str) -> _Came:
     """Build the books up from the lines of text in a folder or a zip, and take what else of the
     shop lies there. Raises BooksError for lines that are not all there, or without shop.toml."""
-    with _members(path, beside, tried) as members:
+    with _members(path, beside, lock, tried) as members:
         texts = [one for name, one in members.items() if _TEXT.fullmatch(name)]
         own = {name.rpartition("shop/")[2]: one for name, one in members.items()
                if name.startswith("shop/") or "/shop/" in name}  # fmt: skip
@@ -175,13 +176,15 @@ def _lines(texts: list[Traversable]) -> Iterator[Line]:
 
 
 @contextmanager
-def _members(path: Path, beside: Path, tried: str) -> Iterator[dict[str, Traversable]]:
+def _members(
+    path: Path, beside: Path, lock: Lock | None, tried: str
+) -> Iterator[dict[str, Traversable]]:  # fmt: skip
     """The files in a folder or a zip, by their names in it."""
     if path.is_dir():
         yield dict(_walk(path))
         return
     try:
-        with zipfile.ZipFile(path) as archive:
+        with path.open("rb") as raw, zipfile.ZipFile(unsealed(raw, lock, tried)) as archive:
             size = 2 * sum(info.file_size for info in archive.infolist())  # lines become a database
             if size > (free := shutil.disk_usage(beside).free):
                 why = f"it needs {size} bytes and the disk has {free}"

@@ -36,7 +36,15 @@ from counter.books.copies import (
 from counter.books.engine import FILE, RESTORED
 from counter.books.lines import from_text
 from counter.books.mend import build
-from counter.errors import BadArchive, BadInput, BooksError, CounterError, DiskRefused, Refused
+from counter.errors import (
+    BadArchive,
+    BadInput,
+    BooksError,
+    CounterError,
+    DiskRefused,
+    Refused,
+    SealedCopy,
+)
 from counter.shop import Shop, make_shop, restore
 from counter.shop.restoring import restore_shop
 from counter.shop.sealing import Seal, kept_seal
@@ -226,8 +234,14 @@ def test_a_shop_is_put_back_from_the_lines_of_text_alone_and_sells_on(
     with pytest.raises(BadArchive):
         restore(broken, tmp_path / "back")
     texts = only_texts(archive, tmp_path / "texts")
-    for number, source in enumerate((broken, texts)):
-        made = restore(source, tmp_path / f"{number}", clock=hand.clock, lines=source == broken)
+    hand.shop.copies.seal_copies(WORDS)
+    sealed = saved(hand, stick)
+    with pytest.raises(SealedCopy):
+        restore(sealed, tmp_path / "back", lines=True)
+    for number, source in enumerate((broken, texts, sealed)):
+        made = restore(
+            source, tmp_path / f"{number}", None, WORDS, clock=hand.clock, lines=source != texts
+        )
         n, _ = hand.shop.books.end()
         assert made.checked.findings == ()
         assert made.built == n
