@@ -122,7 +122,8 @@ def write_copy(
                     progress(begun + min(done * half // max(1, size), half), 2 * half)
 
             manifest = _write(made, files, page, shop, day, tell)
-            with made.open("r+b") as zipped, open(part, "xb", opener=_private) as file:
+            part.touch(0o600, exist_ok=False)
+            with made.open("r+b") as zipped, part.open("wb") as file:
                 zipped.write(_digest(zipped))
                 zipped.seek(0)
                 with lock.writing(file) if lock else nullcontext(file) as sink:
@@ -143,10 +144,6 @@ def write_copy(
         with suppress(OSError):
             part.unlink(missing_ok=True)
     return manifest
-
-
-def _private(name: str, flags: int) -> int:
-    return os.open(name, flags, 0o600)
 
 
 def _write(
