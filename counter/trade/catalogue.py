@@ -28,6 +28,10 @@ class Part(msgspec.Struct, frozen=True):
     written: str = ""
 
 
+# fmt: off
+# Each key stays together: its type, its words, and its form in the file.
+
+
 class Ingredient(msgspec.Struct, frozen=True):
     """Something that goes into a batch; with ``parts`` it is a recipe of its own (a syrup).
 
@@ -38,23 +42,18 @@ class Ingredient(msgspec.Struct, frozen=True):
     key: str
     name: Annotated[str, key("its name on labels")]
     second_name: Annotated[str, key("its name in the labels' second language")] = ""
-    allergens: Annotated[
-        tuple[str, ...], key('source keys, as "soy" or "tree-nut:almond"', "sources")
-    ] = ()
+    allergens: Annotated[tuple[str, ...], key('source keys, as "soy" or "tree-nut:almond"',
+        "sources")] = ()
     water: Annotated[bool, key("whether it is water")] = False
     coagulant: Annotated[bool, key("whether it curdles the milk")] = False
     processing_aid: Annotated[bool, key("whether no list of ingredients names it")] = False
-    density: Annotated[
-        Decimal | None, key("grams a millilitre, of what is measured by volume", "density",
-                            always=True)
-    ] = None  # fmt: skip
-    parts: Annotated[
-        tuple[Part, ...], key("what it is made of itself", "recipe", file="recipe")
-    ] = ()
+    density: Annotated[Decimal | None, key("grams a millilitre, of what is measured by volume",
+        "density", always=True)] = None
+    parts: Annotated[tuple[Part, ...], key("what it is made of itself", "recipe",
+        file="recipe")] = ()
     quid: Annotated[bool, key("whether an EU label gives its percentage")] = False
-    allergens_none: Annotated[
-        dict[str, str], key("sources that its name says and that are not in it", "none")
-    ] = {}
+    allergens_none: Annotated[dict[str, str],
+        key("sources that its name says and that are not in it", "none")] = {}
 
 
 class Break(msgspec.Struct, frozen=True):
@@ -100,9 +99,8 @@ class Range(msgspec.Struct, frozen=True):
 class Cooking(msgspec.Struct, frozen=True):
     """What counts as cooked for this product. 95 °C for 5 minutes: common practice, no source."""
 
-    celsius: Annotated[
-        Decimal, key("the least temperature", "temperature", file="temperature", always=True)
-    ] = Decimal(95)
+    celsius: Annotated[Decimal, key("the least temperature", "temperature", file="temperature",
+        always=True)] = Decimal(95)
     minutes: Annotated[int, key("for so long", always=True)] = 5
 
 
@@ -118,20 +116,15 @@ class Pack(msgspec.Struct, frozen=True):
     number: Annotated[str, key("the GTIN of the product")] = ""
     item: Annotated[str, key("the product in the number of the symbol weighed")] = ""
     shape: Annotated[Shape, key("shape of the face it is read on")] = "rectangle"
-    panel_mm: Annotated[
-        tuple[Decimal, ...],
-        key("width and height of a rectangle, height and circumference of a cylinder"),
-    ] = ()
+    panel_mm: Annotated[tuple[Decimal, ...],
+        key("width and height of a rectangle, height and circumference of a cylinder")] = ()
     storage: Annotated[str, key("its own storage words, - for none")] = ""
     handling: Annotated[str, key("words on handling")] = ""
     e_mark: Annotated[bool, key("the e mark of the EU (76/211/EEC)")] = False
-    percent_clause: Annotated[
-        Literal["", "2", "1.5", "1", "0.5"],
-        key("threshold of the ending of a US list (21 CFR 101.4(a)(2))"),
-    ] = ""
-    sub_ingredients: Annotated[
-        SubIngredients, key("how the list says what a compound is made of")
-    ] = "brackets"
+    percent_clause: Annotated[Literal["", "2", "1.5", "1", "0.5"],
+        key("threshold of the ending of a US list (21 CFR 101.4(a)(2))")] = ""
+    sub_ingredients: Annotated[SubIngredients,
+        key("how the list says what a compound is made of")] = "brackets"
     low_bars: Annotated[bool, key("bars lower than the standard where there is no room")] = False
     beverage: Annotated[bool, key("a beverage in California: its date may be a short BB")] = False
 
@@ -150,32 +143,26 @@ class Product(msgspec.Struct, frozen=True):
     keeps: Annotated[int, key("how many days it keeps")]
     second_name: Annotated[str, key("its name in the labels' second language")] = ""
     day_one: Annotated[DayOne, key("the day that is counted as the first")] = "made"
-    date: Annotated[
-        DateKind, key("the kind of its date; needed in market eu", "date", always=True)
-    ] = "best-by"
+    date: Annotated[DateKind, key("the kind of its date; needed in market eu", "date",
+        always=True)] = "best-by"
     held: Annotated[Held, key("how it is kept")] = "cold"
     study: Annotated[str, key("the study or reason for a longer time")] = ""
     tub: Annotated[bool, key("whether it is sold from a tub")] = False
-    cook: Annotated[
-        Cooking | None, key("what counts as cooked; false for what is not cooked", always=True)
-    ] = Cooking()
+    cook: Annotated[Cooking | None, key("what counts as cooked; false for what is not cooked",
+        always=True)] = Cooking()
     cooled: Annotated[bool, key("whether its cooling is noted")] = True
     mould: Annotated[int, key("how much one mould or tub makes", "amount", always=True)] = 1
     cost: Annotated[int, key("of one mould", "money")] = 0
     recipe: Annotated[tuple[Part, ...], key("ingredients and how much", "recipe")] = ()
-    recipe_makes: Annotated[
-        int, key("what the recipe makes; else one mould", "makes", always=True)
-    ] = 1
-    usual: Annotated[
-        dict[str, Range], key("usual figures of the log, from less to more", "usual")
-    ] = {}
+    recipe_makes: Annotated[int, key("what the recipe makes; else one mould", "makes",
+        always=True)] = 1
+    usual: Annotated[dict[str, Range], key("usual figures of the log, from less to more",
+        "usual")] = {}
     pack: Annotated[Pack, key("what its label needs beside the batch", file="label")] = Pack()
-    allergens_none: Annotated[
-        dict[str, str], key("sources that its name says and that are not in it", "none")
-    ] = {}
-    may_contain: Annotated[
-        tuple[str, ...], key("source keys of what may get into it", "sources")
-    ] = ()
+    allergens_none: Annotated[dict[str, str],
+        key("sources that its name says and that are not in it", "none")] = {}
+    may_contain: Annotated[tuple[str, ...], key("source keys of what may get into it",
+        "sources")] = ()
     place: Annotated[str, key("where a new batch lies; else the first cold place")] = ""
 
     @property
@@ -186,6 +173,8 @@ class Product(msgspec.Struct, frozen=True):
     @property
     def keeping(self) -> Keeping:
         return Keeping(self.keeps, self.day_one, self.date, self.held, self.study)
+
+# fmt: on
 
 
 class Person(msgspec.Struct, frozen=True):

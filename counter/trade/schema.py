@@ -13,7 +13,7 @@ import tomllib
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from functools import lru_cache
 from types import UnionType
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple, TypeVar, get_args, get_origin
@@ -117,8 +117,6 @@ class Format(ABC):
             return read(value)
         except (BadInput, LabelError) as error:
             raise self.bad(path, f"'{value}': {error.why}") from None
-        except InvalidOperation:
-            raise self.bad(path, f"'{value}' is not a number") from None
 
     def plain(self, kind: Any, told: Any, path: str) -> Any:
         """A value as its type has it, or a sentence that says what is allowed."""

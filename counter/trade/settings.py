@@ -23,29 +23,22 @@ from labels.rules.words import EU_WORDS, SECOND_WORDS
 Market = Literal["us", "eu"]
 LATEST_START = time(6)  # of a trading day: the night's work belongs to the day before, no more
 COINS = ("100", "50", "20", "10", "5", "1", "0.25", "0.10", "0.05", "0.01")
+# fmt: off
+# Each key stays together: its type, its words, and where it stands on the page.
 
 
 class Cash(msgspec.Struct, frozen=True, kw_only=True):
     """Amounts are in minor units; ``coins`` are the notes and coins a drawer may hold, large ones
     first."""
 
-    currency: Annotated[
-        str, key("Currency", "currency", part="money", usual="USD",
-                 hint="Three letters, such as USD. It stays once something is sold.")
-    ]  # fmt: skip
-    smallest_coin: Annotated[
-        int, key("Smallest coin", "money", part="money", usual="0.01",
-                 hint="Cash totals are rounded to it, card totals never: 0.05 where there are no "
-                 "cents.")
-    ]  # fmt: skip
-    float: Annotated[
-        int, key("Cash that stays in the drawer overnight", "money", part="money", usual="150.00")
-    ]
-    coins: Annotated[
-        tuple[int, ...], key("Notes and coins in the drawer", "coins", part="money", usual=COINS,
-                             hint="Their values, with a comma between them. Change is made of "
-                             "these.")
-    ]  # fmt: skip
+    currency: Annotated[str, key("Currency", "currency", part="money", usual="USD",
+        hint="Three letters, such as USD. It stays once something is sold.")]
+    smallest_coin: Annotated[int, key("Smallest coin", "money", part="money", usual="0.01",
+        hint="Cash totals are rounded to it, card totals never: 0.05 where there are no cents.")]
+    float: Annotated[int, key("Cash that stays in the drawer overnight", "money", part="money",
+        usual="150.00")]
+    coins: Annotated[tuple[int, ...], key("Notes and coins in the drawer", "coins", part="money",
+        usual=COINS, hint="Their values, with a comma between them. Change is made of these.")]
 
 
 class ShopFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,59 +48,37 @@ class ShopFacts(msgspec.Struct, frozen=True, kw_only=True):
     in market ``us`` they are the United States and ``state`` where nothing is written.
     """
 
-    name: Annotated[
-        str, key("Name of the shop", part="who", hint="As it stands on the sign and on the permit.")
-    ]
+    name: Annotated[str, key("Name of the shop", part="who",
+        hint="As it stands on the sign and on the permit.")]
     street: Annotated[str, key("Street and number", part="who")]
     city: Annotated[str, key("Town", part="who")]
-    state: Annotated[
-        str, key("State", part="who", hint="Two letters in the United States, such as WA.")
-    ] = ""
+    state: Annotated[str, key("State", part="who",
+        hint="Two letters in the United States, such as WA.")] = ""
     zip: Annotated[str, key("ZIP or postal code", part="who")]
-    country: Annotated[
-        str, key("Country", part="who", hint="On labels only where it is filled in.")
-    ] = ""
+    country: Annotated[str, key("Country", part="who",
+        hint="On labels only where it is filled in.")] = ""
     phone: Annotated[str, key("Telephone", part="who", hint="On labels and receipts.")] = ""
-    in_directory: Annotated[
-        bool, key("The telephone directory lists the shop with its street", part="who",
-                  hint="Then a label may leave the street out (21 CFR 101.5).")
-    ] = False  # fmt: skip
-    market: Annotated[
-        Market, key("Labels follow the law of", part="paper",
-                    hint="It also decides how long food may be kept, and the thermometer's "
-                    "degrees.")
-    ] = "us"  # fmt: skip
-    language: Annotated[
-        str, key("How money and dates are written", "locale", part="money",
-                 hint="A language and a country, such as en_US or es_US. The labels have a "
-                 "language of their own.")
-    ] = "en_US"  # fmt: skip
-    opens: Annotated[
-        time, key("Opens", "clock", part="hours", hint="The plan counts sold-out hours from here.")
-    ] = time(8)
+    in_directory: Annotated[bool, key("The telephone directory lists the shop with its street",
+        part="who", hint="Then a label may leave the street out (21 CFR 101.5).")] = False
+    market: Annotated[Market, key("Labels follow the law of", part="paper",
+        hint="It also decides how long food may be kept, and the thermometer's degrees.")] = "us"
+    language: Annotated[str, key("How money and dates are written", "locale", part="money",
+        hint="A language and a country, such as en_US or es_US. The labels have a language of "
+        "their own.")] = "en_US"
+    opens: Annotated[time, key("Opens", "clock", part="hours",
+        hint="The plan counts sold-out hours from here.")] = time(8)
     closes: Annotated[time, key("Closes", "clock", part="hours")] = time(18)
-    day_starts: Annotated[
-        time, key("The day begins at", "clock", part="hours",
-                  hint="Work before it still belongs to the day before. Set it before the first "
-                  "batch of the night, 06:00 at the latest. The date on a pack ends at midnight "
-                  "all the same.")
-    ] = time(3)  # fmt: skip
-    timezone: Annotated[
-        str, key("Time zone", "zone", part="hours", usual="America/Los_Angeles",
-                 hint="A place with the same clock, such as America/Los_Angeles.")
-    ]  # fmt: skip
-    country_code: Annotated[
-        str, key("Country of the holidays", part="hours",
-                 hint="Two letters, such as US or DE. Empty: as the market says.")
-    ] = ""  # fmt: skip
-    subdivision: Annotated[
-        str, key("Region of the holidays", part="hours",
-                 hint="Its short name, such as WA. Empty: the state.")
-    ] = ""  # fmt: skip
-    past_best_by: Annotated[
-        Literal["refuse", "warn"], key("Past its best-by date, food is", part="paper",
-                                       hint="Past a use-by date nothing is ever sold.")
-    ] = "refuse"  # fmt: skip
+    day_starts: Annotated[time, key("The day begins at", "clock", part="hours",
+        hint="Work before it still belongs to the day before. Set it before the first batch of the "
+        "night, 06:00 at the latest. The date on a pack ends at midnight all the same.")] = time(3)
+    timezone: Annotated[str, key("Time zone", "zone", part="hours", usual="America/Los_Angeles",
+        hint="A place with the same clock, such as America/Los_Angeles.")]
+    country_code: Annotated[str, key("Country of the holidays", part="hours",
+        hint="Two letters, such as US or DE. Empty: as the market says.")] = ""
+    subdivision: Annotated[str, key("Region of the holidays", part="hours",
+        hint="Its short name, such as WA. Empty: the state.")] = ""
+    past_best_by: Annotated[Literal["refuse", "warn"], key("Past its best-by date, food is",
+        part="paper", hint="Past a use-by date nothing is ever sold.")] = "refuse"
     demo: Annotated[bool, key("An invented shop: it can be thrown away")] = False
 
 
@@ -119,54 +90,39 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     by region or as a pattern (price in minor units, weight in grams).
     """
 
-    blank: Annotated[
-        str, key("Blank label", part="paper", page="choice",
-                 hint="Used unless a product names another. Yours are under Blank labels.")
-    ] = "roll-60x80"  # fmt: skip
-    language: Annotated[
-        str, key("Language of the labels", part="paper", options=("", *EU_WORDS),
-                 hint="In the United States it is English; another may stand beside it, below.")
-    ] = ""  # fmt: skip
-    second_language: Annotated[
-        str, key("Second language of the labels", part="paper", options=("", *SECOND_WORDS),
-                 hint="A second name stands only with every ingredient in that language: half a "
-                 "language is refused.")
-    ] = ""  # fmt: skip
-    storage: Annotated[
-        str, key("Storage words", part="paper",
-                 hint="For what is held cold, in your own words. Empty: the usual ones, for "
-                 "frozen food too. A hyphen (-): none. A product may say something else.")
-    ] = ""  # fmt: skip
+    blank: Annotated[str, key("Blank label", part="paper", page="choice",
+        hint="Used unless a product names another. Yours are under Blank labels.")] = "roll-60x80"
+    language: Annotated[str, key("Language of the labels", part="paper", options=("", *EU_WORDS),
+        hint="In the United States it is English; another may stand beside it, below.")] = ""
+    second_language: Annotated[str, key("Second language of the labels", part="paper",
+        options=("", *SECOND_WORDS),
+        hint="A second name stands only with every ingredient in that language: half a language is "
+        "refused.")] = ""
+    storage: Annotated[str, key("Storage words", part="paper",
+        hint="For what is held cold, in your own words. Empty: the usual ones, for frozen food "
+        "too. A hyphen (-): none. A product may say something else.")] = ""
     logo: Annotated[str, key("Print the logo on labels", part="paper", page="logo")] = ""
-    printer: Annotated[
-        str, key("Label printer", part="paper",
-                 hint="Its name in this computer's printing system. Empty: labels are printed "
-                 "from the PDF.")
-    ] = ""  # fmt: skip
-    restricted: Annotated[
-        tuple[str, ...], key("Numbers with the price or weight inside", part="paper",
-                             hint="us, gb or a pattern of your scale, such as 2IIIIIVPPPPC. "
-                             "Empty: none.")
-    ] = ()  # fmt: skip
+    printer: Annotated[str, key("Label printer", part="paper",
+        hint="Its name in this computer's printing system. Empty: labels are printed from the "
+        "PDF.")] = ""
+    restricted: Annotated[tuple[str, ...], key(
+        "Numbers with the price or weight inside", part="paper",
+        hint="us, gb or a pattern of your scale, such as 2IIIIIVPPPPC. Empty: none.")] = ()
 
 
 class Backup(msgspec.Struct, frozen=True, kw_only=True):
     """Copies at each closing: into which folder, of how many days and of how many months."""
 
-    folder: Annotated[
-        str, key("Folder of the copies", part="backup",
-                 hint="A stick, for example /media/stick/tofu. Without one no copies are made.")
-    ] = ""  # fmt: skip
-    keep_days: Annotated[
-        int, msgspec.Meta(ge=1, le=3660), key("Keep the copies of so many days", part="backup")
-    ] = 14
-    keep_months: Annotated[
-        int, msgspec.Meta(ge=0, le=1200), key("And the last copy of so many months", part="backup")
-    ] = 12
-    papers: Annotated[
-        bool, key("Labels and reports too", part="backup",
-                  hint="Without them the copies are smaller.")
-    ] = True  # fmt: skip
+    folder: Annotated[str, key("Folder of the copies", part="backup",
+        hint="A stick, for example /media/stick/tofu. Without one no copies are made.")] = ""
+    keep_days: Annotated[int, msgspec.Meta(ge=1, le=3660),
+        key("Keep the copies of so many days", part="backup")] = 14
+    keep_months: Annotated[int, msgspec.Meta(ge=0, le=1200),
+        key("And the last copy of so many months", part="backup")] = 12
+    papers: Annotated[bool, key("Labels and reports too", part="backup",
+        hint="Without them the copies are smaller.")] = True
+
+# fmt: on
 
 
 def _usual_places() -> dict[str, PlaceKind]:
@@ -260,7 +216,8 @@ class SettingsFormat(Format):
         return tuple(sorted(values, reverse=True))
 
     def write_coins(self, value: tuple[int, ...], _: Any) -> list[str]:
-        return [plain_money(coin, self.places) for coin in value]
+        whole = f".{'0' * self.places}"
+        return [plain_money(coin, self.places).removesuffix(whole) for coin in value]
 
     def read_clock(self, told: str, at: At) -> time:
         return self.read(at.path, parse_clock, told)

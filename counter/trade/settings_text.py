@@ -8,6 +8,7 @@ that does not say exactly that is never handed back.
 from __future__ import annotations
 
 from collections.abc import Mapping, MutableMapping
+from copy import deepcopy
 from typing import Any
 
 from counter.errors import BadInput, Refused
@@ -85,14 +86,10 @@ def put(table: MutableMapping[str, Any], path: Path, value: object) -> None:
 
 def merged(table: dict[str, Any], changes: Changes) -> dict[str, Any]:
     """The plain tables after the changes, worked out without regard to the text."""
-    found = copied(table)
+    found = deepcopy(table)
     for path, value in changes.items():
         put(found, path, value)
     return found
-
-
-def copied(table: dict[str, Any]) -> dict[str, Any]:
-    return {k: copied(v) if isinstance(v, dict) else v for k, v in table.items()}
 
 
 def laid_out(value: object) -> object:

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from counter.errors import BadInput
 from labels.errors import BadValue
-from labels.units import parse_measure, split_number
+from labels.units import Measure, parse_measure, split_number
 
 KPA_PER_PSI = Decimal("6.894757293168")
 _KPA = {"kpa": Decimal(1), "psi": KPA_PER_PSI, "bar": Decimal(100)}
@@ -196,3 +196,23 @@ def show_amount(amount: int, unit: str) -> str:
     if abs(amount) < 1000:
         return f"{amount} {unit}"
     return f"{Decimal(amount) / 1000:f} {'l' if unit == 'ml' else 'kg'}"
+
+
+def net_weight(gross: str, tare: str, unit: str) -> Measure:
+    """What is paid: gross less tare, both as the counter's scale shows them in ``unit``.
+
+    >>> str(net_weight("0.62", "0.02", "lb"))
+    '0.6 lb'
+    """
+    tried = f"weigh {gross} {unit}"
+    try:
+        whole = parse_measure(f"{gross.replace(',', '.')} {unit}", "mass")
+        empty = parse_measure(f"{(tare or '0').replace(',', '.')} {unit}", "mass")
+    except BadValue as error:
+        raise BadInput(error.tried, error.why, error.do) from None
+    if whole.amount > 100_000:
+        raise BadInput(tried, "no counter's scale shows that", "Weigh it again")
+    net = whole.amount - empty.amount
+    if net <= 0:
+        raise BadInput(tried, f"the container alone weighs {empty}", "Weigh it again, or no tare")
+    return Measure(net, whole.unit)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import re
 from typing import Any
 
-import msgspec
-
 from counter.trade.schema import BadEntry
 from counter.web.here import field
 from counter.web.shop_forms import wrong
@@ -78,13 +76,3 @@ def count(key: str) -> int:
     if not re.fullmatch(r"[0-9]{1,4}", text):
         raise wrong(key, f"'{text}' is not a whole number", "Write it in figures")
     return int(text)
-
-
-def entry_of(blank: Blank) -> dict[str, object]:
-    """A blank as the file holds it: only what is not as usual."""
-    usual = Blank(name="", width=5, height=5)
-    found: dict[str, object] = {}
-    for key, value in msgspec.structs.asdict(blank).items():
-        if key in ("name", "width", "height", "dpi") or value != getattr(usual, key):
-            found[key] = list(value) if isinstance(value, tuple) else value
-    return found

@@ -9,8 +9,9 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.trade.schema import BadEntry
+from counter.trade.settings import SettingsFormat
 from counter.trade.settings_text import Changes, Path, SettingRefused
-from counter.web.blank_form import FIELDS, USUAL, blank_sent, entry_of, filled
+from counter.web.blank_form import FIELDS, USUAL, blank_sent, filled
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
@@ -88,7 +89,7 @@ def keep() -> AnyResponse | str | tuple[str, int]:
             return form(as_typed(), old, seen)
         if seen.name in own and (old is None or old.name != seen.name):
             raise wrong("name", f"there is a blank '{seen.name}' already", "Give another name")
-        entries: dict[Path, object] = {("blanks", seen.name): entry_of(seen)}
+        entries: dict[Path, object] = {("blanks", seen.name): SettingsFormat(0).told(seen)}
         if old is not None and old.name != seen.name:
             entries["blanks", old.name] = None
         changed(entries)

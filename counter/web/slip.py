@@ -15,8 +15,8 @@ from counter.trade.offers import cash_offers
 from counter.trade.orders import parse_discount, parse_tender
 from counter.trade.payments import PaymentKind, Tender, settle
 from counter.trade.sales import Kept, PricedSlip, Sale, SaleLine, Slip, SlipItem
-from counter.trade.scales import net_weight
 from counter.trade.stock import How
+from counter.trade.units import net_weight
 from counter.web import faults, guard
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of

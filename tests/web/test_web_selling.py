@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from counter.trade.offers import cash_offers
-from counter.trade.scales import net_weight
+from counter.trade.units import net_weight
 from tests.conftest import ShopInHand
 from tests.web.conftest import Page, books_of
 
