@@ -12,7 +12,6 @@ from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from counter.shop import Shop, make_shop
-from counter.shop.evening import Evening
 from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.sales import Discount, Sale, Slip
@@ -124,6 +123,8 @@ class Maker:
         self.zone = ZoneInfo(branch.zone)
         self.at(first, time(4))
         self.shop = make_shop(folder, settings(branch), lambda: self.moment)
+        # Some thousand papers that nobody reads here.
+        self.shop.evening._keep_report = lambda _day: None  # type: ignore[method-assign]
         self.shop.products.load_catalogue(catalogue(branch), by="Rosa")
         asked = ("day", "cash", "uncounted", "cooling", "made", "recipes", "price.firm-block")
         self.shop.given = dict.fromkeys(asked, "so it is")
@@ -155,7 +156,7 @@ class Maker:
             if row.on_hand > 0:
                 shop.counter.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
         expected = shop.ledger().drawer.expected
-        Evening.close_day(shop, cash=expected - dice.choice((0, 0, 0, 5)), by="Rosa")
+        shop.evening.close_day(cash=expected - dice.choice((0, 0, 0, 5)), by="Rosa")
 
     def sales(self, day: date) -> Iterator[Sale]:
         """Three sales, the last of them near closing, where a calendar day ends early elsewhere."""
