@@ -228,12 +228,15 @@ def piece_of(first: date, last: date, days: Iterable[DayFigures]) -> Piece:
 
 def add_waste(waste: Iterable[WasteDay]) -> tuple[WasteDay, ...]:
     """By product and reason."""
-    found: dict[tuple[str, str], list[int]] = {}
+    found: dict[tuple[str, str], WasteDay] = {}
     for one in waste:
-        row = found.setdefault((one.product, one.reason), [0, 0, 0])
-        for i, figure in enumerate((one.amount, one.cost, one.price)):
-            row[i] += figure
-    return tuple(WasteDay(*key, *found[key]) for key in sorted(found))
+        key = (one.product, one.reason)
+        was = found.get(key)
+        found[key] = one if was is None else msgspec.structs.replace(
+            was, amount=was.amount + one.amount, cost=was.cost + one.cost,
+            price=was.price + one.price,
+        )  # fmt: skip
+    return tuple(found[key] for key in sorted(found))
 
 
 def add_portions(closings: Iterable[Closing]) -> tuple[PortionSpan, ...]:

@@ -31,7 +31,7 @@ Records = Sequence[Mapping[str, Sequence[object]]]
 _T = TypeVar("_T")
 
 
-class PortionSold(msgspec.Struct, frozen=True):
+class PortionSold(msgspec.Struct, frozen=True, kw_only=True):
     """One portion over the day: ``drawn`` in the product's unit, ``price`` before discounts,
     ``net`` after them; ``tax`` is on top of it or in it, as the shop has it."""
 
@@ -39,12 +39,12 @@ class PortionSold(msgspec.Struct, frozen=True):
     name: str
     product: str
     unit: Unit
-    quantity: int
-    drawn: int
-    price: int
-    discount: int
-    net: int
-    tax: int
+    quantity: int = 0
+    drawn: int = 0
+    price: int = 0
+    discount: int = 0
+    net: int = 0
+    tax: int = 0
 
 
 class Paid(msgspec.Struct, frozen=True):
@@ -57,7 +57,7 @@ class Paid(msgspec.Struct, frozen=True):
     refunded: int
 
 
-class Discounted(msgspec.Struct, frozen=True):
+class Discounted(msgspec.Struct, frozen=True, kw_only=True):
     """A sale with money off, and why."""
 
     sale: str
@@ -79,7 +79,7 @@ class KeptSale(msgspec.Struct, frozen=True, kw_only=True):
     sent_by: str
 
 
-class Refunded(msgspec.Struct, frozen=True):
+class Refunded(msgspec.Struct, frozen=True, kw_only=True):
     """Money given back, with its cash rounding in it. ``by_card`` is what of a refund in cash went
     back on the card."""
 
@@ -189,11 +189,13 @@ def summarise_day(
         payments=payments_of(sales, refunds),
         taxes=taxes_by_rate(sales, refunds, lambda number: known.get(number) or sale_of(number)),
         discounted=tuple(
-            Discounted(s.number, s.discount, s.why, s.by) for s in sales if s.discount
+            Discounted(sale=s.number, amount=s.discount, why=s.why, by=s.by)
+            for s in sales if s.discount
         ),
         refunds=tuple(
             Refunded(
-                r.number, r.sale, r.back, r.kind, r.why, r.restocked, r.by, r.by_card
+                number=r.number, sale=r.sale, amount=r.back, kind=r.kind, why=r.why,
+                restocked=r.restocked, by=r.by, by_card=r.by_card,
             )
             for r in refunds
         ),
@@ -229,12 +231,12 @@ def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSol
         product = catalogue.products.get(line.product)
         unit: Unit = product.unit if product else "piece"
         was = found.get(key) or PortionSold(
-            line.portion, line.name, line.product, unit, 0, 0, 0, 0, 0, 0
+            portion=line.portion, name=line.name, product=line.product, unit=unit
         )
-        found[key] = PortionSold(
-            line.portion, line.name, line.product, unit, was.quantity + line.quantity,
-            was.drawn + sum(d.amount for d in line.draws), was.price + line.price,
-            was.discount + line.discount, was.net + line.net, was.tax + line.tax,
+        found[key] = msgspec.structs.replace(
+            was, name=line.name, quantity=was.quantity + line.quantity,
+            drawn=was.drawn + sum(d.amount for d in line.draws), price=was.price + line.price,
+            discount=was.discount + line.discount, net=was.net + line.net, tax=was.tax + line.tax,
         )  # fmt: skip
     brought: dict[str, int] = {}
     for sold in found.values():

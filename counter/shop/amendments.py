@@ -75,7 +75,7 @@ class Amendments:
             old = self.desk.batch(lot)
             batch, stops = self._put_right(old, note, entry, why)
             entry.ask(*cooling_questions(f"correct lot {lot}", old, batch, entry.now))
-            entry.add("batches", batch)
+            entry.add(batch)
             self.holds.stop_lots(entry, stops)
         return batch
 
@@ -96,15 +96,16 @@ class Amendments:
                 old, made=0, mixed=(), void=why, why=why, by=entry.by, revision=old.revision + 1,
                 warnings=tuple(self._left_of_void(lot)),
             )  # fmt: skip
-            entry.add("batches", batch)
+            entry.add(batch)
             if asked := of_void(entry.ledger.rows.get(lot), tried):
                 entry.ask(*asked)
-                entry.add("counts", Count(lot, 0, entry.at, entry.by))
+                entry.add(Count(lot=lot, amount=0, at=entry.at, by=entry.by))
             wrong = [(lot, -old.made), *((m.lot, m.amount) for m in old.mixed)]
             for n, (which, amount) in enumerate(wrong if day != entry.day else ()):
-                entry.add("corrections", Correction(
-                    correction_number(entry.ledger, n), day, "lot" if which == lot else "other",
-                    f"lot {lot} never was: {why}", entry.at, lot=which, amount=amount, by=entry.by,
+                entry.add(Correction(
+                    number=correction_number(entry.ledger, n), corrects=day,
+                    what="lot" if which == lot else "other", text=f"lot {lot} never was: {why}",
+                    at=entry.at, lot=which, amount=amount, by=entry.by,
                     on_shelf=which in entry.ledger.rows, unit=self.desk.batch(which).unit,
                 ))  # fmt: skip
         return batch
@@ -153,7 +154,7 @@ class Amendments:
             check_cooling(tried, cooling, ended, old.passed_57)
             batch, stops = self._put_right(old, BatchNote(), entry, why, cooling)
             entry.ask(*cooling_questions(tried, old, batch, entry.now))
-            entry.add("batches", batch)
+            entry.add(batch)
             self.holds.stop_lots(entry, stops)
         return batch
 
@@ -306,7 +307,7 @@ class Amendments:
         lot, holds = batch.lot, list[Hold]()
 
         def because(which: str, why: str) -> None:
-            holds.append(Hold(which, True, why, entry.at, entry.by, own=True))
+            holds.append(Hold(lot=which, stopped=True, why=why, at=entry.at, by=entry.by, own=True))
 
         slow, was_slow = batch.slow, old.slow
         if slow:

@@ -65,13 +65,12 @@ class ClosedDays:
                 raise Refused(tried, why_not, "Count the lot first, or check the amount")
             places = self.desk.settings.places
             entry.ask(*of_correction(closing, lot, amount, money or cash, places, tried))
-            record = Correction(
-                correction_number(entry.ledger), day, what, " ".join(why.split())[:500],
-                entry.at, sale, lot, amount, money, bool(amount) and row is not None, entry.by,
-                drawer=cash, unit=units.get(lot, ""),
-            )  # fmt: skip
-            entry.add("corrections", record)
-        return record
+            return entry.add(Correction(
+                number=correction_number(entry.ledger), corrects=day, what=what,
+                text=" ".join(why.split())[:500], at=entry.at, sale=sale, lot=lot, amount=amount,
+                money=money, on_shelf=bool(amount) and row is not None, by=entry.by, drawer=cash,
+                unit=units.get(lot, ""),
+            ))  # fmt: skip
 
     def forgotten_sale(
         self, day: date, item: SlipItem, paid: PaymentKind, why: str, clock: time | None = None,
@@ -100,14 +99,12 @@ class ClosedDays:
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.desk.writing(at, by) as entry:
             follows = lot in entry.ledger.rows and not self._counted_since(lot, day)
-            record = Correction(
-                correction_number(entry.ledger), day, "sale", " ".join(why.split())[:500],
-                entry.at, "", lot, -amount, worth, follows, entry.by,
-                drawer=worth if in_coins(paid) else 0, lines=priced.lines, tax=priced.tax,
-                paid=paid, happened=then, unit=there[lot],
-            )  # fmt: skip
-            entry.add("corrections", record)
-        return record
+            return entry.add(Correction(
+                number=correction_number(entry.ledger), corrects=day, what="sale",
+                text=" ".join(why.split())[:500], at=entry.at, lot=lot, amount=-amount,
+                money=worth, on_shelf=follows, by=entry.by, drawer=worth if in_coins(paid) else 0,
+                lines=priced.lines, tax=priced.tax, paid=paid, happened=then, unit=there[lot],
+            ))  # fmt: skip
 
     def forgotten_temperature(
         self, day: date, place: str, celsius: Decimal, why: str, clock: time,
@@ -121,11 +118,11 @@ class ClosedDays:
         with self.desk.writing(at, by) as entry:
             then = self._then(day, clock)
             reading = measured(name, kind, celsius, then, "", entry.by)
-            record = Correction(
-                correction_number(entry.ledger), day, "temperature", " ".join(why.split())[:500],
-                entry.at, by=entry.by, happened=then, reading=reading,
-            )  # fmt: skip
-            entry.add("corrections", record)
+            record = entry.add(Correction(
+                number=correction_number(entry.ledger), corrects=day, what="temperature",
+                text=" ".join(why.split())[:500], at=entry.at, by=entry.by, happened=then,
+                reading=reading,
+            ))  # fmt: skip
             self.holds.stop_what_is_out(entry, reading)
         return record
 

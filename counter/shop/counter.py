@@ -229,7 +229,7 @@ class Counter:
                     error.row = row
                     raise
                 trial.add(one.records)
-                entry.add("sales", made[-1])
+                entry.add(made[-1])
                 entry.ask(*one.questions)
         return made
 
@@ -250,7 +250,7 @@ class Counter:
             priced.discount, priced.why, priced.included, slip.key, entry.by,
             content_of(slip, tenders) if slip.key else "", kept,
         )  # fmt: skip
-        entry.add("sales", sale)
+        entry.add(sale)
         return sale
 
     def _least_number(self, day: date, today: date) -> int:
@@ -345,13 +345,11 @@ class Counter:
             rounding = self._cash_rounding(amount - by_card, before) if in_coins(kind) else 0
             last = entry.ledger.refunds[-1].number if entry.ledger.refunds else ""
             own = next_number(last, self.desk.least_numbers(entry.day).refunds)
-            record = Refund(
-                f"{entry.day}/R{own:03d}", number, tuple(parts), amount,
-                kind, why.strip()[:200], entry.at, restock, rounding, reference[:40], entry.by,
-                by_card,
-            )  # fmt: skip
-            entry.add("refunds", record)
-        return record
+            return entry.add(Refund(
+                number=f"{entry.day}/R{own:03d}", sale=number, lines=tuple(parts), amount=amount,
+                kind=kind, why=why.strip()[:200], at=entry.at, restocked=restock,
+                rounding=rounding, reference=reference[:40], by=entry.by, by_card=by_card,
+            ))  # fmt: skip
 
     def _cash_rounding(self, amount: int, before: Sequence[Refund]) -> int:
         """Rounding of a cash refund so that all of them together are rounded once."""
@@ -402,17 +400,15 @@ class Counter:
                 there = show_amount(row.there, unit)
                 why = f"{show_amount(amount, unit)} were seen, and the log has {there}"
                 raise Refused(tried, why, "Look at it again")
-            gone = []
-            for tub in entry.ledger.open_tubs():
-                if tub.lot == lot:
-                    level = max(0, min(tub.level, amount))
-                    entry.add("ended", TubEnded(tub.tub, level, False, entry.at, entry.by))
-                    gone.append(Waste(lot, level, reason, entry.at, words, tub.tub, entry.by))
-                    amount -= level
-            gone.append(Waste(lot, amount, reason, entry.at, words, "", entry.by))
-            gone = [waste for waste in gone if waste.amount]
-            for waste in gone:
-                entry.add("waste", waste)
+            gone: list[Waste] = []
+            for tub in (t for t in entry.ledger.open_tubs() if t.lot == lot):
+                level = max(0, min(tub.level, amount))
+                entry.add(TubEnded(tub=tub.tub, left=level, kept=False, at=entry.at, by=entry.by))
+                if level:
+                    gone.append(entry.waste(lot, level, reason, words=words, tub=tub.tub))
+                amount -= level
+            if amount:
+                gone.append(entry.waste(lot, amount, reason, words=words))
         return gone
 
     def throw_away(
@@ -434,6 +430,4 @@ class Counter:
                     "Count the lot first, with `counter count`, if more is really there",
                 )  # fmt: skip
             entry.ask(*above_all(f"waste.{lot}", row, amount, tried))
-            record = Waste(lot, amount, reason, entry.at, words, tub, entry.by)
-            entry.add("waste", record)
-        return record
+            return entry.waste(lot, amount, reason, words=words, tub=tub)

@@ -32,8 +32,9 @@ from counter.trade.people import Pins
 from counter.trade.production import Batch, Hold
 from counter.trade.sales import Sale
 from counter.trade.settings import Settings, parse_settings
-from counter.trade.tables import TABLES, records_in
+from counter.trade.tables import TABLES, Record, records_in, table_of
 from counter.trade.units import CLOCKS_DIFFER
+from counter.trade.waste import Reason, Waste
 
 LATEST_NOTE_DAYS = 31
 
@@ -59,8 +60,18 @@ class Entry:
         self.records: dict[str, list[msgspec.Struct]] = {}
         self.questions: list[Question] = []
 
-    def add(self, table: str, record: msgspec.Struct) -> None:
-        self.records.setdefault(table, []).append(record)
+    def add(self, record: Record) -> Record:
+        """Write a record, in the table of its type."""
+        self.records.setdefault(table_of(type(record)), []).append(record)
+        return record
+
+    def waste(
+        self, lot: str, amount: int, reason: Reason, *, words: str = "", tub: str = ""
+    ) -> Waste:
+        """Write down that so much of a lot is gone."""
+        return self.add(Waste(
+            lot=lot, amount=amount, reason=reason, at=self.at, words=words, tub=tub, by=self.by
+        ))  # fmt: skip
 
     def ask(self, *questions: Question) -> None:
         """Let a person say that it is so before it is written; the answers are written with it."""
@@ -254,7 +265,7 @@ class Desk(Dated, Filing):
                 return
             entry.ask(*self.doubts_of_day(entry.ledger, now))
             for answer in self.answered(entry.questions, entry.by):
-                entry.add("answers", answer)
+                entry.add(answer)
             begins = not self.books.head(str(entry.day))[0] and entry.day == self.day_of(now)
             holds = records_in(Hold, [entry.records])
             self.keep_stops(holds, now, entry.by)

@@ -28,7 +28,6 @@ from counter.trade.counting import Counting, to_count
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
-from counter.trade.waste import Waste
 from labels.errors import LabelError
 
 
@@ -71,9 +70,10 @@ class Evening:
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
             usual, places = self.desk.settings.cash.float, self.desk.settings.places
             entry.ask(*doubts.of_move(kind, amount, usual, places, tried))
-            move = DrawerMove(kind, amount, entry.at, why.strip()[:200], coins, entry.by)
-            entry.add("drawer", move)
-        return move
+            return entry.add(DrawerMove(
+                kind=kind, amount=amount, at=entry.at, why=why.strip()[:200], coins=coins,
+                by=entry.by,
+            ))  # fmt: skip
 
     def count(self, lot: str, amount: int, at: datetime | None = None, by: str = "") -> Count:
         """Write down what somebody counted of a lot; the closing compares it with the log."""
@@ -92,8 +92,8 @@ class Evening:
             for lot, amount in counts:
                 tried = f"count lot {lot}"
                 entry.ask(*doubts.of_count(entry.ledger.row(lot, tried), amount, tried))
-                records.append(Count(lot, amount, entry.at, entry.by))
-                entry.add("counts", records[-1])
+                records.append(Count(lot=lot, amount=amount, at=entry.at, by=entry.by))
+                entry.add(records[-1])
         return records
 
     def closing_preview(
@@ -173,7 +173,7 @@ class Evening:
             entry = Entry(ledger, moment, now, by[:60])
             asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
             for answer in self.desk.answered(asked, entry.by):
-                entry.add("answers", answer)
+                entry.add(answer)
             ledger = self._book_ends(entry)
             line, link = self.desk.books.head(str(day))
             stays = self.closings.stays(leave)
@@ -221,7 +221,7 @@ class Evening:
         losses = Entry(ledger, entry.at, entry.now, entry.by)
         for lot, loss in scooping_losses(ledger).items():
             for tub, part in out_of_tubs(ledger, lot, loss):
-                losses.add("waste", Waste(lot, part, "scooping", entry.at, "", tub, entry.by))
+                losses.waste(lot, part, "scooping", tub=tub)
         return losses
 
     def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
@@ -279,11 +279,11 @@ class Evening:
                 raise Refused(tried, "it is not closed", "Only today can be reopened")
             base = self.closings.before(day)
             record = Reopening(
-                day, why.strip()[:200], self.desk.now(), base.carried if base else (),
-                base.tubs if base else (),
-                base.cash.left if base else self.desk.settings.cash.float, by[:60],
-                base.day if base else today - timedelta(days=1),
-                base.places if base else (),
+                day=day, why=why.strip()[:200], at=self.desk.now(),
+                carried=base.carried if base else (), tubs=base.tubs if base else (),
+                cash=base.cash.left if base else self.desk.settings.cash.float, by=by[:60],
+                sealed=base.day if base else today - timedelta(days=1),
+                places=base.places if base else (),
             )  # fmt: skip
             self.desk.books.commit(CLOSINGS, {"reopenings": [record]}, self.desk.now())
         return record

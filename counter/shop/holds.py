@@ -41,9 +41,7 @@ class Holds:
                 raise Refused(tried, "it is not stopped")
             if out or (known and known.stopped and known.own):
                 check_release(tried, why, entry.by, self.desk.catalogue.staff)
-            record = Hold(lot, False, why, entry.at, entry.by)
-            entry.add("holds", record)
-        return record
+            return entry.add(Hold(lot=lot, stopped=False, why=why, at=entry.at, by=entry.by))
 
     def stop(
         self, lots: Sequence[str], why: str, at: datetime | None = None, by: str = ""
@@ -70,7 +68,7 @@ class Holds:
                 return holds
 
     def _stop(self, lots: Sequence[str], why: str, tried: str, entry: Entry) -> list[Hold]:
-        named = [Hold(lot, True, why, entry.at, entry.by) for lot in lots]
+        named = [Hold(lot=lot, stopped=True, why=why, at=entry.at, by=entry.by) for lot in lots]
         self.stop_lots(entry, self.and_made_from(named))
         holds = records_in(Hold, [entry.records])
         if not any(hold.lot in lots for hold in holds):
@@ -94,7 +92,7 @@ class Holds:
             held, known = entry.ledger.held(lot) or "", entry.ledger.stops.get(lot)
             record = stops_added(held, known, [hold for hold in holds if hold.lot == lot])
             if record is not None:
-                entry.add("holds", record)
+                entry.add(record)
 
     def stop_what_is_out(self, entry: Entry, *readings: Temperature) -> None:
         """Write down as stopped the lots that have been out for too long by now. Where a later day
@@ -102,7 +100,7 @@ class Holds:
         if self.desk.books.days(entry.day + timedelta(days=1)):
             return
         holds = [
-            Hold(lot.lot, True, OUT_TOO_LONG, entry.at, entry.by, own=True)
+            Hold(lot=lot.lot, stopped=True, why=OUT_TOO_LONG, at=entry.at, by=entry.by, own=True)
             for lot in entry.ledger.with_readings(readings)
             if out_too_long(lot, entry.at, "")
         ]

@@ -286,8 +286,9 @@ class Labels:
             entry.ask(*asked)
             before = {lot for lot in lots if self.products.printed_of(lot)}
             for lot, number in numbers:
-                entry.add("printed", Printed(
-                    lot, number, drawn_on.name, entry.at, path.name, lot in before, entry.by
+                entry.add(Printed(
+                    lot=lot, labels=number, blank=drawn_on.name, at=entry.at, file=path.name,
+                    again=lot in before, by=entry.by,
                 ))  # fmt: skip
         again = tuple(lot for lot in lots if lot in before)
         return LabelRun(

@@ -229,9 +229,11 @@ class _Mended:
                 day = next(map(date.fromisoformat, named), after)
                 base = held[max(d for d in held if d < day)] if any(d < day for d in held) else None
                 self.records[n]["reopenings"] = [Reopening(
-                    day, LOST, self.at, base.carried if base else (), base.tubs if base else (),
-                    base.cash.left if base else self.settings.cash.float, self.by,
-                    base.day if base else day - timedelta(days=1), base.places if base else (),
+                    day=day, why=LOST, at=self.at, carried=base.carried if base else (),
+                    tubs=base.tubs if base else (),
+                    cash=base.cash.left if base else self.settings.cash.float, by=self.by,
+                    sealed=base.day if base else day - timedelta(days=1),
+                    places=base.places if base else (),
                 )]  # fmt: skip
             for record in (r for rows in self.records[n].values() for r in rows):
                 if isinstance(record, Closing):
@@ -315,7 +317,9 @@ class _Mended:
             lots = [one.lot for one in told if one.tub == name]
             if not lots:
                 return False
-            tub = TubOpened(name, lots[0], "time", 1, self.entered_at(n), by=self.by)
+            tub = TubOpened(
+                tub=name, lot=lots[0], mode="time", level=1, at=self.entered_at(n), by=self.by
+            )
             self.made_up[name] = tub
             records.setdefault("tubs", []).append(tub)
             return True

@@ -75,7 +75,7 @@ class Payments:
             asked = Question(about="forgone", tried="book the payment", text=text, basis=key)
             who = f"{words} (taken by {taker})" if taker and taker != entry.by else words
             (answer,) = answered([asked], {asked.about: who}, entry.now, entry.by)
-            entry.add("answers", answer)
+            entry.add(answer)
 
     def _sell_kept(
         self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str,

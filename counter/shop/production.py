@@ -71,13 +71,15 @@ class Production:
         with self.desk.writing(at, by) as entry:
             start = entry.at if at is not None else None
             batch = self._batch(made, catalogue, note, entry, start)
-            entry.add("batches", batch)
+            entry.add(batch)
             self._lay_down(batch, made, entry)
             tried = f"log a batch of {product}"
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
             if batch.slow:
                 why = f"cooled too slowly: {batch.slow}"
-                entry.add("holds", Hold(batch.lot, True, why, entry.at, entry.by, own=True))
+                entry.add(Hold(
+                    lot=batch.lot, stopped=True, why=why, at=entry.at, by=entry.by, own=True
+                ))  # fmt: skip
         return batch
 
     def _lay_down(self, batch: Batch, product: Product, entry: Entry) -> None:
@@ -87,7 +89,7 @@ class Production:
         cold = [name for name, kind in holding.items() if kind == "cold"]
         place = product.place if product.place in cold else next(iter(cold), "")
         if place:
-            entry.add("moves", Move(
+            entry.add(Move(
                 lot=batch.lot, place=place, kind=holding[place], at=entry.at, by=entry.by
             ))  # fmt: skip
 

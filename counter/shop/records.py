@@ -65,8 +65,7 @@ class Records:
         """Write down what a place that holds food measures; the record carries the verdict."""
         name, kind = read_place(place, self.desk.settings.holding, "note a temperature")
         with self.desk.writing(at, by) as entry:
-            reading = measured(name, kind, celsius, entry.at, note, entry.by)
-            entry.add("temperatures", reading)
+            reading = entry.add(measured(name, kind, celsius, entry.at, note, entry.by))
             day = entry.ledger.places.get(name)
             if reading.safe and day and day.now().bad:
                 entry.ask(*noted_late(name, entry.at, entry.now, "note a temperature"))
@@ -96,7 +95,7 @@ class Records:
                 if tub.lot == lot:
                     why = f"tub {tub.tub} of it stands open, and its date would stand still too"
                     raise Refused(tried, why, "Take the tub away first")
-            entry.add("moves", move)
+            entry.add(move)
             if row.lot.out_since or kind == "freezer":
                 entry.ask(*noted_late(lot, entry.at, entry.now, tried))
             self.holds.stop_what_is_out(entry)
@@ -108,9 +107,7 @@ class Records:
     ) -> ThermometerCheck:  # fmt: skip
         """Write down what a thermometer shows in ice water or in boiling water."""
         with self.desk.writing(at, by) as entry:
-            made = checked(name, water, celsius, entry.at, note, entry.by)
-            entry.add("thermometers", made)
-        return made
+            return entry.add(checked(name, water, celsius, entry.at, note, entry.by))
 
     # -- recalls
 

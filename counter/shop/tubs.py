@@ -62,8 +62,8 @@ class Tubs:
                 level = min(product.mould, free)
             number = self._tubs_opened(row.lot.made_on, lot) + 1
             opened = TubOpened(
-                f"{lot}/{number}", lot, mode, level, entry.at, celsius, entry.by, reheated,
-                reheat_minutes,
+                tub=f"{lot}/{number}", lot=lot, mode=mode, level=level, at=entry.at,
+                celsius=celsius, by=entry.by, reheated=reheated, reheat_minutes=reheat_minutes,
             )  # fmt: skip
             tub = open_tub(opened, product.key, row.lot.out_by(entry.at))
             check_opening(tried, opened, self._cooled(lot, entry))
@@ -71,7 +71,7 @@ class Tubs:
             if any(t.lot == lot and t.mode != "cold" for t in entry.ledger.tubs.values()):
                 # What is put back there must not come back as if it had been cold.
                 entry.ask(*above_log(row, level, max(0, free), tried))
-            entry.add("tubs", opened)
+            entry.add(opened)
         return tub
 
     def _doubt_opening(self, opened: TubOpened, entry: Entry, tried: str) -> None:
@@ -122,11 +122,11 @@ class Tubs:
             if not anew and entry.at.timestamp() < (standing.opened - CLOCKS_DIFFER).timestamp():
                 why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
                 raise BadInput(tried, why, "Write when it was measured")
-            check = TubCheck(tub, celsius, entry.at, entry.by, anew)
+            check = TubCheck(tub=tub, celsius=celsius, at=entry.at, by=entry.by, anew=anew)
             after = entry.ledger.measured(tub, check)
             if tub_refusal(standing, entry.now, tried) and not tub_refusal(after, entry.now, tried):
                 entry.ask(*noted_late(tub, entry.at, entry.now, tried))
-            entry.add("checks", check)
+            entry.add(check)
             return after
 
     def end_tub(
@@ -162,15 +162,9 @@ class Tubs:
 
 def empty_tub(entry: Entry, tub: Tub, left: int, kept: bool = False) -> list[Waste]:
     """A tub is away with ``left`` ml in it: what is lost or not kept is waste."""
-    entry.add("ended", TubEnded(tub.tub, left, kept, entry.at, entry.by))
+    entry.add(TubEnded(tub=tub.tub, left=left, kept=kept, at=entry.at, by=entry.by))
     losses: list[tuple[int, Reason]] = [(tub.level - left, "scooping")]
     if not kept:
         losses.append((left, reason_gone(tub, entry.at)))
-    gone = [
-        Waste(tub.lot, amount, reason, entry.at, "", tub.tub, entry.by)
-        for amount, reason in losses
-        if amount > 0
-    ]
-    for waste in gone:
-        entry.add("waste", waste)
-    return gone
+    gone = ((reason, amount) for amount, reason in losses if amount > 0)
+    return [entry.waste(tub.lot, amount, reason, tub=tub.tub) for reason, amount in gone]

@@ -60,7 +60,7 @@ class LotDay(msgspec.Struct, frozen=True):
         return self.carried_in + self.made == out + self.variance
 
 
-class PortionDay(msgspec.Struct, frozen=True):
+class PortionDay(msgspec.Struct, frozen=True, kw_only=True):
     """How many of a portion were sold, and for how much (net of discounts, without added tax)."""
 
     portion: str
@@ -113,7 +113,7 @@ class TakenBack(msgspec.Struct, frozen=True, kw_only=True):
     hour: HourDay
 
 
-class WasteDay(msgspec.Struct, frozen=True):
+class WasteDay(msgspec.Struct, frozen=True, kw_only=True):
     """What was wasted of a product for one reason, in its unit, and in money.
 
     ``cost`` is what it cost to make, ``price`` what it would have brought at the usual price.
@@ -212,7 +212,7 @@ class Closing(msgspec.Struct, frozen=True):
         )  # fmt: skip
 
 
-class Reopening(msgspec.Struct, frozen=True):
+class Reopening(msgspec.Struct, frozen=True, kw_only=True):
     """A sealed day opened again, and why. It repeats what the day began with.
 
     ``sealed`` is the last day that stays closed: None in records of before it was kept, when it was
@@ -369,9 +369,9 @@ def portions_sold(sales: list[Sale]) -> list[PortionDay]:
     for line in (n for s in sales for n in s.lines):
         before = found.get(line.portion)
         found[line.portion] = PortionDay(
-            line.portion, line.name, line.product,
-            line.quantity + (before.quantity if before else 0),
-            line.net + (before.net if before else 0),
+            portion=line.portion, name=line.name, product=line.product,
+            quantity=line.quantity + (before.quantity if before else 0),
+            net=line.net + (before.net if before else 0),
         )  # fmt: skip
     return sorted(found.values(), key=lambda p: (-p.net, p.portion))
 

@@ -25,7 +25,7 @@ What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
 MOST = 10_000_000
 
 
-class Correction(msgspec.Struct, frozen=True):
+class Correction(msgspec.Struct, frozen=True, kw_only=True):
     """One correction. ``corrects`` is the sealed day it is about, ``day`` the day it stands in.
 
     ``amount`` is how much more of ``lot`` there is than the sealed day says (less: below zero), in

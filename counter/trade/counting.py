@@ -11,7 +11,7 @@ from counter.trade.ledger import Ledger
 from counter.trade.stock import LotRow
 
 
-class Counting(msgspec.Struct, frozen=True):
+class Counting(msgspec.Struct, frozen=True, kw_only=True):
     """One lot to count, in its unit. ``expected`` is what the log says was there when it was
     counted; ``missing`` what the count lacks of it, below zero for too much, None uncounted."""
 
@@ -37,9 +37,9 @@ def counting_of(row: LotRow) -> Counting:
     if row.counted is not None and row.left is not None:
         missing = row.on_hand - row.left
     return Counting(
-        lot.lot, lot.product, lot.unit, lot.mark.day, row.counted,
-        row.on_hand if row.counted is None or missing is None else row.counted + missing,
-        missing, row.oversold,
+        lot=lot.lot, product=lot.product, unit=lot.unit, day=lot.mark.day, counted=row.counted,
+        expected=row.on_hand if row.counted is None or missing is None else row.counted + missing,
+        missing=missing, oversold=row.oversold,
     )  # fmt: skip
 
 

@@ -121,7 +121,9 @@ def waste_in_money(
         product = catalogue.products.get(name)
         cost = amount * unit_cost(product) if product else Decimal(0)
         price = amount * unit_price(catalogue.portions_of(name), drawn)
-        found.append(WasteDay(name, reason, amount, half_up(cost), half_up(price)))
+        found.append(WasteDay(
+            product=name, reason=reason, amount=amount, cost=half_up(cost), price=half_up(price)
+        ))  # fmt: skip
     return tuple(found)
 
 

@@ -18,7 +18,7 @@ from counter.trade.sales import Sale
 Move = Literal["float", "in", "out"]
 
 
-class DrawerMove(msgspec.Struct, frozen=True):
+class DrawerMove(msgspec.Struct, frozen=True, kw_only=True):
     """``float`` says what the drawer starts with; ``in`` and ``out`` are money put in or taken.
 
     ``coins`` maps a coin's value in minor units, as text, to how many; empty if not counted so.

@@ -28,7 +28,7 @@ from counter.trade.whereabouts import Move, Place, PlaceDay, Track
 _T = TypeVar("_T")
 
 
-class Count(msgspec.Struct, frozen=True):
+class Count(msgspec.Struct, frozen=True, kw_only=True):
     """What somebody counted of a lot, in its unit."""
 
     lot: str
@@ -37,7 +37,7 @@ class Count(msgspec.Struct, frozen=True):
     by: str = ""
 
 
-class Printed(msgspec.Struct, frozen=True):
+class Printed(msgspec.Struct, frozen=True, kw_only=True):
     """Labels put on paper for a lot; ``again`` when some had been printed before."""
 
     lot: str

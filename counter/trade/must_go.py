@@ -17,7 +17,7 @@ from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.waste import Reason
 
 
-class MustGo(msgspec.Struct, frozen=True):
+class MustGo(msgspec.Struct, frozen=True, kw_only=True):
     """So much of a lot that may not be sold, why, and the reason it is thrown away for.
 
     ``tub`` names an open tub, "" for the whole lot. ``surely`` is False where something else may
@@ -52,8 +52,8 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
         reason = reason_gone(tub, now)
         late = now.timestamp() >= tub.ends and reason != "unmeasured"
         found.append(MustGo(
-            tub.lot, tub.product, "ml", max(tub.level, 0), reason, refusal.why, refusal.do,
-            late or tub.left_over, tub.tub,
+            lot=tub.lot, product=tub.product, unit="ml", amount=max(tub.level, 0), reason=reason,
+            why=refusal.why, do=refusal.do, surely=late or tub.left_over, tub=tub.tub,
         ))  # fmt: skip
     return sorted(found, key=lambda go: not go.surely)
 
@@ -71,6 +71,7 @@ def _lot(row: LotRow, warm: bool, now: datetime, past_best_by: str) -> Iterator[
     if reason == "date" and out_too_long(lot, now, ""):
         reason = "time" if lot.kind == "room" else "temperature"
     yield MustGo(
-        lot.lot, lot.product, lot.unit, row.there, reason, refusal.why, refusal.do,
-        surely=reason == "date", words=(lot.raw or refusal.why) if reason == "other" else "",
+        lot=lot.lot, product=lot.product, unit=lot.unit, amount=row.there, reason=reason,
+        why=refusal.why, do=refusal.do, surely=reason == "date",
+        words=(lot.raw or refusal.why) if reason == "other" else "",
     )  # fmt: skip

@@ -111,7 +111,7 @@ class Batch(msgspec.Struct, frozen=True):
         return self.chilled and not cold and not self.void
 
 
-class Hold(msgspec.Struct, frozen=True):
+class Hold(msgspec.Struct, frozen=True, kw_only=True):
     """A lot stopped or released, by whom and why. ``own``: the program itself stopped it, or has
     done so before and nobody released it since."""
 

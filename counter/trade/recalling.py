@@ -93,7 +93,7 @@ class RecalledLot(msgspec.Struct, frozen=True):
         return None if self.grams is None else half_up(self.grams * amount)
 
 
-class RecalledSale(msgspec.Struct, frozen=True):
+class RecalledSale(msgspec.Struct, frozen=True, kw_only=True):
     """So much of a lot in one sale, and how it was paid; below zero for what came back.
 
     ``by_log`` is the lot that the log drew it from; ``lots`` are all it may be of.
@@ -243,8 +243,9 @@ def sales_that_may_be(
 def _recalled(one: TracedSale, lots: tuple[str, ...], sales: Mapping[str, Sale]) -> RecalledSale:
     paid = how_paid(sales[one.sale]) if one.sale in sales else ""
     return RecalledSale(
-        lots[0], one.sale, one.at, one.portion, one.amount, paid, one.how, one.lot, lots
-    )
+        lot=lots[0], sale=one.sale, at=one.at, portion=one.portion, amount=one.amount, paid=paid,
+        how=one.how, by_log=one.lot, lots=lots,
+    )  # fmt: skip
 
 
 def _order(sale: RecalledSale) -> tuple[float, str, str]:

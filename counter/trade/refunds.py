@@ -16,7 +16,7 @@ from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
 
 
-class RefundLine(msgspec.Struct, frozen=True):
+class RefundLine(msgspec.Struct, frozen=True, kw_only=True):
     """So many of one line of a sale, given back. ``line`` counts from 1."""
 
     line: int
@@ -26,7 +26,7 @@ class RefundLine(msgspec.Struct, frozen=True):
     draws: tuple[Draw, ...] = ()
 
 
-class Refund(msgspec.Struct, frozen=True):
+class Refund(msgspec.Struct, frozen=True, kw_only=True):
     """Money given back for a sale or for lines of it.
 
     ``restocked`` puts the goods back on hand; otherwise they stay sold. Food that has left the
@@ -195,4 +195,6 @@ def _part(sale: Sale, number: int, line: SaleLine, done: int, quantity: int) -> 
         if take:
             draws.append(Draw(draw.lot, take, draw.tub, draw.how))
     amount = between(line_total(sale, line))
-    return RefundLine(number, quantity, amount, between(line.tax), tuple(draws))
+    return RefundLine(
+        line=number, quantity=quantity, amount=amount, tax=between(line.tax), draws=tuple(draws)
+    )

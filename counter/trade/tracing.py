@@ -20,7 +20,7 @@ from counter.trade.ledger import Count, Printed
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale, SaleLine
-from counter.trade.stock import How
+from counter.trade.stock import Draw, How
 from counter.trade.tubs import TubOpened
 from counter.trade.waste import Waste, about
 
@@ -29,7 +29,7 @@ BACK = "came back"
 NEVER = float("inf")
 
 
-class TracedSale(msgspec.Struct, frozen=True):
+class TracedSale(msgspec.Struct, frozen=True, kw_only=True):
     """What one sale took, in the lot's unit; below zero what came back to the shelf. ``lot`` is
     that of the log, and ``how`` how it is known."""
 
@@ -294,7 +294,7 @@ def _drawn(
     for line in lines:
         if line.product == product:
             for d in line.draws:
-                yield TracedSale(number, at, d.amount, line.portion, d.how, d.lot, d.tub)
+                yield _traced(number, at, line.portion, d, d.amount)
 
 
 def _returned(refund: Refund, sale: Sale, product: str) -> Iterator[TracedSale]:
@@ -302,4 +302,10 @@ def _returned(refund: Refund, sale: Sale, product: str) -> Iterator[TracedSale]:
     for line in refund.lines if refund.restocked else ():
         if sale.lines[line.line - 1].product == product:
             for d in line.draws:
-                yield TracedSale(refund.sale, refund.at, -d.amount, BACK, d.how, d.lot, d.tub)
+                yield _traced(refund.sale, refund.at, BACK, d, -d.amount)
+
+
+def _traced(sale: str, at: datetime, portion: str, draw: Draw, amount: int) -> TracedSale:
+    return TracedSale(
+        sale=sale, at=at, amount=amount, portion=portion, how=draw.how, lot=draw.lot, tub=draw.tub
+    )

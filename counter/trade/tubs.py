@@ -36,7 +36,7 @@ REHEAT_MINUTES = 120
 MINUTES = 240
 
 
-class TubOpened(msgspec.Struct, frozen=True):
+class TubOpened(msgspec.Struct, frozen=True, kw_only=True):
     """A tub put on the counter, out of one lot. ``level`` is the millilitres in it.
 
     ``reheated`` is what it measured when it was reheated for hot holding, in ``reheat_minutes``.
@@ -53,7 +53,7 @@ class TubOpened(msgspec.Struct, frozen=True):
     reheat_minutes: int | None = None
 
 
-class TubCheck(msgspec.Struct, frozen=True):
+class TubCheck(msgspec.Struct, frozen=True, kw_only=True):
     """A temperature measured in the tub.
 
     ``anew`` says that it was noted as it was measured, at an hour before what was noted last: the
@@ -67,7 +67,7 @@ class TubCheck(msgspec.Struct, frozen=True):
     anew: bool = False
 
 
-class TubEnded(msgspec.Struct, frozen=True):
+class TubEnded(msgspec.Struct, frozen=True, kw_only=True):
     """A tub taken off the counter with ``left`` millilitres in it; ``kept`` if put back cold."""
 
     tub: str

@@ -57,7 +57,7 @@ def about(reason: Reason) -> About:
 WORDS: Mapping[str, str] = {reason: about(reason).words for reason in REASONS}
 
 
-class Waste(msgspec.Struct, frozen=True):
+class Waste(msgspec.Struct, frozen=True, kw_only=True):
     """So much of a lot that is gone; ``amount`` in the lot's unit. ``other`` says it in words."""
 
     lot: str

@@ -96,7 +96,14 @@ def test_money_that_left_the_drawer_corrects_the_drawer_never_the_sales(hand: Sh
 
 
 def test_cash_of_an_older_record_is_the_drawers_too(hand: ShopInHand) -> None:
-    old = Correction("2026-11-25/C01", TUESDAY, "cash", "the ice man", hand.clock(), money=-2000)
+    old = Correction(
+        number="2026-11-25/C01",
+        corrects=TUESDAY,
+        what="cash",
+        text="the ice man",
+        at=hand.clock(),
+        money=-2000,
+    )
     assert (old.taken, old.in_drawer) == (0, -2000)
 
 

@@ -90,7 +90,7 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     if kind == 6:  # as old books have it: cooled, and no reheating noted; and no measuring either
         lot = hand.batch("pudding", 8000, **read).lot
         with shop.writing() as entry:
-            entry.add("tubs", TubOpened(f"{lot}/9", lot, "hot", 2000, entry.at))
+            entry.add(TubOpened(tub=f"{lot}/9", lot=lot, mode="hot", level=2000, at=entry.at))
         shop.records.check_thermometer("probe 1", "ice", Decimal("1.5"), by="Ida")
 
 

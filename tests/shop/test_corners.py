@@ -162,7 +162,10 @@ def test_a_good_check_noted_for_before_a_failed_one_does_not_clear_it(hand: Shop
 
 def test_an_earlier_check_noted_late_takes_no_time_off_a_later_one() -> None:
     tub = Tub("L/1", "L", "pudding", "cold", at("2026-11-24 08:00"), 8000, at("2026-11-24 08:00"))
-    noted = [TubCheck("L/1", Decimal(4), at(f"2026-11-24 {clock}")) for clock in ("11:00", "09:00")]
+    noted = [
+        TubCheck(tub="L/1", celsius=Decimal(4), at=at(f"2026-11-24 {clock}"))
+        for clock in ("11:00", "09:00")
+    ]
     assert tub.measured(noted).good_at == at("2026-11-24 11:00")
 
 

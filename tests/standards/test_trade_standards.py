@@ -140,7 +140,17 @@ def test_time_only_starts_at_41_or_135_degrees(measured: str) -> None:
     # 3-501.19(B)(1). The 70 °F of later editions is for produce cut there, not for cooked pudding.
     noon = Clock("2026-11-24 12:00").moment
     with pytest.raises(NotSafe):
-        open_tub(TubOpened("L/1", "L", "time", 8000, noon, parse_temperature(measured)), "pudding")
+        open_tub(
+            TubOpened(
+                tub="L/1",
+                lot="L",
+                mode="time",
+                level=8000,
+                at=noon,
+                celsius=parse_temperature(measured),
+            ),
+            "pudding",
+        )
 
 
 def test_four_hours_are_not_prolonged_by_putting_the_tub_back(hand: ShopInHand) -> None:

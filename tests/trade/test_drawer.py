@@ -31,7 +31,7 @@ def test_money_put_into_the_drawer_and_taken_out_counts_as_coins(
 ) -> None:
     drawer = Drawer(values=VALUES)
     start = {"1000": 1, "500": 1, "100": 2}
-    drawer.move(DrawerMove("float", 1700, NOON, coins=start))
-    drawer.move(DrawerMove(kind, amount, NOON, coins=counted))
+    drawer.move(DrawerMove(kind="float", amount=1700, at=NOON, coins=start))
+    drawer.move(DrawerMove(kind=kind, amount=amount, at=NOON, coins=counted))
     assert drawer.coins == coins
     assert drawer.expected == expected

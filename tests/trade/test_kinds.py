@@ -27,7 +27,7 @@ ASKED: list[tuple[tuple[str, ...], Callable[..., object]]] = [
     (get_args(PlaceKind), held_as),
     (get_args(Mode), allowed),
     (get_args(Mode), lambda mode: holds(mode, Decimal(20))),
-    (get_args(DrawerKind), lambda kind: Drawer().move(DrawerMove(kind, 100, AT))),
+    (get_args(DrawerKind), lambda kind: Drawer().move(DrawerMove(kind=kind, amount=100, at=AT))),
 ]
 
 

@@ -28,7 +28,15 @@ def test_what_was_paid_by_one_kind_goes_back_by_that_kind(kind: PaymentKind) -> 
     sale = sale_paid(*payments)
     assert [p.kind for p in payments] == [kind]
     assert kind_of(sale, [], 500, None, 2) == kind_of(sale, [], 500, kind, 2) == (kind, 0)
-    back = Refund("2026-11-26/R001", sale.number, (), 500, kind, "sour", AT)
+    back = Refund(
+        number="2026-11-26/R001",
+        sale=sale.number,
+        lines=(),
+        amount=500,
+        kind=kind,
+        why="sour",
+        at=AT,
+    )
     assert {k: n for k, n in back.handed.items() if n} == {kind: 500}
     assert left_of_kinds(sale, [back]) == dict.fromkeys(KINDS, 0)
 

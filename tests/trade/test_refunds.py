@@ -22,7 +22,15 @@ def sale(*, included: bool) -> Sale:
 
 
 def refund(line: RefundLine) -> Refund:
-    return Refund("1", "2026-11-24/0001", (line,), line.amount, "cash", "sour", NOON)
+    return Refund(
+        number="1",
+        sale="2026-11-24/0001",
+        lines=(line,),
+        amount=line.amount,
+        kind="cash",
+        why="sour",
+        at=NOON,
+    )
 
 
 # A third of 10.88 is 362.67 cents, two thirds are 725.33; of 0.88 they are 29.33 and 58.67.

@@ -221,7 +221,17 @@ def test_refunding_a_line_piece_by_piece_gives_back_every_cent() -> None:
     for _ in range(3):
         parts = refund_lines(sale, before, {1: 1})
         back += sum(p.amount for p in parts)
-        before.append(Refund("R", sale.number, tuple(parts), 0, "cash", "sour", NOON))
+        before.append(
+            Refund(
+                number="R",
+                sale=sale.number,
+                lines=tuple(parts),
+                amount=0,
+                kind="cash",
+                why="sour",
+                at=NOON,
+            )
+        )
     assert back == sale.total
     with pytest.raises(Refused, match="line 1 has 0 left to refund, not 1"):
         refund_lines(sale, before, {1: 1})
@@ -295,11 +305,31 @@ def test_refunds_never_give_back_more_than_was_paid(items: list[str], steps: lis
             parts = refund_lines(sale, before, {i % len(sale.lines) + 1: quantity})
         except Refused:
             continue
-        before.append(Refund("R", sale.number, tuple(parts), 0, "cash", "sour", NOON))
+        before.append(
+            Refund(
+                number="R",
+                sale=sale.number,
+                lines=tuple(parts),
+                amount=0,
+                kind="cash",
+                why="sour",
+                at=NOON,
+            )
+        )
         back += [d for p in parts for d in p.draws]
     try:
         rest = refund_lines(sale, before, None)
-        before.append(Refund("R", sale.number, tuple(rest), 0, "cash", "sour", NOON))
+        before.append(
+            Refund(
+                number="R",
+                sale=sale.number,
+                lines=tuple(rest),
+                amount=0,
+                kind="cash",
+                why="sour",
+                at=NOON,
+            )
+        )
         back += [d for p in rest for d in p.draws]
     except Refused:
         pass

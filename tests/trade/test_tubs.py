@@ -15,11 +15,14 @@ ELEVEN = datetime(2026, 11, 24, 11, 0, tzinfo=ZONE)
 
 def tub(mode: Mode, celsius: str | None = None, at: datetime = ELEVEN) -> Tub:
     level = Decimal(celsius) if celsius else None
-    return open_tub(TubOpened("26328-03/1", "26328-03", mode, 8000, at, level), "pudding")
+    return open_tub(
+        TubOpened(tub="26328-03/1", lot="26328-03", mode=mode, level=8000, at=at, celsius=level),
+        "pudding",
+    )
 
 
 def check(celsius: str, at: datetime) -> TubCheck:
-    return TubCheck("26328-03/1", Decimal(celsius), at)
+    return TubCheck(tub="26328-03/1", celsius=Decimal(celsius), at=at)
 
 
 # FDA Food Code 3-501.16 and 3-501.19(B): 135 °F is written as 57 °C, 41 °F as 5 °C.
@@ -89,4 +92,6 @@ def test_a_tub_nobody_measured_for_four_hours_is_refused_until_it_is() -> None:
 
 def test_an_empty_tub_is_not_opened() -> None:
     with pytest.raises(BadInput, match="there is nothing in it"):
-        open_tub(TubOpened("26328-03/1", "26328-03", "cold", 0, ELEVEN), "pudding")
+        open_tub(
+            TubOpened(tub="26328-03/1", lot="26328-03", mode="cold", level=0, at=ELEVEN), "pudding"
+        )
