@@ -14,8 +14,8 @@ from counter.trade.schema import key
 class Rate(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Tax of one class, as parts of one (0.0825)."""
 
-    here: Annotated[Decimal, key("eaten here, a part of one such as 0.0825")] = Decimal(0)
-    away: Annotated[Decimal, key("taken away, a part of one")] = Decimal(0)
+    here: Annotated[Decimal, key("eaten here, a part of one", always=True)] = Decimal(0)
+    away: Annotated[Decimal, key("taken away, a part of one", always=True)] = Decimal(0)
 
 
 class TaxChange(msgspec.Struct, frozen=True, forbid_unknown_fields=True, rename={"since": "from"}):
@@ -45,6 +45,27 @@ class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         for change in sorted(self.changes, key=lambda c: c.since):
             classes |= change.classes if change.since <= day else {}
         return Tax(self.mode, classes)
+
+    def with_rates(self, rates: dict[str, Rate], since: date, today: date) -> Tax:
+        """With these classes and no others, at these rates from ``since`` on.
+
+        With a day to come, and where rates have days of their own already, a new rate is written
+        down with its day; else in place, where it holds at once.
+        """
+        held = self.at(today).classes
+        new = {name: rate for name, rate in rates.items() if held.get(name, rate) != rate}
+        dated, changes = since > today or bool(self.changes), self.changes
+        classes = {
+            name: self.classes[name] if name in held and (dated or name not in new) else rate
+            for name, rate in rates.items()
+        }
+        if (new and dated) or not held.keys() <= rates.keys():
+            days: dict[date, dict[str, Rate]] = {}
+            for one in (*changes, TaxChange(since, new if dated else {})):
+                kept = {name: rate for name, rate in one.classes.items() if name in rates}
+                days.setdefault(one.since, {}).update(kept)
+            changes = tuple(TaxChange(day, days[day]) for day in sorted(days) if days[day])
+        return Tax(self.mode, classes, changes)
 
 
 def tax_then(noted: Tax, now: Tax, day: date) -> Tax:

@@ -84,6 +84,20 @@ def put(table: MutableMapping[str, Any], path: Path, value: object) -> None:
         table[path[-1]] = value
 
 
+def differences(
+    old: Mapping[str, Any], new: Mapping[str, Any], above: Path = ()
+) -> dict[Path, object]:
+    """The changes that make the tables ``new`` of the tables ``old``."""
+    found: dict[Path, object] = {}
+    for name in dict.fromkeys((*old, *new)):
+        was, now = old.get(name), new.get(name)
+        if isinstance(was, dict) and isinstance(now, dict):
+            found |= differences(was, now, (*above, name))
+        elif was != now:
+            found[*above, name] = now
+    return found
+
+
 def merged(table: dict[str, Any], changes: Changes) -> dict[str, Any]:
     """The plain tables after the changes, worked out without regard to the text."""
     found = deepcopy(table)

@@ -125,7 +125,7 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
         changes = forms.all_changes(
             section,
             shop().settings,
-            lambda table: table in toml_table(text, "shop.toml"),
+            toml_table(text, "shop.toml"),
             shop().now().date(),
         )
         kept(changes)

@@ -6,7 +6,6 @@ A form only turns typed text into entries of the file. What may stand there is f
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection
 from datetime import date
 from decimal import Decimal
 from functools import lru_cache
@@ -15,10 +14,10 @@ from zoneinfo import available_timezones
 
 import msgspec
 
-from counter.trade.rates import Tax
+from counter.trade.rates import Rate
 from counter.trade.schema import BadEntry, Key, keys_of, record_in
 from counter.trade.settings import Settings, SettingsFormat
-from counter.trade.settings_text import Changes, Path
+from counter.trade.settings_text import Changes, Path, differences
 from counter.trade.units import parse_day
 from counter.web.here import field, fields
 
@@ -185,73 +184,31 @@ def named(rows: list[Row], table: str) -> list[Row]:
     return kept
 
 
-def tax_changes(rows: list[Row], settings: Settings, today: date) -> dict[Path, object]:
-    """Rates as the file holds them, parts of one; a rate that stays the same is not touched.
-
-    With a day to come, ``since``, and where rates have days of their own already, they are written
-    down with their day; else in place, where they hold at once.
-    """
+def tax_changes(rows: list[Row], settings: Settings, today: date) -> Changes:
+    """Rates as the file holds them, parts of one; a rate that stays the same is not touched."""
     text = field("since", "", 10)
     since = parse_day(text) if text else today
     if since < today:
         raise wrong("tax.changes", f"{since} has passed", "Name a day to come, or none")
-    tax = settings.tax
-    classes, dated = tax.at(today).classes, since > today or tax.changes != ()
-    kept = named(rows, "tax.classes")
-    gone = classes.keys() - {row.name for row in kept}
-    found: dict[Path, object] = {("tax", "classes", name): None for name in classes if name in gone}
-    new: dict[str, dict[str, str]] = {}
-    for row in kept:
-        away, here = (
-            percent(text, f"tax.classes.{row.name}.{column}")
-            for column, text in zip(("away", "here"), row.values, strict=True)
-        )
-        old = classes.get(row.name)
-        rates = {"here": f"{here:f}", "away": f"{away:f}"}
-        if old is None:
-            found["tax", "classes", row.name] = rates
-        elif dated and (old.here, old.away) != (here, away):
-            new[row.name] = rates
-        for key, rate in (("here", here), ("away", away)) if old and not dated else ():
-            if rate != getattr(old, key):
-                found["tax", "classes", row.name, key] = f"{rate:f}"
-    if new or (gone and tax.changes):
-        found["tax", "changes"] = dated_rates(tax, since, new, gone) or None
-    return found
+    rates = {}
+    for row in named(rows, "tax.classes"):
+        path = f"tax.classes.{row.name}"
+        away, here = row.values
+        rates[row.name] = Rate(percent(here, f"{path}.here"), percent(away, f"{path}.away"))
+    form, tax = SettingsFormat(settings.places), settings.tax
+    wanted = tax.with_rates(rates, since, today)
+    return differences(form.told(tax), form.told(wanted), ("tax",))
 
 
-def dated_rates(
-    tax: Tax, since: date, new: dict[str, dict[str, str]], gone: Collection[str]
-) -> list[dict[str, object]]:
-    """The rates with a day of their own: as they are, and ``new`` ones for the day ``since``."""
-    days: dict[date, dict[str, dict[str, str]]] = {}
-    for change in tax.changes:
-        days.setdefault(change.since, {}).update({
-            name: {"here": f"{rate.here:f}", "away": f"{rate.away:f}"}
-            for name, rate in change.classes.items() if name not in gone
-        })  # fmt: skip
-    days.setdefault(since, {}).update(new)
-    return [{"from": day, "classes": days[day]} for day in sorted(days) if days[day]]
-
-
-def place_changes(
-    rows: list[Row], settings: Settings, in_file: Callable[[str], bool]
-) -> dict[Path, object]:
+def place_changes(rows: list[Row], settings: Settings, there: dict[str, Any]) -> Changes:
     """The places. Where the file names none the usual ones hold, so that all are written down."""
     wanted = {row.name: row.values[0] for row in named(rows, "holding")}
     if wanted == dict(settings.holding):
         return {}
     if not wanted:
         raise wrong("holding", "no place is left whose temperature is noted", "Keep one")
-    if not in_file("holding"):
-        return {("holding",): wanted}
-    found: dict[Path, object] = {
-        ("holding", name): None for name in settings.holding if name not in wanted
-    }
-    found |= {
-        ("holding", name): how for name, how in wanted.items() if settings.holding.get(name) != how
-    }
-    return found
+    held = {"holding": there["holding"]} if "holding" in there else {}
+    return differences(held, {"holding": wanted})
 
 
 def percent_text(rate: Decimal) -> str:
@@ -270,13 +227,11 @@ def percent(text: str, path: str) -> Decimal:
     return Decimal(text.replace(",", ".") or 0) / 100
 
 
-def all_changes(
-    section: str, settings: Settings, in_file: Callable[[str], bool], today: date
-) -> Changes:
-    """Everything that a form asks to be changed."""
+def all_changes(section: str, settings: Settings, there: dict[str, Any], today: date) -> Changes:
+    """Everything that a form asks to be changed; ``there`` are the tables of the file."""
     found = changes_of(section, settings)
     if section == "tax":
         found |= tax_changes(rows_sent(("away", "here")), settings, today)
     if section == "places":
-        found |= place_changes(rows_sent(("how",)), settings, in_file)
+        found |= place_changes(rows_sent(("how",)), settings, there)
     return found

@@ -67,6 +67,21 @@ def test_the_later_of_the_days_that_have_come_holds() -> None:
     assert tax.at(date(2026, 12, 31)).classes == tax.classes
 
 
+def test_a_new_rate_stands_in_place_or_with_its_day_and_no_other_is_touched() -> None:
+    held = Tax(classes={"a": Rate(OLD, OLD), "b": Rate()})
+    today, later = date(2027, 1, 1), date(2027, 1, 9)
+    new = {"a": Rate(NEW, NEW), "b": Rate()}
+    in_place, dated = (held.with_rates(new, day, today) for day in (today, later))
+    assert in_place == Tax(classes=new)
+    assert dated == Tax(classes=held.classes, changes=(TaxChange(later, {"a": new["a"]}),))
+    # One that has a day already is changed with a day, and one that leaves takes its days along.
+    again = dated.with_rates({**new, "c": Rate()}, today, today)
+    assert again.classes == {**held.classes, "c": Rate()}
+    assert [change.since for change in again.changes] == [today, later]
+    assert dated.with_rates({"b": Rate()}, today, today) == Tax(classes={"b": Rate()})
+    assert dated.with_rates(held.classes, today, today) == dated
+
+
 def test_a_rate_with_a_day_holds_from_midnight_on(day_before: ShopInHand) -> None:
     day_before.clock.set("2026-11-24 23:58")
     write(day_before, DATED)
