@@ -22,22 +22,22 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     """The geometry of a blank, in millimetres, and the resolution of its printer. Raises BadValue
     for what cannot be."""
 
-    name: Annotated[str, Meta(description="its name")]
-    width: Annotated[float, Meta(description="width of one label")]
-    height: Annotated[float, Meta(description="height of one label")]
-    dpi: Annotated[int, Meta(description="dots per inch of the printer")] = 203
-    columns: Annotated[int, Meta(description="labels side by side")] = 1
-    rows: Annotated[int, Meta(description="labels one below the other")] = 1
-    pitch_x: Annotated[float, Meta(description="corner to next corner; 0: no gap")] = 0.0
-    pitch_y: Annotated[float, Meta(description="corner to next corner below; 0: no gap")] = 0.0
-    left: Annotated[float, Meta(description="margin of the sheet at the left")] = 0.0
-    top: Annotated[float, Meta(description="margin of the sheet at the top")] = 0.0
+    name: Annotated[str, Meta(description="Its name")]
+    width: Annotated[float, Meta(description="Width of a label")]
+    height: Annotated[float, Meta(description="Height of a label")]
+    dpi: Annotated[int, Meta(description="Dots per inch of the printer")] = 203
+    columns: Annotated[int, Meta(description="Labels side by side")] = 1
+    rows: Annotated[int, Meta(description="Labels one below the other")] = 1
+    pitch_x: Annotated[float, Meta(description="Corner to next corner; 0: no gap")] = 0.0
+    pitch_y: Annotated[float, Meta(description="Corner to next corner below; 0: no gap")] = 0.0
+    left: Annotated[float, Meta(description="Margin at the left")] = 0.0
+    top: Annotated[float, Meta(description="Margin at the top")] = 0.0
     page: Annotated[
         tuple[float, float] | None,
-        Meta(description="size of the sheet; none on a roll, where a page is one label"),
+        Meta(description="Size of the sheet; none on a roll, where a page is one label"),
     ] = None
-    corner: Annotated[float, Meta(description="rounding of the corners")] = 0.0
-    keep_clear: Annotated[float, Meta(description="rim nothing is printed on")] = 1.5
+    corner: Annotated[float, Meta(description="Rounding of the corners")] = 0.0
+    keep_clear: Annotated[float, Meta(description="Rim that stays clear")] = 1.5
 
     def __post_init__(self) -> None:
         tried = f"use blank '{self.name}'"

@@ -8,7 +8,7 @@ from flask import Blueprint, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
-from counter.trade.schema import BadEntry
+from counter.trade.schema import BadEntry, keys_of
 from counter.trade.settings import SettingsFormat
 from counter.trade.settings_text import Changes, Path, SettingRefused
 from counter.web.blank_form import FIELDS, USUAL, blank_sent, filled
@@ -69,6 +69,7 @@ def form(
         "settings_blank.html", values=values, old=old, seen=seen, path=path, fault=fault_of(error),
         places=places_of(seen) if seen else [], digest=shop().setup.settings_file().digest,
         papers=("roll", *PAPERS, "own"), mm=millimetres,
+        says={name: one.says for name, one in keys_of(Blank).items()},
     )  # fmt: skip
 
 

@@ -15,8 +15,11 @@ from counter.books import Books
 from counter.errors import DiskRefused
 from counter.shop import Shop
 from counter.trade.sales import Slip
+from counter.trade.schema import keys_of
+from counter.web.blank_form import FIELDS
 from counter.web.patterns import tables_of
 from counter.web.shop_forms import PARTS, sections
+from labels.blanks import Blank
 from tests.conftest import SETTINGS, ShopInHand
 from tests.web.conftest import Page
 
@@ -488,3 +491,5 @@ def test_every_key_of_the_file_that_a_form_has_is_named_and_explained_in_spanish
         assert entry.key.says in spanish["terms"], entry.name
         for hint in entry.key.how.get("hint", "").split(". "):
             assert hint.removesuffix(".") in ("", *spanish["said"]), entry.name
+    for name, one in keys_of(Blank).items():
+        assert name not in FIELDS or name == "page" or one.says in spanish["terms"], name
