@@ -7,30 +7,21 @@ sign of the currency; amounts are in the product's own unit; moments are ISO 860
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from functools import lru_cache
+from typing import Any, get_args, get_type_hints
 
 import msgspec
 
 from counter.reports.export import csv_line
-from counter.trade.money import plain_money
+from counter.trade.money import Minor, plain_money
 
 HEAD = ("section", "item", "figure", "value")
 _NAMED_BY = (
     "number", "sale", "tub", "lot", "portion", "kind", "hour", "tax_class", "product", "day",
     "first",
 )  # fmt: skip
-_MONEY = {
-    "price", "discounts", "discount", "net", "added_tax", "total", "rounding", "tax", "base",
-    "refunded", "cost", "wasted_cost", "wasted_price", "missing", "start", "moved_in", "moved_out",
-    "expected", "counted", "left", "money", "before_total", "start_missing", "corrected_money",
-    "by_card", "corrected_drawer", "drawer",
-}  # fmt: skip
-_MONEY_SECTIONS = {"cash", "payments", "taxes", "takings"}
-_MONEY_AMOUNTS = {"payments", "discounted", "refunds", "kept"}
-_NOT_MONEY = {
-    ("tubs", "left"), ("payments", "payments"), ("payments", "refunds"),
-    ("takings", "sales"), ("takings", "refunds"), ("takings", "taken_back"),
-}  # fmt: skip
+Leaf = tuple[str, Any, bool]
+"""The name of a figure, the figure, and whether it is money."""
 
 
 def csv_of(summary: msgspec.Struct, places: int) -> bytes:
@@ -41,53 +32,56 @@ def csv_of(summary: msgspec.Struct, places: int) -> bytes:
 
 def rows_of(summary: msgspec.Struct, places: int) -> Iterator[tuple[str, str, str, str]]:
     """All figures of a summary in its own order."""
-    for section, value in msgspec.to_builtins(summary).items():
-        if isinstance(value, list | tuple):
-            for row in value:
-                if isinstance(row, dict):
-                    for figure, cell in _leaves(row):
-                        yield section, _name_of(row), figure, _cell(section, figure, cell, places)
-                else:
-                    yield section, str(row), "", ""
-        elif isinstance(value, dict):
-            for figure, cell in _leaves(value):
-                yield section, "", figure, _cell(section, figure, cell, places)
-        else:
-            yield section, "", "", _cell("", section, value, places)
+    for section, value, money in _parts(summary, False):
+        for row in value if isinstance(value, list | tuple) else [value]:
+            if row is not value and not isinstance(row, msgspec.Struct):
+                yield section, str(row), "", ""
+                continue
+            item = "" if row is value else _name_of(row)
+            for figure, cell, is_money in _leaves("", row, money):
+                yield section, item, figure, _cell(cell, is_money, places)
 
 
-def _leaves(row: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
-    for key, value in row.items():
-        name = f"{above}{key}"
-        if isinstance(value, dict):
-            yield from _leaves(value, f"{name}.")
-        elif isinstance(value, list | tuple):
-            for i, part in enumerate(value, 1):
-                if isinstance(part, dict):
-                    yield from _leaves(part, f"{name}.{i}.")
-                else:
-                    yield f"{name}.{i}", part
-        else:
-            yield name, value
+def _parts(value: Any, money: bool) -> Iterator[Leaf]:
+    """What a record, a plain table or a list is made of, by name or by number from 1."""
+    if isinstance(value, msgspec.Struct):
+        for name, is_money in _fields(type(value)):
+            yield name, getattr(value, name), is_money
+    elif isinstance(value, dict):
+        yield from ((str(name), part, money) for name, part in value.items())
+    else:
+        yield from ((str(i), part, money) for i, part in enumerate(value, 1))
 
 
-def _name_of(row: dict[str, Any]) -> str:
+def _leaves(name: str, value: Any, money: bool) -> Iterator[Leaf]:
+    if isinstance(value, msgspec.Struct | dict | list | tuple):
+        for part, found, is_money in _parts(value, money):
+            yield from _leaves(f"{name}.{part}".lstrip("."), found, is_money)
+    else:
+        yield name, value, money
+
+
+@lru_cache
+def _fields(kind: type) -> list[tuple[str, bool]]:
+    """The fields of a record, and which are money by their type."""
+    hints = get_type_hints(kind, include_extras=True)
+    return [(name, hint == Minor or Minor in get_args(hint)) for name, hint in hints.items()]
+
+
+def _name_of(row: Any) -> str:
     """What tells a row from its neighbours: a number, a lot, a portion, a product and a reason."""
-    inner = row.get("day") if isinstance(row.get("day"), dict) else row.get("flow")
-    row = inner if isinstance(inner, dict) else row
-    if "reason" in row:
-        return f"{row['product']} {row['reason']}"
-    return next((str(row[key]) for key in _NAMED_BY if key in row), "")
+    inner = next((getattr(row, n) for n in ("day", "flow") if hasattr(row, n)), row)
+    row = inner if isinstance(inner, msgspec.Struct) else row
+    if hasattr(row, "reason"):
+        return f"{row.product} {row.reason}"
+    return next((str(getattr(row, key)) for key in _NAMED_BY if hasattr(row, key)), "")
 
 
-def _cell(section: str, figure: str, value: Any, places: int) -> str:
+def _cell(value: Any, money: bool, places: int) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
-    last = figure.rpartition(".")[2]
-    money = last in _MONEY or section in _MONEY_SECTIONS
-    money = money or (section in _MONEY_AMOUNTS and last == "amount")
-    if isinstance(value, int) and money and (section, figure) not in _NOT_MONEY:
+    if money:
         return plain_money(value, places)
-    return str(value)
+    return str(msgspec.to_builtins(value))

@@ -17,6 +17,7 @@ from counter.reports.flows import Flow, over_days
 from counter.trade.catalogue import Unit
 from counter.trade.closing import Closing, WasteDay, YieldDay
 from counter.trade.corrections import Correction
+from counter.trade.money import Minor
 from counter.trade.takings import Takings, add_takings
 from counter.trade.taxes import TaxDay, add_taxes
 
@@ -29,15 +30,15 @@ class DayFigures(msgspec.Struct, frozen=True):
 
     day: date
     sales: int
-    total: int
-    discounts: int
-    refunded: int
-    wasted_cost: int
-    wasted_price: int
+    total: Minor
+    discounts: Minor
+    refunded: Minor
+    wasted_cost: Minor
+    wasted_price: Minor
     counted: bool
-    missing: int
+    missing: Minor
     sold_out: tuple[str, ...]
-    start_missing: int = 0
+    start_missing: Minor = 0
 
 
 class PortionSpan(msgspec.Struct, frozen=True):
@@ -47,7 +48,7 @@ class PortionSpan(msgspec.Struct, frozen=True):
     name: str
     product: str
     quantity: int
-    net: int
+    net: Minor
 
 
 class ProductSpan(msgspec.Struct, frozen=True):
@@ -57,9 +58,9 @@ class ProductSpan(msgspec.Struct, frozen=True):
     """
 
     flow: Flow
-    net: int
-    wasted_cost: int
-    wasted_price: int
+    net: Minor
+    wasted_cost: Minor
+    wasted_price: Minor
     days: int
     sold_out: int
 
@@ -91,9 +92,9 @@ class Piece(msgspec.Struct, frozen=True):
     last: date
     days: int
     sales: int
-    total: int
-    wasted_cost: int
-    wasted_price: int
+    total: Minor
+    wasted_cost: Minor
+    wasted_price: Minor
 
 
 class HourSpan(msgspec.Struct, frozen=True):
@@ -101,7 +102,7 @@ class HourSpan(msgspec.Struct, frozen=True):
 
     hour: int
     sales: int
-    total: int
+    total: Minor
 
 
 class SpanSummary(msgspec.Struct, frozen=True):
@@ -121,26 +122,26 @@ class SpanSummary(msgspec.Struct, frozen=True):
     portions: tuple[PortionSpan, ...]
     products: tuple[ProductSpan, ...]
     hours: tuple[HourSpan, ...]
-    payments: dict[str, int]
+    payments: dict[str, Minor]
     taxes: tuple[TaxDay, ...]
     waste: tuple[WasteDay, ...]
     yields: tuple[YieldSpan, ...]
     sales: int
-    total: int
-    discounts: int
+    total: Minor
+    discounts: Minor
     refunds: int
-    refunded: int
-    rounding: int
-    missing: int
+    refunded: Minor
+    rounding: Minor
+    missing: Minor
     batches: int
     labels: int
     before_days: int
-    before_total: int | None
-    start_missing: int = 0
+    before_total: Minor | None
+    start_missing: Minor = 0
     takings: Takings = Takings()
     corrections: tuple[Correction, ...] = ()
-    corrected_money: int = 0
-    corrected_drawer: int = 0
+    corrected_money: Minor = 0
+    corrected_drawer: Minor = 0
 
     @property
     def missing_in_all(self) -> int:

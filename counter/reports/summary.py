@@ -19,6 +19,7 @@ from counter.trade.catalogue import Catalogue, Unit
 from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, WasteDay, YieldDay
 from counter.trade.corrections import Correction, Corrections
 from counter.trade.ledger import Printed
+from counter.trade.money import Minor
 from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.production import Batch, Hold
 from counter.trade.refunds import Refund, taken_back
@@ -41,10 +42,10 @@ class PortionSold(msgspec.Struct, frozen=True, kw_only=True):
     unit: Unit
     quantity: int = 0
     drawn: int = 0
-    price: int = 0
-    discount: int = 0
-    net: int = 0
-    tax: int = 0
+    price: Minor = 0
+    discount: Minor = 0
+    net: Minor = 0
+    tax: Minor = 0
 
 
 class Paid(msgspec.Struct, frozen=True):
@@ -52,16 +53,16 @@ class Paid(msgspec.Struct, frozen=True):
 
     kind: str
     payments: int
-    amount: int
+    amount: Minor
     refunds: int
-    refunded: int
+    refunded: Minor
 
 
 class Discounted(msgspec.Struct, frozen=True, kw_only=True):
     """A sale with money off, and why."""
 
     sale: str
-    amount: int
+    amount: Minor
     why: str
     by: str
 
@@ -71,7 +72,7 @@ class KeptSale(msgspec.Struct, frozen=True, kw_only=True):
     it was closed by then. Money in minor units."""
 
     sale: str
-    amount: int
+    amount: Minor
     paid: datetime
     booked: datetime
     day: date | None
@@ -85,12 +86,12 @@ class Refunded(msgspec.Struct, frozen=True, kw_only=True):
 
     number: str
     sale: str
-    amount: int
+    amount: Minor
     kind: str
     why: str
     restocked: bool
     by: str
-    by_card: int = 0
+    by_card: Minor = 0
 
 
 class LotFigures(msgspec.Struct, frozen=True):
@@ -114,12 +115,12 @@ class DaySummary(msgspec.Struct, frozen=True):
     by: str
     sealed: bool
     sales: int
-    price: int
-    discounts: int
-    net: int
-    added_tax: int
-    total: int
-    rounding: int
+    price: Minor
+    discounts: Minor
+    net: Minor
+    added_tax: Minor
+    total: Minor
+    rounding: Minor
     portions: tuple[PortionSold, ...]
     hours: tuple[HourDay, ...]
     payments: tuple[Paid, ...]

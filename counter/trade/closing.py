@@ -16,6 +16,7 @@ from counter.trade.asking import Answer
 from counter.trade.catalogue import Unit
 from counter.trade.corrections import Correction
 from counter.trade.ledger import Ledger
+from counter.trade.money import Minor
 from counter.trade.production import Hold
 from counter.trade.sales import Sale
 from counter.trade.stock import Carried, LotRow, oldest_first
@@ -78,17 +79,17 @@ class CashDay(msgspec.Struct, frozen=True):
     of before they were kept have no ``opening``.
     """
 
-    start: int
-    sales: int
-    refunds: int
-    moved_in: int
-    moved_out: int
-    rounding: int
-    expected: int
-    counted: int | None
-    left: int
-    opening: int | None = None
-    start_missing: int = 0
+    start: Minor
+    sales: Minor
+    refunds: Minor
+    moved_in: Minor
+    moved_out: Minor
+    rounding: Minor
+    expected: Minor
+    counted: Minor | None
+    left: Minor
+    opening: Minor | None = None
+    start_missing: Minor = 0
 
     @property
     def variance(self) -> int:
@@ -100,7 +101,7 @@ class HourDay(msgspec.Struct, frozen=True):
 
     hour: int
     sales: int
-    total: int
+    total: Minor
     sold: dict[str, int] = {}
 
 
@@ -122,8 +123,8 @@ class WasteDay(msgspec.Struct, frozen=True, kw_only=True):
     product: str
     reason: str
     amount: int
-    cost: int
-    price: int
+    cost: Minor
+    price: Minor
 
 
 class YieldDay(msgspec.Struct, frozen=True):

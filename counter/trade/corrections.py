@@ -16,6 +16,7 @@ from typing import Literal
 import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
+from counter.trade.money import Minor
 from counter.trade.payments import PaymentKind
 from counter.trade.sales import SaleLine, SlipItem
 from counter.trade.temperatures import Temperature
@@ -45,12 +46,12 @@ class Correction(msgspec.Struct, frozen=True, kw_only=True):
     sale: str = ""
     lot: str = ""
     amount: int = 0
-    money: int = 0
+    money: Minor = 0
     on_shelf: bool = False
     by: str = ""
-    drawer: int = 0
+    drawer: Minor = 0
     lines: tuple[SaleLine, ...] = ()
-    tax: int = 0
+    tax: Minor = 0
     paid: Literal["", PaymentKind] = ""
     reading: Temperature | None = None
     happened: datetime | None = None

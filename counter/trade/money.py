@@ -10,8 +10,14 @@ from collections.abc import Mapping, Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from math import gcd
+from typing import Annotated
+
+import msgspec
 
 from counter.errors import BadInput
+
+Minor = Annotated[int, msgspec.Meta(extra={"money": True})]
+"""Whole minor units, cents of a dollar: an amount of money as every record holds it."""
 
 _MONEY = re.compile(r"([0-9]{1,9})(?:[.,]([0-9]+))?")
 GREATEST = 10**9  # a slip above ten million is a slip of the finger

@@ -19,7 +19,7 @@ import msgspec
 
 from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Catalogue, Portion, Topping
-from counter.trade.money import half_up, share_out, tax_on, tax_within
+from counter.trade.money import Minor, half_up, share_out, tax_on, tax_within
 from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
@@ -92,13 +92,13 @@ class SaleLine(msgspec.Struct, frozen=True):
     name: str
     quantity: int
     draws: tuple[Draw, ...]
-    price: int
+    price: Minor
     kind: Literal["price", "several", "last day"] = "price"
     toppings: tuple[str, ...] = ()
     weight: str = ""
-    discount: int = 0
+    discount: Minor = 0
     tax_class: str = ""
-    tax: int = 0
+    tax: Minor = 0
 
     @property
     def net(self) -> int:

@@ -11,7 +11,7 @@ from decimal import Decimal
 
 import msgspec
 
-from counter.trade.money import half_up
+from counter.trade.money import Minor, half_up
 
 
 class Takings(msgspec.Struct, frozen=True, kw_only=True):
@@ -21,14 +21,14 @@ class Takings(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     sales: int = 0
-    total: int = 0
-    discounts: int = 0
-    tax: int = 0
-    paid: int = 0
+    total: Minor = 0
+    discounts: Minor = 0
+    tax: Minor = 0
+    paid: Minor = 0
     refunds: int = 0
-    given_back: int = 0
+    given_back: Minor = 0
     taken_back: int = 0
-    taken_back_total: int = 0
+    taken_back_total: Minor = 0
 
     @property
     def rounding(self) -> int:

@@ -11,6 +11,7 @@ from decimal import Decimal
 
 import msgspec
 
+from counter.trade.money import Minor
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 
@@ -25,12 +26,12 @@ class TaxDay(msgspec.Struct, frozen=True):
 
     tax_class: str
     rate: Decimal | None
-    base: int
-    tax: int
-    refunded_base: int = 0
-    refunded: int = 0
-    left_base: int = 0
-    left: int = 0
+    base: Minor
+    tax: Minor
+    refunded_base: Minor = 0
+    refunded: Minor = 0
+    left_base: Minor = 0
+    left: Minor = 0
 
 
 def tax_of(

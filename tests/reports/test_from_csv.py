@@ -9,10 +9,13 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
+import msgspec
 import pytest
 
+from counter.reports.flat import rows_of
 from counter.shop import Shop
 from counter.trade.closing import LotDay
+from counter.trade.money import Minor
 from tests.reports.conftest import FIRST, LAST
 
 Row = dict[str, str]
@@ -162,3 +165,23 @@ def test_every_lot_comes_out_of_the_csv_to_the_piece(
         assert all(n.balances for n in lots)
         out = whole(rows["closing_lots"], "lot", "carried_out")
         assert {n.lot: n.carried_out for n in lots if n.carried_out} == out
+
+
+class Named(msgspec.Struct):
+    total: int
+    bread: Minor
+    by_kind: dict[str, Minor]
+    left: Minor | None = None
+
+
+class Whole(msgspec.Struct):
+    price: int
+    rows: tuple[Named, ...]
+
+
+def test_what_is_money_says_its_type_and_not_its_name() -> None:
+    rows = list(rows_of(Whole(3, (Named(250, 250, {"cash": 999}, None),)), 2))
+    assert rows == [
+        ("price", "", "", "3"), ("rows", "", "total", "250"), ("rows", "", "bread", "2.50"),
+        ("rows", "", "by_kind.cash", "9.99"), ("rows", "", "left", ""),
+    ]  # fmt: skip
