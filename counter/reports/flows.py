@@ -2,12 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeVar
 
 import msgspec
 
 from counter.trade.catalogue import Unit
 from counter.trade.closing import LotDay
+
+T = TypeVar("T", bound=msgspec.Struct)
+
+
+def summed(things: Iterable[T], key: Callable[[T], object], *figures: str) -> list[T]:
+    """The things of one key as one, the last of them, with these figures of all added up; in the
+    order in which the keys first came."""
+    found: dict[object, T] = {}
+    for thing in things:
+        of = key(thing)
+        if was := found.get(of):
+            more = {name: getattr(was, name) + getattr(thing, name) for name in figures}
+            thing = msgspec.structs.replace(thing, **more)
+        found[of] = thing
+    return list(found.values())
 
 
 class Flow(msgspec.Struct, frozen=True):

@@ -6,6 +6,7 @@ Money in minor units, amounts in each product's own unit. No day book is read.
 from __future__ import annotations
 
 import calendar
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from decimal import Decimal
@@ -13,9 +14,9 @@ from typing import Literal
 
 import msgspec
 
-from counter.reports.flows import Flow, over_days
+from counter.reports.flows import Flow, over_days, summed
 from counter.trade.catalogue import Unit
-from counter.trade.closing import Closing, WasteDay, YieldDay
+from counter.trade.closing import Closing, PortionDay, WasteDay, YieldDay
 from counter.trade.corrections import Correction
 from counter.trade.money import Minor
 from counter.trade.takings import Takings, add_takings
@@ -39,16 +40,6 @@ class DayFigures(msgspec.Struct, frozen=True):
     missing: Minor
     sold_out: tuple[str, ...]
     start_missing: Minor = 0
-
-
-class PortionSpan(msgspec.Struct, frozen=True):
-    """One portion over a span, ``net`` of discounts."""
-
-    portion: str
-    name: str
-    product: str
-    quantity: int
-    net: Minor
 
 
 class ProductSpan(msgspec.Struct, frozen=True):
@@ -119,7 +110,7 @@ class SpanSummary(msgspec.Struct, frozen=True):
     last: date
     days: tuple[DayFigures, ...]
     pieces: tuple[Piece, ...]
-    portions: tuple[PortionSpan, ...]
+    portions: tuple[PortionDay, ...]
     products: tuple[ProductSpan, ...]
     hours: tuple[HourSpan, ...]
     payments: dict[str, Minor]
@@ -229,48 +220,33 @@ def piece_of(first: date, last: date, days: Iterable[DayFigures]) -> Piece:
 
 def add_waste(waste: Iterable[WasteDay]) -> tuple[WasteDay, ...]:
     """By product and reason."""
-    found: dict[tuple[str, str], WasteDay] = {}
-    for one in waste:
-        key = (one.product, one.reason)
-        was = found.get(key)
-        found[key] = one if was is None else msgspec.structs.replace(
-            was, amount=was.amount + one.amount, cost=was.cost + one.cost,
-            price=was.price + one.price,
-        )  # fmt: skip
-    return tuple(found[key] for key in sorted(found))
+    found = summed(waste, lambda w: (w.product, w.reason), "amount", "cost", "price")
+    return tuple(sorted(found, key=lambda w: (w.product, w.reason)))
 
 
-def add_portions(closings: Iterable[Closing]) -> tuple[PortionSpan, ...]:
+def add_portions(closings: Iterable[Closing]) -> tuple[PortionDay, ...]:
     """By portion, the one that brought most first; the name as it was last."""
-    found: dict[str, PortionSpan] = {}
-    for sold in (p for c in closings for p in c.portions):
-        was = found.get(sold.portion)
-        found[sold.portion] = PortionSpan(
-            sold.portion, sold.name, sold.product, sold.quantity + (was.quantity if was else 0),
-            sold.net + (was.net if was else 0),
-        )  # fmt: skip
-    return tuple(sorted(found.values(), key=lambda p: (-p.net, p.portion)))
+    sold = (p for c in closings for p in c.portions)
+    found = summed(sold, lambda p: p.portion, "quantity", "net")
+    return tuple(sorted(found, key=lambda p: (-p.net, p.portion)))
 
 
-def add_products(closings: Sequence[Closing], waste: Iterable[WasteDay]) -> tuple[ProductSpan, ...]:
+def add_products(closings: Sequence[Closing], waste: Sequence[WasteDay]) -> tuple[ProductSpan, ...]:
     """By product, the one that brought most first."""
-    nets: dict[str, int] = {}
-    days: dict[str, int] = {}
-    outs: dict[str, int] = {}
+    nets: Counter[str] = Counter()
+    days: Counter[str] = Counter()
+    outs: Counter[str] = Counter()
     for closing in closings:
         for sold in closing.portions:
-            nets[sold.product] = nets.get(sold.product, 0) + sold.net
-        for product in {n.product for n in closing.lots if n.made or n.carried_in}:
-            days[product] = days.get(product, 0) + 1
-        for product in closing.sold_out_at:
-            outs[product] = outs.get(product, 0) + 1
-    lost = list(waste)
+            nets[sold.product] += sold.net
+        days.update({n.product for n in closing.lots if n.made or n.carried_in})
+        outs.update(set(closing.sold_out_at))
     products = [
         ProductSpan(
-            flow, nets.get(flow.product, 0),
-            sum(w.cost for w in lost if w.product == flow.product),
-            sum(w.price for w in lost if w.product == flow.product),
-            days.get(flow.product, 0), outs.get(flow.product, 0),
+            flow, nets[flow.product],
+            sum(w.cost for w in waste if w.product == flow.product),
+            sum(w.price for w in waste if w.product == flow.product),
+            days[flow.product], outs[flow.product],
         )
         for flow in over_days([c.lots for c in closings])
     ]  # fmt: skip
@@ -279,15 +255,15 @@ def add_products(closings: Sequence[Closing], waste: Iterable[WasteDay]) -> tupl
 
 def add_hours(closings: Iterable[Closing]) -> tuple[HourSpan, ...]:
     """By hour of the clock; hours after midnight that belong to the day before come last."""
-    found: dict[int, list[int]] = {}
     order: dict[int, int] = {}
+    hours: list[HourSpan] = []
     for closing in closings:
         for hour in closing.hours:
-            row = found.setdefault(hour.hour, [0, 0])
-            row[0], row[1] = row[0] + hour.sales, row[1] + hour.total
-            late = bool(closing.hours) and hour.hour < closing.hours[0].hour
+            late = hour.hour < closing.hours[0].hour
             order[hour.hour] = max(order.get(hour.hour, 0), hour.hour + 24 * late)
-    return tuple(HourSpan(hour, *found[hour]) for hour in sorted(found, key=lambda h: order[h]))
+            hours.append(HourSpan(hour.hour, hour.sales, hour.total))
+    found = summed(hours, lambda h: h.hour, "sales", "total")
+    return tuple(sorted(found, key=lambda h: order[h.hour]))
 
 
 def add_yields(

@@ -6,13 +6,14 @@ Money in minor units, amounts in each product's own unit (pieces, millilitres, g
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import TypeVar
 
 import msgspec
 
-from counter.reports.flows import Flow, flows_of
+from counter.reports.flows import Flow, flows_of, summed
 from counter.reports.tubs import TubDay, tubs_of
 from counter.trade.asking import Answer
 from counter.trade.catalogue import Catalogue, Unit
@@ -20,7 +21,7 @@ from counter.trade.closing import CashDay, Closing, HourDay, LotDay, Reopening, 
 from counter.trade.corrections import Correction, Corrections
 from counter.trade.ledger import Printed
 from counter.trade.money import Minor
-from counter.trade.payments import KINDS, PaymentKind
+from counter.trade.payments import KINDS
 from counter.trade.production import Batch, Hold
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
@@ -226,55 +227,52 @@ def summarise_day(
 
 def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSold, ...]:
     """What was sold by product and portion; the product that brought most first."""
-    found: dict[tuple[str, str], PortionSold] = {}
-    for line in (n for s in sales for n in s.lines):
-        key = (line.product, line.portion)
-        product = catalogue.products.get(line.product)
-        unit: Unit = product.unit if product else "piece"
-        was = found.get(key) or PortionSold(
-            portion=line.portion, name=line.name, product=line.product, unit=unit
-        )
-        found[key] = msgspec.structs.replace(
-            was, name=line.name, quantity=was.quantity + line.quantity,
-            drawn=was.drawn + sum(d.amount for d in line.draws), price=was.price + line.price,
-            discount=was.discount + line.discount, net=was.net + line.net, tax=was.tax + line.tax,
-        )  # fmt: skip
-    brought: dict[str, int] = {}
-    for sold in found.values():
-        brought[sold.product] = brought.get(sold.product, 0) + sold.net
-    return tuple(
-        sorted(found.values(), key=lambda p: (-brought[p.product], p.product, -p.net, p.portion))
-    )
+    units = {key: product.unit for key, product in catalogue.products.items()}
+    found = summed(
+        (
+            PortionSold(
+                portion=n.portion, name=n.name, product=n.product,
+                unit=units.get(n.product, "piece"), quantity=n.quantity,
+                drawn=sum(d.amount for d in n.draws), price=n.price, discount=n.discount,
+                net=n.net, tax=n.tax,
+            )
+            for s in sales for n in s.lines
+        ),
+        lambda p: (p.product, p.portion), "quantity", "drawn", "price", "discount", "net", "tax",
+    )  # fmt: skip
+    brought: Counter[str] = Counter()
+    for sold in found:
+        brought[sold.product] += sold.net
+    return tuple(sorted(found, key=lambda p: (-brought[p.product], p.product, -p.net, p.portion)))
 
 
 def payments_of(sales: Iterable[Sale], refunds: Iterable[Refund]) -> tuple[Paid, ...]:
     """By kind of payment, cash first."""
-    found: dict[PaymentKind, list[int]] = {}
-    for payment in (p for s in sales for p in s.payments):
-        row = found.setdefault(payment.kind, [0, 0, 0, 0])
-        row[0], row[1] = row[0] + 1, row[1] + payment.amount
-    for refund in refunds:
-        for kind, back in refund.handed.items():
-            if back or (kind == refund.kind and not refund.amount):
-                row = found.setdefault(kind, [0, 0, 0, 0])
-                row[2], row[3] = row[2] + 1, row[3] + back
-    return tuple(Paid(kind, *found[kind]) for kind in KINDS if kind in found)
+    both = [Paid(p.kind, 1, p.amount, 0, 0) for s in sales for p in s.payments]
+    both += [
+        Paid(kind, 0, 0, 1, back)
+        for refund in refunds
+        for kind, back in refund.handed.items()
+        if back or (kind == refund.kind and not refund.amount)
+    ]
+    found = {p.kind: p for p in summed(both, lambda p: p.kind, *Paid.__struct_fields__[1:])}
+    return tuple(found[kind] for kind in KINDS if kind in found)
 
 
 def lots_of(
     closing: Closing, before: Closing | Reopening | None, records: Records
 ) -> tuple[LotFigures, ...]:
     """Lots of which anything was there or happened, by product and lot, with their labels."""
-    labels: dict[str, int] = {}
+    labels: Counter[str] = Counter()
     for run in records_in(Printed, records):
-        labels[run.lot] = labels.get(run.lot, 0) + run.labels
+        labels[run.lot] += run.labels
     carried = (*(before.carried if before else ()), *closing.carried)
     best = {c.lot.lot: c.lot.mark.day for c in carried}
     best.update({b.lot: b.mark.day for b in records_in(Batch, records)})
     return tuple(
-        LotFigures(lot, best.get(lot.lot), labels.get(lot.lot, 0))
+        LotFigures(lot, best.get(lot.lot), labels[lot.lot])
         for lot in sorted(closing.lots, key=lambda n: (n.product, n.lot))
-        if happened(lot) or labels.get(lot.lot)
+        if happened(lot) or labels[lot.lot]
     )
 
 

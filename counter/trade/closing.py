@@ -68,7 +68,7 @@ class PortionDay(msgspec.Struct, frozen=True, kw_only=True):
     name: str
     product: str
     quantity: int
-    net: int
+    net: Minor
 
 
 class CashDay(msgspec.Struct, frozen=True):
