@@ -15,7 +15,7 @@ from counter.commands.keeping import progress
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from counter.shop.records import Restored
+    from counter.shop.restoring import Restored
 
 Made = TypeVar("Made")
 

@@ -10,7 +10,6 @@ weight to less than nothing for a product of which ten are sold.
 from __future__ import annotations
 
 import math
-from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import accumulate
 
@@ -29,8 +28,8 @@ class Demand(msgspec.Struct, frozen=True):
     mean, in grains. Make one with `from_masses` or `negative_binomial`.
 
     >>> fair = from_masses([0.5, 0.25, 0.25])
-    >>> fair.mean, fair.cdf(1), fair.quantile(0.8), fair.expected_sales(1)
-    (0.75, 0.75, 2, 0.5)
+    >>> fair.mean, fair.cdf(1), fair.expected_sales(1)
+    (0.75, 0.75, 0.5)
     """
 
     below: tuple[float, ...]
@@ -50,10 +49,6 @@ class Demand(msgspec.Struct, frozen=True):
         """The chance that no more than ``amount`` is asked for."""
         grains = amount // self.grain
         return 0.0 if grains < 0 else self.below[min(grains, len(self.below) - 1)]
-
-    def quantile(self, chance: float) -> int:
-        """The smallest amount that is enough with at least this chance."""
-        return min(bisect_left(self.below, chance), len(self.below) - 1) * self.grain
 
     def expected_sales(self, stock: int) -> float:
         """The mean of the smaller of demand and ``stock``: what is sold of it."""

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
-from typing import TypeVar
 
 import msgspec
 
@@ -30,7 +29,6 @@ from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay, taxes_by_rate
 
 Records = Sequence[Mapping[str, Sequence[object]]]
-_T = TypeVar("_T")
 
 
 class PortionSold(msgspec.Struct, frozen=True, kw_only=True):

@@ -1,7 +1,7 @@
 """An opened shop: trade, books, labels and the clock, joined behind one door, :class:`Shop`."""
 
+from counter.shop.copies import restore
 from counter.shop.mending import mend_shop
-from counter.shop.records import restore
 from counter.shop.shop import Shop, make_shop
 from counter.trade.batch_note import BatchNote
 

@@ -11,11 +11,9 @@ from tinydb import where
 
 from counter.errors import BadInput, Refused
 from counter.shop.closings import Closings
-from counter.shop.copies import restore
 from counter.shop.desk import Desk
 from counter.shop.holds import Holds
 from counter.shop.products import Products
-from counter.shop.restoring import Restored
 from counter.shop.tables import code_name
 from counter.trade.catalogue import Catalogue
 from counter.trade.doubts import noted_late
@@ -193,17 +191,14 @@ class Records:
         wanted = where("number").one_of(list(numbers))
         return {sale.number: sale for book in books for sale in book.find("sales", Sale, wanted)}
 
-    def lots_with_code(
-        self, code: str, first: date | None = None, last: date | None = None
-    ) -> list[Batch]:
+    def lots_with_code(self, code: str) -> list[Batch]:
         """All batches that name a supplier code, as last corrected. Small and capital letters are
         the same."""
         wanted = " ".join(code.split())
         if not wanted:
             return []
-        found = self.desk.books.select(
-            str(first or date.min), until=str(last or date.max), name=code_name(wanted)
-        ).find("batches", Batch)
+        days = self.desk.books.select(str(date.min), until=str(date.max), name=code_name(wanted))
+        found = days.find("batches", Batch)
         named = {batch.lot for batch in found if has_code(batch, wanted)}
         # A later correction may have taken the code back.
         batches = (self.desk.batch(lot) for lot in sorted(named))
@@ -245,6 +240,3 @@ class Records:
 def has_code(batch: Batch, code: str) -> bool:
     """Whether a batch names a supplier code; small and capital letters are the same."""
     return code.casefold() in {" ".join(c.split()).casefold() for c in batch.codes.values()}
-
-
-__all__ = ["Records", "Restored", "restore"]

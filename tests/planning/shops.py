@@ -31,6 +31,12 @@ def chance_of(demand: Demand, amount: int) -> float:
     return demand.cdf(amount) - demand.cdf(amount - 1)
 
 
+def quantile(demand: Demand, chance: float) -> int:
+    """The smallest amount that is enough with at least this chance."""
+    amounts = range(0, demand.most + 1, demand.grain)
+    return next(n for n in amounts if demand.cdf(n) >= chance or n == demand.most)
+
+
 def perfect_rule(terms: Terms, batch: int) -> Rule:
     """The best that can be done by anybody who knows the law of each day, but not the day."""
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from counter.errors import BadInput, Refused
-from counter.shop.labels import Labels
+from counter.shop.desk import Desk
 from counter.shop.packs import card_of, facts_of
 from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
 from counter.trade.catalogue_file import parse_catalogue, write_catalogue
@@ -148,7 +148,7 @@ def test_explaining_a_weighed_label_gives_its_price_and_uses_the_shops_second_fa
     hand.batch("pressed", 4000)
     rows = {row.key: row for row in hand.shop.cards.explain_label(LOT, weight=pounds("0.42"))}
     assert rows["price"].text == "$8.90/lb · Total $3.74"
-    monkeypatch.setattr(Labels, "second_face", lambda self: Path("no-such-face.ttf"))
+    monkeypatch.setattr(Desk, "second_face", lambda self: Path("no-such-face.ttf"))
     for ask in (hand.shop.labels.label, hand.shop.cards.explain_label):
         with pytest.raises(Exception, match=r"no-such-face\.ttf"):
             ask(LOT)
