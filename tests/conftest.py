@@ -211,7 +211,7 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """The long ones first, so that all workers are busy to the end; and who waits longer hangs."""
     order = {room: i for i, room in enumerate(LONG)}
-    if config.pluginmanager.hasplugin("timeout"):
+    if config.getoption("timeout", 0) is None:  # else it is not installed, or another was given
         for item in items:
             item.add_marker(pytest.mark.timeout(PATIENCE_S))
     items.sort(key=lambda item: order.get("/".join(item.nodeid.split("/")[:2]), len(order)))
