@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import compileall
 import os
 import re
 import shutil
@@ -25,6 +26,7 @@ from counter.trade.settings import parse_settings
 from labels.units import Measure
 from tests.often import IN_CI
 
+ROOT = Path(__file__).parents[1]
 ZONE = ZoneInfo("America/Los_Angeles")
 SETTINGS = (files("demo_shop") / "shop.toml").read_text("utf-8")
 CATALOGUE = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
@@ -201,6 +203,14 @@ LONG = (
     "tests/planning",
     "tests/web",
 )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Compile the program once: else every command that a test starts does, where Python is told
+    to write no bytecode."""
+    if not hasattr(config, "workerinput"):
+        for package in ("counter", "labels", "demo_shop"):
+            compileall.compile_dir(ROOT / package, quiet=2)
 
 
 def pytest_xdist_auto_num_workers() -> int:

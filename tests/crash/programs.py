@@ -11,8 +11,9 @@ from pathlib import Path
 from counter.books import CLOSINGS
 from counter.shop import Shop
 from counter.trade.closing import Closing
+from tests.crash.driver import SAID
 from tests.crash.kills import Server, Till, command, heard, started
-from tests.crash.shops import COUNTER, PATIENCE_S, SAID, Law, Program, row, stocked
+from tests.crash.shops import COUNTER, PATIENCE_S, Law, Program, row, stocked
 
 
 def closes(folder: Path, law: Law, stop: threading.Event, counts: dict[str, int]) -> None:

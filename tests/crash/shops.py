@@ -20,9 +20,9 @@ import msgspec
 from counter.books.check import check_books
 from counter.errors import DaySealed
 from counter.shop import Shop, make_shop
-from counter.trade.payments import Tender
-from counter.trade.sales import Sale, Slip, SlipItem
+from counter.trade.sales import Sale
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.crash.driver import SAID, sell
 
 ROOT = Path(__file__).parents[2]
 PATIENCE_S = 120  # far more than anything here takes: who waits longer hangs
@@ -30,8 +30,6 @@ ENV = {**os.environ, "PYTHONDONTWRITEBYTECODE": "1", "PYTHONPATH": str(ROOT)}
 COUNTER = (sys.executable, "-m", "counter")
 DRIVER = (sys.executable, "-m", "tests.crash.driver")
 MADE = 100_000
-SAID = dict.fromkeys(("made", "day", "cash", "uncounted", "cooling"), "said the test")
-BLOCK = (SlipItem("firm-block", 1),)
 
 
 def noon_zone() -> str:
@@ -51,11 +49,6 @@ def stocked(folder: Path) -> Path:
     ShopInHand(shop, clock).batch("firm", MADE)
     shop.books.close()
     return folder
-
-
-def sell(shop: Shop, key: str) -> str:
-    """Sell one block under a key; the number of the sale."""
-    return shop.counter.sell(Slip(BLOCK, key=key), [Tender("card")]).number
 
 
 class Law:

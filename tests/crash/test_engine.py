@@ -24,7 +24,8 @@ from counter.books.held import Workplace
 from counter.errors import BooksError, DiskRefused
 from counter.shop import Shop
 from tests.conftest import ZONE, Clock, ShopInHand
-from tests.crash.shops import Law, Program, sell, stocked
+from tests.crash.driver import sell
+from tests.crash.shops import Law, Program, stocked
 from tests.needs import small_disk
 
 DAY = "2026-11-24"
