@@ -252,7 +252,8 @@ class Composer:
         for text, at in digit_places(symbol):
             x = spot.x + at * module - face.width(text, size) / 2
             marks.append(Mark("symbol", text, x, baseline, size, face))
-        height = max(baseline + 0.05 * size, spot.bar_height + GUARD_MODULES * module + self.dot)
+        height = max(baseline + 0.05 * size, spot.bar_height + GUARD_MODULES * module)
+        height += self.dot  # for the step onto the grid: what stands below keeps its distance
         return Box(width, height, tuple(marks), (spot,), widest="symbol")
 
 
