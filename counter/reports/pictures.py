@@ -28,7 +28,10 @@ from counter.reports.pen import (
     Align,
     Pen,
 )  # fmt: skip
+from counter.reports.spans import HourSpan
 from counter.trade.closing import HourDay
+
+Hour = HourDay | HourSpan
 
 PARTS = ("sold", "used", "carried out", "wasted", "missing")
 
@@ -67,7 +70,7 @@ class Bars(msgspec.Struct, frozen=True):
         pen.line(0, base, width, base, INK, 0.6)
 
 
-def hours_picture(title: str, hours: tuple[HourDay, ...], telling: Presenter) -> Bars:
+def hours_picture(title: str, hours: Sequence[Hour], telling: Presenter) -> Bars:
     """Takings by the hour as bars, the number of sales under each hour."""
     rows = filled_hours(hours)
     return Bars(
@@ -78,14 +81,15 @@ def hours_picture(title: str, hours: tuple[HourDay, ...], telling: Presenter) ->
     )  # fmt: skip
 
 
-def filled_hours(hours: tuple[HourDay, ...]) -> list[HourDay]:
+def filled_hours(hours: Sequence[Hour]) -> list[Hour]:
     """Every hour from the first to the last, also those in which nothing was sold."""
     if not hours:
         return []
     known = {h.hour: h for h in hours}
     first, last = hours[0].hour, hours[-1].hour
     span = (last - first) % 24
-    return [known.get((first + i) % 24) or HourDay((first + i) % 24, 0, 0) for i in range(span + 1)]
+    hours_on = ((first + i) % 24 for i in range(span + 1))
+    return [known.get(hour) or HourDay(hour, 0, 0) for hour in hours_on]
 
 
 class Whereto(msgspec.Struct, frozen=True):

@@ -7,8 +7,9 @@ from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
 from counter.present import Presenter, share, weight
-from counter.reports.daypages import rate_words
-from counter.reports.spanpages import kilo_words, span_title
+from counter.reports.goods_tables import kilo_words
+from counter.reports.money_tables import rate_words
+from counter.reports.report import span_title
 from counter.reports.spans import SpanSummary
 from counter.trade.corrections import change_words
 from counter.trade.taxes import TaxDay

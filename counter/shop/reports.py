@@ -184,11 +184,11 @@ class Reports:
     def day_report(self, day: date) -> bytes:
         """The closing report of a day as PDF; the same bytes at closing and ever after, until a
         correction of it is noted."""
-        from counter.reports.daypages import draw_day
+        from counter.reports.report import draw_report
 
         summary = self.day_summary(day)
         catalogue = self.desk.catalogue_of(summary.at if summary.sealed else None)
-        return draw_day(summary, self.telling(catalogue), self.desk.second_face())
+        return draw_report(summary, self.telling(catalogue), self.desk.second_face())
 
     def keep_report(self, day: date, path: Path | None = None) -> Path:
         """Write the closing report, into ``reports/`` of the shop where no file is named."""
@@ -230,6 +230,6 @@ class Reports:
 
     def span_report(self, summary: SpanSummary) -> bytes:
         """A week, month or year as PDF; same summary, same bytes."""
-        from counter.reports.spanpages import draw_span
+        from counter.reports.report import draw_report
 
-        return draw_span(summary, self.telling(), self.desk.second_face())
+        return draw_report(summary, self.telling(), self.desk.second_face())

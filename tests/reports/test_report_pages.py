@@ -13,7 +13,7 @@ import pdfplumber
 import pytest
 
 from counter.present import Presenter, decimals, weight
-from counter.reports.daypages import draw_day
+from counter.reports.report import draw_report
 from counter.reports.spans import SpanSummary
 from counter.shop import Shop
 from counter.trade.sales import SlipItem
@@ -243,7 +243,7 @@ def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
     hand.sell("firm-block*2")
     summary = hand.shop.reports.day_summary(hand.shop.today())
     telling = Presenter(hand.shop.settings, hand.shop.catalogue, minus="−")
-    assert draw_day(summary, telling) == draw_day(summary, telling)
+    assert draw_report(summary, telling) == draw_report(summary, telling)
 
 
 def test_what_a_correction_changes_stands_whole_on_both_days_papers(hand: ShopInHand) -> None:
