@@ -50,7 +50,7 @@ class ClosedDays:
         """
         tried = f"correct day {day}"
         what = what_of(sale, lot, waste, cash)
-        check_correction(tried, why, what, lot, amount, money, cash)
+        check_correction(tried, why, what, lot=lot, amount=amount, money=money, cash=cash)
         self.must_be_sealed(day)
         if sale and (self.counter.sale(sale).number.partition("/")[0] != str(day)):
             raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
@@ -82,7 +82,7 @@ class ClosedDays:
         Today's stock follows where nobody has counted the lot since.
         """
         tried = f"correct day {day}"
-        check_correction(tried, why, "sale", "", 0, 0, 0)
+        check_correction(tried, why, "sale")
         self.must_be_sealed(day)
         settings, then = self.desk.settings, self._then(day, clock) if clock else None
         catalogue = self.desk.catalogue_at(then or self._then(day, time(12)))
@@ -112,7 +112,7 @@ class ClosedDays:
     ) -> Correction:  # fmt: skip
         """Enter what a place measured on a sealed day, and nobody noted then."""
         tried = f"correct day {day}"
-        check_correction(tried, why, "temperature", "", 0, 0, 0)
+        check_correction(tried, why, "temperature")
         self.must_be_sealed(day)
         name, kind = read_place(place, self.desk.settings.holding, tried)
         with self.desk.writing(at, by) as entry:

@@ -149,8 +149,9 @@ def change_words(
 
 
 def check_correction(
-    tried: str, why: str, what: What, lot: str, amount: int, money: int, cash: int
-) -> None:
+    tried: str, why: str, what: What, *, lot: str = "", amount: int = 0, money: int = 0,
+    cash: int = 0,
+) -> None:  # fmt: skip
     """Refuse a correction that says nothing or cannot be meant."""
     if not why.strip():
         raise BadInput(tried, "no reason is given", "Say what was wrong, with --because")

@@ -273,7 +273,8 @@ def test_inspect_draws_one_pdf(typed: Typed, tmp_path: Path) -> None:
     said = typed("inspect", "--from", "2026-11-24", "--to", "2026-11-25", "-o", str(out)).stdout
     assert said == f"Records for inspection: {out}\n"
     with pdfplumber.open(out) as pdf:
-        verdict = pdf.pages[1].extract_text()
+        head, _, verdict = pdf.pages[1].extract_text().partition("\n")
+    assert head == "Records for inspection 2026-11-24 to 2026-11-25"
     assert verdict.startswith("Verdict\nNot written down: ")
     assert "NO TEMPERATURE OF fridge ON 2026-11-25" in verdict
     assert out.read_bytes()[:5] == b"%PDF-"
