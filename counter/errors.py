@@ -25,7 +25,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from labels.errors import sentence
@@ -65,6 +64,8 @@ class NotFound(Refused):
     """No such product, lot, tub or sale. ``near`` holds names that are close to it."""
 
     def __init__(self, tried: str, kind: str, key: str, known: Iterable[str], do: str = "") -> None:
+        from difflib import get_close_matches
+
         self.kind, self.key = kind, key
         known = list(known)
         self.near = get_close_matches(key, known, n=3, cutoff=0.6)

@@ -10,10 +10,10 @@ import click
 from labels import Blank, Facts, blank_named, explain, lay_out, write_pdf
 from labels.card import write_card
 from labels.errors import LabelError
-from labels.explain import Explained
 from labels.facts_file import read_facts, refuse_unsaid
-from labels.pdf import write_whole
+from labels.files import write_whole
 from labels.picture import png
+from labels.reasons import Explained
 from labels.rules import MARKETS
 from labels.scale import write_scale_check
 

@@ -104,7 +104,7 @@ _SAYS = {
     "mollusc": r"mollusc|weichtier|mollusque|molusco|软体动物|nhuyễn thể",
 }
 # Milk in name only: "coconut milk" does not say that there is milk in it, "soy milk" says soy.
-_PLANT_MILK = re.compile(
+_PLANT_MILK = (
     r"\b(soya?|soja|coconut|kokos(?:nuss)?|almond|mandel|oat|hafer|rice|reis)[ -]?(?:milk|milch)"
     r"|\blait (?=de (?:soja|coco|riz)|d[’'](?:amande|avoine))"
     r"|\bleche (?=de (?:soy?a|soja|coco|arroz|almendras?|avena))"
@@ -217,7 +217,7 @@ def said_by_name(key: str, name: str) -> bool:
     False
     """
     source, _, kind = key.partition(":")
-    words = _PLANT_MILK.sub(r"\1", name.casefold())
+    words = re.sub(_PLANT_MILK, r"\1", name.casefold())
     if source == "tree-nut":
         named = {n.casefold() for n in (*_kind_row(key), kind.strip())}
         # "noix" and "nueces" are the walnut where nothing says of what

@@ -16,11 +16,12 @@ from labels.boxes import Box, stack
 from labels.compose import lines
 from labels.errors import BadValue, DoesNotFit
 from labels.facts import Facts
+from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
-from labels.pdf import open_canvas, write_whole
+from labels.pdf import open_canvas
 from labels.rules import Run, Statement, eu_list, us
 from labels.rules.statement import plain
-from labels.rules.words import eu_words
+from labels.words import eu_words
 from labels.wrap import atoms_of
 
 CARD_PAPERS = {"a6": (105.0, 148.0), "a5": (148.0, 210.0), **PAPERS}

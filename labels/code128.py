@@ -9,20 +9,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from functools import cache
+from importlib import import_module
 from itertools import groupby
-
-from barcode.charsets import code128 as tables
+from typing import Any
 
 from labels.checks import is_digits
 
 FNC1 = "\xf1"  # stands for the function character in the tables; never a letter of the data
 _LATCH = {"A": 101, "B": 100, "C": 99}
 _SHIFT = 98
-_STOP = tables.STOP + "11"
 _OTHER = {"A": "B", "B": "A"}
 _CHARACTER = 1000  # what a symbol character costs where a change of code set costs 1
 
 Step = tuple[int, str, tuple[int, ...]]  # position and set before, symbol characters in between
+
+
+@cache
+def tables(kind: str = "code128") -> Any:
+    """The bar patterns of a kind of symbol; loaded by who draws one, for that takes 10 ms."""
+    return import_module(f"barcode.charsets.{kind}")
 
 
 def character_values(text: str) -> list[int]:
@@ -46,7 +52,7 @@ def bars_of(values: Iterable[int]) -> tuple[int, ...]:
     >>> bars_of([105])[:6], sum(bars_of([105]))
     ((2, 1, 1, 2, 3, 2), 24)
     """
-    modules = "".join(tables.CODES[value] for value in values) + _STOP
+    modules = "".join(tables().CODES[value] for value in values) + tables().STOP + "11"
     return widths(modules)
 
 
@@ -72,7 +78,7 @@ def _fewest(text: str) -> list[int]:
     while now in came[at]:
         at, now, written = came[at][now]
         values[:0] = written
-    return [tables.START_CODES[now], *values]
+    return [tables().START_CODES[now], *values]
 
 
 def _reach(
@@ -92,11 +98,11 @@ def _ways(text: str, at: int, now: str) -> Iterable[tuple[int, tuple[int, ...]]]
         return
     if now == "C":
         if text[at] == FNC1:
-            yield 1, (tables.C[FNC1],)
+            yield 1, (tables().C[FNC1],)
         elif at + 2 <= len(text) and is_digits(text[at : at + 2]):
             yield 2, (int(text[at : at + 2]),)
         return
-    own, other = getattr(tables, now), getattr(tables, _OTHER[now])
+    own, other = getattr(tables(), now), getattr(tables(), _OTHER[now])
     if text[at] in own:
         yield 1, (own[text[at]],)
     elif text[at] in other:

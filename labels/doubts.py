@@ -74,13 +74,13 @@ _CLAIMS = {
 }  # fmt: skip
 # 1308/2013 Annex VII part III 2; C-422/16 (14 June 2017): not for plant products, soy or tofu
 # added or not. Decision 2010/791/EU lists what may be called so, by language (from memory).
-_DAIRY = re.compile(
+_DAIRY = (
     r"\b(?:milk|buttermilk|butter|cream|cheese|yogh?urt|whey|kephir|kefir|casein|smetana|quark|"
     r"mozzarella|ricotta|parmesan|cheddar|feta|leche|mantequilla|nata|queso|yogur|suero|lait|beurre|creme|fromage|yaourt|latte|burro|panna|"
     r"formaggio|melk|boter|room|kaas|karnemelk)\b|milch|butter|sahne|rahm\b|kase\b|joghurt|molke|"
     r"\b\w*(?:melk|boter|kaas)\b"
 )
-_DAIRY_MAY = re.compile(
+_DAIRY_MAY = (
     r"coconut (?:milk|cream)|(?:cocoa|peanut|shea|nut|almond|cashew) butter|butter ?beans?|"
     r"butternut|cream soda|cream crackers?|salad cream|cream of tartar|leche de almendras?|"
     r"lait (?:d'amande|de coco)|beurre de (?:cacao|cacahuetes?)|creme de (?:coco|riz|marrons?)|"
@@ -88,21 +88,21 @@ _DAIRY_MAY = re.compile(
     r"pindakaas"
 )
 # 1169/2011 Annex VII part C: the function before the name. 1333/2008 numbers.
-_ADDITIVE = re.compile(
+_ADDITIVE = (
     r"\be ?\d{3}\w?\b|sul(?:f|ph)ate?\b|sulfat\b|sulfato|solfato|chloride|chlorid\b|chlorure|"
     r"cloruro|glucono|lact?on|citric acid|zitronensaure|acide citrique|acido citric|citroenzuur|"
     r"nigari|gypsum|\bgips\b|lecithin|lezithin|lecitina|carrageen|xanthan|\bagar\b|"
     r"bicarbonate|bicarbonato|ascorb|benzoat|sorbat|glutamat|\bmsg\b|\bgdl\b|phosphat|fosfat|citrat|"
     r"lactic acid|milchsaure|acide lactique|acido lactico|\w+ gum\b|diglycerid|pectin"
 )
-_CATEGORY = re.compile(
+_CATEGORY = (
     r"agent|regulator|corrector|correcteur|correttore|regulador|regolatore|regelaar|middel|mittel|"
     r"affermissant|endurecedor|resistenza|stabili[sz]|emulsi|emulga|thicken|espesante|epaississant|"
     r"addensante|verdicking|preserv|conserva|konservier|antioxid|acidity|acidulant|colou?r|"
     r"farbstoff|colorant|gelling|gelifi|raising|sequestr|firming"
 )
 # 1169/2011 Annex VII part A 8: "vegetable oils" is at once followed by the plants.
-_OIL = re.compile(
+_OIL = (
     r"^(?:refined )?(?:vegetable )?(?:cooking |frying )?(?:oils?|fats?)$|"
     r"^(?:pflanzen|speise|pflanzliches |pflanzliche )?(?:ole?|fett)$|^(?:huiles?|graisses?)"
     r"(?: vegetales?)?$|^(?:aceites?|grasas?)(?: vegetal(?:es)?)?$|^(?:oli[oi]|grass[oi])(?: "
@@ -165,7 +165,7 @@ def _dairy(facts: Facts) -> Iterator[Doubt]:
     if any(key.partition(":")[0] == "milk" for key in facts.sources()):
         return
     for name in (facts.name, facts.second_name):
-        if found := _DAIRY.search(_DAIRY_MAY.sub(" ", plain(name))):
+        if found := re.search(_DAIRY, re.sub(_DAIRY_MAY, " ", plain(name))):
             yield Doubt(
                 key="dairy",
                 text=f"the name '{name}' says '{found[0]}', which is kept for what is made of milk",
@@ -204,7 +204,7 @@ def _words(text: str) -> list[str]:
 def _additives(facts: Facts) -> Iterator[Doubt]:
     for item in _all(facts.ingredients):
         name = plain(item.name)
-        if not item.aid and _ADDITIVE.search(name) and not _CATEGORY.search(name):
+        if not item.aid and re.search(_ADDITIVE, name) and not re.search(_CATEGORY, name):
             yield Doubt(
                 key=f"additive.{_key(item.name)}",
                 text=f"the additive '{item.name}' has no category before it, such as firming agent",
@@ -214,7 +214,7 @@ def _additives(facts: Facts) -> Iterator[Doubt]:
 
 def _oils(facts: Facts) -> Iterator[Doubt]:
     for item in _all(facts.ingredients):
-        if not item.parts and _OIL.search(plain(item.name)):
+        if not item.parts and re.search(_OIL, plain(item.name)):
             yield Doubt(
                 key=f"oil.{_key(item.name)}",
                 text=f"the fat '{item.name}' does not say of which plant it is",

@@ -277,12 +277,12 @@ _LIKENESS = (
     "creme|beurre|fromage|yaourt|farine|semoule|latte|panna|burro|formaggio|farina|semola|leite|"
     "manteiga|queijo|farinha|melk|room|boter|kaas|bloem|meel|noedel|lecithine?|lezithin|lecitina"
 )
-_LIKE = re.compile(
+_LIKE = (
     rf"\b(?P<first>{_PLANTS})(?:e?s|n)?[ -]?(?:based )?(?:{_LIKENESS})(?:e?s|n)?\b"
     rf"|\b(?:{_LIKENESS})s? (?:vegetal(?:e|es)? )?"
     rf"(?:de |d'|di |del |dell'|do |da |al |alla |au |a la |van )(?P<then>{_PLANTS})s?\b"
 )
-_FREE = re.compile(  # "gluten-free" says that there is none
+_FREE = (  # "gluten-free" says that there is none
     r"\b\w+[ -](?:free|frei)\b|\b\w+frei(?:e[rs]?)?\b|"
     r"\b(?:free (?:of|from)|without|no|sin|sans|ohne|senza|sem|zonder) \w+"
 )
@@ -345,7 +345,7 @@ def suspected(name: str) -> tuple[str, ...]:
     >>> suspected("almond milk"), suspected("Eggplant with nutmeg and coconut milk")
     (('tree-nut:almond',), ())
     """
-    bare = _LIKE.sub(lambda m: m["first"] or m["then"], _FREE.sub(" ", plain(name)))
+    bare = re.sub(_LIKE, lambda m: m["first"] or m["then"], re.sub(_FREE, " ", plain(name)))
     found = set()
     for text, patterns in zip((bare, _small(name)), _patterns(), strict=True):
         for key, pattern in patterns.items():

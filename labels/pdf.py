@@ -7,8 +7,6 @@ all: it is written beside its place, and moved there when every symbol of it has
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -16,7 +14,8 @@ from typing import Any, NamedTuple
 import msgspec
 
 from labels.blanks import Blank
-from labels.errors import BadValue, NotWritten
+from labels.errors import BadValue
+from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, house_faces, register
 from labels.placed import Label
 from labels.sizes import dots_per_mm
@@ -227,27 +226,3 @@ def _draw_form(canvas: Any, name: str, label: Label) -> None:
         logo = label.picture
         canvas.drawImage(logo.path, logo.x, logo.y, logo.width, logo.height, mask="auto")
     canvas.endForm()
-
-
-def write_whole(path: str | Path, data: bytes) -> None:
-    """Write beside ``path``, flush to the disk, then move into place: the whole file or none.
-
-    Raises NotWritten when the disk refuses; what stood at ``path`` before is then still there.
-    """
-    path = Path(path)
-    temporary = ""
-    try:
-        handle, temporary = tempfile.mkstemp(
-            dir=path.parent, prefix=f".{path.name}.", suffix=".part"
-        )
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(temporary).replace(path)
-    except OSError as error:
-        if temporary:
-            Path(temporary).unlink(missing_ok=True)
-        why = error.strerror or str(error)
-        do = "Make room, or choose another folder"
-        raise NotWritten(f"write {path.name} in {path.parent}", why.lower(), do) from error

@@ -16,7 +16,7 @@ from labels.checks import shown
 
 MOST_KEY_PARTS = 50  # tomllib takes the square of it in time and memory
 # Letters, marks and signs that are drawn as nothing, though Unicode does not call them invisible.
-_BLANKS = re.compile("[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0]")
+_BLANKS = "[\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u2800\u3164\ufe00-\ufe0f\uffa0]"
 _KEPT = "\n\t\r"
 
 
@@ -28,7 +28,7 @@ def plain_text(text: str) -> str:
     """
     if text.isascii() and text.isprintable():
         return text
-    letters = (_seen(c) for c in _BLANKS.sub("", text))
+    letters = (_seen(c) for c in re.sub(_BLANKS, "", text))
     return unicodedata.normalize("NFC", "".join(letters))
 
 

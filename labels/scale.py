@@ -11,8 +11,9 @@ from typing import Any
 
 from labels.blanks import Blank
 from labels.errors import BadValue
+from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, house_faces, register
-from labels.pdf import open_canvas, write_whole
+from labels.pdf import open_canvas
 from labels.sizes import dots_per_mm
 
 _TICK = (1.2, 2.0, 3.0)  # mm, for 1, 5 and 10 mm

@@ -10,12 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import msgspec
-import segno
-from barcode.charsets import ean as ean_tables
 
 from labels.century import read_lot_day
 from labels.checks import checked, shown, with_check_digit
-from labels.code128 import FNC1, bars_of, character_values, widths
+from labels.code128 import FNC1, bars_of, character_values, tables, widths
 from labels.elements import GS, Element, build_elements, human_readable, parse_elements
 from labels.errors import BadSymbol
 from labels.links import is_link, parse_link
@@ -128,7 +126,7 @@ def ean13(digits: str) -> Symbol:
     """
     checked(digits, 13, "EAN-13")
     line = f"{digits[0]} {digits[1:7]} {digits[7:]}"
-    left = ean_tables.LEFT_PATTERN[int(digits[0])]
+    left = tables("ean").LEFT_PATTERN[int(digits[0])]
     return _linear("ean-13", digits, line, _ean_bars(digits[1:7], left, digits[7:]), _EAN_13_GUARDS)
 
 
@@ -198,6 +196,8 @@ def qr(uri: str) -> Symbol:
         line = human_readable(parse_link(uri))
     except BadSymbol:
         line = uri
+    import segno  # by who draws one, for half of its 20 ms are the writers it brings along
+
     code = segno.make(uri, error="m", micro=False, boost_error=True)
     size = SIZES["qr"]
     rows = tuple(tuple(bool(dark) for dark in row) for row in code.matrix)
@@ -210,12 +210,13 @@ _EAN_8_GUARDS = (0, 2, 20, 22, 40, 42)
 
 
 def _ean_bars(left: str, sets: str, right: str) -> tuple[int, ...]:
-    codes = ean_tables.CODES
+    table = tables("ean")
+    codes = table.CODES
     halves = [
         "".join(codes[code_set][int(digit)] for code_set, digit in zip(sets, left, strict=True)),
         "".join(codes["C"][int(digit)] for digit in right),
     ]
-    return widths(ean_tables.EDGE + ean_tables.MIDDLE.join(halves) + ean_tables.EDGE)
+    return widths(table.EDGE + table.MIDDLE.join(halves) + table.EDGE)
 
 
 def _linear(

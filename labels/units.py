@@ -39,7 +39,7 @@ _SPELLINGS = {
     "pint": "pt", "pints": "pt", "quart": "qt", "quarts": "qt", "qts": "qt",
     "gallon": "gal", "gallons": "gal",
 }  # fmt: skip
-_NUMBER = re.compile(r"\s*([+-]?[0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*([^\W\d_][^\d]*)?\s*", re.UNICODE)
+_NUMBER = r"\s*([+-]?[0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*([^\W\d_][^\d]*)?\s*"
 
 
 MOST = Decimal(10) ** 9  # of any unit: more is a slip of the finger
@@ -82,7 +82,7 @@ def split_number(text: str) -> tuple[Decimal, str] | None:
     >>> split_number("12.5kg")
     (Decimal('12.5'), 'kg')
     """
-    match = _NUMBER.fullmatch(text)
+    match = re.fullmatch(_NUMBER, text)
     if match is None or len(text) > 40:
         return None
     try:

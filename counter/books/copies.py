@@ -32,9 +32,9 @@ import msgspec
 from counter.books.books import Books
 from counter.books.engine import FILE, Rows, reading, refused
 from counter.books.files import BLOCK, sync_folder
-from counter.books.held import Workplace
 from counter.books.lines import ORIGIN, as_text
 from counter.books.tables import lines_in, walk
+from counter.books.workplace import Workplace
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 
 MANIFEST, PAGE, INSIDE, TEXTS = "manifest.json", "READ ME.txt", "shop/", "books/"

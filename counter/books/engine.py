@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import errno
 import os
-import shutil
 import sqlite3
 import threading
 from collections.abc import Callable, Iterator, Sequence
@@ -25,10 +24,10 @@ from zlib import crc32
 
 from counter.books.files import FILE as FILE
 from counter.books.files import MEND as MEND
-from counter.books.files import PATIENCE_S, copy_pages, sync_folder, write_anew
+from counter.books.files import PATIENCE_S, copy_pages, free_bytes, sync_folder, write_anew
 from counter.books.files import refused as refused
 from counter.books.formats import SCHEMA, check_format, copy_whole
-from counter.books.held import Vouching, Workplace, vouched
+from counter.books.held import Vouching, vouched
 from counter.errors import BookDamaged, BooksError, DiskRefused
 
 Rows = Callable[..., list[Any]]  # what a question answers: a text and its values
@@ -68,7 +67,7 @@ class Engine:
         self._version = -1
         self._depth = self._wrote = 0
         self._last, self._vouching = -1, Vouching()
-        self._aside: Workplace | None = None
+        self._aside: Any = None
         self._stamp = list[tuple[int, int, int]]()  # of the files as this program knows them
         self.log = b""  # as it was before the engine read it
         self.moved = False  # they are not, nobody having committed: somebody should look
@@ -305,7 +304,7 @@ class Engine:
         except (OSError, sqlite3.Error) as error:
             said = refused("open the books", error)
             with suppress(OSError):
-                if shutil.disk_usage(self.file.parent).free < 1 << 17:  # what the log needs, too
+                if free_bytes(self.file.parent) < 1 << 17:  # what the log needs, too
                     said = refused("open the books", OSError(errno.ENOSPC, ""))
             if not self.file.is_file():
                 why = f"{FILE} is missing"
@@ -341,6 +340,8 @@ class Engine:
     def _read_only(self, why: BooksError) -> sqlite3.Connection:
         """The books on a disk that takes nothing or fails, as far as it gives them and their log:
         read from a copy."""
+        from counter.books.workplace import Workplace
+
         self.refused, self._aside = why, Workplace("tofu-books-")
         to = Path(self._aside.name) / FILE
         try:

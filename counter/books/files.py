@@ -91,3 +91,10 @@ def keep_private(folder: Path) -> None:
                 mode = path.lstat().st_mode
                 if mode & 0o077 and not S_ISLNK(mode):
                     path.chmod(mode & 0o700)
+
+
+def free_bytes(folder: Path) -> int:
+    """What is free on the disk of a folder. Raises OSError."""
+    from shutil import disk_usage  # by who is in trouble: it brings all kinds of archives along
+
+    return disk_usage(folder).free

@@ -122,7 +122,7 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
     """Put the backup ARCHIVE back into DIR, a new or an empty folder.
 
     ARCHIVE may be a folder that one was unpacked into."""
-    from counter.shop import restore as put_back
+    from counter.shop.restoring import restore as put_back
 
     def work(given: str) -> Restored:
         with progress("Putting back") as tell:
@@ -143,6 +143,3 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
         click.echo("What is written down first asks which numbers are out on packs and receipts.")
     if made.checked.findings:
         sys.exit(1)
-
-
-COMMANDS = (backup, restore)

@@ -195,6 +195,3 @@ def day(
     elif pdf is None and csv is None:
         words, noted = Words(shop), shop.closed_days.corrections_of(wanted)
         click.echo("\n".join([*words.closing(closing), *day_corrections(noted, words)]))
-
-
-COMMANDS = (count, drawer, close, day)

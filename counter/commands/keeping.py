@@ -266,6 +266,3 @@ def signed(text: str) -> tuple[int, str]:
     """The sign of an amount, and the amount without it."""
     word = text.strip().replace("−", "-")
     return (-1 if word.startswith("-") else 1), word[1:] if word[:1] in ("+", "-") else word
-
-
-COMMANDS = (recall, temperature, move, inspect, correct)

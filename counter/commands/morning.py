@@ -397,6 +397,3 @@ def login_name() -> str:
         return getpass.getuser()
     except (KeyError, OSError):
         return ""
-
-
-COMMANDS = (new, demo, catalogue, keys, batch, log, void, labels, stop, release)

@@ -85,7 +85,7 @@ def mend(
     The damaged file is kept. Stop the other programs of the shop first; the counter
     page lets go by itself, once it says that the books are damaged.
     """
-    from counter.shop import mend_shop
+    from counter.shop.mending import mend_shop
 
     def work(given: str) -> Mending | None:
         folder: Path = ctx.find_root().obj
@@ -186,6 +186,3 @@ def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> N
     shop.exports.export_to(kind, stream, first, last)
     stream.flush()
     stream.detach()
-
-
-COMMANDS = (trace, check, mend, export)

@@ -35,7 +35,7 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         from counter.reports.flat import csv_of
         from counter.reports.tell import tell_span
         from counter.trade.units import parse_day
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         shop = open_shop(ctx)
         summary = shop.reports.span_summary(kind, parse_day(date) if date is not None else None)
@@ -80,9 +80,6 @@ def plan(ctx: click.Context, date: str | None, backtest: bool, json: bool) -> No
     as_json(found) if json else click.echo("\n".join(tell_plan(found, shop.reports.telling())))
 
 
-COMMANDS = (
-    plan,
-    _span("week", "Add up the week of DAY (today), Monday to Sunday, with its trend."),
-    _span("month", "Add up the month of DAY (today), with its trend."),
-    _span("year", "Add up the year of DAY (today), with its trend."),
-)
+week = _span("week", "Add up the week of DAY (today), Monday to Sunday, with its trend.")
+month = _span("month", "Add up the month of DAY (today), with its trend.")
+year = _span("year", "Add up the year of DAY (today), with its trend.")

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from counter.trade.stock import Due
     from counter.trade.takings import Takings
     from counter.trade.tracing import Trace, TracedSale
-    from labels.explain import Explained
+    from labels.reasons import Explained
 
 
 def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]:

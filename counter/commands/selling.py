@@ -357,6 +357,3 @@ def allergens(ctx: click.Context, json: bool) -> None:
     shop = open_shop(ctx)
     found = shop.cards.what_is_in_it()
     as_json(found) if json else click.echo("\n".join(lines(found, shop.settings.shop.market)))
-
-
-COMMANDS = (shelf, tub, sell, refund, waste, scan, allergens)

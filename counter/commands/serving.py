@@ -72,6 +72,3 @@ def pin(ctx: click.Context, person: str, remove: bool) -> None:
     typed = click.prompt("PIN, 4 to 12 digits", hide_input=True, confirmation_prompt=True)
     set_pin(shop, person, typed)
     click.echo(f"{found.name}, {found.role}, has a new PIN.")
-
-
-COMMANDS = (serve, pin)

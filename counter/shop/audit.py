@@ -20,8 +20,9 @@ from counter.books.engine import MEND
 from counter.books.lines import Line
 from counter.errors import BadInput, BooksError, CounterError, NotFound, SealedCopy
 from counter.shop.closings import Closings
-from counter.shop.copies import Copies, Progress
+from counter.shop.copies import Copies
 from counter.shop.desk import Desk
+from counter.shop.filing import Progress
 from counter.trade.asking import Answers
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import timeline, with_all

@@ -17,7 +17,7 @@ from counter.trade.label_questions import answer_to
 from counter.trade.production import Batch
 
 if TYPE_CHECKING:
-    from labels.explain import Explained
+    from labels.reasons import Explained
     from labels.units import Measure
 
 
@@ -95,7 +95,7 @@ class Cards:
 
     def _left_out_rows(self, batch: Batch) -> list[Explained]:
         """What did not go in, and is in no list of ingredients for that."""
-        from labels.explain import unlisted
+        from labels.reasons import unlisted
 
         found, catalogue = [], self.products.catalogue_behind(batch)
         parts = list(parts_within(batch, self.desk.batch))
@@ -108,7 +108,7 @@ class Cards:
 
     def _asked_rows(self, lot: str, weight: Measure | None) -> list[Explained]:
         """What is asked before the label is printed, and what was answered."""
-        from labels.explain import asked
+        from labels.reasons import asked
 
         known = self.desk.confirmed()
         return [

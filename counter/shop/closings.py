@@ -8,8 +8,8 @@ from datetime import date, timedelta
 from counter.books import CLOSINGS
 from counter.books import Entry as Commit
 from counter.errors import BadInput
-from counter.shop.copies import Progress
 from counter.shop.desk import Desk
+from counter.shop.filing import Progress
 from counter.trade.closing import (
     Closing,
     Reopening,

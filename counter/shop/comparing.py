@@ -12,9 +12,9 @@ import msgspec
 from counter.books import Books, Line
 from counter.books.copies import Lock, Manifest, unpack
 from counter.books.engine import FILE, Rows, reading
-from counter.books.held import Workplace
 from counter.books.lines import Misfit, read_line
 from counter.books.tables import lines_in, walk
+from counter.books.workplace import Workplace
 
 Kind = Literal["same", "shorter", "changed", "apart", "other"]
 

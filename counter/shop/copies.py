@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Callable
 from datetime import date, datetime
 from importlib.resources import files
 from pathlib import Path
@@ -17,7 +16,7 @@ from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
 from counter.shop.comparing import Compared, compare
 from counter.shop.desk import Desk
-from counter.shop.restoring import Restored, restore_shop
+from counter.shop.filing import Progress
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
 from counter.shop.setup import Setup
 from counter.shop.sticks import Saved, copies_in, save_shop, stem_of
@@ -25,9 +24,7 @@ from counter.trade.asking import still_open
 from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
 from labels.errors import LabelError
-from labels.pdf import write_whole
-
-Progress = Callable[[int, int], None]
+from labels.files import write_whole
 
 
 class Copy(msgspec.Struct, frozen=True):
@@ -201,13 +198,3 @@ def _beside(place: Path, name: str, page: str) -> str:
     except (CounterError, LabelError, OSError) as error:
         return str(error)
     return ""
-
-
-def restore(
-    archive: Path, folder: Path, progress: Progress | None = None, passphrase: str = "",
-    clock: Callable[[], datetime] | None = None, *, lines: bool = False,
-) -> Restored:  # fmt: skip
-    """Put a copy into an empty folder, every byte and every line proved; or, the last resort, what
-    its ``lines`` of text give."""
-    lock = Seal(passphrase=passphrase) if passphrase else None
-    return restore_shop(archive, folder, lock, progress, clock, lines=lines)

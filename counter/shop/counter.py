@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from datetime import date, datetime
+from typing import TYPE_CHECKING
 
 import msgspec
 from tinydb import where
@@ -43,7 +44,9 @@ from counter.trade.tables import records_in
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
-from labels.gs1 import Scan, parse_scan
+
+if TYPE_CHECKING:
+    from labels.scan import Scan
 
 
 def is_scan(code: str) -> bool:
@@ -112,6 +115,8 @@ class Counter:
 
     def scan(self, text: str) -> Scan:
         """What a scanner typed, by the layouts of restricted numbers the shop uses."""
+        from labels.gs1 import parse_scan
+
         return parse_scan(text, self.desk.settings.layouts, year=self.desk.today().year)
 
     def shelf(self) -> Shelf:

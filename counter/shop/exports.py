@@ -13,8 +13,8 @@ import msgspec
 from counter.books import CATALOGUE
 from counter.errors import Refused
 from counter.shop.closings import Closings
-from counter.shop.copies import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
+from counter.shop.filing import Progress
 from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
 from counter.trade.mendings import Lost, Mending

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
-import secrets
+from collections.abc import Callable
 from pathlib import Path
 
 from counter.errors import Refused
+
+Progress = Callable[[int, int], None]  # told of how many steps how many are done
 
 
 class Filing:
@@ -44,7 +46,7 @@ class Filing:
 def replace_whole(file: Path, data: bytes) -> None:
     """Write a file beside the one of that name, for its owner alone, and put it in its place once
     the disk has it. Raises OSError; then all is as it was."""
-    part = file.with_name(f".{file.name}.{secrets.token_hex(4)}.part")
+    part = file.with_name(f".{file.name}.{os.urandom(4).hex()}.part")
     try:
         with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
             out.write(data)
@@ -54,3 +56,9 @@ def replace_whole(file: Path, data: bytes) -> None:
     except OSError:
         part.unlink(missing_ok=True)
         raise
+
+
+def stamp_of(file: Path) -> tuple[int, int]:
+    """When a file was changed, in nanoseconds, and its size in bytes. Raises OSError."""
+    there = file.stat()
+    return there.st_mtime_ns, there.st_size

@@ -10,9 +10,9 @@ from zipfile import BadZipFile, ZipFile
 from counter.books import CATALOGUE
 from counter.books.copies import unsealed
 from counter.books.engine import FILE
-from counter.books.held import Workplace
 from counter.books.lines import Misfit, from_text
 from counter.books.mend import Kept
+from counter.books.workplace import Workplace
 from counter.errors import BadArchive, BooksError, CounterError, SealedCopy
 from counter.shop.sealing import Seal, kept_seal
 from counter.trade.settings import Settings

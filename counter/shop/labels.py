@@ -117,7 +117,7 @@ class Labels:
 
     def picture_labels(self, run: LabelRun, path: Path) -> Path:
         """The first page of printed labels as a PNG of one bit a dot, at the printer's dots."""
-        from labels.pdf import write_whole
+        from labels.files import write_whole
         from labels.picture import png
 
         write_whole(path, png(Path(run.path), run.dpi))

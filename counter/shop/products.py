@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from functools import cache
-from importlib.resources import files
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 from tinydb import where
@@ -16,8 +16,6 @@ from counter.errors import BadInput, NotFound, Refused
 from counter.shop.desk import Desk
 from counter.trade.asking import Question, still_open
 from counter.trade.catalogue import Break, Catalogue, Product
-from counter.trade.catalogue_changes import ALLERGEN_LAW, CatalogueChange, asked_of, changes
-from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.catalogues import in_use, waiting
 from counter.trade.contents import allergens_within, generations, join_catalogues, named
 from counter.trade.ledger import Printed
@@ -26,6 +24,9 @@ from counter.trade.people import Pins, owner_among
 from counter.trade.production import Batch
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 from counter.trade.stock import LotRow
+
+if TYPE_CHECKING:
+    from counter.trade.catalogue_changes import CatalogueChange
 
 
 class Products:
@@ -106,6 +107,8 @@ class Products:
         return self._change_to(made, f"put {file} to use")
 
     def _change_to(self, made: Catalogue, tried: str) -> CatalogueChange:
+        from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
+
         today, kept = self.desk.now().date(), self.desk.kept_catalogues()
         old = in_use(kept, made.since or today)
         sold = kept and not self._is_example(old)  # by the example nothing is sold
@@ -124,6 +127,8 @@ class Products:
         self, made: Catalogue, rows: Sequence[LotRow], tried: str
     ) -> Iterator[Question]:
         """The lots on hand whose printed labels do not name what ``made`` says is in them."""
+        from counter.trade.catalogue_changes import ALLERGEN_LAW
+
         for lot in (row.lot.lot for row in rows if row.there > 0):
             batch = self.desk.batch(lot)
             known = self.catalogue_behind(batch)
@@ -172,6 +177,8 @@ class Products:
             self.desk.keep({"catalogues": kept})
 
     def _checked(self, text: str, file: str) -> Catalogue:
+        from counter.trade.catalogue_file import parse_catalogue
+
         told = self.desk.settings
         return parse_catalogue(
             text, told.places, set(told.tax.classes), file, told.shop.market, told.layouts
@@ -196,6 +203,8 @@ class Products:
         and asked about like the file. ``breaks`` are (how many, price for all of them). Sales keep
         their prices. A catalogue that waits for its day has its own.
         """
+        from counter.trade.catalogue_file import write_catalogue
+
         tried = f"change portion {key}"
         with self.desk.books.exclusive():
             catalogue = self.desk.catalogue
@@ -218,6 +227,8 @@ class Products:
 
     def catalogue_text(self) -> str:
         """The catalogue in use as the TOML file that makes it again."""
+        from counter.trade.catalogue_file import write_catalogue
+
         return write_catalogue(self.desk.catalogue, self.desk.settings.places)
 
     def read_catalogue_file(self, file: Path) -> str:
@@ -234,6 +245,10 @@ class Products:
 @cache
 def _example() -> Catalogue:
     """The catalogue that a new shop begins with."""
+    from importlib.resources import files
+
+    from counter.trade.catalogue_file import parse_catalogue
+
     text = (files("counter") / "starters" / "catalogue.toml").read_text("utf-8")
     return parse_catalogue(text, 2, {"grocery", "prepared"})
 

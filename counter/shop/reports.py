@@ -12,8 +12,8 @@ from msgspec.structs import replace
 from counter.errors import NotFound, Refused
 from counter.shop.closed_days import ClosedDays
 from counter.shop.closings import Closings
-from counter.shop.copies import Progress
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
+from counter.shop.filing import Progress
 from counter.shop.packs import inside_lot
 from counter.shop.products import Products
 from counter.shop.records import Records
@@ -79,7 +79,7 @@ class Reports:
         """The recall as PDF; in the shop's reports where no file is named."""
         from counter.reports.paper import draw_document
         from counter.reports.recall import recall_document
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         path = self.desk.unused(path) or self.desk.new_file(
             "reports", f"recall-{recall.asked[0]}.pdf"
@@ -93,7 +93,7 @@ class Reports:
     def write_recall_csv(self, recall: Recall, path: Path) -> Path:
         """The recall as CSV: one row a sale, and what else is known of each lot."""
         from counter.reports.recall import recall_csv
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         self.desk.unused(path)
         write_whole(path, "".join(recall_csv(recall, self.desk.product_names())).encode())
@@ -111,7 +111,7 @@ class Reports:
         from counter.reports.gathered import Commit, gather
         from counter.reports.inspector import Inspector
         from counter.reports.paper import draw_document
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         tried = f"draw up the records from {first} to {last}"
         if (last - first).days >= MOST_DAYS:
@@ -192,7 +192,7 @@ class Reports:
 
     def keep_report(self, day: date, path: Path | None = None) -> Path:
         """Write the closing report, into ``reports/`` of the shop where no file is named."""
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         data = self.day_report(day)
         path = self.desk.unused(path, data) or self.desk.new_file("reports", f"{day}.pdf", data)
@@ -202,7 +202,7 @@ class Reports:
     def keep_day_csv(self, day: date, path: Path) -> Path:
         """Write every figure of a day's summary as CSV."""
         from counter.reports.flat import csv_of
-        from labels.pdf import write_whole
+        from labels.files import write_whole
 
         write_whole(path, csv_of(self.day_summary(day), self.desk.settings.places))
         return path

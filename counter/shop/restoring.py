@@ -31,10 +31,11 @@ from counter.books.copies import (
 )  # fmt: skip
 from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import BLOCK, keep_private, sync_folder
-from counter.books.held import Workplace
 from counter.books.lines import from_text
 from counter.books.mend import build
+from counter.books.workplace import Workplace
 from counter.errors import BadArchive, BooksError, CounterError, DiskRefused
+from counter.shop.sealing import Seal
 from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
@@ -244,3 +245,13 @@ def _mark(folder: Path, last: date) -> None:
     if mark.is_file():
         first = min(first, mark.read_text("utf-8", "replace")[:10])
     mark.write_text(f"{first} {secrets.token_hex(4)}\n", "utf-8")
+
+
+def restore(
+    archive: Path, folder: Path, progress: Progress | None = None, passphrase: str = "",
+    clock: Callable[[], datetime] | None = None, *, lines: bool = False,
+) -> Restored:  # fmt: skip
+    """Put a copy into an empty folder, every byte and every line proved; or, the last resort, what
+    its ``lines`` of text give."""
+    lock = Seal(passphrase=passphrase) if passphrase else None
+    return restore_shop(archive, folder, lock, progress, clock, lines=lines)

@@ -16,7 +16,7 @@ from counter.books.engine import refused
 from counter.books.files import sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
 from counter.shop.desk import Desk
-from counter.shop.filing import replace_whole
+from counter.shop.filing import replace_whole, stamp_of
 from counter.shop.labels import Labels
 from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.dates import trading_day
@@ -47,11 +47,11 @@ class SettingsFile(msgspec.Struct, frozen=True):
 class Setup:
     """The settings."""
 
-    def __init__(self, desk: Desk, labels: Labels) -> None:
+    def __init__(self, desk: Desk, labels: Labels, settings_stamp: tuple[int, int]) -> None:
         self.desk = desk
         self.labels = labels
+        self.settings_stamp = settings_stamp  # of shop.toml as it was read
 
-    settings_stamp: tuple[int, int] = (0, 0)
     settings_fault = ""  # why the file as it stands now is not in use; "" when it is
 
     def settings_file(self) -> SettingsFile:
@@ -238,9 +238,3 @@ class Setup:
         self.desk.folded = []
         if self.desk.folder is not None:
             self.settings_stamp, self.settings_fault = stamp_of(self.desk.folder / FILE), ""
-
-
-def stamp_of(file: Path) -> tuple[int, int]:
-    """When a file was changed, in nanoseconds, and its size in bytes. Raises OSError."""
-    there = file.stat()
-    return there.st_mtime_ns, there.st_size

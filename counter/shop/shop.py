@@ -5,75 +5,166 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import ExitStack
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from counter.books import Books
 from counter.errors import DiskRefused, Refused
-from counter.shop.amendments import Amendments
-from counter.shop.audit import Audit
-from counter.shop.cards import Cards
-from counter.shop.closed_days import ClosedDays
-from counter.shop.closings import Closings
-from counter.shop.copies import Copies
-from counter.shop.counter import Counter
 from counter.shop.desk import Desk
-from counter.shop.evening import Evening
-from counter.shop.exports import Exports
-from counter.shop.filing import replace_whole
-from counter.shop.holds import Holds
-from counter.shop.labels import Labels
-from counter.shop.payments import Payments
-from counter.shop.plan import Plan
-from counter.shop.production import Production
-from counter.shop.products import Products
-from counter.shop.records import Records
-from counter.shop.reports import Reports
-from counter.shop.setup import FILE, Setup, stamp_of
-from counter.shop.tubs import Tubs
-from counter.trade.settings import Settings, parse_settings
+from counter.shop.filing import replace_whole, stamp_of
+from counter.trade.settings import parse_settings
+
+if TYPE_CHECKING:
+    from counter.shop.amendments import Amendments
+    from counter.shop.audit import Audit
+    from counter.shop.cards import Cards
+    from counter.shop.closed_days import ClosedDays
+    from counter.shop.closings import Closings
+    from counter.shop.copies import Copies
+    from counter.shop.counter import Counter
+    from counter.shop.evening import Evening
+    from counter.shop.exports import Exports
+    from counter.shop.holds import Holds
+    from counter.shop.labels import Labels
+    from counter.shop.payments import Payments
+    from counter.shop.plan import Plan
+    from counter.shop.production import Production
+    from counter.shop.products import Products
+    from counter.shop.records import Records
+    from counter.shop.reports import Reports
+    from counter.shop.setup import Setup
+    from counter.shop.tubs import Tubs
 
 
 class Shop(Desk):
-    """An opened shop, put together of its parts. Open it with :meth:`Shop.open`, make a new one
-    with :func:`make_shop`."""
+    """An opened shop, put together of its parts, each loaded and made when it is first asked for.
+    Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
-    def __init__(
-        self,
-        books: Books,
-        settings: Settings,
-        clock: Callable[[], datetime],
-        folder: Path | None = None,
-    ) -> None:
-        super().__init__(books, settings, clock, folder)
-        self.products = Products(self)
-        self.production = Production(self, self.products)
-        self.holds = Holds(self)
-        self.amendments = Amendments(self, self.products, self.production, self.holds)
-        self.tubs = Tubs(self)
-        self.counter = Counter(self, self.products, self.tubs)
-        self.closings = Closings(self)
-        self.payments = Payments(self, self.counter, self.closings)
-        self.closed_days = ClosedDays(self, self.holds, self.counter, self.closings)
-        self.records = Records(self, self.products, self.holds, self.closings)
-        self.exports = Exports(self, self.closings)
-        self.labels = Labels(self, self.products, self.production)
-        self.cards = Cards(self, self.products, self.labels)
-        self.reports = Reports(self, self.products, self.closings, self.closed_days, self.records)
-        self.evening = Evening(self, self.closings, self.reports)
-        self.plan = Plan(self, self.closings)
-        self.setup = Setup(self, self.labels)
-        self.copies = Copies(self, self.setup)
-        self.audit = Audit(self, self.closings, self.copies)
+    _read_of = (0, 0)  # the stamp of shop.toml as it was read
+
+    @cached_property
+    def products(self) -> Products:
+        from counter.shop.products import Products
+
+        return Products(self)
+
+    @cached_property
+    def production(self) -> Production:
+        from counter.shop.production import Production
+
+        return Production(self, self.products)
+
+    @cached_property
+    def holds(self) -> Holds:
+        from counter.shop.holds import Holds
+
+        return Holds(self)
+
+    @cached_property
+    def amendments(self) -> Amendments:
+        from counter.shop.amendments import Amendments
+
+        return Amendments(self, self.products, self.production, self.holds)
+
+    @cached_property
+    def tubs(self) -> Tubs:
+        from counter.shop.tubs import Tubs
+
+        return Tubs(self)
+
+    @cached_property
+    def counter(self) -> Counter:
+        from counter.shop.counter import Counter
+
+        return Counter(self, self.products, self.tubs)
+
+    @cached_property
+    def closings(self) -> Closings:
+        from counter.shop.closings import Closings
+
+        return Closings(self)
+
+    @cached_property
+    def payments(self) -> Payments:
+        from counter.shop.payments import Payments
+
+        return Payments(self, self.counter, self.closings)
+
+    @cached_property
+    def closed_days(self) -> ClosedDays:
+        from counter.shop.closed_days import ClosedDays
+
+        return ClosedDays(self, self.holds, self.counter, self.closings)
+
+    @cached_property
+    def records(self) -> Records:
+        from counter.shop.records import Records
+
+        return Records(self, self.products, self.holds, self.closings)
+
+    @cached_property
+    def exports(self) -> Exports:
+        from counter.shop.exports import Exports
+
+        return Exports(self, self.closings)
+
+    @cached_property
+    def labels(self) -> Labels:
+        from counter.shop.labels import Labels
+
+        return Labels(self, self.products, self.production)
+
+    @cached_property
+    def cards(self) -> Cards:
+        from counter.shop.cards import Cards
+
+        return Cards(self, self.products, self.labels)
+
+    @cached_property
+    def reports(self) -> Reports:
+        from counter.shop.reports import Reports
+
+        return Reports(self, self.products, self.closings, self.closed_days, self.records)
+
+    @cached_property
+    def evening(self) -> Evening:
+        from counter.shop.evening import Evening
+
+        return Evening(self, self.closings, self.reports)
+
+    @cached_property
+    def plan(self) -> Plan:
+        from counter.shop.plan import Plan
+
+        return Plan(self, self.closings)
+
+    @cached_property
+    def setup(self) -> Setup:
+        from counter.shop.setup import Setup
+
+        return Setup(self, self.labels, self._read_of)
+
+    @cached_property
+    def copies(self) -> Copies:
+        from counter.shop.copies import Copies
+
+        return Copies(self, self.setup)
+
+    @cached_property
+    def audit(self) -> Audit:
+        from counter.shop.audit import Audit
+
+        return Audit(self, self.closings, self.copies)
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
         """As :meth:`.Desk.open`; what is written into ``shop.toml`` from now on will be noticed."""
-        file = folder / FILE
+        file = folder / "shop.toml"
         # Looked at before it is read: what changes in between is read once more, never missed.
         before = stamp_of(file) if file.is_file() else (0, 0)
         made = super().open(folder, clock)
-        made.setup.settings_stamp = before
+        made._read_of = before
         return made
 
 

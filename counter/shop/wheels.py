@@ -18,7 +18,7 @@ from pathlib import Path
 
 import counter
 from counter.errors import Refused
-from labels.pdf import write_whole
+from labels.files import write_whole
 
 OURS = "tofu-counter"
 FOLDER = "wheels"

@@ -246,8 +246,11 @@ class Ledger:
         for reading in readings:
             day = self.places.setdefault(reading.place, PlaceDay(Place(place=reading.place)))
             day.add(reading)
-        for row in self.rows.values() if moves or readings else ():
-            row.lot = self.tracks[row.lot.lot].judged(row.lot, self.places)
+        moved, measured = {m.lot for m in moves}, {r.place for r in readings}
+        for code, row in self.rows.items() if moved or measured else ():
+            track = self.tracks[code]
+            if code in moved or any(stay.place in measured for stay in track.stays):
+                row.lot = track.judged(row.lot, self.places)
         for name in self.opened if readings else ():
             tub = self.tubs_began[name]
             lot, opened = self.rows[tub.lot].lot, tub.opened.timestamp()

@@ -23,9 +23,16 @@ _MONEY = re.compile(r"([0-9]{1,9})(?:[.,]([0-9]+))?")
 GREATEST = 10**9  # a slip above ten million is a slip of the finger
 
 
+# Currencies and their decimal places that are known without the tables of CLDR, which take 7 ms.
+USUAL = {"USD": 2, "EUR": 2, "GBP": 2, "CAD": 2, "AUD": 2, "CHF": 2, "MXN": 2, "CNY": 2,
+         "TWD": 2, "JPY": 0, "KRW": 0, "VND": 0}  # fmt: skip
+
+
 @lru_cache
 def minor_places(currency: str) -> int:
     """Decimal places of a currency by ISO 4217, as CLDR lists them (USD 2, JPY 0)."""
+    if currency in USUAL:
+        return USUAL[currency]
     from babel.numbers import get_currency_precision
 
     return int(get_currency_precision(currency))

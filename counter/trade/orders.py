@@ -16,7 +16,7 @@ from counter.trade.sales import Discount, SlipItem
 from counter.trade.units import parse_clock
 from labels.units import parse_measure
 
-_ITEM = re.compile(
+_ITEM = (
     r"(?P<what>[a-z0-9-]+)"
     r"(?P<toppings>(?:\+[a-z0-9-]+)*)"
     r"(?:@(?P<lot>[0-9]{5}-[0-9]{2}))?"
@@ -32,7 +32,7 @@ def parse_item(text: str) -> SlipItem:
     >>> parse_item("cup-small+ginger*2").toppings
     ('ginger',)
     """
-    match = _ITEM.fullmatch(text.strip())
+    match = re.fullmatch(_ITEM, text.strip())
     if match is None or len(text) > 200:
         raise BadInput(f"read item '{text[:60]}'", "it is not written as an item", EXPECTED)
     weight = match["weight"]

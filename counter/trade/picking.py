@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from counter.errors import NotFound, NotSafe, Refused, WhichLot
 from counter.trade.catalogue import Catalogue, Portion
@@ -22,8 +23,10 @@ from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import show_amount
-from labels.gs1 import Scan
 from labels.units import Measure
+
+if TYPE_CHECKING:
+    from labels.scan import Scan
 
 
 class Picker:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 import msgspec
@@ -195,10 +195,7 @@ def lot_day(lot: str) -> date | None:
     match = LOT.fullmatch(lot) if lot.isascii() else None
     if match is None:
         return None
-    try:
-        day = datetime.strptime(f"20{match[1]}{match[2]}", "%Y%j").date()  # noqa: DTZ007 - a day
-    except ValueError:
-        return None
+    day = date(2000 + int(match[1]), 1, 1) + timedelta(int(match[2]) - 1)
     return day if f"{day:%y%j}" == match[1] + match[2] else None
 
 

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import msgspec
 
-from counter.trade.money import minor_places, parse_money, plain_money
+from counter.trade.money import USUAL, minor_places, parse_money, plain_money
 from counter.trade.rates import Rate, Tax
 from counter.trade.schema import At, Form, Format, key, toml_table
 from counter.trade.temperatures import PlaceKind
@@ -18,9 +18,10 @@ from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
-from labels.rules.words import EU_WORDS, SECOND_WORDS
+from labels.words import EU_WORDS, SECOND_WORDS
 
 Market = Literal["us", "eu"]
+_LANGUAGES = ("en_US", "en", "es", "de")  # that CLDR knows, without asking it
 LATEST_START = time(6)  # of a trading day: the night's work belongs to the day before, no more
 COINS = ("100", "50", "20", "10", "5", "1", "0.25", "0.10", "0.05", "0.01")
 # fmt: off
@@ -233,14 +234,17 @@ class SettingsFormat(Format):
         return told
 
     def read_currency(self, told: str, at: At) -> str:
-        from babel.numbers import is_currency
+        if told not in USUAL:
+            from babel.numbers import is_currency
 
-        if not is_currency(told):
-            raise self.bad(at.path, f"there is no currency '{told}'")
+            if not is_currency(told):
+                raise self.bad(at.path, f"there is no currency '{told}'")
         self.places = minor_places(told)
         return told
 
     def read_locale(self, told: str, at: At) -> str:
+        if told in _LANGUAGES:
+            return told
         from babel import Locale, UnknownLocaleError
 
         try:

@@ -23,7 +23,7 @@ from counter.web.guard import token
 from counter.web.here import field, needs, shop, unhurried, words
 from counter.web.jobs import Done, Job, Progress, begun, jobs, wanted_as_job
 from counter.web.notes import note
-from labels.pdf import write_whole
+from labels.files import write_whole
 
 if TYPE_CHECKING:
     from counter.reports.spans import Kind

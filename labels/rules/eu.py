@@ -25,7 +25,7 @@ from labels.rules.eu_list import (
 )
 from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain
 from labels.rules.us import maker_line, price_runs
-from labels.rules.words import SecondWords, Words, eu_words, long_date
+from labels.words import SecondWords, Words, eu_words, long_date
 
 # For the usual storage words; the maker may write others. Frozen: Directive 89/108/EEC Art. 1(2).
 _HELD_AT = {"cold": "5", "frozen": "−18"}

@@ -16,7 +16,7 @@ from labels.facts import Facts, Ingredient
 from labels.rules.listing import aids_of, in_order, parts_of
 from labels.rules.second import NO_SECOND_NAME, second_words
 from labels.rules.statement import Run, Statement, absent, bold, plain
-from labels.rules.words import SecondWords, Words
+from labels.words import SecondWords, Words
 
 TINY_CM2 = 10  # Art. 16(2)
 ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"

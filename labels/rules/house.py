@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from labels.facts import Facts
 from labels.rules.statement import Run, Statement, absent, bold, plain
-from labels.rules.words import us_date
+from labels.words import us_date
 
 _WORDS = {"best-by": "Best by", "use-by": "Use by"}
 

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from labels.allergens import said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
-from labels.rules.words import SECOND_WORDS, SecondWords
+from labels.words import SECOND_WORDS, SecondWords
 
 SULPHITES = "sulphites"
 PERCENT_CLAUSES = tuple(Decimal(p) for p in ("2", "1.5", "1", "0.5"))  # 21 CFR 101.4(a)(2)

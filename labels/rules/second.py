@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from labels.allergens import kind_named
 from labels.errors import MissingFact
 from labels.facts import Facts, Ingredient
-from labels.rules.words import SECOND_WORDS, SecondWords
+from labels.words import SECOND_WORDS, SecondWords
 
 MOST_NAMED = 8  # in one sentence
 NO_SECOND_NAME = "no second name is given, and half a language does not stand"

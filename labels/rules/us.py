@@ -23,7 +23,7 @@ from labels.rules.statement import (
     bold,
     plain,
 )
-from labels.rules.words import NO_BREAK, SECOND_WORDS, SecondWords, us_date
+from labels.words import NO_BREAK, SECOND_WORDS, SecondWords, us_date
 
 # 21 CFR 101.7(i): area of the panel in square inches, and the least height in inches. A bound
 # belongs to the lower band ("5 square inches or less").

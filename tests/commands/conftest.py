@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 
@@ -14,6 +15,8 @@ from counter.shop import Shop
 from tests.conftest import Clock, Filled, ShopInHand, nothing
 from tests.lines import kept
 
+_CONTEXT = click.Context(main)
+COMMANDS = {n: c for n in main.list_commands(_CONTEXT) if (c := main.get_command(_CONTEXT, n))}
 COLD = ("--boiled", "10min", "--cooked-at", "10:45", "--cooled", "11:20,11:50")  # it is 12:00
 
 

@@ -8,13 +8,12 @@ from pathlib import Path
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counter.cli import main
 from counter.shop import make_shop
-from tests.commands.conftest import COLD, CommandLine
+from tests.commands.conftest import COLD, COMMANDS, CommandLine
 from tests.conftest import CATALOGUE, SETTINGS, Clock
 from tests.often import examples
 
-NAMES = sorted(set(main.commands) - {"serve", "demo", "new", "labels"})
+NAMES = sorted(set(COMMANDS) - {"serve", "demo", "new", "labels"})
 TYPED = st.sampled_from([
     "firm", "soft", "pudding", "smoked", "firm-block", "firm-block*2", "cup-small+ginger",
     "cup-small*9", "pressed:0.4kg", "26328-01", "26328-02", "26328-03/1", "26328-99", "26366-01",
@@ -26,7 +25,7 @@ TYPED = st.sampled_from([
     "load", "float", "in", "out", "20x1 5x4", "gypsum 3g", "ginger=2g", "26328-01:4", "soybeans=B",
 ])  # fmt: skip
 OPTIONS = sorted(
-    {o for c in main.commands.values() for p in c.params for o in p.opts if o.startswith("-")}
+    {o for c in COMMANDS.values() for p in c.params for o in p.opts if o.startswith("-")}
     | {"--hot", "--cold", "--by-time", "--left", "--keep", "--holds", "--temp"}
     - {"--help", "-h", "--replace", "--lan"}
 )

@@ -20,7 +20,7 @@ from counter.books import Books
 from counter.books import engine as engine_module
 from counter.books.books import end_is_gone
 from counter.books.engine import FILE, LAST
-from counter.books.held import Workplace
+from counter.books.workplace import Workplace
 from counter.errors import BooksError, DiskRefused
 from counter.shop import Shop
 from tests.conftest import ZONE, Clock, ShopInHand
@@ -375,7 +375,7 @@ def test_the_first_to_open_behind_a_program_that_was_killed_proves_its_log(
 def test_what_a_killed_program_left_in_the_temporary_folder_is_cleared_and_who_lives_keeps_his(
     tmp_path: Path,
 ) -> None:
-    begin = "import sys, time; from pathlib import Path; from counter.books.held import Workplace\n"
+    begin = "import sys, time; from pathlib import Path; from counter.books.workplace import Workplace\n"
     begin += "made = Workplace('tofu-copy-', Path(sys.argv[1])); print(made.name, flush=True)\n"
     begin += "Path(made.name, 'books.sqlite').write_text('private'); time.sleep(60)"
     dead = subprocess.Popen(

@@ -17,7 +17,8 @@ from decimal import Decimal
 from pathlib import Path
 
 from counter.books.formats import FILE
-from counter.shop import make_shop, mend_shop
+from counter.shop import make_shop
+from counter.shop.mending import mend_shop
 from counter.shop.staffing import set_pin
 from counter.trade.asking import Question
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand

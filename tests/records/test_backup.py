@@ -45,8 +45,8 @@ from counter.errors import (
     Refused,
     SealedCopy,
 )
-from counter.shop import Shop, make_shop, restore
-from counter.shop.restoring import restore_shop
+from counter.shop import Shop, make_shop
+from counter.shop.restoring import restore, restore_shop
 from counter.shop.sealing import Seal, kept_seal
 from counter.shop.staffing import open_secret, set_pin
 from counter.shop.sticks import let_go

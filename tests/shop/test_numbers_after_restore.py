@@ -14,8 +14,9 @@ from click.testing import CliRunner
 from counter.books.engine import RESTORED
 from counter.cli import main
 from counter.errors import Asked, Refused
-from counter.shop import Shop, restore
+from counter.shop import Shop
 from counter.shop.production import BatchNote
+from counter.shop.restoring import restore
 from counter.shop.staffing import set_pin
 from counter.trade.asking import Answer
 from counter.trade.numbers import GAP, Least, least_after

@@ -27,7 +27,8 @@ from counter.errors import (
     Refused,
     SealedCopy,
 )
-from counter.shop import Shop, make_shop, restore
+from counter.shop import Shop, make_shop
+from counter.shop.restoring import restore
 from counter.shop.sealing import Seal
 from counter.shop.staffing import check_pin, owner_has_pin, person_named, pins_of, set_pin
 from counter.shop.sticks import Saved, let_go

@@ -14,7 +14,7 @@ from labels.allergens import KIND_NAMES, LANGUAGES, SOURCES, eu_names, kind_name
 from labels.errors import BadValue, DoesNotFit, MissingFact
 from labels.rules import statements
 from labels.rules.us import SMALL_ITEM, may_be_short
-from labels.rules.words import SECOND_WORDS
+from labels.words import SECOND_WORDS
 from tests.labels.shop import GYPSUM, MAKER, SOYBEANS, WATER, firm_tofu, rectangle
 
 MONDAY = date(2026, 11, 30)
