@@ -10,8 +10,14 @@ import msgspec
 
 from counter.trade.catalogue import Unit
 from counter.trade.ledger import Ledger
-from counter.trade.stock import LotRow, held_warm, oldest_first, out_too_long, refusal_frozen
-from counter.trade.stock import refusal_for as lot_refusal
+from counter.trade.stock import (
+    LotRow,
+    held_warm,
+    oldest_first,
+    out_too_long,
+    refusal_frozen,
+    refusal_unfit,
+)
 from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.waste import Reason
@@ -61,11 +67,10 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
 def _lot(row: LotRow, warm: bool, now: datetime, past_best_by: str) -> Iterator[MustGo]:
     """``warm``: it stands in a tub that is not cold, and that goes by its own clock."""
     lot, tried = row.lot, f"sell lot {row.lot.lot}"
-    refusal = known = lot_refusal(held_warm(lot), now, past_best_by, tried)
-    if refusal is None and not warm:
-        refusal = lot_refusal(lot, now, past_best_by, tried)
-    kept = refusal_frozen(lot, "")
-    if refusal is None or not row.there or (kept and kept.why == refusal.why):
+    refusal = known = refusal_unfit(held_warm(lot), now, past_best_by, tried)
+    if refusal is None and not (warm or refusal_frozen(lot, tried)):
+        refusal = refusal_unfit(lot, now, past_best_by, tried)
+    if refusal is None or not row.there:
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw or not known else "date"
     if reason == "date" and out_too_long(lot, now, ""):

@@ -217,8 +217,13 @@ def held_warm(lot: Lot) -> Lot:
 
 
 def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
-    """Why the lot may not be sold at ``now``, a moment of the shop's own zone, or None. Calm twin
-    of a refusal.
+    """Why the lot may not be sold at ``now``, a moment of the shop's own zone, or None: it is
+    unfit, or frozen. Calm twin of a refusal."""
+    return refusal_unfit(lot, now, past_best_by, tried) or refusal_frozen(lot, tried)
+
+
+def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
+    """Why the lot may not be sold whatever is done with it, but for a release or a note; or None.
 
     A date on a pack is a calendar date: it is over at midnight, whenever the trading day turns.
     ``past_best_by`` is the shop's policy for the quality date, ``refuse`` or ``warn``; a safety
@@ -254,7 +259,7 @@ def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSa
         return NotSafe(tried, f"its {name} date {mark.limit} has passed", throw, lot=lot.lot)
     if today > mark.day and past_best_by == "refuse":
         return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
-    return refusal_frozen(lot, tried)
+    return None
 
 
 def scoop_refusal(
