@@ -91,15 +91,6 @@ class CatalogueFormat(Format):
         self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
         self.units: dict[str, str] = {}  # of products, by key
 
-    def catalogue(self) -> Catalogue:
-        made: Catalogue = self.made(Catalogue, self.tables)
-        name, why = recipe_fault(made)
-        if why:
-            raise self.bad(f"ingredients.{name}.recipe", why)
-        for one in unsaid_in(made, self.market):
-            raise self.bad(one.path, why_unsaid(one))
-        return made
-
     # -- amounts
 
     def amount(self, told: str, unit: str, path: str) -> int:
@@ -274,6 +265,8 @@ class CatalogueFormat(Format):
                 yield from self._pack_faults(made, path)
             case Catalogue():
                 yield from self._label_faults(made)
+                yield from _recipe_faults(made)
+                yield from ((one.path, why_unsaid(one)) for one in unsaid_in(made, self.market))
 
     def _pack_faults(self, pack: Pack, path: str) -> Iterator[tuple[str, str]]:
         if not all(side.is_finite() and side > 0 for side in pack.panel_mm):
@@ -282,9 +275,17 @@ class CatalogueFormat(Format):
             _ = pack.panel_mm and Panel(pack.shape, pack.panel_mm)
         except LabelError as error:
             yield f"{path}.panel_mm", f"'{pack.shape}': {error.why}"
-        field, why = number_fault(pack)
-        yield f"{path}.{field}", why
-        yield path, market_fault(pack, self.market)
+        yield from _number_faults(pack, path)
+        if self.market == "eu" and pack.percent_clause:
+            yield (
+                path,
+                "percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu",
+            )
+        if self.market == "eu" and pack.sub_ingredients == "dispersed":
+            law = "1169/2011 Annex VII E"
+            yield path, f"in the EU a compound ingredient is named, its own behind it ({law})"
+        if self.market == "us" and pack.e_mark:
+            yield path, "e_mark is of the EU (76/211/EEC), and the market is us"
 
     def _label_faults(self, made: Catalogue) -> Iterator[tuple[str, str]]:
         """Numbers and items that two products have, and ``weighed`` where it cannot be."""
@@ -301,21 +302,19 @@ class CatalogueFormat(Format):
             yield path, weighed_fault(pack, product.unit, name in by_weight, self.layouts)
 
 
-def number_fault(pack: Pack) -> tuple[str, str]:
-    """The field at fault and why, where number and symbols do not agree; else two empty texts."""
+def _number_faults(pack: Pack, path: str) -> Iterator[tuple[str, str]]:
+    """Where number and symbols do not agree."""
     number, of_number = pack.number, {"item", "gs1", "link"} & set(pack.symbols)
     if number:
         good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
         if not good or str(check_digit(number[:-1])) != number[-1]:
-            return "number", (
-                f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
-            )
-    if not number and of_number:
-        return "symbols", "an item symbol needs the product's number"
-    if number and is_restricted(number) and of_number - {"item"}:
-        why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
-        return "symbols", why
-    return "", ""
+            why = f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
+            yield f"{path}.number", why
+        if is_restricted(number) and of_number - {"item"}:
+            why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
+            yield f"{path}.symbols", why
+    elif of_number:
+        yield f"{path}.symbols", "an item symbol needs the product's number"
 
 
 def weighed_fault(pack: Pack, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None) -> str:
@@ -339,33 +338,21 @@ def weighed_fault(pack: Pack, unit: Unit, by_weight: bool, layouts: Sequence[Lay
     return f"item '{item}' has {len(item)} digits, and the layouts in shop.toml take {room}"
 
 
-def recipe_fault(catalogue: Catalogue) -> tuple[str, str]:
-    """The ingredient at fault and why, where a recipe goes in a circle or lies deeper than a label
-    can list; else two empty texts."""
-    inside = {k: [p.ingredient for p in i.parts] for k, i in catalogue.ingredients.items()}
+def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, str]]:
+    """Where a recipe goes in a circle or lies deeper than a label can list."""
+    inside = {k: [p.ingredient for p in i.parts] for k, i in made.ingredients.items()}
     deep: dict[str, int] = {}
     try:
         for key in TopologicalSorter(inside).static_order():
             deep[key] = max((1 + deep[part] for part in inside[key]), default=0)
             if deep[key] > MOST_DEEP:
-                return key, f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
+                why = f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
+                yield f"ingredients.{key}.recipe", why
     except CycleError as error:
         circle = error.args[1][:0:-1]  # from what holds to what is held, each once
         first = circle.index(next(key for key in inside if key in circle))
         names = " > ".join((*circle[first:], *circle[:first], circle[first]))
-        return circle[first], f"the recipe goes in a circle: {names}"
-    return "", ""
-
-
-def market_fault(pack: Pack, market: str) -> str:
-    """Why the law of the shop's market does not know a field of the pack."""
-    if market == "eu" and pack.percent_clause:
-        return "percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu"
-    if market == "eu" and pack.sub_ingredients == "dispersed":
-        return "in the EU a compound ingredient is named, its own behind it (1169/2011 Annex VII E)"
-    if market == "us" and pack.e_mark:
-        return "e_mark is of the EU (76/211/EEC), and the market is us"
-    return ""
+        yield f"ingredients.{circle[first]}.recipe", f"the recipe goes in a circle: {names}"
 
 
 def parse_catalogue(
@@ -376,7 +363,9 @@ def parse_catalogue(
 
     ``layouts`` are those of the shop's restricted numbers; None where they are not known here.
     """
-    return CatalogueFormat(places, tax_classes, market, layouts, text, file).catalogue()
+    form = CatalogueFormat(places, tax_classes, market, layouts, text, file)
+    made: Catalogue = form.made(Catalogue, form.tables)
+    return made
 
 
 def tables_of(catalogue: Catalogue, places: int) -> dict[str, dict[str, Any]]:

@@ -84,16 +84,20 @@ def with_left(
             k if k not in catalogue.portions else f"{k}-{key}": p
             for k, p in old.portions.items() if p.product == key
         }  # fmt: skip
-        catalogue = msgspec.structs.replace(
-            catalogue, products={**catalogue.products, key: old.products[key]},
-            portions={
-                **{k: msgspec.structs.replace(p, key=k) for k, p in sold.items()},
-                **catalogue.portions,
-            },
-            toppings={**old.toppings, **catalogue.toppings},
-            ingredients={**old.ingredients, **catalogue.ingredients},
-        )  # fmt: skip
+        catalogue = _over(catalogue, msgspec.structs.replace(
+            old, products={key: old.products[key]},
+            portions={k: msgspec.structs.replace(p, key=k) for k, p in sold.items()},
+        ))  # fmt: skip
     return catalogue
+
+
+def _over(catalogue: Catalogue, other: Catalogue) -> Catalogue:
+    """A catalogue, and behind it what of another's things it does not have."""
+    both = {}
+    for name in ("products", "portions", "toppings", "ingredients"):
+        own = getattr(catalogue, name)
+        both[name] = {**own, **getattr(other, name), **own}
+    return msgspec.structs.replace(catalogue, **both)
 
 
 def with_all(line: Sequence[Dated], moment: datetime | None) -> Catalogue:
@@ -103,11 +107,5 @@ def with_all(line: Sequence[Dated], moment: datetime | None) -> Catalogue:
     before = [c for came, c in line if came.timestamp() <= stamp]
     found = before.pop() if before else Catalogue()
     for other in (*reversed(before), *(c for came, c in line if came.timestamp() > stamp)):
-        found = msgspec.structs.replace(
-            found,
-            products={**other.products, **found.products},
-            portions={**other.portions, **found.portions},
-            toppings={**other.toppings, **found.toppings},
-            ingredients={**other.ingredients, **found.ingredients},
-        )  # fmt: skip
+        found = _over(found, other)
     return found

@@ -215,7 +215,8 @@ def toml_table(text: str, file: str) -> dict[str, Any]:
 
 def bad_entry(text: str, file: str, path: str, why: str) -> BadEntry:
     """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
-    line = line_of(text, path)
+    around = path.rpartition(".")[0]  # of a key that stands on the line of its table, or nowhere
+    line = line_of(text, path) or (line_of(text, around) if "." in around else None)
     place = f"'{path}'" + (f" (line {line})" if line else "")
     why = why[0].lower() + why[1:]
     said = f"{place}: {why}" if path else why

@@ -227,7 +227,7 @@ def test_a_slip_in_the_settings_names_the_entry_and_its_line(
         ('density = "0.92"', 'density = "-1"', "a density of -1 grams a millilitre is none"),
         ('density = "0.92"', 'density = "NaN"', "a density of NaN grams a millilitre is none"),
         ('brix = ["10", "13"], yield', 'brix = ["NaN", "13"], yield', "'NaN': it is not a number"),
-        ('cook = { temperature = "165C", minutes = 4 }', 'cook = { temperature = "20C" }', "nothing is cooked at 20C: 60 to 260 °C"),
+        ('cook = { temperature = "165C", minutes = 4 }', 'cook = { temperature = "20C" }', "'products.puffs.cook.temperature' (line {line}): nothing is cooked at 20C: 60 to 260 °C"),
         ('cook = { temperature = "165C", minutes = 4 }', "cook = { minutes = 0 }", "a cook takes from 1 to 1440 minutes"),
         ('number = "9521234000013"', 'number = "9521234000014"', "'9521234000014' is no number of 8, 12 or 13 digits with a right check digit"),
         ('product = "firm"\n', 'product = "frim"\n', "'portions.firm-block.product' (line {line}): there is no product 'frim'"),

@@ -51,7 +51,7 @@ REASONS = {
 SAYING = {
     "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
     "what_is_wrong",
-    "number_fault", "recipe_fault", "weighed_fault", "market_fault", "torn_notice",
+    "weighed_fault", "torn_notice",
     "answer_to", "_caution", "_holiday_caution", "why_tiny", "said", "unproved",
     "_beside", "_take_catalogue", "_take_numbers", "_take_closing", "_folded", "_differs", "_told",
     "_indexed",
