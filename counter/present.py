@@ -42,6 +42,13 @@ class Presenter:
         return ", ".join(part for part in (facts.city, facts.state) if part)
 
     @property
+    def address(self) -> str:
+        """Name, street and place, in a line."""
+        facts = self.settings.shop
+        place = " ".join(part for part in (facts.city, facts.state, facts.zip) if part)
+        return ", ".join(part for part in (facts.name, facts.street, place) if part)
+
+    @property
     def paper(self) -> Literal["letter", "a4"]:
         return "letter" if self.settings.shop.market == "us" else "a4"
 

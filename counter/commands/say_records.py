@@ -36,8 +36,7 @@ def recall_lines(recall: Recall, words: Words) -> list[str]:
         side = "" if lot.side == "asked" else lot.side
         rows.append((lot.lot, words.product(lot.product), side, *shown, lot.state))  # type: ignore[arg-type] # eight amounts
     lines = table(rows, right=range(3, 11))
-    names = {lot.product: words.product(lot.product) for lot in recall.lots}
-    lines.append(accounted_for(recall, names))
+    lines.append(accounted_for(recall, words.product))
     for ingredient, code, lots in recall.supplier_codes:
         lines.append(f"{ingredient} {code} went into {', '.join(lots)}")
         if others := recall.elsewhere.get(code):

@@ -75,7 +75,7 @@ class Inspector:
         self.units = {b.lot: b.unit for b in gathered.batches}
 
     def document(
-        self, shop: str, recalls: Sequence[Recall], more_units: Mapping[str, str],
+        self, recalls: Sequence[Recall], more_units: Mapping[str, str],
         carried: Mapping[date, Mapping[str, str]], kinds: Mapping[str, PlaceKind],
         inside: Sequence[Inside] = (),
     ) -> Document:  # fmt: skip
@@ -104,8 +104,8 @@ class Inspector:
         days = f"{books} day book" + ("s" if books != 1 else "")
         intro = (f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
         return Document(
-            "Records for inspection", shop, span, tuple(blocks), f"{shop} · {span}", intro=intro,
-            contents=True,
+            "Records for inspection", self.telling.address, span, tuple(blocks),
+            f"{self.telling.address} · {span}", intro=intro, contents=True,
         )  # fmt: skip
 
     # -- sections
@@ -318,13 +318,14 @@ class Inspector:
         )
 
     def _traces(self, recalls: Sequence[Recall]) -> list[Block]:
-        names = {p.key: p.name for p in self.telling.catalogue.products.values()}
         blocks: list[Block] = []
         for recall in recalls:
             blocks += [
-                Heading(f"Lot {', '.join(recall.asked)}", 2), lots_grid(list(recall.lots), names),
-                Text(accounted_for(recall, names)), *sales_blocks(recall, within=True),
-            ]  # fmt: skip
+                Heading(f"Lot {', '.join(recall.asked)}", 2),
+                lots_grid(list(recall.lots), self.telling),
+                Text(accounted_for(recall, self.telling.product)),
+                *sales_blocks(recall, within=True),
+            ]
         if not blocks:
             blocks.append(Text("No lot was stopped in these days, and none was asked for."))
         return blocks

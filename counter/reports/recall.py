@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 
+from counter.present import Presenter
 from counter.reports.blocks import (
     Block,
     Column,
@@ -31,11 +32,9 @@ MAY_BE = (
 _MINUTES = "%Y-%m-%d %H:%M"
 
 
-def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Document:
-    """The sheet: what it is about, where it is, which sales, what went in.
-
-    ``names`` maps a product to its name; ``shop`` is name and place of the shop.
-    """
+def recall_document(recall: Recall, telling: Presenter) -> Document:
+    """The sheet: what it is about, where it is, which sales, what went in."""
+    shop = telling.address
     reached = recall.reached
     before = [lot for lot in recall.lots if lot.side == "went in"]
     asked = ", ".join(recall.asked)
@@ -49,10 +48,10 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
         words = f"NOT STOPPED: of {', '.join(stopped)} some is still on the shelf."
         blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
     blocks += [
-        lots_grid(reached, names), Text(accounted_for(recall, names)), _portions(recall),
-        *sales_blocks(recall),
+        lots_grid(reached, telling), Text(accounted_for(recall, telling.product)),
+        _portions(recall), *sales_blocks(recall),
         Heading("What went in"), _codes(recall),
-        lots_grid(before, names, "No older stock went in."),
+        lots_grid(before, telling, "No older stock went in."),
     ]  # fmt: skip
     return Document(
         f"Recall sheet {recall.asked[0]}" + (" and others" if len(recall.asked) > 1 else ""),
@@ -60,14 +59,14 @@ def recall_document(recall: Recall, names: dict[str, str], shop: str) -> Documen
     )  # fmt: skip
 
 
-def lots_grid(lots: list[RecalledLot], names: dict[str, str], empty: str = "") -> Table:
+def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: str = "") -> Table:
     def some(title: str, share: float, of: Callable[[RecalledLot], int]) -> Column:
         return figures(title, share, lambda x: show_amount(n, x.unit) if (n := of(x)) else "-")
 
     return table(
         "", lots,
         words("lot", 1.5, lambda x: x.lot),
-        words("product", 2.2, lambda x: names.get(x.product, x.product)),
+        words("product", 2.2, lambda x: telling.product(x.product)),
         words("why here", 1.7, lambda x: x.side),
         words("made on", 1.6, lambda x: x.made_on),
         words("date mark", 2.1, lambda x: f"{x.mark} {x.best_by}"),
@@ -162,7 +161,7 @@ def _codes(recall: Recall) -> Table:
     )  # fmt: skip
 
 
-def recall_csv(recall: Recall, names: dict[str, str]) -> Iterator[str]:
+def recall_csv(recall: Recall, telling: Presenter) -> Iterator[str]:
     """The sheet as CSV lines: one row a sale, and one a lot for what was wasted and is left.
 
     What the log drew from a lot are the rows that name it as the lot by the log; with the lot's own
@@ -172,7 +171,7 @@ def recall_csv(recall: Recall, names: dict[str, str]) -> Iterator[str]:
     lots = {lot.lot: lot for lot in recall.lots}
 
     def row(lot: RecalledLot, sale: RecalledSale | None, word: str, amount: int) -> str:
-        name, grams = names.get(lot.product, lot.product), lot.weight(amount)
+        name, grams = telling.product(lot.product), lot.weight(amount)
         at = sale.at.isoformat(timespec="seconds") if sale else ""
         which = "" if sale is None else "may be" if sale.how == "assumed" else "surely"
         return csv_line((

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -65,16 +65,6 @@ class Reports:
 
     # -- paper
 
-    @property
-    def name_and_place(self) -> str:
-        facts = self.desk.settings.shop
-        place = " ".join(x for x in (facts.city, facts.state, facts.zip) if x)
-        return ", ".join(x for x in (facts.name, facts.street, place) if x)
-
-    @property
-    def paper(self) -> Literal["letter", "a4"]:
-        return "letter" if self.desk.settings.shop.market == "us" else "a4"
-
     def write_recall_sheet(self, recall: Recall, path: Path | None = None) -> Path:
         """The recall as PDF; in the shop's reports where no file is named."""
         from counter.reports.paper import draw_document
@@ -84,9 +74,9 @@ class Reports:
         path = self.desk.unused(path) or self.desk.new_file(
             "reports", f"recall-{recall.asked[0]}.pdf"
         )
-        document = recall_document(recall, self.desk.product_names(), self.name_and_place)
-        language = self.desk.settings.label_language
-        data = draw_document(document, self.paper, language, self.desk.second_face())
+        telling, language = self.telling(), self.desk.settings.label_language
+        document = recall_document(recall, telling)
+        data = draw_document(document, telling.paper, language, self.desk.second_face())
         write_whole(path, data)
         return path
 
@@ -96,7 +86,7 @@ class Reports:
         from labels.files import write_whole
 
         self.desk.unused(path)
-        write_whole(path, "".join(recall_csv(recall, self.desk.product_names())).encode())
+        write_whole(path, "".join(recall_csv(recall, self.telling())).encode())
         return path
 
     def write_inspection(
@@ -138,14 +128,14 @@ class Reports:
             inside_lot(b, self.products.catalogue_behind(b), self.desk.batch)
             for b in gathered.batches
         ]
-        document = Inspector(gathered, self.telling()).document(
-            self.name_and_place, recalls, units, self._lay_in(first, last), settings.holding, inside
+        telling = self.telling()
+        document = Inspector(gathered, telling).document(
+            recalls, units, self._lay_in(first, last), settings.holding, inside
         )
         path = path or self.desk.new_file("reports", f"inspection-{first}-{last}.pdf")
         language, told = settings.label_language, part_of(progress, READ, 1)
-        write_whole(
-            path, draw_document(document, self.paper, language, self.desk.second_face(), told)
-        )
+        second = self.desk.second_face()
+        write_whole(path, draw_document(document, telling.paper, language, second, told))
         return path
 
     def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:

@@ -11,7 +11,7 @@ food authority to decide.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Literal
@@ -252,15 +252,12 @@ def _order(sale: RecalledSale) -> tuple[float, str, str]:
     return sale.at.timestamp(), sale.sale, sale.lot
 
 
-def accounted_for(recall: Recall, names: Mapping[str, str]) -> str:
-    """How much of what was made is known to be where; no share of what is only assumed.
-
-    ``names`` maps a product to its name.
-    """
+def accounted_for(recall: Recall, name_of: Callable[[str], str]) -> str:
+    """How much of what was made is known to be where; no share of what is only assumed."""
     words = []
     for s in recall.shares:
         whole, found = show_amount(s.made, s.unit), show_amount(s.accounted, s.unit)
-        said = f"{found} of {whole} {names.get(s.product, s.product)}"
+        said = f"{found} of {whole} {name_of(s.product)}"
         said += f", {show_amount(s.assumed, s.unit)} of it by assumption" if s.assumed else ""
         said += f", {show_amount(s.over, s.unit)} more than was made" if s.over else ""
         other = show_amount(s.others, s.unit)

@@ -131,7 +131,7 @@ def test_what_came_back_is_a_line_of_the_trace_and_its_lines_add_up_to_the_head(
     assert (found.wasted, found.left, found.missing, found.over) == (2, 10, 1, 0)
     assert sum(found.parts.values()) == found.used
     assert adds_up(found)
-    said = accounted_for(hand.shop.records.recall([FIRST]), NAMES)
+    said = accounted_for(hand.shop.records.recall([FIRST]), NAMES.__getitem__)
     # sold 2, used 6, thrown away 2, on hand 10: of 20 that were made, and one found more
     assert "20 of 21 Firm Tofu, 2 of it by assumption" in said
 
@@ -142,7 +142,7 @@ def test_made_is_what_was_made_and_what_is_too_much_is_a_line_of_its_own(tmp_pat
     recall = hand.shop.records.recall([FIRST])
     lot = recall.lots[0]
     assert (lot.made, lot.sold, lot.over, lot.missing) == (20, 21, 1, 0)
-    assert accounted_for(recall, NAMES) == (
+    assert accounted_for(recall, NAMES.__getitem__) == (
         "Accounted for in number: 20 of 20 Firm Tofu, 1 more than was made: "
         "sold, used, thrown away or on hand."
     )
@@ -168,7 +168,9 @@ def test_the_share_accounted_for_counts_what_is_on_hand_and_not_what_was_found_l
         hand.shop.records.days()[0], "so it was", lot=FIRST, amount=more, waste=waste
     )
     hand.shop.evening.count(FIRST, 12 if waste and more > 0 else 10)
-    assert f"{said} Firm Tofu" in accounted_for(hand.shop.records.recall([FIRST]), NAMES)
+    assert f"{said} Firm Tofu" in accounted_for(
+        hand.shop.records.recall([FIRST]), NAMES.__getitem__
+    )
 
 
 def test_a_batch_that_never_was_is_not_accounted_for_and_says_so(tmp_path: Path) -> None:
@@ -178,7 +180,7 @@ def test_a_batch_that_never_was_is_not_accounted_for_and_says_so(tmp_path: Path)
     hand.clock.set("2026-11-25 08:00")
     hand.shop.amendments.void_batch(smoked.lot, "logged twice")
     recall = hand.shop.records.recall([smoked.lot, FIRST])
-    assert accounted_for(recall, NAMES).startswith(
+    assert accounted_for(recall, NAMES.__getitem__).startswith(
         "Accounted for: 0 of 0 Smoked Tofu (100 %); 20 of 20 Firm Tofu (100 %)"
     )
     assert recall.lots[0].state == "never was: logged twice"
@@ -194,9 +196,9 @@ def test_no_share_is_claimed_of_what_was_assumed(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     hand.sell(f"{FIRST}*2")
     whole = "Accounted for: 20 of 20 Firm Tofu (100 %): sold, used, thrown away or on hand."
-    assert accounted_for(hand.shop.records.recall([FIRST]), NAMES) == whole
+    assert accounted_for(hand.shop.records.recall([FIRST]), NAMES.__getitem__) == whole
     hand.sell("firm-block*3")
-    assumed = accounted_for(hand.shop.records.recall([FIRST]), NAMES)
+    assumed = accounted_for(hand.shop.records.recall([FIRST]), NAMES.__getitem__)
     assert "20 of 20 Firm Tofu, 3 of it by assumption" in assumed
     assert "%" not in assumed
 
