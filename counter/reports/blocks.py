@@ -126,8 +126,9 @@ class Head(msgspec.Struct, frozen=True):
     def draw(self, pen: Pen, width: float) -> None:
         of = self.document
         pen.box(0, -6, 26, 3, ACCENT)
-        used = pen.text(0, 12, of.who, BODY, bold=True)
-        pen.text(used + 6, 12, of.where, BODY, colour=SOFT)
+        size = pen.fit(f"{of.who}  {of.where}", BODY, width - pen.measure(of.kind) - 20)
+        used = pen.text(0, 12, of.who, size, bold=True)
+        pen.text(used + 6, 12, of.where, size, colour=SOFT)
         pen.text(width, 12, of.kind, BODY, colour=SOFT, align="right")
         pen.text(0, 42, of.title, pen.fit(of.title, 23.0, width), bold=True)
 
@@ -143,9 +144,9 @@ class Figures(msgspec.Struct, frozen=True):
     def draw(self, pen: Pen, width: float) -> None:
         step = (width + GAP) / len(self.rows)
         for i, (value, what, word) in enumerate(self.rows):
-            pen.text(i * step, 8, what, SMALL, colour=SOFT)
+            pen.text(i * step, 8, what, pen.fit(what, SMALL, step - GAP), colour=SOFT)
             pen.text(i * step, 26, value, pen.fit(value, 17.0, step - GAP), bold=True)
-            pen.text(i * step, 37, word, SMALL, colour=SOFT)
+            pen.text(i * step, 37, word, pen.fit(word, SMALL, step - GAP), colour=SOFT)
 
 
 class Seal(msgspec.Struct, frozen=True):

@@ -11,7 +11,7 @@ from functools import partial
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any, Literal
-from xml.sax.saxutils import escape
+from xml.sax.saxutils import escape, quoteattr
 
 from reportlab import platypus
 from reportlab.lib.styles import ParagraphStyle
@@ -59,7 +59,7 @@ class Setter:
         usual = self.faces.bold if bold else self.faces.regular
         return "".join(
             escape(part) if face == usual
-            else f'<font name="{register(face)}">{escape(part)}</font>'
+            else f"<font name={quoteattr(register(face))}>{escape(part)}</font>"
             for face, part in stretches(self.faces, text, bold)
         )  # fmt: skip
 
@@ -302,13 +302,15 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
     def _more(self, canvas: Any, _doc: object) -> None:
         self._foot(canvas)
         pen, right = self.setter.pen.on(canvas, self.pagesize[1]), MARGIN + self.setter.width
-        pen.text(MARGIN, MARGIN + 8, self.document.title, BODY, bold=True)
-        pen.text(right, MARGIN + 8, self.document.kind, BODY, colour=SOFT, align="right")
+        used = pen.text(right, MARGIN + 8, self.document.kind, colour=SOFT, align="right")
+        size = pen.fit(self.document.title, BODY, self.setter.width - used - 20)
+        pen.text(MARGIN, MARGIN + 8, self.document.title, size, bold=True)
 
     def _foot(self, canvas: Any) -> None:
         pen = self.setter.pen.on(canvas, FOOT)
         pen.line(MARGIN, -10, MARGIN + self.setter.width, -10, HAIR)
-        pen.text(MARGIN, 0, self.document.foot, SMALL, colour=SOFT)
+        size = pen.fit(self.document.foot, SMALL, self.setter.width - 50)
+        pen.text(MARGIN, 0, self.document.foot, size, colour=SOFT)
 
     def finish(self, canvas: Any, number: str, numbers: dict[str, int]) -> None:
         """Write what is known of a page when all are set."""

@@ -61,7 +61,8 @@ class Bars(msgspec.Struct, frozen=True):
             high = (self.tall - 14) * max(value, 0) / most
             if high:
                 (pen.hatch if self.slanted else pen.bar)(middle - wide / 2, base - high, wide, high)
-            pen.text(middle, base - high - 3, self.labels[i], SMALL, align="middle")
+            size = pen.fit(self.labels[i], SMALL, step)
+            pen.text(middle, base - high - 3, self.labels[i], size, align="middle")
             for n, word in enumerate(self.words[i]):
                 size, colour = (SMALL, SOFT) if n else (BODY, INK)
                 pen.text(middle, base + 9.5 * (n + 1), word, size, colour=colour, align="middle")
@@ -115,7 +116,7 @@ class Whereto(msgspec.Struct, frozen=True):
         for i, flow in enumerate(self.flows):
             y = HEAD + 13 + i * self.row
             name = self.telling.product(flow.product)
-            pen.text(0, y + 9, name, min(BODY, BODY * (names - 6) / pen.measure(name)))
+            pen.text(0, y + 9, name, pen.fit(name, BODY, names - 6))
             there = self.telling.some(flow.carried_in + flow.made, flow.unit)
             pen.text(width, y + 9, there, align="right")
             self._bar(pen, names, y + 1.6, width - names - whole, flow)
@@ -235,8 +236,8 @@ class Dots(msgspec.Struct, frozen=True):
         known = [v for v in values if v is not None]
         low, high = min(known), max(known)
         words = [form.format(value) for value in (high, low)]
-        pen.text(x, top + 8, name)
-        pen.text(x + width, top + 8, form.format(known[-1]), bold=True, align="right")
+        last = pen.text(x + width, top + 8, form.format(known[-1]), bold=True, align="right")
+        pen.text(x, top + 8, name, pen.fit(name, BODY, width - last - 4))
         floor = top + self.tall - 2
         pen.line(x, floor, x + width, floor, HAIR)
         marks = tuple(zip((high, low), words, strict=True)) if words[0] != words[1] else ()

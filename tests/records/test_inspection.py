@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from datetime import date, time
 from decimal import Decimal
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pdfplumber
 import pypdfium2
 import pytest
+import reportlab
 
 from counter.errors import BadInput, Refused
 from counter.reports.blocks import Column, Document, Heading, Table, Text
@@ -199,6 +201,34 @@ def test_a_row_higher_than_a_page_goes_on_on_the_next_one(tmp_path: Path) -> Non
     assert all(words.count(word) == 1 for word in (*long.split(), "last"))
     assert len(pages) > 1
     assert all("Notes" in page for page in pages)
+
+
+def test_a_face_of_the_shop_writes_what_the_house_face_lacks_whatever_its_file_is_called(
+    tmp_path: Path,
+) -> None:
+    face = tmp_path / """my & "odd" <face>.ttf"""
+    face.write_bytes((Path(reportlab.__file__).parent / "fonts" / "Vera.ttf").read_bytes())
+    grid = Table("T ∃", (Column("a ∃", 1), Column("b", 3)), (("<b>∃ & x", "∃x " * 60), ("*∃", "y")))
+    blocks = (Heading("H ∃"), Text("Text ∃ <i>", bold=True), grid)
+    data = draw_document(Document("D ∃", "W ∃", "K ∃", blocks, "f ∃"), "a4", "en", face)
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        text = " ".join(page.extract_text() for page in pdf.pages)
+    assert text.count("∃") == 10 + 60
+    assert all(word in text for word in ("<b>∃ & x", "Text ∃ <i>"))
+    assert b"/Helvetica" not in data
+
+
+def test_a_long_name_of_a_shop_runs_into_nothing(tmp_path: Path) -> None:
+    name = "Millrace Tofu Works and Sons " * 9
+    table = Table("", (Column("a", 1),), tuple((str(n),) for n in range(200)))
+    path = tmp_path / "d.pdf"
+    path.write_bytes(draw_document(Document(name, name, "Kind", (table,), name), "a4", "en"))
+    with pdfplumber.open(path) as pdf:
+        for page in pdf.pages:
+            assert max(c["x1"] for c in page.chars) <= float(page.width) - MARGIN + 0.1
+            [kind] = [w for w in page.extract_words() if w["text"] == "Kind"]
+            beside = [c["x1"] for c in page.chars if abs(c["bottom"] - kind["bottom"]) < 4]
+            assert max(x for x in beside if x < kind["x1"] - 14) < kind["x0"] - 10
 
 
 def test_nothing_runs_into_the_margins(folder: Path) -> None:
