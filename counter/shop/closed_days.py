@@ -94,7 +94,9 @@ class ClosedDays:
             lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
             lambda _: False,
         )  # fmt: skip
-        tender = settle(priced.total, (Tender(paid),), settings.cash.smallest_coin, settings.places)
+        tender = settle(
+            priced.total, (Tender(paid),), coin=settings.cash.smallest_coin, places=settings.places
+        )
         worth = sum(payment.amount for payment in tender[0])
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.desk.writing(at, by) as entry:

@@ -244,7 +244,7 @@ class Counter:
     ) -> Sale:  # fmt: skip
         settings, least = self.desk.settings, self._least_number(entry.day, entry.now.date())
         payments, rounding, change = settle(
-            priced.total, tuple(tenders), settings.cash.smallest_coin, settings.places
+            priced.total, tuple(tenders), coin=settings.cash.smallest_coin, places=settings.places
         )
         tried = f"book a sale of {plain_money(priced.total, settings.places)}"
         entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))

@@ -69,7 +69,7 @@ class Evening:
                 holding = plain_money(entry.ledger.drawer.expected, self.desk.settings.places)
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
             usual, places = self.desk.settings.cash.float, self.desk.settings.places
-            entry.ask(*doubts.of_move(kind, amount, usual, places, tried))
+            entry.ask(*doubts.of_move(kind, amount, usual=usual, places=places, tried=tried))
             return entry.add(DrawerMove(
                 kind=kind, amount=amount, at=entry.at, why=why.strip()[:200], coins=coins,
                 by=entry.by,

@@ -239,7 +239,7 @@ def of_correction(
 # -- cash
 
 
-def of_move(kind: Move, amount: int, usual: int, places: int, tried: str) -> list[Question]:
+def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: str) -> list[Question]:
     """A start, or money put in, far off the usual float. What is taken out is never more than what
     is there."""
     if kind == "out" or not far_off(amount, usual):

@@ -74,7 +74,7 @@ def how_paid(paid: Iterable[Payment | Tender]) -> str:
 
 @lru_cache(512)  # most sales of a day come to a few totals
 def settle(
-    total: int, tenders: tuple[Tender, ...], coin: int, places: int
+    total: int, tenders: tuple[Tender, ...], *, coin: int, places: int
 ) -> tuple[tuple[Payment, ...], int, int]:
     """Payments, cash rounding and change for a total. Cards pay exactly, named amounts first.
 

@@ -176,11 +176,11 @@ def told(slip: Slip, priced: PricedSlip) -> dict[str, Any]:
     """A priced slip in the words of the page."""
     w, settings = words(), shop().settings
     coin, places = settings.cash.smallest_coin, settings.places
-    payments, _, _ = settle(priced.total, (Tender("cash"),), coin, places)
+    payments, _, _ = settle(priced.total, (Tender("cash"),), coin=coin, places=places)
     due = payments[0].amount if payments else 0
     offers = []
     for given in cash_offers(due, settings.cash.coins):
-        _, _, change = settle(priced.total, (Tender("cash", given),), coin, places)
+        _, _, change = settle(priced.total, (Tender("cash", given),), coin=coin, places=places)
         offers.append({
             "given": plain_money(given, places), "says": w.money(given),
             "change": w.money(change) if change else "",

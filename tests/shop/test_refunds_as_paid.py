@@ -42,13 +42,13 @@ def test_a_card_without_an_amount_pays_what_the_named_cash_leaves(
         [Tender("cash", cash), Tender("card")],
         [Tender("card"), Tender("cash", cash)],
     ):
-        payments, _, back = settle(total, tuple(tenders), coin, 2)
+        payments, _, back = settle(total, tuple(tenders), coin=coin, places=2)
         sums = {p.kind: p.amount for p in payments}
         assert (sums.get("card", 0), sums.get("cash", 0), back) == (*paid, change)
 
 
 def test_a_card_named_and_a_card_for_the_rest_pay_together() -> None:
-    payments, _, change = settle(1000, (Tender("card"), Tender("card", 400)), 1, 2)
+    payments, _, change = settle(1000, (Tender("card"), Tender("card", 400)), coin=1, places=2)
     assert (sorted(p.amount for p in payments), change) == ([400, 600], 0)
 
 

@@ -176,10 +176,10 @@ LAST_DIGIT = {0: 0, 1: -1, 2: -2, 3: +2, 4: +1, 5: 0, 6: -1, 7: -2, 8: +2, 9: +1
 def test_each_last_digit_rounds_as_the_table_says(digit: int, change: int, market: str) -> None:
     for whole in (0, 10, 100, 990, 12340):
         total = whole + digit
-        paid, rounding, back = settle(total, (Tender("cash", 20000),), 5, 2)
+        paid, rounding, back = settle(total, (Tender("cash", 20000),), coin=5, places=2)
         assert rounding == change
         assert sum(p.amount for p in paid) == total + change == 20000 - back
-        assert settle(total, (Tender("card"),), 5, 2)[1] == 0  # cards pay exactly
+        assert settle(total, (Tender("card"),), coin=5, places=2)[1] == 0  # cards pay exactly
 
 
 @pytest.mark.parametrize(
@@ -236,7 +236,7 @@ def priced(*items: str, tax: Tax) -> Sale:
         return [Draw("26328-01", amount)]
 
     slip = price_slip(Slip(tuple(map(parse_item, items))), CAFE, tax, draw, lambda lot: False)
-    paid, rounding, change = settle(slip.total, (Tender("cash", 5000),), 5, 2)
+    paid, rounding, change = settle(slip.total, (Tender("cash", 5000),), coin=5, places=2)
     now = Clock("2026-11-24 12:00").moment
     return Sale(
         "1", now, slip.lines, slip.taxes, slip.total, paid, rounding=rounding, change=change

@@ -190,7 +190,7 @@ def test_only_cash_that_nobody_hands_over_is_asked_about(due: int, given: int, f
     ],
 )  # fmt: skip
 def test_a_start_ten_times_the_usual_float_is_asked(kind: str, amount: int, far: bool) -> None:
-    assert bool(doubts.of_move(kind, amount, 15_000, 2, "book it")) is far  # type: ignore[arg-type]
+    assert bool(doubts.of_move(kind, amount, usual=15_000, places=2, tried="book it")) is far  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,7 @@ def sale_paid(*payments: Payment) -> Sale:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_what_was_paid_by_one_kind_goes_back_by_that_kind(kind: PaymentKind) -> None:
-    payments, _, _ = settle(500, (Tender(kind, 500),), 1, 2)
+    payments, _, _ = settle(500, (Tender(kind, 500),), coin=1, places=2)
     sale = sale_paid(*payments)
     assert [p.kind for p in payments] == [kind]
     assert kind_of(sale, [], 500, None, 2) == kind_of(sale, [], 500, kind, 2) == (kind, 0)

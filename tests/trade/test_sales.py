@@ -56,7 +56,7 @@ def price(
 
 
 def sale_of(priced: PricedSlip, *tenders: Tender, coin: int = 1) -> Sale:
-    paid, rounding, change = settle(priced.total, tenders or (Tender("card"),), coin, 2)
+    paid, rounding, change = settle(priced.total, tenders or (Tender("card"),), coin=coin, places=2)
     return Sale(
         "2026-11-24/0001", NOON, priced.lines, priced.taxes, priced.total, paid,
         rounding=rounding, change=change, included=priced.included,
@@ -162,13 +162,15 @@ def test_an_empty_slip_is_refused() -> None:
 # $4.90 in cash.
 def test_only_cash_is_rounded_and_only_after_tax() -> None:
     total = 183 + 286 + 23
-    assert settle(total, (Tender("card"),), 5, 2)[0][0].amount == 492
-    payments, rounding, change = settle(total, (Tender("cash", 500),), 5, 2)
+    assert settle(total, (Tender("card"),), coin=5, places=2)[0][0].amount == 492
+    payments, rounding, change = settle(total, (Tender("cash", 500),), coin=5, places=2)
     assert (payments[0].amount, rounding, change) == (490, -2, 10)
 
 
 def test_a_card_pays_exactly_and_the_cash_part_is_rounded() -> None:
-    payments, rounding, change = settle(1003, (Tender("card", 500), Tender("cash", 1000)), 5, 2)
+    payments, rounding, change = settle(
+        1003, (Tender("card", 500), Tender("cash", 1000)), coin=5, places=2
+    )
     assert [p.amount for p in payments] == [500, 505]
     assert (rounding, change) == (2, 495)
 
@@ -185,7 +187,7 @@ def test_a_card_pays_exactly_and_the_cash_part_is_rounded() -> None:
 )  # fmt: skip
 def test_a_sale_that_is_not_paid_is_refused(tenders: list[Tender], sentence: str) -> None:
     with pytest.raises((NotEnoughPaid, Refused)) as refusal:
-        settle(835, tuple(tenders), 1, 2)
+        settle(835, tuple(tenders), coin=1, places=2)
     assert str(refusal.value) == sentence
 
 
@@ -285,7 +287,7 @@ def test_payments_rounding_and_change_always_add_up(
     total = price(*items).total
     try:
         paid, rounding, change = settle(
-            total, (Tender("card", card), Tender("cash", cash)), coin, 2
+            total, (Tender("card", card), Tender("cash", cash)), coin=coin, places=2
         )
     except Refused:
         return
