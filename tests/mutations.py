@@ -201,8 +201,10 @@ class Copy:
             return f"{limit_s:.0f} s were not enough"
         if done.returncode in (0, 5):  # 5: no tests there
             return ""
-        assert done.returncode in (1, 2), done.stdout + done.stderr
-        told = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, re.MULTILINE)
+        told = re.search(
+            r"^(?:FAILED|ERROR|ImportError while) (\S+)", done.stdout + done.stderr, re.M
+        )
+        assert told or done.returncode in (1, 2), done.stdout + done.stderr
         return told[1] if told else done.stdout[-300:]
 
     def killer(self, mutant: Mutant, rounds: Sequence[tuple[Sequence[str], float]]) -> str:

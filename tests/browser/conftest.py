@@ -121,3 +121,15 @@ def tablet(chromium: Any, live: Live) -> Iterator[Any]:
     yield page
     context.close()
     assert told == []
+
+
+def pay_unanswered(page: Any) -> None:
+    """A firm block is paid by card, and no answer comes: the payment waits in the browser."""
+    from playwright.sync_api import expect
+
+    page.click('[data-portion="firm-block"]')
+    expect(page.locator("#figures .total span:last-child")).to_have_text("$3.25")
+    page.route("**/slip/pay", lambda route: route.abort())
+    page.click("#pay-card")
+    page.locator("dialog [data-last]").click()
+    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.conftest import SIZES, Live
+from tests.browser.conftest import SIZES, Live, pay_unanswered
 from tests.browser.looks import axe_findings, sideways, small_targets
 from tests.browser.test_browser_away import cheap_pins, open_shelf, sales, sign_in, total
 
@@ -139,12 +139,7 @@ def test_a_browser_whose_clock_is_years_off_books_at_the_right_time(
         "Date.now = () => real() + off;"
     )
     open_shelf(live, page)
-    page.click(FIRM)
-    expect(total(page)).to_have_text("$3.25")
-    page.route("**/slip/pay", lambda route: route.abort())
-    page.click("#pay-card")
-    page.locator("dialog [data-last]").click()
-    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
+    pay_unanswered(page)
     page.wait_for_timeout(3000)
     page.unroute("**/slip/pay")
     expect(page.locator("#outbox")).to_be_empty(timeout=10_000)
@@ -175,12 +170,7 @@ def test_one_that_waits_over_a_reload_is_booked_once(live: Live, tablet: Any) ->
 
 def other_content(live: Live, page: Any) -> Any:
     """A payment waits under the key of a sale of something else; the card that says so."""
-    page.click(FIRM)
-    expect(total(page)).to_have_text("$3.25")
-    page.route("**/slip/pay", lambda route: route.abort())
-    page.click("#pay-card")
-    page.locator("dialog [data-last]").click()
-    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
+    pay_unanswered(page)
     key = page.evaluate("JSON.parse(localStorage.getItem('counter.outbox'))[0].slip.key")
     live.hand.sell("soft-block*2", key=key)
     page.unroute("**/slip/pay")

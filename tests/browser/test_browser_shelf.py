@@ -8,7 +8,7 @@ from typing import Any
 
 from playwright.sync_api import expect
 
-from tests.browser.conftest import TABLET, Live
+from tests.browser.conftest import TABLET, Live, pay_unanswered
 from tests.browser.looks import axe_findings, sideways, small_targets
 
 FIRM, SOFT = '[data-portion="firm-block"]', '[data-portion="soft-block"]'
@@ -132,12 +132,7 @@ def test_a_payment_without_an_answer_is_kept_and_booked_once(live: Live, tablet:
 
 def test_an_unbooked_payment_and_a_slip_survive_a_reload(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
-    page.click(FIRM)
-    expect(total(page)).to_have_text("$3.25")
-    page.route("**/slip/pay", lambda route: route.abort())
-    page.click("#pay-card")
-    page.locator("dialog [data-last]").click()
-    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
+    pay_unanswered(page)
     page.click(SOFT)
     expect(total(page)).to_have_text("$3.00")
     page.reload()
@@ -151,12 +146,7 @@ def test_an_unbooked_payment_and_a_slip_survive_a_reload(live: Live, tablet: Any
 
 def test_a_payment_of_what_was_stopped_after_it_was_paid_is_booked(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
-    page.click(FIRM)
-    expect(total(page)).to_have_text("$3.25")
-    page.route("**/slip/pay", lambda route: route.abort())
-    page.click("#pay-card")
-    page.locator("dialog [data-last]").click()
-    expect(page.locator("#outbox")).to_contain_text("NOT BOOKED YET")
+    pay_unanswered(page)
     page.click(SOFT)
     expect(total(page)).to_have_text("$3.00")
     live.shop.holds.hold("26328-01", True, "a hair was found")

@@ -399,3 +399,11 @@ def test_a_learned_curve_finds_the_evening_crowd_and_the_true_level() -> None:
     linear = estimate_demand(seen, target, habits=alone()).mean
     assert knowing == pytest.approx(140, rel=0.08)
     assert abs(linear - 140) > 2 * abs(knowing - 140)
+
+
+@pytest.mark.parametrize("later", [0, 1, 50, 135, 136, 200])
+def test_days_are_looked_at_for_the_memory_and_at_most_half_as_long_again(later: int) -> None:
+    target = date(2026, 11, 24) + timedelta(days=later)
+    days = [DaySales(target - timedelta(days=n), 10, 20) for n in range(1, 800)]
+    memory = 7 * Habits().memory
+    assert memory <= estimate_demand(days, target).days <= memory + memory // 2

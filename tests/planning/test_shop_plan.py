@@ -15,7 +15,14 @@ from counter.plan.almanac import holidays_of
 from counter.plan.demand import estimate_demand
 from counter.plan.planning import Yield, soak_for
 from counter.plan.replay import RULES
-from counter.plan.tomorrow import Hours, history_of, next_open_day, plan_shop
+from counter.plan.tomorrow import (
+    KEPT_BEFORE,
+    Hours,
+    history_of,
+    kept_chance,
+    next_open_day,
+    plan_shop,
+)
 from counter.shop import Shop
 from counter.trade.settings import parse_settings
 from demo_shop import make_demo
@@ -272,6 +279,26 @@ def test_days_with_nothing_sold_count_as_days_with_nothing_sold(month_folder: Pa
     target = quiet.day + timedelta(weeks=1)
     before, after = (estimate_demand(history, target).mean for history in (days, found))
     assert after < before
+
+
+def test_what_is_left_is_sold_as_often_as_it_was_not_thrown_away(month_folder: Path) -> None:
+    past = at(month_folder, EVENING).plan.past(date(2026, 11, 22))
+    firm = past.catalogue.products["firm"]
+    none = msgspec.structs.replace(past, closings=())
+    assert kept_chance(none, firm) == KEPT_BEFORE  # before the shop's own days tell
+
+    def chance(carried: int, wasted: int) -> Decimal:
+        """After one closing with so many left over, and so many thrown away for their date."""
+        closing = past.closings[-1]
+        [lot, *_] = [n for n in closing.lots if n.product == "firm" and n.made]
+        lot = msgspec.structs.replace(lot, carried_out=carried, wasted={"date": wasted})
+        closing = msgspec.structs.replace(closing, lots=(lot,))
+        return kept_chance(msgspec.structs.replace(past, closings=(closing,)), firm)
+
+    mould = Decimal(firm.mould)
+    assert chance(firm.mould, 0) == (mould + KEPT_BEFORE * mould) / (2 * mould)
+    assert chance(firm.mould, firm.mould) == KEPT_BEFORE * mould / (2 * mould)
+    assert chance(10, 4) == (6 + KEPT_BEFORE * mould) / (10 + mould)
 
 
 def test_a_sold_out_day_is_not_taken_for_its_demand(hand: ShopInHand) -> None:

@@ -8,7 +8,7 @@ import json
 import re
 import sys
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -113,6 +113,27 @@ def test_what_went_in_stands_with_its_supplier_code(hand: ShopInHand) -> None:
     rows = [r for r in exported(hand, "ingredients") if r["lot"] == "26328-01"]
     codes = {r["ingredient"]: r["supplier_code"] for r in rows if r["supplier_code"]}
     assert codes == {"soybeans": "AF-46", "gypsum": "G-7"}
+
+
+def test_each_figure_of_a_batch_stands_in_its_own_column(hand: ShopInHand) -> None:
+    note = {
+        "boiled_minutes": None, "cook_minutes": 7, "cook_celsius": Decimal(96), "brix": Decimal(11),
+        "cook_ended": time(7, 10), "cooled": (time(7, 50), time(8, 40)), "passed_57": time(7, 20),
+        "press_kpa": Decimal(390), "press_minutes": 25, "notes": "pale",
+    }  # fmt: skip
+    made = hand.batch("firm", 44, **note)
+    [row] = [row for row in exported(hand, "batches") if row["lot"] == made.lot]
+    clocks = {
+        "passed_57": "07:20",
+        "cook_ended": "07:10",
+        "cooled_21": "07:50",
+        "cooled_5": "08:40",
+    }
+    assert {name: row[name][11:16] for name in clocks} == clocks
+    assert row["pack_date"] == "2026-11-30"
+    figures = {"made": "44", "brix": "11", "cook_minutes": "7", "cook_celsius": "96",
+               "press_kpa": "390", "press_minutes": "25", "notes": "pale"}  # fmt: skip
+    assert {name: row[name] for name in figures} == figures
 
 
 def test_closings_hold_the_identity_of_every_lot(hand: ShopInHand) -> None:

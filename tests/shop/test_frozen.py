@@ -210,13 +210,19 @@ def test_older_stock_brings_the_date_it_has_now(make: Maker) -> None:
     assert hand.batch("smoked", 10, mixed=((LOT, 10),)).mark.day == date(2026, 11, 13)
 
 
-# What is measured above 0 °C is not frozen: the shop's own rule, on the safe side of 3-501.17.
-def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None:
+def frozen_and_warm(make: Maker) -> ShopInHand:
+    """Frozen on the 3rd of October; on the 5th the freezer is measured at 2 °C."""
     hand = made(make)
     move(hand, "2026-10-03", "chest")
     hand.shop.records.note_temperature("chest", Decimal(-20))
     on(hand, "2026-10-05")
     hand.shop.records.note_temperature("chest", Decimal(2))
+    return hand
+
+
+# What is measured above 0 °C is not frozen: the shop's own rule, on the safe side of 3-501.17.
+def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None:
+    hand = frozen_and_warm(make)
     assert (lot(hand).thawed_on, lot(hand).still) == (date(2026, 10, 3), 0)
     with pytest.raises(NotSafe) as refused:
         hand.sell("firm-block")
@@ -233,11 +239,7 @@ def test_a_freezer_above_0_degrees_lets_no_date_stand_still(make: Maker) -> None
 
 
 def test_what_froze_again_in_time_stands_still_again(make: Maker) -> None:
-    hand = made(make)
-    move(hand, "2026-10-03", "chest")
-    hand.shop.records.note_temperature("chest", Decimal(-20))
-    on(hand, "2026-10-05")
-    hand.shop.records.note_temperature("chest", Decimal(2))
+    hand = frozen_and_warm(make)
     hand.clock.forward(hours=2)
     hand.shop.records.note_temperature("chest", Decimal(-18))
     move(hand, "2026-10-15", "fridge")

@@ -149,6 +149,11 @@ def test_an_emphasised_ingredient_without_a_weight_is_refused() -> None:
     inside = Ingredient(name="dressing", grams=Decimal(50), parts=(alone,))
     with pytest.raises(MissingFact, match="percentage of 'soybeans': a weight is missing"):
         said("ingredients", ingredients=(WATER, inside), finished=Decimal(4000))
+    # Its own weight is known, and nothing that it could be a part of.
+    ginger = Ingredient(name="ginger", grams=Decimal(10), quid=True)
+    whole = Ingredient(name="syrup", parts=(ginger,))
+    with pytest.raises(MissingFact, match="percentage of 'ginger': a weight is missing"):
+        said("ingredients", ingredients=(whole,), finished=None)
 
 
 def test_the_quantity_of_a_part_is_that_of_the_food_not_of_its_recipe() -> None:

@@ -1,6 +1,6 @@
 """An order priced, paid, refunded: to the cent, the same cents every time."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from decimal import Decimal
 
@@ -14,7 +14,7 @@ from counter.trade.catalogue import Break, Catalogue, Portion, Product, Topping
 from counter.trade.orders import parse_discount, parse_item, parse_tender
 from counter.trade.payments import Tender, settle
 from counter.trade.rates import Rate, Tax
-from counter.trade.refunds import Refund, line_total, refund_lines
+from counter.trade.refunds import Refund, RefundLine, line_total, refund_lines
 from counter.trade.sales import Discount, PricedSlip, Sale, Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from labels.units import Measure
@@ -216,6 +216,13 @@ def test_what_is_no_item_is_refused(text: str) -> None:
         parse_item(text)
 
 
+def given_back(sale: Sale, parts: Sequence[RefundLine]) -> Refund:
+    """The record of lines that are given back."""
+    return Refund(
+        number="R", sale=sale.number, lines=tuple(parts), amount=0, kind="cash", why="sour", at=NOON
+    )  # fmt: skip
+
+
 def test_refunding_a_line_piece_by_piece_gives_back_every_cent() -> None:
     sale = sale_of(price("cup-small+sesame*3", discount=Discount("kind", amount=101)))
     before: list[Refund] = []
@@ -223,17 +230,7 @@ def test_refunding_a_line_piece_by_piece_gives_back_every_cent() -> None:
     for _ in range(3):
         parts = refund_lines(sale, before, {1: 1})
         back += sum(p.amount for p in parts)
-        before.append(
-            Refund(
-                number="R",
-                sale=sale.number,
-                lines=tuple(parts),
-                amount=0,
-                kind="cash",
-                why="sour",
-                at=NOON,
-            )
-        )
+        before.append(given_back(sale, parts))
     assert back == sale.total
     with pytest.raises(Refused, match="line 1 has 0 left to refund, not 1"):
         refund_lines(sale, before, {1: 1})
@@ -307,17 +304,7 @@ def test_refunds_never_give_back_more_than_was_paid(items: list[str], steps: lis
             parts = refund_lines(sale, before, {i % len(sale.lines) + 1: quantity})
         except Refused:
             continue
-        before.append(
-            Refund(
-                number="R",
-                sale=sale.number,
-                lines=tuple(parts),
-                amount=0,
-                kind="cash",
-                why="sour",
-                at=NOON,
-            )
-        )
+        before.append(given_back(sale, parts))
         back += [d for p in parts for d in p.draws]
     try:
         rest = refund_lines(sale, before, None)

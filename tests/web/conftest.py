@@ -11,6 +11,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 from jinja2.bccache import Bucket, BytecodeCache
+from werkzeug.routing import Rule
 from werkzeug.test import TestResponse
 
 from counter.shop.staffing import set_pin
@@ -36,7 +37,21 @@ class Compiled(BytecodeCache):
         self.kept[bucket.key] = bucket.bytecode_to_string()
 
 
+class Known(Rule):
+    """An address whose patterns are made once in a run: they are the same in every app."""
+
+    kept: ClassVar[dict[tuple[str, str, str], dict[str, Any]]] = {}
+
+    def compile(self) -> None:
+        key = self.rule, str(self.endpoint), repr((self.defaults, sorted(self.methods or ())))
+        if key not in self.kept:
+            super().compile()
+            self.kept[key] = dict(vars(self))
+        vars(self).update({**self.kept[key], "map": self.map})
+
+
 CounterApp.jinja_options = {"bytecode_cache": Compiled()}
+CounterApp.url_rule_class = Known
 
 
 class Page:
