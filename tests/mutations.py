@@ -1,9 +1,8 @@
 """``python -m tests.mutations N [--seed S] [--near]``: N random changes of the rules, one by one,
 and which of them no test sees.
 
-A change is made in a copy of the project. The tests that import its module run first, then those
-of its room, and where nothing died all others but the long ones (left out with ``--near``). Each
-survivor wants a test, or is equivalent, which only a reader can tell.
+Each is made in a copy of the project. The tests that import its module run first, those of its
+room, then all others but the long ones. A survivor wants a test, or a reader finds it equivalent.
 """
 
 from __future__ import annotations
@@ -135,8 +134,7 @@ KINDS = (operators, constants, orders, elements, refusals)
 
 
 def code_in(node: ast.AST) -> Iterator[ast.AST]:
-    """What runs: no annotations, no options of a class, and no texts with braces, whose places
-    Python does not tell."""
+    """What runs: no annotations or options of a class; nor f-strings, of whose places no one tells."""
     yield node
     left_out = ("annotation", "returns", "decorator_list")
     left_out += ("keywords",) if isinstance(node, ast.ClassDef) else ()
@@ -245,8 +243,7 @@ def main() -> None:
             said = tried.killer(mutant, [(near(mutant.file), NEAR_S), *wider])
             print(f"{'killed  ' if said else 'SURVIVED'} {mutant}  {said}", flush=True)
             survived += [mutant] if not said else []
-    print(f"killed {len(mutants) - len(survived)} of {len(mutants)}; survivors:")
-    print(*survived, sep="\n")
+    print(f"killed {len(mutants) - len(survived)} of {len(mutants)}", *survived, sep="\n")
 
 
 if __name__ == "__main__":

@@ -176,6 +176,13 @@ def test_the_key_comes_first_and_the_open_lengths_last() -> None:
     assert [ai for ai, _ in order_elements(given_order)] == ["01", "3103", "15", "10", "21"]
 
 
+@pytest.mark.parametrize("key", ["00", "01", "02"])
+def test_a_key_stands_before_all_that_is_said_of_it(key: str) -> None:
+    """GS1 General Specifications 7.8 (from memory): the key first, then what has a fixed length."""
+    said = [("10", "26328-01"), ("15", "261129"), ("37", "12"), (key, "09521234000013")]
+    assert [ai for ai, _ in order_elements(said)] == [key, "15", "10", "37"]
+
+
 ELEMENTS = (("01", "09521234000013"), ("15", "261129"), ("10", "26328-01"), ("21", "7"),
             ("3103", "000195"), ("30", "12"))  # fmt: skip
 
