@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 from pathlib import Path
 from typing import NamedTuple
 
@@ -146,9 +147,7 @@ def code_in(node: ast.AST) -> Iterator[ast.AST]:
 
 def mutants_of(source: str, file: str) -> list[Mutant]:
     """All changes of one module that are still Python."""
-    starts = [0]
-    for line in source.encode().splitlines(keepends=True):
-        starts.append(starts[-1] + len(line))
+    starts = [0, *accumulate(map(len, source.encode().splitlines(keepends=True)))]
     found = []
     for node in code_in(ast.parse(source)):
         for kind, what, new in (change for of in KINDS for change in of(node)):
