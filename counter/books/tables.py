@@ -107,9 +107,9 @@ def lines_in(rows: Rows, where: str, values: Sequence[object]) -> list[Line]:
 
 
 def line_in(n: int, book: Any, line: int, link: Any, body: Any) -> Line:
-    """A line out of the database, whatever became of its row."""
+    """A line out of the database, whatever became of its row; of no number is line 0."""
     link, body = (one if isinstance(one, bytes) else b"" for one in (link, body))
-    return Line(n, text_of(book), line, link.hex(), body)
+    return Line(n, text_of(book), line if isinstance(line, int) else 0, link.hex(), body)
 
 
 def text_of(found: Any) -> str:

@@ -39,6 +39,7 @@ SPOILT = [
     ("UPDATE lines SET link = x'00' WHERE n = 3", (MONDAY, 2)),
     ("DELETE FROM lines WHERE n = 3", (MONDAY, 3)),
     ("UPDATE lines SET line = 9 WHERE n = 4", (MONDAY, 9)),
+    ("UPDATE lines SET line = 'x' WHERE n = 4", (MONDAY, 0)),  # a flip in the type of a column
     ("UPDATE lines SET book = '2026-11-29' WHERE n = 4", ("2026-11-29", 3)),
     ("DELETE FROM keys WHERE key = 'a'", (TUESDAY, 1)),
     ("UPDATE keys SET n = 6 WHERE key = 'a'", (TUESDAY, 1)),
