@@ -58,19 +58,6 @@ def read_date(yymmdd: str, year: int | None = None, *, day_00: bool = True) -> d
     return date(full, month, day or last)
 
 
-def write_date(day: date, year: int | None = None) -> str:
-    """YYMMDD. Raises BadSymbol for a date that would be read back in another century.
-
-    >>> write_date(date(2026, 11, 29), 2026)
-    '261129'
-    """
-    now = this_year() if year is None else year
-    if full_year(day.year % 100, now) != day.year:
-        why = f"only the years {now - 49} to {now + 50} can be told from two digits in {now}"
-        raise BadSymbol(f"write date {day.isoformat()} in six digits", why)
-    return f"{day:%y%m%d}"
-
-
 def read_minute(digits: str, year: int | None = None) -> datetime:
     """The moment that ``YYMMDDhhmm`` means, or ``YYMMDDhh`` with minutes and seconds if given.
 

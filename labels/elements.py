@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
 
 from labels.century import read_date, read_minute
 from labels.checks import checked, is_digits, shown
@@ -187,23 +186,3 @@ def human_readable(elements: Iterable[Element]) -> str:
     '(01)09521234000013(10)26328-01'
     """
     return "".join(f"({ai}){value}" for ai, value in elements)
-
-
-def decimal_element(stem: str, amount: Decimal) -> Element:
-    """A weight or price with its decimals in the identifier: ``310`` kg, ``320`` lb, ``392`` price.
-
-    >>> decimal_element("310", Decimal("17.23"))
-    ('3102', '001723')
-    """
-    tried = f"write {amount} behind ({stem}n)"
-    exponent = amount.as_tuple().exponent
-    if not isinstance(exponent, int) or amount < 0:
-        raise BadSymbol(tried, "it is not a number from zero up")
-    decimals = max(0, -exponent)
-    row = find_identifier(f"{stem}{decimals}", tried)
-    if row.form != "decimal":
-        raise BadSymbol(tried, f"({stem}n) takes no plain amount")
-    digits = str(int(amount.scaleb(decimals))).zfill(row.least)
-    if len(digits) > row.most:
-        raise BadSymbol(tried, f"it needs {len(digits)} digits and has room for {row.most}")
-    return row.ai, digits

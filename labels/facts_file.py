@@ -25,9 +25,9 @@ from typing import Any
 
 import msgspec
 
+from labels.elements import parse_brackets
 from labels.errors import BadValue
 from labels.facts import Facts, Ingredient, NetQuantity
-from labels.gs1 import parse_brackets
 from labels.naming import unsaid
 from labels.plain import parse_toml
 from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, qr, upca

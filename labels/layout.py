@@ -40,7 +40,6 @@ def lay_out(
     blank: Blank,
     language: str = "en",
     second_face: str | Path | None = None,
-    second_index: int = 0,
 ) -> Label:
     """Place everything that ``market`` asks for on ``blank``.
 
@@ -48,7 +47,7 @@ def lay_out(
     and BadValue (what the facts do not say or the law does not allow), NoGlyph (a character no
     face can write), BadSymbol (no whole number of dots makes its module) and DoesNotFit.
     """
-    faces = house_faces(second_face, second_index)
+    faces = house_faces(second_face)
     for said in _wordings(facts, market, language):
         try:
             return _with_bars(facts, market, blank, language, faces, said)

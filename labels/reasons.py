@@ -52,7 +52,6 @@ def explain(
     *,
     language: str = "en",
     second_face: str | Path | None = None,
-    second_index: int = 0,
 ) -> list[Explained]:
     """A row for each statement of ``market``, in the order of the rule set.
 
@@ -68,7 +67,6 @@ def explain(
                 blank=blank,
                 language=language,
                 second_face=second_face,
-                second_index=second_index,
             )
         except DoesNotFit:
             label = None

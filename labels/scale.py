@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 from labels.blanks import Blank
-from labels.errors import BadValue
 from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, house_faces, register
 from labels.pdf import open_canvas
@@ -42,21 +41,6 @@ def ruler_mm(side: float) -> float:
     (50.0, 200.0)
     """
     return max(10.0, float((side - 6) // 10 * 10))
-
-
-def measured_scale(measured_mm: float, length_mm: float) -> float:
-    """What to multiply lengths by: ``measured`` of the line that should be ``length_mm`` long.
-
-    Raises BadValue for what no printer does.
-
-    >>> measured_scale(198, 200)
-    0.99
-    """
-    scale = measured_mm / length_mm
-    if not 0.8 <= scale <= 1.25:
-        why = f"the line is {length_mm:g} mm long, and no printer is so far off"
-        raise BadValue(f"take {measured_mm:g} mm for the ruler line", why, "Measure it again in mm")
-    return scale
 
 
 def _draw(canvas: Any, blank: Blank, length: float) -> None:

@@ -111,11 +111,6 @@ def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
     return min(range(fewest, most + 1), key=lambda dots: abs(dots / per_mm - target))
 
 
-def symbol_width_mm(symbol: Sized, dots: int, dpi: float) -> float:
-    """Width with quiet zones at ``dots`` printer dots a module."""
-    return symbol.total_modules * dots / dots_per_mm(dpi)
-
-
 def given_up(symbol: Sized, x_mm: float, height_mm: float) -> str:
     """What bars of ``height_mm`` cost, in a sentence; empty where they are as high as is asked."""
     least, _ = bar_heights_mm(symbol, x_mm)

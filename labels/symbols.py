@@ -12,7 +12,7 @@ from collections.abc import Iterable
 import msgspec
 
 from labels.century import read_lot_day
-from labels.checks import checked, shown, with_check_digit
+from labels.checks import checked, shown
 from labels.code128 import FNC1, bars_of, character_values, tables, widths
 from labels.elements import GS, Element, build_elements, human_readable, parse_elements
 from labels.errors import BadSymbol
@@ -21,28 +21,7 @@ from labels.sizes import (
     GS1_128_LONGEST_MM,
     GS1_128_MOST_CHARACTERS,
     SIZES,
-    bar_heights_mm,
-    dots_per_mm,
-    module_dots,
-    symbol_width_mm,
 )
-
-__all__ = [
-    "SIZES",
-    "Symbol",
-    "bar_heights_mm",
-    "code128",
-    "dots_per_mm",
-    "ean8",
-    "ean13",
-    "gs1_128",
-    "lot_symbol",
-    "module_dots",
-    "qr",
-    "symbol_width_mm",
-    "upca",
-    "with_check_digit",
-]
 
 _MOST_CODE128 = 80  # a longer one is no counter's symbol: 0.25 mm a module make it 25 cm
 _MOST_LINK = 300

@@ -115,7 +115,7 @@ class Counter:
 
     def scan(self, text: str) -> Scan:
         """What a scanner typed, by the layouts of restricted numbers the shop uses."""
-        from labels.gs1 import parse_scan
+        from labels.scan import parse_scan
 
         return parse_scan(text, self.desk.settings.layouts, year=self.desk.today().year)
 

@@ -18,7 +18,7 @@ from counter.trade.settings import Settings
 from counter.trade.stock import Lot
 from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weigh_pack
 from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
-from labels.gs1 import build_link
+from labels.links import build_link
 from labels.rules.listing import name_with_parts
 from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from labels.units import Measure

@@ -33,10 +33,10 @@ from counter.trade.settings import Market
 from counter.trade.units import parse_number, parse_pressure, parse_temperature
 from counter.trade.weighed import layouts_for, weighing_layouts
 from labels.allergens import SOURCES, check_source
+from labels.checks import check_digit
 from labels.errors import LabelError
 from labels.facts import MOST_DEEP, NetQuantity, Panel
-from labels.gs1 import check_digit, is_restricted
-from labels.restricted import Layout
+from labels.restricted import Layout, is_restricted
 from labels.units import Measure, parse_measure
 
 HEAD = "# What the shop makes and sells, as it was in use. Change it and load it again."

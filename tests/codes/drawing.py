@@ -13,7 +13,8 @@ from typing import Any, NamedTuple
 import zxingcpp
 from PIL import Image, ImageChops, ImageFilter
 
-from labels.symbols import Symbol, module_dots
+from labels.sizes import module_dots
+from labels.symbols import Symbol
 from tests.needs import zbar_library
 
 FORMATS = {

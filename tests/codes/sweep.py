@@ -12,19 +12,9 @@ from collections import Counter
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
-from labels.sizes import bar_heights_mm, dots_per_mm
-from labels.symbols import (
-    Symbol,
-    code128,
-    ean8,
-    ean13,
-    gs1_128,
-    lot_symbol,
-    module_dots,
-    qr,
-    upca,
-    with_check_digit,
-)
+from labels.checks import with_check_digit
+from labels.sizes import bar_heights_mm, dots_per_mm, module_dots
+from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from tests.codes.drawing import Scanner, answers_of_zbar, answers_of_zxing, draw, print_tired
 
 DPIS = (203, 300, 600)

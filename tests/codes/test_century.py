@@ -9,9 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labels.century import read_lot_day, read_minute
+from labels.century import full_year, read_date, read_lot_day, read_minute
 from labels.errors import BadSymbol
-from labels.gs1 import full_year, read_date, write_date
 
 
 @pytest.mark.parametrize(
@@ -78,19 +77,6 @@ def test_what_is_no_date_is_refused(digits: str, why: str) -> None:
     with pytest.raises(BadSymbol) as refusal:
         read_date(digits, 2026)
     assert str(refusal.value) == f"Cannot read date '{digits}': {why}."
-
-
-@given(st.dates(dt.date(1977, 1, 1), dt.date(2076, 12, 31)))
-def test_a_written_date_reads_back_and_never_has_day_00(day: dt.date) -> None:
-    digits = write_date(day, 2026)
-    assert read_date(digits, 2026, day_00=False) == day
-    assert digits[4:] != "00"
-
-
-@pytest.mark.parametrize("day", [dt.date(1976, 12, 31), dt.date(2077, 1, 1)])
-def test_a_date_that_would_land_in_another_century_is_refused(day: dt.date) -> None:
-    with pytest.raises(BadSymbol, match="only the years 1977 to 2076 can be told"):
-        write_date(day, 2026)
 
 
 @pytest.mark.parametrize(

@@ -9,9 +9,14 @@ from hypothesis import strategies as st
 from stdnum import ean
 from stdnum.exceptions import InvalidChecksum
 
-from labels.checks import checked
+from labels.checks import (
+    check_digit,
+    checked,
+    price_check_digit_4,
+    price_check_digit_5,
+    with_check_digit,
+)
 from labels.errors import BadSymbol
-from labels.gs1 import check_digit, price_check_digit_4, price_check_digit_5, with_check_digit
 
 DIGITS = "0123456789"
 

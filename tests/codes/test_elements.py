@@ -3,30 +3,29 @@
 from __future__ import annotations
 
 import itertools
-from decimal import Decimal
 
 import biip
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from stdnum import gs1_128 as stdnum_gs1
 from stdnum import numdb
 
-from labels.elements import CSET_82, Element, check_together, check_value
-from labels.errors import BadSymbol
-from labels.gs1 import (
-    IDENTIFIERS,
+from labels.checks import with_check_digit
+from labels.elements import (
+    CSET_82,
+    Element,
     build_elements,
-    decimal_element,
+    check_together,
+    check_value,
     human_readable,
-    is_restricted,
     join_elements,
     order_elements,
     parse_brackets,
     parse_elements,
-    with_check_digit,
 )
-from labels.identifiers import PREDEFINED, ai_at, find_identifier
+from labels.errors import BadSymbol
+from labels.identifiers import IDENTIFIERS, PREDEFINED, ai_at, find_identifier
+from labels.restricted import is_restricted
 
 GS = "\x1d"
 
@@ -268,44 +267,6 @@ def test_a_restricted_number_is_no_gtin_and_is_read_all_the_same(number: str) ->
         f"Cannot write (01) GTIN '{number}': it is a restricted number, which stands in EAN and "
         "UPC symbols alone. Use the GTIN of the item."
     )
-
-
-@pytest.mark.parametrize(
-    ("stem", "amount", "expected"),
-    [
-        ("310", "17.23", ("3102", "001723")),  # python-stdnum doctest
-        ("310", "0.035", ("3103", "000035")),  # biip documentation
-        ("310", "1.23456", ("3105", "123456")),  # biip documentation
-        ("320", "12", ("3200", "000012")),
-        ("392", "2.99", ("3922", "299")),
-        ("310", "1E+2", ("3100", "000100")),
-    ],
-)
-def test_an_amount_carries_its_decimals_in_the_identifier(
-    stem: str, amount: str, expected: Element
-) -> None:
-    assert decimal_element(stem, Decimal(amount)) == expected
-
-
-@pytest.mark.parametrize(
-    ("stem", "amount"),
-    [("310", "-1"), ("310", "1234567"), ("310", "0.0000001"), ("310", "NaN"), ("393", "1"),
-     ("392", "Infinity"), ("999", "1")],
-)  # fmt: skip
-def test_an_amount_without_room_is_refused(stem: str, amount: str) -> None:
-    with pytest.raises(BadSymbol):
-        decimal_element(stem, Decimal(amount))
-
-
-@given(st.decimals("0.001", "9.999", places=3), st.sampled_from(["310", "320"]))
-def test_a_weight_reads_back_in_two_other_programs(amount: Decimal, stem: str) -> None:
-    text = build_elements([("01", "09521234000013"), decimal_element(stem, amount)])
-    parsed = biip.parse(text).gs1_message
-    assert parsed is not None
-    weight = parsed.element_strings.get(ai=stem)
-    assert weight is not None
-    assert weight.decimal == amount
-    assert stdnum_gs1.info(text)[decimal_element(stem, amount)[0]] == amount
 
 
 LOTS = st.text(sorted(CSET_82), min_size=1, max_size=20)

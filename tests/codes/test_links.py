@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from labels.elements import Element
 from labels.errors import BadSymbol
-from labels.gs1 import build_link, parse_link
+from labels.links import build_link, parse_link
 from tests.codes.test_elements import DATES, ITEMS, LOTS
 
 ITEM = ("01", "09521234000013")

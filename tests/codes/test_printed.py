@@ -42,7 +42,7 @@ import random
 
 import pytest
 
-from labels.symbols import module_dots
+from labels.sizes import module_dots
 from tests.codes.drawing import Scanner, draw, print_tired, read_zbar, read_zxing
 from tests.codes.sweep import DPIS, GAINS, MAKERS, TIRED, Spoilt, count, look, looks_needed
 

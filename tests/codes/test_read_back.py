@@ -9,21 +9,13 @@ from biip.gs1_digital_link_uris import GS1DigitalLinkURI
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labels.checks import with_check_digit
 from labels.elements import Element
 from labels.errors import BadSymbol
-from labels.gs1 import build_link, parse_scan
-from labels.symbols import (
-    Symbol,
-    code128,
-    ean8,
-    ean13,
-    gs1_128,
-    lot_symbol,
-    module_dots,
-    qr,
-    upca,
-    with_check_digit,
-)
+from labels.links import build_link
+from labels.scan import parse_scan
+from labels.sizes import module_dots
+from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from tests.codes.drawing import draw, read_zbar, read_zxing
 from tests.codes.test_elements import DATES, ITEMS, LOTS
 from tests.often import examples

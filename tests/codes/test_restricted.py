@@ -12,16 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from stdnum import ean
 
+from labels.checks import with_check_digit
 from labels.errors import BadSymbol
-from labels.gs1 import (
-    COMPANY,
-    REGIONS,
-    Layout,
-    is_restricted,
-    parse_scan,
-    read_restricted,
-    with_check_digit,
-)
+from labels.restricted import COMPANY, REGIONS, Layout, is_restricted, read_restricted
+from labels.scan import parse_scan
 
 US = Layout("2IIIIIVPPPPC", 2)
 

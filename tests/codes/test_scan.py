@@ -9,9 +9,11 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from labels.elements import build_elements
 from labels.errors import BadSymbol
-from labels.gs1 import REGIONS, Layout, Price, Scan, build_elements, build_link, parse_scan
-from labels.scan import ScanKind
+from labels.links import build_link
+from labels.restricted import REGIONS, Layout
+from labels.scan import Price, Scan, ScanKind, parse_scan
 
 GS = "\x1d"
 PRICED = f"0109520123456788310300019539220299{GS}17201225"

@@ -18,7 +18,7 @@ from counter.shop.production import BatchNote
 from counter.trade.asking import Answer
 from counter.trade.payments import Tender
 from counter.trade.sales import Sale, Slip
-from labels.gs1 import check_digit
+from labels.checks import check_digit
 from tests.conftest import CATALOGUE, ZONE, Maker, ShopInHand
 
 HARD = CATALOGUE.replace("[products.firm]", "[products.hard]").replace(
