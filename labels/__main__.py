@@ -57,43 +57,25 @@ def main(facts: Path | None, blank_name: str, dpi: int | None, **wish: Any) -> N
         raise click.ClickException(str(error)) from error
 
 
+def _how(wish: dict[str, Any]) -> dict[str, Any]:
+    return {name: wish[name] for name in ("market", "language", "second_face")}
+
+
 def _explain(foods: list[Facts], blank: Blank, wish: dict[str, Any]) -> None:
     for food in foods:
-        rows = explain(
-            food,
-            wish["market"],
-            blank,
-            language=wish["language"],
-            second_face=wish["second_face"],
-        )
-        for row in rows:
+        for row in explain(food, blank=blank, **_how(wish)):
             click.echo(_row(row))
 
 
 def _card(foods: list[Facts], wish: dict[str, Any]) -> None:
     output = _needed(wish["output"])
-    pages = write_card(
-        output,
-        foods,
-        market=wish["market"],
-        language=wish["language"],
-        second_face=wish["second_face"],
-    )
+    pages = write_card(output, foods, **_how(wish))
     click.echo(f"{output}: {pages} page{'s' * (pages > 1)}.")
 
 
 def _print(foods: list[Facts], blank: Blank, wish: dict[str, Any]) -> None:
     output = _needed(wish["output"])
-    labels = [
-        lay_out(
-            food,
-            market=wish["market"],
-            blank=blank,
-            language=wish["language"],
-            second_face=wish["second_face"],
-        )
-        for food in foods
-    ]
+    labels = [lay_out(food, blank=blank, **_how(wish)) for food in foods]
     runs = [(label, wish["count"]) for label in labels]
     printed = write_pdf(output, runs, start=wish["start"], used=_positions(wish["used"]))
     if wish["png_path"]:

@@ -17,81 +17,7 @@ NO_BREAK = "\u00a0"
 
 
 class Words(msgspec.Struct, frozen=True, kw_only=True):
-    """The fixed wordings of one language. ``{names}`` are sources of allergy, ``{c}`` is a
-    temperature, ``colon`` includes spaces."""
-
-    ingredients: str
-    contains: str
-    may_contain: str
-    best_by: str
-    use_by: str
-    packed: str
-    frozen_on: str
-    defrosted: str
-    storage: str
-    frozen: str
-    net_weight: str
-    drained: str
-    point: str
-    pieces: tuple[str, str]  # one of them, several
-    colon: str = ": "
-
-
-EU_WORDS = {
-    "en": Words(
-        ingredients="Ingredients",
-        contains="Contains",
-        may_contain="May contain {names}.",
-        best_by="Best before",
-        use_by="Use by",
-        packed="Packed on",
-        frozen_on="Frozen on",
-        defrosted="defrosted",
-        storage="Keep refrigerated at {c} °C or below.",
-        frozen="Keep frozen at {c} °C or below.",
-        net_weight="Net weight",
-        drained="Drained net weight",
-        point=".",
-        pieces=("piece", "pieces"),
-    ),
-    "de": Words(
-        ingredients="Zutaten",
-        contains="Enthält",
-        may_contain="Kann Spuren enthalten: {names}.",
-        best_by="Mindestens haltbar bis",
-        use_by="Zu verbrauchen bis",
-        packed="Verpackt am",
-        frozen_on="Eingefroren am",
-        defrosted="aufgetaut",
-        storage="Gekühlt bei höchstens {c} °C lagern.",
-        frozen="Tiefgekühlt bei höchstens {c} °C lagern.",
-        net_weight="Nettogewicht",
-        drained="Abtropfgewicht",
-        point=",",
-        pieces=("Stück", "Stück"),
-    ),
-    "fr": Words(
-        ingredients="Ingrédients",
-        contains="Contient",
-        may_contain="Peut contenir des traces de : {names}.",
-        best_by="À consommer de préférence avant le",
-        use_by="À consommer jusqu’au",
-        packed="Emballé le",
-        frozen_on="Produit congelé le",
-        defrosted="décongelé",
-        storage="À conserver au réfrigérateur, à {c} °C au maximum.",
-        frozen="À conserver congelé, à {c} °C au maximum.",
-        net_weight="Poids net",
-        drained="Poids net égoutté",
-        point=",",
-        pieces=("pièce", "pièces"),
-        colon=" : ",  # French sets a space before the colon; wrapping never breaks there
-    ),
-}
-
-
-class SecondWords(msgspec.Struct, frozen=True, kw_only=True):
-    """What a label says in a second language, whatever the market. ``net`` is for a mass and for
+    """What a label says in one language, whatever the market. ``net`` is for a mass and for
     anything else; ``{at}`` is a temperature as the market writes it; ``sulfites`` is what US law
     calls them where nobody knows which they are."""
 
@@ -109,38 +35,38 @@ class SecondWords(msgspec.Struct, frozen=True, kw_only=True):
 
 
 # From memory; a native reader should check before print.
-SECOND_WORDS = {
-    "es": SecondWords(
+WORDS = {
+    "es": Words(
         ingredients="Ingredientes: ", contains="Contiene: ", may_contain="Puede contener: ",
         storage="Manténgase refrigerado a {at} o menos.",
         frozen="Manténgase congelado a {at} o menos.", defrosted="descongelado",
         net=("PESO NETO", "CONT. NETO"), pieces=("pieza", "piezas"), sulfites="agentes sulfitantes",
     ),
-    "zh": SecondWords(
+    "zh": Words(
         ingredients="成分：", contains="含有：", may_contain="可能含有：",
         storage="请于{at}或以下冷藏。", frozen="请于{at}或以下冷冻保存。", defrosted="解冻",
         net=("净重", "净含量"), pieces=("件", "件"), sulfites="亚硫酸盐", comma="、", end="。",
     ),
-    "vi": SecondWords(
+    "vi": Words(
         ingredients="Thành phần: ", contains="Chứa: ", may_contain="Có thể chứa: ",
         storage="Bảo quản lạnh ở {at} trở xuống.", frozen="Bảo quản đông lạnh ở {at} trở xuống.",
         defrosted="đã rã đông", net=("KHỐI LƯỢNG TỊNH", "THỂ TÍCH THỰC"), pieces=("miếng", "miếng"),
         sulfites="chất sulfit",
     ),
-    "fr": SecondWords(
+    "fr": Words(
         ingredients="Ingrédients : ", contains="Contient : ", may_contain="Peut contenir : ",
         storage="À conserver au réfrigérateur, à {at} au maximum.",
         frozen="À conserver congelé, à {at} au maximum.", defrosted="décongelé",
         net=("POIDS NET", "CONTENU NET"), pieces=("pièce", "pièces"),
         sulfites="agents de sulfitage",
     ),
-    "de": SecondWords(
+    "de": Words(
         ingredients="Zutaten: ", contains="Enthält: ", may_contain="Kann enthalten: ",
         storage="Gekühlt bei höchstens {at} lagern.",
         frozen="Tiefgekühlt bei höchstens {at} lagern.", defrosted="aufgetaut",
         net=("NETTOGEWICHT", "NETTOFÜLLMENGE"), pieces=("Stück", "Stück"), sulfites="Sulfite",
     ),
-    "en": SecondWords(
+    "en": Words(
         ingredients="Ingredients: ", contains="Contains: ", may_contain="May contain: ",
         storage="Keep refrigerated at {at} or below.", frozen="Keep frozen at {at} or below.",
         defrosted="defrosted", net=("NET WT", "NET"), pieces=("piece", "pieces"),
@@ -149,7 +75,65 @@ SECOND_WORDS = {
 }  # fmt: skip
 
 
-def eu_words(language: str) -> Words:
+class EuWords(msgspec.Struct, frozen=True, kw_only=True):
+    """What EU law asks for beside the words of the language. ``{names}`` are sources of allergy,
+    ``colon`` includes spaces."""
+
+    common: Words
+    contains: str
+    may_contain: str
+    best_by: str
+    use_by: str
+    packed: str
+    frozen_on: str
+    net_weight: str
+    drained: str
+    point: str
+    colon: str = ": "
+
+
+EU_WORDS = {
+    "en": EuWords(
+        common=WORDS["en"],
+        contains="Contains",
+        may_contain="May contain {names}.",
+        best_by="Best before",
+        use_by="Use by",
+        packed="Packed on",
+        frozen_on="Frozen on",
+        net_weight="Net weight",
+        drained="Drained net weight",
+        point=".",
+    ),
+    "de": EuWords(
+        common=WORDS["de"],
+        contains="Enthält",
+        may_contain="Kann Spuren enthalten: {names}.",
+        best_by="Mindestens haltbar bis",
+        use_by="Zu verbrauchen bis",
+        packed="Verpackt am",
+        frozen_on="Eingefroren am",
+        net_weight="Nettogewicht",
+        drained="Abtropfgewicht",
+        point=",",
+    ),
+    "fr": EuWords(
+        common=WORDS["fr"],
+        contains="Contient",
+        may_contain="Peut contenir des traces de : {names}.",
+        best_by="À consommer de préférence avant le",
+        use_by="À consommer jusqu’au",
+        packed="Emballé le",
+        frozen_on="Produit congelé le",
+        net_weight="Poids net",
+        drained="Poids net égoutté",
+        point=",",
+        colon=" : ",  # French sets a space before the colon; wrapping never breaks there
+    ),
+}
+
+
+def eu_words(language: str) -> EuWords:
     """The wordings of ``language``. Raises MissingFact where the table has none."""
     words = EU_WORDS.get(language.split("-")[0])
     if words is None:

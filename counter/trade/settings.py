@@ -18,7 +18,7 @@ from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
-from labels.words import EU_WORDS, SECOND_WORDS
+from labels.words import EU_WORDS, WORDS
 
 Market = Literal["us", "eu"]
 _LANGUAGES = ("en_US", "en", "es", "de")  # that CLDR knows, without asking it
@@ -96,7 +96,7 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     language: Annotated[str, key("Language of the labels", part="paper", options=("", *EU_WORDS),
         hint="In the United States it is English; another may stand beside it, below.")] = ""
     second_language: Annotated[str, key("Second language of the labels", part="paper",
-        options=("", *SECOND_WORDS),
+        options=("", *WORDS),
         hint="A second name stands only with every ingredient in that language: half a language is "
         "refused.")] = ""
     storage: Annotated[str, key("Storage words", part="paper",

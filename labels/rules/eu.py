@@ -23,12 +23,12 @@ from labels.rules.eu_list import (
     second_of,
     why_tiny,
 )
-from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain
+from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain, unasked
 from labels.rules.us import maker_line, price_runs
-from labels.words import SecondWords, Words, eu_words, long_date
+from labels.words import EuWords, Words, eu_words, long_date
 
 # For the usual storage words; the maker may write others. Frozen: Directive 89/108/EEC Art. 1(2).
-_HELD_AT = {"cold": "5", "frozen": "−18"}
+_HELD_AT = {"cold": "5 °C", "frozen": "−18 °C"}
 _X_HEIGHT, _X_HEIGHT_SMALL = 1.2, 0.9  # Art. 13(2), (3)
 _SMALL_CM2 = 80  # Art. 13(3)
 _FIELD = "same field of vision as name and net quantity"  # Art. 13(5)
@@ -126,15 +126,15 @@ def _largest_under(facts: Facts, area: int) -> bool:
     return largest is not None and largest < area
 
 
-def _name(facts: Facts, words: Words) -> Statement:
+def _name(facts: Facts, words: EuWords) -> Statement:
     """The name, with "defrosted" beside it where it was frozen (Annex VI A 2)."""
-    parts = (facts.name, facts.form, words.defrosted if facts.thawed else "")
+    parts = (facts.name, facts.form, words.common.defrosted if facts.thawed else "")
     clause = "EU 1169/2011 Art. 9(1)(a), 17" + ", Annex VI A 2" * facts.thawed
     runs = bold(", ".join(filter(None, parts)))
     return Statement(key="name", clause=clause, runs=runs, rank=1, placement=_FIELD)
 
 
-def _second_name(facts: Facts, second: SecondWords | None) -> Statement:
+def _second_name(facts: Facts, second: Words | None) -> Statement:
     if not facts.second_name:
         return absent("second-name", SECOND, "no second language is used")
     name = facts.second_name
@@ -144,7 +144,7 @@ def _second_name(facts: Facts, second: SecondWords | None) -> Statement:
 
 
 def _storage(
-    facts: Facts, words: Words, second: SecondWords | None, *, tiny: bool
+    facts: Facts, words: EuWords, second: Words | None, *, tiny: bool
 ) -> tuple[Statement, Statement]:
     """The storage conditions in both languages. MissingFact where they must stand and are left out:
     behind a use-by date, and of what keeps only cold or frozen (Art. 25(1), from memory)."""
@@ -154,8 +154,8 @@ def _storage(
     usual = facts.storage is None and facts.held != "room"
     text = facts.storage or ""
     if usual:
-        text = words.storage if facts.held == "cold" else words.frozen
-        text = text.format(c=_HELD_AT[facts.held])
+        text = words.common.storage if facts.held == "cold" else words.common.frozen
+        text = text.format(at=_HELD_AT[facts.held])
     if use_by and not text:
         why = "a use-by date is followed by the storage conditions (Annex X 2(b))"
         raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
@@ -173,7 +173,7 @@ def _storage(
     if not (usual and second):
         return first, none
     text = second.storage if facts.held == "cold" else second.frozen
-    return first, optional("second-storage", plain(text.format(at=f"{_HELD_AT[facts.held]} °C")))
+    return first, optional("second-storage", plain(text.format(at=_HELD_AT[facts.held])))
 
 
 def _handling(facts: Facts, *, tiny: bool) -> Statement:
@@ -195,7 +195,7 @@ def _maker(facts: Facts, *, tiny: bool) -> Statement:
     return Statement(key="maker", clause=clause, runs=plain(maker_line(maker, zip_first=True)))
 
 
-def _date(facts: Facts, words: Words, language: str) -> Statement:
+def _date(facts: Facts, words: EuWords, language: str) -> Statement:
     mark = facts.date_mark
     if mark is None:
         raise MissingFact(
@@ -210,20 +210,18 @@ def _date(facts: Facts, words: Words, language: str) -> Statement:
     return Statement(key="date", clause=clause, runs=runs, rank=1)
 
 
-def _packed(facts: Facts, words: Words, language: str) -> Statement:
+def _packed(facts: Facts, words: EuWords, language: str) -> Statement:
     if facts.packed is None:
         return absent("packed", "none", "no packing date is given")
-    text = f"{words.packed} {long_date(facts.packed, language)}"
-    return Statement(key="packed", clause="none", runs=plain(text), optional=True)
+    return unasked("packed", "none", f"{words.packed} {long_date(facts.packed, language)}")
 
 
-def _frozen(facts: Facts, words: Words, language: str) -> Statement:
+def _frozen(facts: Facts, words: EuWords, language: str) -> Statement:
     """Asked for of meat and fish alone (Annex III 6), in the words of Annex X 3."""
     clause = "EU 1169/2011 Annex X 3"
     if facts.frozen_on is None:
         return absent("frozen", clause, "no day of freezing is given")
-    text = f"{words.frozen_on} {long_date(facts.frozen_on, language)}"
-    return Statement(key="frozen", clause=clause, runs=plain(text), optional=True)
+    return unasked("frozen", clause, f"{words.frozen_on} {long_date(facts.frozen_on, language)}")
 
 
 def _lot(facts: Facts) -> Statement:
@@ -242,7 +240,7 @@ def _price(facts: Facts) -> Statement:
     return Statement(key="price", clause="Directive 98/6/EC", runs=price_runs(random), rank=3)
 
 
-def _drained(facts: Facts, words: Words) -> Statement:
+def _drained(facts: Facts, words: EuWords) -> Statement:
     clause = "EU 1169/2011 Annex IX 5"
     if facts.net is None or facts.net.drained is None:
         return absent("drained-weight", clause, "not sold in a liquid")
@@ -251,14 +249,14 @@ def _drained(facts: Facts, words: Words) -> Statement:
     return Statement(key="drained-weight", clause=clause, runs=bold(text), placement=_FIELD)
 
 
-def _net(facts: Facts, words: Words) -> Statement:
+def _net(facts: Facts, words: EuWords) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(e), 23; 76/211/EEC Annex I 3.1"
     net = facts.net
     if net is None:
         do = "Give a mass, a volume or a count"
         raise MissingFact(f"state the net quantity of '{facts.name}'", "it is not known", do)
     nominal = net.grams if net.grams is not None else net.ml
-    count = count_words(net, words.pieces)
+    count = count_words(net, words.common.pieces)
     if nominal is None:
         return Statement(key="net-quantity", clause=clause, runs=bold(count), placement=_FIELD)
     if nominal < 5:

@@ -16,7 +16,7 @@ from labels.facts import Facts, Ingredient
 from labels.rules.listing import aids_of, in_order, parts_of
 from labels.rules.second import NO_SECOND_NAME, second_words
 from labels.rules.statement import Run, Statement, absent, bold, plain
-from labels.words import SecondWords, Words
+from labels.words import EuWords, Words
 
 TINY_CM2 = 10  # Art. 16(2)
 ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"
@@ -50,7 +50,7 @@ def unlisted_water(facts: Facts) -> list[str]:
     return [i.name for i in facts.ingredients if i.water and not i.aid and i.name not in listed]
 
 
-def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) -> list[Statement]:
+def listing(facts: Facts, words: EuWords, language: str, *, tiny: bool = False) -> list[Statement]:
     """The ingredient list with its allergens emphasised, or what stands in its place."""
     clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"
     items = _listed(facts)
@@ -64,7 +64,7 @@ def listing(facts: Facts, words: Words, language: str, *, tiny: bool = False) ->
     if not listing_stands(facts, tiny=tiny):
         why = why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
         return [absent("ingredients", clause, why), contains(facts, words, language)]
-    runs = [Run(f"{words.ingredients}{words.colon}", bold=True)]
+    runs = [Run(words.common.ingredients, bold=True)]
     for number, item in enumerate(items):
         runs += [Run(", ")] * bool(number) + _item_runs(item, facts, language, words.point)
     why = "the list itself emphasises them (Art. 21(1)(b))"
@@ -85,7 +85,7 @@ def listing_stands(facts: Facts, *, tiny: bool) -> bool:
     return not tiny and not (alone and named)
 
 
-def contains(facts: Facts, words: Words, language: str) -> Statement:
+def contains(facts: Facts, words: EuWords, language: str) -> Statement:
     """The sources by name, where there is no list, or the food is not packed (Art. 44).
 
     Whoever names one names all: a list of some would read as if the others were not in it.
@@ -96,7 +96,7 @@ def contains(facts: Facts, words: Words, language: str) -> Statement:
     return Statement(key="contains", clause=ALLERGENS, runs=bold(f"{words.contains} {names}."))
 
 
-def may_contain(facts: Facts, words: Words, language: str) -> Statement:
+def may_contain(facts: Facts, words: EuWords, language: str) -> Statement:
     """What may have got into it: voluntary, and never in place of the list (Art. 36)."""
     clause = "EU 1169/2011 Art. 36(3)(a)"
     keys = facts.may_contain_too()
@@ -106,7 +106,7 @@ def may_contain(facts: Facts, words: Words, language: str) -> Statement:
     return Statement(key="may-contain", clause=clause, runs=plain(text))
 
 
-def second_of(facts: Facts) -> SecondWords | None:
+def second_of(facts: Facts) -> Words | None:
     """The words of the second language where the label speaks it. Raises MissingFact."""
     keys = (*facts.sources(), *facts.may_contain_too())
     nuts = (key for key in keys if key.startswith("tree-nut:"))
@@ -114,7 +114,7 @@ def second_of(facts: Facts) -> SecondWords | None:
 
 
 def second_list(
-    facts: Facts, words: SecondWords | None, point: str, *, tiny: bool = False
+    facts: Facts, words: Words | None, point: str, *, tiny: bool = False
 ) -> list[Statement]:
     """The list in the second language, its allergens emphasised as in the first."""
     if words is None:

@@ -7,7 +7,7 @@ day by which it is eaten or thrown away).
 from __future__ import annotations
 
 from labels.facts import Facts
-from labels.rules.statement import Run, Statement, absent, bold, plain
+from labels.rules.statement import Run, Statement, absent, bold, plain, unasked
 from labels.words import us_date
 
 _WORDS = {"best-by": "Best by", "use-by": "Use by"}
@@ -34,17 +34,11 @@ def statements(facts: Facts) -> list[Statement]:
         runs = (Run(f"{_WORDS[mark.kind]} "), Run(us_date(mark.day), bold=True, big=True))
         found.append(Statement(key="date", clause=clause, runs=runs, rank=1))
     if facts.packed:
-        text = f"Made on {us_date(facts.packed)}"
-        found.append(Statement(key="packed", clause="none", runs=plain(text), optional=True))
+        found.append(unasked("packed", "none", f"Made on {us_date(facts.packed)}"))
     if facts.frozen_on:
-        text = f"Frozen on {us_date(facts.frozen_on)}"
-        found.append(Statement(key="frozen", clause="none", runs=plain(text), optional=True))
+        found.append(unasked("frozen", "none", f"Frozen on {us_date(facts.frozen_on)}"))
     if facts.lot:
-        found.append(
-            Statement(key="lot", clause="none", runs=plain(f"Lot {facts.lot}"), optional=True)
-        )
+        found.append(unasked("lot", "none", f"Lot {facts.lot}"))
     if facts.handling:
-        found.append(
-            Statement(key="handling", clause="none", runs=plain(facts.handling), optional=True)
-        )
+        found.append(unasked("handling", "none", facts.handling))
     return found

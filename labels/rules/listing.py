@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from labels.allergens import said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
-from labels.words import SECOND_WORDS, SecondWords
+from labels.words import WORDS, Words
 
 SULPHITES = "sulphites"
 PERCENT_CLAUSES = tuple(Decimal(p) for p in ("2", "1.5", "1", "0.5"))  # 21 CFR 101.4(a)(2)
@@ -132,7 +132,7 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
         yield from _components(parts_of(item))
 
 
-def name_with_parts(item: Ingredient, words: SecondWords | None = None) -> str:
+def name_with_parts(item: Ingredient, words: Words | None = None) -> str:
     """``soy sauce (water, soybeans, wheat, salt)``: parts in brackets, heaviest first.
 
     21 CFR 101.4(b)(2)(i). Sulfites stand there too where the name does not say them (21 CFR
@@ -142,7 +142,7 @@ def name_with_parts(item: Ingredient, words: SecondWords | None = None) -> str:
     name = item.second if words else item.name
     inside = [name_with_parts(part, words) for part in in_order(item.parts)]
     if SULPHITES in item.allergens and not said_by_name(SULPHITES, name):
-        inside.append((words or SECOND_WORDS["en"]).sulfites)
+        inside.append((words or WORDS["en"]).sulfites)
     return f"{name} ({', '.join(inside)})" if inside else name
 
 

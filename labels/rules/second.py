@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from labels.allergens import kind_named
 from labels.errors import MissingFact
 from labels.facts import Facts, Ingredient
-from labels.words import SECOND_WORDS, SecondWords
+from labels.words import WORDS, Words
 
 MOST_NAMED = 8  # in one sentence
 NO_SECOND_NAME = "no second name is given, and half a language does not stand"
@@ -22,7 +22,7 @@ _COMMON_NAMES = ("tofu",)  # CPG 562.400; that tofu is one of these is our own r
 
 def second_words(
     facts: Facts, items: Iterable[Ingredient], keys: Iterable[str], law: str
-) -> SecondWords | None:
+) -> Words | None:
     """The words of the second language, or None where the label does not speak it.
 
     ``items`` are the listed ingredients, ``keys`` the allergen keys whose kinds are named. Raises
@@ -34,10 +34,10 @@ def second_words(
     common = facts.second_name.strip().casefold() in _COMMON_NAMES
     tried = f"print the second name '{facts.second_name}' of '{facts.name}'"
     language = facts.second_language
-    if language not in SECOND_WORDS:
+    if language not in WORDS:
         if common:
             return None
-        known = ", ".join(SECOND_WORDS)
+        known = ", ".join(WORDS)
         raise MissingFact(tried, f"there are no wordings in '{language}'", f"Use one of {known}")
     lacking = [*_unnamed(items), *(k for k in keys if ":" in k and not kind_named(k, language))]
     if lacking and not common:
@@ -45,7 +45,7 @@ def second_words(
         names = ", ".join(different[:MOST_NAMED]) + ", …" * (len(different) > MOST_NAMED)
         why = f"half a language does not stand ({law}), and these have no name in it: {names}"
         raise MissingFact(tried, why, "Give their second names, or take that of the product away")
-    return None if lacking else SECOND_WORDS[language]
+    return None if lacking else WORDS[language]
 
 
 def _unnamed(items: Iterable[Ingredient]) -> Iterable[str]:

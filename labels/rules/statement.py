@@ -77,6 +77,11 @@ def absent(key: str, clause: str, why: str) -> Statement:
     return Statement(key=key, clause=clause, why_absent=why)
 
 
+def unasked(key: str, clause: str, text: str) -> Statement:
+    """A statement in regular text that no law asks for."""
+    return Statement(key=key, clause=clause, runs=plain(text), optional=True)
+
+
 def plain(text: str) -> tuple[Run, ...]:
     """One run of regular text."""
     return (Run(text),)

@@ -22,8 +22,9 @@ from labels.rules.statement import (
     absent,
     bold,
     plain,
+    unasked,
 )
-from labels.words import NO_BREAK, SECOND_WORDS, SecondWords, us_date
+from labels.words import NO_BREAK, WORDS, Words, us_date
 
 # 21 CFR 101.7(i): area of the panel in square inches, and the least height in inches. A bound
 # belongs to the lower band ("5 square inches or less").
@@ -158,7 +159,7 @@ def may_contain(facts: Facts) -> Statement:
     return _required("may-contain", clause, plain(text), placement="adjacent to contains")
 
 
-def second(facts: Facts) -> SecondWords | None:
+def second(facts: Facts) -> Words | None:
     """The words of the second language where the label speaks it. Raises MissingFact."""
     keys = (*facts.sources(), *facts.may_contain_too())
     return second_words(facts, listed_of(facts), keys, _SECOND)
@@ -194,14 +195,12 @@ def _storage(facts: Facts) -> list[Statement]:
     if facts.storage is not None or facts.held == "room":
         if not facts.storage:
             return [absent("storage", clause, "nothing is to be said")]
-        return [Statement(key="storage", clause=clause, runs=plain(facts.storage), optional=True)]
+        return [unasked("storage", clause, facts.storage)]
     found = []
-    for key, words in (("storage", SECOND_WORDS["en"]), ("second-storage", second(facts))):
+    for key, words in (("storage", WORDS["en"]), ("second-storage", second(facts))):
         if words is not None:
-            text = (words.storage if facts.held == "cold" else words.frozen).format(
-                at=_HELD_AT[facts.held]
-            )
-            found.append(Statement(key=key, clause=clause, runs=plain(text), optional=True))
+            text = words.storage if facts.held == "cold" else words.frozen
+            found.append(unasked(key, clause, text.format(at=_HELD_AT[facts.held])))
     return found
 
 
@@ -209,7 +208,7 @@ def _handling(facts: Facts) -> Statement:
     clause = "none: said by the maker"
     if not facts.handling:
         return absent("handling", clause, "nothing is to be said")
-    return Statement(key="handling", clause=clause, runs=plain(facts.handling), optional=True)
+    return unasked("handling", clause, facts.handling)
 
 
 def _maker(facts: Facts) -> Statement:
@@ -279,23 +278,20 @@ def _packed(facts: Facts) -> Statement:
     if facts.date_mark is None:
         why = "it may stand only beside a best-by or use-by date"
         raise MissingFact(f"print 'Packed on {us_date(facts.packed)}'", why, "Give the date mark")
-    return Statement(
-        key="packed", clause=clause, runs=plain(f"Packed on {us_date(facts.packed)}"), optional=True
-    )
+    return unasked("packed", clause, f"Packed on {us_date(facts.packed)}")
 
 
 def _frozen(facts: Facts) -> Statement:
     if facts.frozen_on is None:
         return absent("frozen", "none", "no day of freezing is given")
-    text = f"Frozen on {us_date(facts.frozen_on)}"
-    return Statement(key="frozen", clause="none", runs=plain(text), optional=True)
+    return unasked("frozen", "none", f"Frozen on {us_date(facts.frozen_on)}")
 
 
 def _lot(facts: Facts) -> Statement:
     clause = "none: the shop's own trace"
     if not facts.lot:
         return absent("lot", clause, "no lot is given")
-    return Statement(key="lot", clause=clause, runs=plain(f"Lot {facts.lot}"), optional=True)
+    return unasked("lot", clause, f"Lot {facts.lot}")
 
 
 def _price(facts: Facts) -> Statement:
@@ -334,7 +330,7 @@ def _net(facts: Facts) -> Statement:
     )
 
 
-def _in_both(net: NetQuantity, words: SecondWords | None) -> str:
+def _in_both(net: NetQuantity, words: Words | None) -> str:
     """The net quantity, its words in both languages: ``NET WT / PESO NETO 14 OZ (396 g)``."""
     text = us_quantity(net)
     if words is None:

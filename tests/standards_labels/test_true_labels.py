@@ -14,7 +14,7 @@ from labels.allergens import KIND_NAMES, LANGUAGES, SOURCES, eu_names, kind_name
 from labels.errors import BadValue, DoesNotFit, MissingFact
 from labels.rules import statements
 from labels.rules.us import SMALL_ITEM, may_be_short
-from labels.words import SECOND_WORDS
+from labels.words import WORDS
 from tests.labels.shop import GYPSUM, MAKER, SOYBEANS, WATER, firm_tofu, rectangle
 
 MONDAY = date(2026, 11, 30)
@@ -54,12 +54,12 @@ def test_storage_words_follow_how_it_is_held(
     assert said(market, language, held=held)["storage"] == text
 
 
-@pytest.mark.parametrize("language", SECOND_WORDS)
+@pytest.mark.parametrize("language", WORDS)
 @pytest.mark.parametrize("market", ["us", "eu"])
 def test_a_second_language_says_frozen_too_and_never_refrigerated(
     market: str, language: str
 ) -> None:
-    words = SECOND_WORDS[language]
+    words = WORDS[language]
     cold, frozen = (
         said(market, second_language=language, held=held)["second-storage"]
         for held in ("cold", "frozen")
@@ -318,7 +318,7 @@ def test_a_second_language_comes_before_nothing_that_the_law_asks_for() -> None:
 @pytest.mark.parametrize("key", [*EVERY_KIND, *(k for k in SOURCES if k not in KIND_NAMES)])
 def test_every_source_and_kind_has_a_name_in_every_label_language(key: str) -> None:
     """21 USC 343(w)(2); EU 1169/2011 Annex II (nuts one by one)."""
-    assert set(LANGUAGES) >= {*SECOND_WORDS}
+    assert set(LANGUAGES) >= {*WORDS}
     for language in LANGUAGES:
         assert all(us_names([key], language)) and all(eu_names([key], language))  # noqa: PT018
         if ":" in key:
