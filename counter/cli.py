@@ -60,7 +60,7 @@ class DayGroup(click.Group):
     def __call__(self, *args: Any, **kwargs: Any) -> Any:
         """Run as a process of its own. It makes much that stays and hardly a ring: looking for
         rings, as a rule each 700 objects and three times at its end, is a quarter of its time."""
-        gc.set_threshold(20_000)
+        gc.set_threshold(50_000)
         atexit.register(gc.freeze)
         return super().__call__(*args, **kwargs)
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from typing import Any, Literal, Protocol
 
 import msgspec
-import segno
 
 from counter.reports.pen import ACCENT, BODY, INK, SMALL, SOFT, TITLE, Pen
 from counter.trade.closing import grouped
@@ -161,6 +160,8 @@ class Seal(msgspec.Struct, frozen=True):
         return HEAD + _SEAL_SIZE + 4
 
     def draw(self, pen: Pen, width: float) -> None:
+        import segno  # by who draws a seal: it brings what reads web pages along
+
         draw_title(pen, width, "Seal")
         matrix = segno.make(f"{self.shop}, {self.day}: {self.seal}", error="m", micro=False).matrix
         module, left = _SEAL_SIZE / (len(matrix) + 8), width - _SEAL_SIZE
