@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 
 import pdfplumber
 import pytest
 
-from labels import Facts
-from labels.card import write_card
+from labels import Facts, Ingredient
+from labels.card import card_statements, write_card
 from labels.errors import BadValue, DoesNotFit, MissingFact, NotWritten
 from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu
 
@@ -83,3 +84,26 @@ def test_a_card_without_food_or_paper_or_rules_is_refused(tmp_path: Path) -> Non
         write_card(path, [pudding(ingredients=())], market="us")
     with pytest.raises(NotWritten):
         write_card(tmp_path / "none" / "card.pdf", [pudding()], market="us")
+
+
+@pytest.mark.parametrize(
+    ("market", "grams", "none"),
+    [
+        ("us", "100", "None of the nine allergens that the law names is an ingredient."),
+        ("eu", "100", "None of the fourteen allergens that the law names is an ingredient."),
+        ("us", "0", ""),  # of what has no weight nothing is known
+    ],
+)
+def test_where_nothing_of_the_law_is_in_it_the_card_says_so_before_the_second_language(
+    market: str, grams: str, none: str
+) -> None:
+    sugar = Ingredient(name="sugar", second="azúcar", grams=Decimal(grams))
+    syrup = pudding("Syrup", second_name="Almíbar", ingredients=(sugar,), finished=None)
+    texts = [s.text for s in card_statements(syrup, market) if s.key == "contains-none"]
+    assert texts[:1] == [none] * bool(none)
+    assert len(texts) == 2 * bool(none)  # and again in the second language
+
+
+def test_a_food_with_an_allergen_is_never_said_to_have_none() -> None:
+    for market in ("us", "eu"):
+        assert "contains-none" not in {s.key for s in card_statements(pudding(), market)}

@@ -361,6 +361,16 @@ def test_the_storage_conditions_follow_the_date(kind: str, blank: str) -> None:
     assert date_edge == pytest.approx(storage_edge, abs=0.01)
 
 
+@pytest.mark.parametrize(("amount", "present"), [("4.9", False), ("5", True), ("5.1", True)])
+@pytest.mark.parametrize("unit", ["grams", "ml"])
+def test_less_than_five_grams_or_millilitres_need_no_quantity(
+    unit: str, amount: str, present: bool
+) -> None:
+    """Annex IX 1(c)."""
+    net = NetQuantity(**{unit: Decimal(amount)})
+    assert said("net-quantity", net=net).present is present
+
+
 def test_the_e_mark_stands_right_behind_the_figures() -> None:
     """76/211/EEC Annex I 3.3: in the same field of vision as the nominal quantity."""
     net = NetQuantity(grams=Decimal(400), drained=Decimal(300))
