@@ -182,17 +182,19 @@ def open_shop(ctx: click.Context) -> Shop:
     from counter.shop import Shop
 
     shop = Shop.open(ctx.find_root().obj)
-    shop.given = ctx.meta.get("sure", {})
+    shop.desk.given = ctx.meta.get("sure", {})
 
     def tell() -> None:
-        if shop.begun:
-            click.echo(f"It is {shop.begun:%A} {shop.begun.day} {shop.begun:%B}.", err=True)
-        for notice in shop.books.notices:
+        if shop.desk.begun:
+            click.echo(
+                f"It is {shop.desk.begun:%A} {shop.desk.begun.day} {shop.desk.begun:%B}.", err=True
+            )
+        for notice in shop.desk.books.notices:
             say_once(ctx, notice)
 
     ctx.meta["answered"] = follow(shop)
     tell()
-    ctx.call_on_close(shop.books.close)
+    ctx.call_on_close(shop.desk.books.close)
     ctx.call_on_close(tell)  # of the books that the command went on to read
     return shop
 
@@ -225,9 +227,11 @@ def moment(shop: Shop, at: str) -> datetime | None:
 
     if not at:
         return None
-    zone = shop.settings.zone
+    zone = shop.desk.settings.zone
     if len(at.strip()) <= 5 and ":" in at:
-        return clock_on(shop.today(), parse_clock(at), shop.settings.shop.day_starts, zone)
+        return clock_on(
+            shop.desk.today(), parse_clock(at), shop.desk.settings.shop.day_starts, zone
+        )
     return parse_moment(at, zone)
 
 

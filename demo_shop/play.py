@@ -61,9 +61,12 @@ class Play:
 
     def __init__(self, shop: Shop, clock: Hand, seed: int) -> None:
         self.shop, self.clock, self.seed = shop, clock, seed
-        self.zone = shop.settings.zone
-        self.catalogue = shop.catalogue
-        shop.given = {"day": "we are shut on Mondays", "cash": "counted twice, and it stays so"}
+        self.zone = shop.desk.settings.zone
+        self.catalogue = shop.desk.catalogue
+        shop.desk.given = {
+            "day": "we are shut on Mondays",
+            "cash": "counted twice, and it stays so",
+        }
         self.chance = random.Random(seed)
         self.batches = self.sales = self.taken = self.wasted = self.sold_out_days = 0
         self.booked: list[Sale] = []
@@ -81,7 +84,9 @@ class Play:
         self.throw_old(day)
         minutes = 0.0
         for product, moulds in MOULDS.items():
-            count = moulds[day.weekday()] or (1 if day == self.shop.today() and pace < 1 else 0)
+            count = moulds[day.weekday()] or (
+                1 if day == self.shop.desk.today() and pace < 1 else 0
+            )
             if not count:
                 continue
             moment = start + timedelta(minutes=minutes * pace)
@@ -154,8 +159,8 @@ class Play:
     def open_tub(self, lot: str) -> Tub | None:
         """A fresh tub where any of the lot is left; hot where it has not cooled yet."""
         shop = self.shop
-        row = shop.ledger().rows[lot]
-        if row.on_hand - shop.ledger().in_tubs(lot) < 1500:
+        row = shop.desk.ledger().rows[lot]
+        if row.on_hand - shop.desk.ledger().in_tubs(lot) < 1500:
             return None
         if row.lot.uncooled:
             return shop.tubs.open_tub(lot, "hot", celsius=Decimal(63), by="Ida")
@@ -164,7 +169,7 @@ class Play:
     def serve(self, wish: Wish, lots: dict[str, str]) -> None:
         """Sell what of a wish is there; a customer who finds nothing goes home."""
         self.clock.moment = wish.at.replace(tzinfo=self.zone)
-        ledger = self.shop.ledger()
+        ledger = self.shop.desk.ledger()
         items = []
         taken: dict[str, int] = {}
         for portion_key, count, topping in wish.items:
@@ -196,7 +201,7 @@ class Play:
 
     def free(self, product: str) -> int:
         """What may still be taken: from open tubs for pudding, from the lots otherwise."""
-        ledger = self.shop.ledger()
+        ledger = self.shop.desk.ledger()
         if self.catalogue.products[product].tub:
             return max([t.level for t in ledger.open_tubs(product)], default=0)
         shelf = next(p for p in self.shop.counter.shelf().products if p.product == product)
@@ -212,7 +217,7 @@ class Play:
 
     def keep_tubs(self, lots: dict[str, str]) -> None:
         """Check the open tub in time; open another when it runs low."""
-        ledger = self.shop.ledger()
+        ledger = self.shop.desk.ledger()
         tubs = [t for t in ledger.open_tubs("pudding") if t.level >= 500]
         now = self.clock.moment
         for tub in ledger.open_tubs("pudding"):
@@ -237,7 +242,7 @@ class Play:
         self.at(day, time(18, 2))
         for product in ("firm", "soft"):
             if product in lots and chance.random() < 0.6:
-                row = self.shop.ledger().rows[lots[product]]
+                row = self.shop.desk.ledger().rows[lots[product]]
                 amount = min(chance.randint(1, 3), row.on_hand)
                 if amount > 0:
                     reason = chance.choice(("broken", "tasting", "given"))
@@ -257,15 +262,15 @@ class Play:
         """Count, take the tubs away, close."""
         self.note_cooling(datetime.combine(day, time(18, 10), self.zone))
         self.at(day, time(18, 10))
-        for tub in self.shop.ledger().open_tubs():
+        for tub in self.shop.desk.ledger().open_tubs():
             left = max(0, tub.level - self.chance.randint(30, 200))
             self.shop.tubs.end_tub(tub.tub, left, left > 0, by="Ida")
-        ledger = self.shop.ledger()
+        ledger = self.shop.desk.ledger()
         for row in list(ledger.rows.values()):
             if row.on_hand > 0 or row.oversold:
                 lost = 1 if row.lot.unit == "piece" and self.chance.random() < 0.06 else 0
                 self.shop.evening.count(row.lot.lot, max(0, row.on_hand - lost), by="Rosa")
-        expected = self.shop.ledger().drawer.expected
+        expected = self.shop.desk.ledger().drawer.expected
         off = self.chance.choices((0, -5, 5, -25, 100), (0.75, 0.1, 0.08, 0.05, 0.02))[0]
         closing = self.shop.evening.close_day(cash=max(0, expected + off), by="Rosa")
         self.sold_out_days += "firm" in closing.sold_out_at
@@ -305,7 +310,7 @@ def make_demo(
     zone = parse_settings(text).zone
     clock = Hand(now.astimezone(zone))
     shop = make_shop(folder, text, clock)
-    today = shop.today()
+    today = shop.desk.today()
     first = today - timedelta(days=days)
     clock.moment = datetime.combine(first, time(3, 30), zone)
     catalogue = (files("demo_shop") / "catalogue.toml").read_text("utf-8")
@@ -324,7 +329,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     """This morning: batches, a tub on the counter, labels on paper, all before ``now``."""
     play.chance.seed(f"{play.seed}/{today}")
     shop = play.shop
-    begins = datetime.combine(today, shop.settings.shop.day_starts, play.zone)
+    begins = datetime.combine(today, shop.desk.settings.shop.day_starts, play.zone)
     usual = datetime.combine(today, MORNING, play.zone)
     length = max(timedelta(0), min(now - begins, timedelta(hours=3, minutes=40)))
     start = min(usual, now - length) if now > usual else begins
@@ -334,7 +339,7 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     tub = play.open_tub(lots["pudding"])
     printed = shop.labels.print_labels([(lot, None) for lot in lots.values()], by="Teo")
     return Demo(
-        str(shop.folder), today, days, play.batches, play.sales, play.taken, play.wasted,
+        str(shop.desk.folder), today, days, play.batches, play.sales, play.taken, play.wasted,
         play.sold_out_days, str(printed.path), lots, tub.tub if tub else "", now,
     )  # fmt: skip
 

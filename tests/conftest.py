@@ -60,8 +60,8 @@ class ShopInHand:
     def batch(self, product: str = "firm", made: int = 48, **note: object) -> Batch:
         """A batch that was boiled an hour ago and is cold, where ``note`` says nothing of it."""
         note.setdefault("boiled_minutes", 10)
-        given = self.shop.given
-        made_as = self.shop.catalogue.products.get(product)
+        given = self.shop.desk.given
+        made_as = self.shop.desk.catalogue.products.get(product)
         chilled = made_as is not None and made_as.cooled
         cooked = bool(note["boiled_minutes"] or "cook_minutes" in note)
         if chilled and "cook_ended" not in note and "cooled" not in note:
@@ -70,17 +70,17 @@ class ShopInHand:
             if cooked or "mixed" in note:
                 note["cooled"] = (self.ago(35), self.ago(10))
             if not cooked:
-                self.shop.given = {"cooked": "smoked until it was put in the ice", **given}
+                self.shop.desk.given = {"cooked": "smoked until it was put in the ice", **given}
         made_of = BatchNote(made=made, **note)  # type: ignore[arg-type]
         try:
             return self.shop.production.log_batch(product, made_of)
         finally:
-            self.shop.given = given
+            self.shop.desk.given = given
 
     def ago(self, minutes: int) -> time:
         """What the clock showed so many minutes ago."""
         then = self.clock.moment.timestamp() - 60 * minutes
-        moment = datetime.fromtimestamp(then, self.shop.settings.zone)
+        moment = datetime.fromtimestamp(then, self.shop.desk.settings.zone)
         return moment.time().replace(second=0, microsecond=0)
 
     def hot(self, product: str = "pudding", made: int = 16000, ended: int = 20) -> Batch:
@@ -100,7 +100,7 @@ class ShopInHand:
         return self.shop.counter.sell(Slip(parsed, **slip), [tender])  # type: ignore[arg-type]
 
     def on_hand(self, lot: str) -> int:
-        return self.shop.ledger().rows[lot].on_hand
+        return self.shop.desk.ledger().rows[lot].on_hand
 
 
 def kilos(text: str) -> Measure:
@@ -159,10 +159,10 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
         if fill not in done:
             place, clock = tmp_path_factory.mktemp("filled") / "shop", Clock()
             hand = ShopInHand(make_shop(place, SETTINGS, clock), clock)
-            hand.shop.given = SAID
+            hand.shop.desk.given = SAID
             hand.shop.products.load_catalogue(CATALOGUE)
             fill(hand)
-            hand.shop.books.close()
+            hand.shop.desk.books.close()
             done[fill] = place, clock.moment
         place, moment = done[fill]
         shutil.copytree(place, folder)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 def follow(shop: Shop) -> Callable[[], None]:
     """Say what was cut off before, on standard error, and have it noted what this command writes;
     to be called when all of that has been said."""
-    books = shop.books
+    books = shop.desk.books
     with suppress(BooksError):  # of damage and of the disk the command itself will speak
         for program, written in books.unanswered().items():
             if not runs(program):

@@ -24,7 +24,7 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
         raise BadInput("read the counts", "a lot has no amount", "Write LOT AMOUNT LOT AMOUNT")
     shop = open_shop(ctx)
     when = moment(shop, at)
-    ledger = shop.ledger(shop.day_of(when or shop.now()))
+    ledger = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now()))
     pairs = []
     for lot, text in zip(counts[::2], counts[1::2], strict=True):
         unit = ledger.row(lot, f"count lot {lot}").lot.unit
@@ -52,7 +52,7 @@ def drawer(ctx: click.Context, json: bool) -> None:
     if ctx.invoked_subcommand:
         return
     shop = open_shop(ctx)
-    state = shop.standing().drawer
+    state = shop.desk.standing().drawer
     if json:
         as_json({
             "opening": state.opening, "start": state.start,
@@ -84,7 +84,7 @@ def _move(kind: str, help_text: str) -> click.Command:
         from counter.trade.money import parse_money
 
         shop = open_shop(ctx)
-        settings = shop.settings
+        settings = shop.desk.settings
         counted = parse_coins(coins, settings.places, settings.cash.coins) if coins else None
         when = moment(shop, at)
         shop.evening.move_cash(
@@ -95,7 +95,7 @@ def _move(kind: str, help_text: str) -> click.Command:
             when,
             by,
         )
-        state = shop.ledger(shop.day_of(when or shop.now())).drawer
+        state = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now())).drawer
         click.echo(f"{Words(shop).money(state.expected)} should be in the drawer now.")
 
     return command
@@ -137,14 +137,14 @@ def close(
     from counter.trade.units import pair, parse_day
 
     shop = open_shop(ctx)
-    places = shop.settings.places
+    places = shop.desk.settings.places
     if reopen:
         made = shop.evening.reopen_day(because, by)
         click.echo(f"Day {made.day} is open again.")
         return
     wanted = parse_day(day) if day is not None else None
     counted = parse_money(cash, places, "cash") if cash is not None else None
-    values = shop.settings.cash.coins
+    values = shop.desk.settings.cash.coins
     by_coin = parse_coins(coins, places, values) if coins is not None else None
     stays = parse_money(leave, places, "amount to leave") if leave is not None else None
     if preview:
@@ -184,7 +184,7 @@ def day(
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
-    wanted = parse_day(date) if date is not None else shop.today()
+    wanted = parse_day(date) if date is not None else shop.desk.today()
     closing = shop.closings.of(wanted)
     if pdf is not None:
         click.echo(f"Written: {shop.reports.keep_report(wanted, pdf)}", err=json)

@@ -68,7 +68,7 @@ def recall(
     begun = perf_counter()
     found = shop.records.recall(lots, code)
     took = perf_counter() - begun
-    shop.unused(csv)  # before the sheet: both are written, or none
+    shop.desk.unused(csv)  # before the sheet: both are written, or none
     files = []
     if pdf or not (drill or json or csv):
         files.append(shop.reports.write_recall_sheet(found, pdf))
@@ -111,12 +111,12 @@ def temperature(
 
     shop = open_shop(ctx)
     if place is None:
-        today = shop.today()
-        found = shop.recorded(Temperature, today, today)
+        today = shop.desk.today()
+        found = shop.desk.recorded(Temperature, today, today)
         if json:
             as_json(found)
             return
-        checks = check_lines(shop.recorded(ThermometerCheck, today, today), Words(shop))
+        checks = check_lines(shop.desk.recorded(ThermometerCheck, today, today), Words(shop))
         click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
         return
     if reading is None:
@@ -165,7 +165,7 @@ def move(
         return
     click.echo(f"Lot {made.lot} lies in {made.place} from {Words(shop).clock(made.at)}.")
     if made.bad:
-        left = max(0, MINUTES - shop.standing().rows[lot].lot.out_by(shop.now()))
+        left = max(0, MINUTES - shop.desk.standing().rows[lot].lot.out_by(shop.desk.now()))
         click.echo(f"It measures out of its range: {left} min left, until it is measured good or "
                    "goes. The local food code decides.", err=True)  # fmt: skip
     for line in Words(shop).bands(shop.counter.shelf()):
@@ -185,8 +185,8 @@ def inspect(
     """Draw up the records of some days for an inspector, today's if none are named."""
     shop = open_shop(ctx)
     begin, end = days_from(first, last)
-    begin = begin or end or shop.today()
-    path = shop.reports.write_inspection(begin, end or max(begin, shop.today()), output, lots)
+    begin = begin or end or shop.desk.today()
+    path = shop.reports.write_inspection(begin, end or max(begin, shop.desk.today()), output, lots)
     click.echo(f"Records for inspection: {path}")
 
 
@@ -249,13 +249,13 @@ def _corrected(
     from counter.trade.units import parse_amount
 
     sale, lot, waste = wrong["sale"], wrong["lot"], wrong["waste"]
-    unit = shop.batch(lot).unit if lot else "piece"
+    unit = shop.desk.batch(lot).unit if lot else "piece"
     sign, text = signed(wrong["amount"])
     much = sign * parse_amount(text, unit) if text else 0
 
     def worth(name: str) -> int:
         sign, text = signed(wrong[name])
-        return sign * parse_money(text, shop.settings.places) if text else 0
+        return sign * parse_money(text, shop.desk.settings.places) if text else 0
 
     return shop.closed_days.correct(
         day, because, sale, lot, much, worth("money"), waste, at, by, cash=worth("cash")

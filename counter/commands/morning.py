@@ -27,7 +27,7 @@ def new(folder: Path) -> None:
     settings, catalogue = (
         (templates / name).read_text("utf-8") for name in ("shop.toml", "catalogue.toml")
     )
-    make_shop(folder, settings, catalogue=catalogue).books.close()
+    make_shop(folder, settings, catalogue=catalogue).desk.books.close()
     click.echo(
         f"Made {folder}. Write who you are into {folder / 'shop.toml'} and what you sell into\n"
         f"{folder / 'catalogue.toml'}; then: counter --shop {folder} catalogue load "
@@ -86,7 +86,7 @@ def catalogue(ctx: click.Context, json: bool) -> None:
     if ctx.invoked_subcommand:
         return
     shop = open_shop(ctx)
-    made = shop.catalogue
+    made = shop.desk.catalogue
     if json:
         as_json(made)
         return
@@ -205,11 +205,13 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
 
     shop = open_shop(ctx)
     when = moment(shop, at)
-    known = shop.catalogue_of(None) if amend else shop.catalogue_at(when or shop.now())
+    known = (
+        shop.desk.catalogue_of(None) if amend else shop.desk.catalogue_at(when or shop.desk.now())
+    )
     unit = known.product(product, f"log a batch of '{product}'").unit
     note = read_note(texts, unit, known, shop.production.unit_of)
     if amend:
-        logged = shop.batch(amend).product
+        logged = shop.desk.batch(amend).product
         if logged != product:
             do = f"Write: counter batch {logged} --amend {amend}"
             raise BadInput(f"correct lot {amend} as {product}", f"it is {logged}", do)
@@ -222,7 +224,7 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
     click.echo("\n".join(Words(shop).batch(made)))
     for warning in made.warnings:
         click.echo(f"Note: {warning}", err=True)
-    row = shop.ledger(shop.day_of(made.at)).rows.get(made.lot)
+    row = shop.desk.ledger(shop.desk.day_of(made.at)).rows.get(made.lot)
     if row and row.lot.stopped:
         click.echo(
             f"Lot {made.lot} is STOPPED: {row.lot.stopped}. Release it only if the local food code "
@@ -242,14 +244,14 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
-    wanted = parse_day(day) if day else shop.today()
-    batches = {b.lot: b for b in shop.recorded(Batch, wanted)}
+    wanted = parse_day(day) if day else shop.desk.today()
+    batches = {b.lot: b for b in shop.desk.recorded(Batch, wanted)}
     if json:
         as_json(list(batches.values()))
         return
     words = Words(shop)
     for made in batches.values():
-        lines, due = words.batch(made), due_of(lot_of(made, wanted), shop.now())
+        lines, due = words.batch(made), due_of(lot_of(made, wanted), shop.desk.now())
         click.echo("\n".join([*lines, words.due(due)] if due else lines) + "\n")
     if not batches:
         click.echo(f"No batch is logged for {wanted}.")
@@ -307,7 +309,7 @@ def labels(
         return
     wanted = [(lot, count) for lot in lots]
     skip, when = parse_positions(used), moment(shop, at)
-    shop.unused(picture)  # before the labels: nothing is half done
+    shop.desk.unused(picture)  # before the labels: nothing is half done
     run = shop.labels.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
     if picture:
         shop.labels.picture_labels(run, picture)
@@ -321,7 +323,7 @@ def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> N
         click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
     if picture:
         click.echo(f"First page as dots, {run.dpi} an inch: {picture}")
-    if printer or shop.settings.labels.printer:
+    if printer or shop.desk.settings.labels.printer:
         sent = shop.labels.send_labels(run, printer)
         late = "Note: it has not come out yet; look at the printer before sending it again. "
         click.echo(sent.said if sent.done else late + sent.said, err=not sent.done)
@@ -345,7 +347,7 @@ def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: boo
     click.echo(f"Lot {lot} is void. Its record stays, and its number is not given again.")
     for warning in made.warnings:
         click.echo(f"Note: {warning}", err=True)
-    row = shop.ledger(shop.day_of(moment(shop, at) or shop.now())).rows.get(lot)
+    row = shop.desk.ledger(shop.desk.day_of(moment(shop, at) or shop.desk.now())).rows.get(lot)
     if row and row.oversold:
         click.echo(f"Note: {show_amount(-row.on_hand, row.lot.unit)} of it are gone by the log: "
                    "say at closing what they were.", err=True)  # fmt: skip

@@ -41,11 +41,11 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         summary = shop.reports.span_summary(kind, parse_day(date) if date is not None else None)
         if pdf is not None:
             data = shop.reports.span_report(summary)
-            shop.unused(pdf, data)
+            shop.desk.unused(pdf, data)
             write_whole(pdf, data)
             click.echo(f"Written: {pdf}", err=json)
         if csv is not None:
-            write_whole(csv, csv_of(summary, shop.settings.places))
+            write_whole(csv, csv_of(summary, shop.desk.settings.places))
             click.echo(f"Written: {csv}", err=json)
         if json:
             as_json(summary)

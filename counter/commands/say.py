@@ -105,12 +105,12 @@ class Words(Presenter):
     """Says what the shop answers, line by line."""
 
     def __init__(self, shop: Shop) -> None:
-        super().__init__(shop.settings, shop.catalogue)
+        super().__init__(shop.desk.settings, shop.desk.catalogue)
         self.shop = shop
 
     def product(self, key: str) -> str:
         known = key in self.catalogue.products
-        return super().product(key) if known else self.shop.product_names().get(key, key)
+        return super().product(key) if known else self.shop.desk.product_names().get(key, key)
 
     def batch(self, batch: Batch) -> list[str]:
         mark = batch.mark
@@ -175,7 +175,7 @@ class Words(Presenter):
         state = f"{tub.minutes} min left"
         if tub.refusal:
             state = f"NOT FOR SALE: {tub.refusal}"
-        portions = self.shop.for_sale().portions
+        portions = self.shop.desk.for_sale().portions
         cups = " or ".join(f"{n} {portions[k].name}" for k, n in tub.cups.items())
         level = show_amount(tub.level, "ml")
         return f"Tub {tub.tub} {name}, {words_of(tub.mode)}: {level}, {cups}, {state}"

@@ -93,7 +93,7 @@ def tub_open(
         f"Tub {made.tub} of {words.product(made.product)} is open with "
         f"{show_amount(made.level, 'ml')}."
     )
-    left = minutes_left(made, shop.now())
+    left = minutes_left(made, shop.desk.now())
     if mode == "time":
         click.echo(f"It goes at {words.clock(made.until)}, in {left} minutes, whatever is left.")
     else:
@@ -115,7 +115,7 @@ def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> Non
 
     shop = open_shop(ctx)
     standing = shop.tubs.check_tub(name, parse_temperature(temp), moment(shop, at), by)
-    refusal = refusal_for(standing, shop.now(), f"sell from tub {name}")
+    refusal = refusal_for(standing, shop.desk.now(), f"sell from tub {name}")
     if refusal:
         click.echo(str(refusal), err=True)
     else:
@@ -201,8 +201,8 @@ def _paper_sales(
     from counter.trade.sales import PaperSale, each_alone
     from counter.trade.units import clock_on
 
-    moment, settings = when or shop.now(), shop.settings
-    day, sales = shop.day_of(moment), []
+    moment, settings = when or shop.desk.now(), shop.desk.settings
+    day, sales = shop.desk.day_of(moment), []
     if items:
         read = tuple(shop.counter.read_item(text, moment) for text in items)
         sales.append(PaperSale(items=read, at=moment, paid="card" if card else "cash"))
@@ -224,7 +224,9 @@ def _slip(
     return Slip(
         tuple(shop.counter.read_item(text, when) for text in items),
         "here" if here else "away",
-        parse_discount(discount, because, shop.settings.places) if discount is not None else None,
+        parse_discount(discount, because, shop.desk.settings.places)
+        if discount is not None
+        else None,
         _key(key, 80),
     )
 
@@ -245,7 +247,7 @@ def _tenders(
     from counter.errors import BadInput
     from counter.trade.orders import parse_tender
 
-    places = shop.settings.places
+    places = shop.desk.settings.places
     tenders = [parse_tender("card", text, places) for text in card]
     if cash is not None:
         tenders.append(parse_tender("cash", cash, places))
@@ -322,12 +324,14 @@ def waste(
 
     shop = open_shop(ctx)
     when = moment(shop, at)
-    row = shop.ledger(shop.day_of(when or shop.now())).row(lot, f"throw away lot {lot}")
+    row = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now())).row(
+        lot, f"throw away lot {lot}"
+    )
     reason, words = parse_reason(because)
     made = shop.counter.throw_away(
         lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
     )  # fmt: skip
-    left = shop.ledger(shop.day_of(made.at)).rows[lot].on_hand
+    left = shop.desk.ledger(shop.desk.day_of(made.at)).rows[lot].on_hand
     click.echo(
         f"{show_amount(made.amount, row.lot.unit)} of lot {lot} gone, {words or WORDS[reason]}; "
         f"{show_amount(left, row.lot.unit)} left."
@@ -356,4 +360,4 @@ def allergens(ctx: click.Context, json: bool) -> None:
 
     shop = open_shop(ctx)
     found = shop.cards.what_is_in_it()
-    as_json(found) if json else click.echo("\n".join(lines(found, shop.settings.shop.market)))
+    as_json(found) if json else click.echo("\n".join(lines(found, shop.desk.settings.shop.market)))

@@ -64,11 +64,11 @@ def pin(ctx: click.Context, person: str, remove: bool) -> None:
     from counter.shop.staffing import person_named, remove_pin, set_pin
 
     shop = open_shop(ctx)
-    found = person_named(shop, person, f"set a PIN for '{person}'")
+    found = person_named(shop.desk, person, f"set a PIN for '{person}'")
     if remove:
-        remove_pin(shop, person)
+        remove_pin(shop.desk, person)
         click.echo(f"{found.name} has no PIN any more.")
         return
     typed = click.prompt("PIN, 4 to 12 digits", hide_input=True, confirmation_prompt=True)
-    set_pin(shop, person, typed)
+    set_pin(shop.desk, person, typed)
     click.echo(f"{found.name}, {found.role}, has a new PIN.")

@@ -20,7 +20,7 @@ from counter.books.engine import FILE, LAST, Engine
 from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, link_of
 from counter.books.mend import Kept, alone, bring_back, build, places_of, put_in_place, set_aside
 from counter.errors import BookDamaged, BooksError
-from counter.shop.desk import settings_in
+from counter.shop.desk import Desk, settings_in
 from counter.shop.filling import newest_copy, own_key, read_copy, set_aside_so_far
 from counter.shop.sealing import Seal
 from counter.shop.shop import Shop
@@ -171,8 +171,8 @@ class _Mended:
             told=tuple(self._told()),
             least={d: least for d in days if (least := self._least(d)) != Least()},
         )  # fmt: skip
-        shop = Shop(books, self.settings, lambda: self.at)
-        shop.keep({"mendings": [record], **self._stops()})
+        shop = Shop(Desk(books, self.settings, lambda: self.at))
+        shop.desk.keep({"mendings": [record], **self._stops()})
         checked = check_books(books)
         books.engine.copy(folder / WHOLE)  # closing may leave the end in the log, and says nothing
         books.close()
@@ -294,7 +294,7 @@ class _Mended:
 
     def _ledger(self, day: date, last: Closing | Reopening | None) -> None:
         books = Books.memory(TABLES, found_by)
-        shop = Shop(books, self.settings, lambda: self.at)
+        shop = Shop(Desk(books, self.settings, lambda: self.at))
         if last is not None:
             kind = "reopenings" if isinstance(last, Reopening) else "closings"
             books.commit(CLOSINGS, {kind: [last]}, self.at)
@@ -303,7 +303,7 @@ class _Mended:
         for n, (book, _) in self.places.items():
             if book[:1].isdigit() and self.sealed < book <= str(day):
                 books.commit(book, self.records[n], self.at)
-        ledger: Ledger = shop.ledger(day)
+        ledger: Ledger = shop.desk.ledger(day)
         shop.evening.closing_preview(day=ledger.day)
 
     def _make_up(self, name: str, day: date) -> bool:

@@ -13,7 +13,7 @@ from counter.books import Books
 from counter.errors import DiskRefused, Refused
 from counter.shop.desk import Desk
 from counter.shop.filing import replace_whole, stamp_of
-from counter.trade.settings import parse_settings
+from counter.trade.settings import Settings, parse_settings
 
 if TYPE_CHECKING:
     from counter.shop.amendments import Amendments
@@ -37,125 +37,128 @@ if TYPE_CHECKING:
     from counter.shop.tubs import Tubs
 
 
-class Shop(Desk):
+class Shop:
     """An opened shop, put together of its parts, each loaded and made when it is first asked for.
     Open it with :meth:`Shop.open`, make a new one with :func:`make_shop`."""
 
     _read_of = (0, 0)  # the stamp of shop.toml as it was read
 
+    def __init__(self, desk: Desk) -> None:
+        self.desk = desk  # parts hold the desk, none the shop: who lets go of it closes the books
+
     @cached_property
     def products(self) -> Products:
         from counter.shop.products import Products
 
-        return Products(self)
+        return Products(self.desk)
 
     @cached_property
     def production(self) -> Production:
         from counter.shop.production import Production
 
-        return Production(self, self.products)
+        return Production(self.desk, self.products)
 
     @cached_property
     def holds(self) -> Holds:
         from counter.shop.holds import Holds
 
-        return Holds(self)
+        return Holds(self.desk)
 
     @cached_property
     def amendments(self) -> Amendments:
         from counter.shop.amendments import Amendments
 
-        return Amendments(self, self.products, self.production, self.holds)
+        return Amendments(self.desk, self.products, self.production, self.holds)
 
     @cached_property
     def tubs(self) -> Tubs:
         from counter.shop.tubs import Tubs
 
-        return Tubs(self)
+        return Tubs(self.desk)
 
     @cached_property
     def counter(self) -> Counter:
         from counter.shop.counter import Counter
 
-        return Counter(self, self.products, self.tubs)
+        return Counter(self.desk, self.products, self.tubs)
 
     @cached_property
     def closings(self) -> Closings:
         from counter.shop.closings import Closings
 
-        return Closings(self)
+        return Closings(self.desk)
 
     @cached_property
     def payments(self) -> Payments:
         from counter.shop.payments import Payments
 
-        return Payments(self, self.counter, self.closings)
+        return Payments(self.desk, self.counter, self.closings)
 
     @cached_property
     def closed_days(self) -> ClosedDays:
         from counter.shop.closed_days import ClosedDays
 
-        return ClosedDays(self, self.holds, self.counter, self.closings)
+        return ClosedDays(self.desk, self.holds, self.counter, self.closings)
 
     @cached_property
     def records(self) -> Records:
         from counter.shop.records import Records
 
-        return Records(self, self.products, self.holds, self.closings)
+        return Records(self.desk, self.products, self.holds, self.closings)
 
     @cached_property
     def exports(self) -> Exports:
         from counter.shop.exports import Exports
 
-        return Exports(self, self.closings)
+        return Exports(self.desk, self.closings)
 
     @cached_property
     def labels(self) -> Labels:
         from counter.shop.labels import Labels
 
-        return Labels(self, self.products, self.production)
+        return Labels(self.desk, self.products, self.production)
 
     @cached_property
     def cards(self) -> Cards:
         from counter.shop.cards import Cards
 
-        return Cards(self, self.products, self.labels)
+        return Cards(self.desk, self.products, self.labels)
 
     @cached_property
     def reports(self) -> Reports:
         from counter.shop.reports import Reports
 
-        return Reports(self, self.products, self.closings, self.closed_days, self.records)
+        return Reports(self.desk, self.products, self.closings, self.closed_days, self.records)
 
     @cached_property
     def evening(self) -> Evening:
         from counter.shop.evening import Evening
 
-        return Evening(self, self.closings, self.reports)
+        return Evening(self.desk, self.closings, self.reports)
 
     @cached_property
     def plan(self) -> Plan:
         from counter.shop.plan import Plan
 
-        return Plan(self, self.closings)
+        return Plan(self.desk, self.closings)
 
     @cached_property
     def setup(self) -> Setup:
         from counter.shop.setup import Setup
 
-        return Setup(self, self.labels, self._read_of)
+        return Setup(self.desk, self.labels, self._read_of)
 
     @cached_property
     def copies(self) -> Copies:
         from counter.shop.copies import Copies
 
-        return Copies(self, self.setup)
+        return Copies(self.desk, self.setup)
 
     @cached_property
     def audit(self) -> Audit:
         from counter.shop.audit import Audit
 
-        return Audit(self, self.closings, self.copies)
+        return Audit(self.desk, self.closings, self.copies)
 
     @classmethod
     def open(cls, folder: Path, clock: Callable[[], datetime] | None = None) -> Self:
@@ -163,9 +166,14 @@ class Shop(Desk):
         file = folder / "shop.toml"
         # Looked at before it is read: what changes in between is read once more, never missed.
         before = stamp_of(file) if file.is_file() else (0, 0)
-        made = super().open(folder, clock)
+        made = cls(Desk.open(folder, clock))
         made._read_of = before
         return made
+
+    @classmethod
+    def memory(cls, settings: Settings, clock: Callable[[], datetime]) -> Self:
+        """The same shop without files, for trying things out."""
+        return cls(Desk.memory(settings, clock))
 
 
 def make_shop(
@@ -189,7 +197,7 @@ def make_shop(
             replace_whole(folder / "shop.toml", settings_text.encode())
             Books.create(folder)
             shop = Shop.open(folder, clock)
-            half_made.callback(shop.books.close)
+            half_made.callback(shop.desk.books.close)
             if catalogue:
                 replace_whole(folder / "catalogue.toml", catalogue.encode())
                 shop.products.load_catalogue(catalogue)

@@ -54,7 +54,7 @@ class CounterApp(Flask):
                 g.shop = own
                 return super().full_dispatch_request()
             finally:
-                own.books.close()
+                own.desk.books.close()
         with self.turn:
             g.shop = self.shop
             self.watch.see(self.shop)
@@ -109,7 +109,7 @@ def create_app(
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["pins"] = {}
-    faults.log_into(shop.folder)
+    faults.log_into(shop.desk.folder)
     faults.handle_errors(app)
     app.before_request(lambda: before(hosts))
     app.after_request(guard.add_headers)
@@ -123,8 +123,8 @@ def create_app(
 
 def before(hosts: frozenset[str]) -> AnyResponse | None:
     """What every request goes through, in this order."""
-    settings = g.shop.settings
-    g.shop.given, g.shop.begun = given(), None
+    settings = g.shop.desk.settings
+    g.shop.desk.given, g.shop.desk.begun = given(), None
     g.words = Wording(settings, language_for(request.cookies.get("language", ""), settings))
     g.needed = {page.key: page.needed for page in PAGES}
     guard.check_host(hosts)
@@ -135,8 +135,8 @@ def before(hosts: frozenset[str]) -> AnyResponse | None:
 
 def say_day(answer: Response) -> Response:
     """Which day it is, once, on the page that comes after the first record of a day."""
-    if "shop" in g and (day := g.shop.begun):
-        g.shop.begun = None
+    if "shop" in g and (day := g.shop.desk.begun):
+        g.shop.desk.begun = None
         note(g.words.t("asked.day", day=g.words.date(day, "full")))
     return answer
 
@@ -174,8 +174,8 @@ def page_words() -> dict[str, object]:
         "outbox_said": lambda: {key: w.t(f"slip.{key}") for key in OUTBOX},
         "taker": guard.taker,
         "nav": [p.key for p in PAGES if p.key in current_app.blueprints and may(role, p.needed)],
-        "may": lambda needed: may(role, needed), "shop_name": g.shop.settings.shop.name,
-        "demo": g.shop.settings.shop.demo, "languages": LANGUAGES,
+        "may": lambda needed: may(role, needed), "shop_name": g.shop.desk.settings.shop.name,
+        "demo": g.shop.desk.settings.shop.demo, "languages": LANGUAGES,
         "notices": notices,
         "paid_by": lambda: [(kind, w.t(f"slip.{kind}")) for kind in KINDS],
     }  # fmt: skip

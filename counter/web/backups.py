@@ -35,12 +35,12 @@ def size(count: int) -> str:
 def mend_command() -> str:
     """What is to be typed on the shop's computer while the books are known to be damaged; ""."""
     watch = current_app.watch  # type: ignore[attr-defined]  # CounterApp
-    place = shlex.quote(str((shop().folder or Path()).absolute()))
-    return f"counter --shop {place} mend" if watch.found or shop().books.fault else ""
+    place = shlex.quote(str((shop().desk.folder or Path()).absolute()))
+    return f"counter --shop {place} mend" if watch.found or shop().desk.books.fault else ""
 
 
 def show() -> str:
-    kept = shop().settings.backup
+    kept = shop().desk.settings.backup
     unread = False
     try:
         found = shop().copies.listed() if kept.folder else []
@@ -49,7 +49,7 @@ def show() -> str:
     mending = None
     with suppress(BooksError):  # they are damaged, and the page says so
         mending = shop().audit.mending
-    place = (shop().folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
+    place = (shop().desk.folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
         "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
         size=size, newest=found[0].name if found else "", sealed=shop().copies.copies_sealed,

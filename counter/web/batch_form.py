@@ -47,7 +47,7 @@ NOTES_MOST = 1000
 def typed() -> Values:
     """Every field of the form as it was sent, checked to be plain text."""
     names = list(PLAIN)
-    for key in shop().catalogue.ingredients:
+    for key in shop().desk.catalogue.ingredients:
         names += [f"amount.{key}", f"code.{key}"]
     for n in OTHERS:
         names += [f"other-{n}", f"other-amount-{n}", f"other-code-{n}"]
@@ -60,7 +60,7 @@ def rows_of(product: Product, last: Batch | None) -> list[Ingredient]:
     """The ingredients that have a row of their own: of the recipe, and of the last time."""
     keys = [part.ingredient for part in product.recipe]
     keys += [part.ingredient for part in last.ingredients] if last else []
-    known = shop().catalogue.ingredients
+    known = shop().desk.catalogue.ingredients
     return [known[key] for key in dict.fromkeys(keys) if key in known]
 
 
@@ -110,7 +110,7 @@ def cook_values(cook: Cook | None, ended: bool = True) -> Values:
 
 def clock24(moment: datetime | None) -> str:
     """A moment as the fields take it, ``08:10`` on the shop's clock."""
-    return f"{moment.astimezone(shop().settings.zone):%H:%M}" if moment else ""
+    return f"{moment.astimezone(shop().desk.settings.zone):%H:%M}" if moment else ""
 
 
 def day_words(day: date) -> str:
@@ -121,7 +121,7 @@ def day_words(day: date) -> str:
 
 def pressure(kpa: Decimal) -> str:
     """A pressure in the unit the market reads."""
-    if not shop().settings.fahrenheit:
+    if not shop().desk.settings.fahrenheit:
         return f"{kpa.normalize():f} kPa"
     psi = (kpa / KPA_PER_PSI).quantize(Decimal("0.1"), ROUND_HALF_UP)
     return f"{psi.normalize():f} psi"
@@ -133,13 +133,13 @@ def read_form(values: Values, product: Product) -> tuple[BatchNote, dict[str, st
     wrong: dict[str, str] = {}
     for name, found in readings(values):
         try:
-            read_note(found, product.unit, shop().catalogue, shop().production.unit_of)
+            read_note(found, product.unit, shop().desk.catalogue, shop().production.unit_of)
         except (CounterError, LabelError) as error:
             wrong[name] = words().said(error)
             continue
         for key, text in found.items():
             texts[key] = [*texts[key], *text] if isinstance(text, list) else text
-    return read_note(texts, product.unit, shop().catalogue, shop().production.unit_of), wrong
+    return read_note(texts, product.unit, shop().desk.catalogue, shop().production.unit_of), wrong
 
 
 def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
@@ -163,7 +163,7 @@ def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
     if values["press"]:
         held = f",{values['press-minutes']}" if values["press-minutes"] else ""
         yield "press", {"press": point(values["press"]) + held}
-    named = [(f"amount.{k}", f"code.{k}", k) for k in shop().catalogue.ingredients]
+    named = [(f"amount.{k}", f"code.{k}", k) for k in shop().desk.catalogue.ingredients]
     named += [(f"other-amount-{n}", f"other-code-{n}", values[f"other-{n}"]) for n in OTHERS]
     for amount, code, key in named:
         if key and values[amount]:
@@ -192,7 +192,7 @@ def cook_readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
 
 def point(text: str) -> str:
     """A figure with the decimal comma of the shop's language, as the readers take it."""
-    comma = get_decimal_symbol(shop().settings.shop.language) == ","
+    comma = get_decimal_symbol(shop().desk.settings.shop.language) == ","
     return text.replace(",", ".") if comma else text
 
 
@@ -203,7 +203,7 @@ def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) ->
         found["made"] = t("log.made_missing")
     if product.cook is None and not any(values[f"mixed-lot-{n}"] for n in MIXED):
         found["mixed-amount-1"] = t("log.mixed_missing")
-    known = shop().catalogue.ingredients
+    known = shop().desk.catalogue.ingredients
     for n in OTHERS:
         key = values[f"other-{n}"]
         if key and key not in known:
@@ -217,14 +217,16 @@ def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) ->
 def moment_of(values: Values) -> datetime | None:
     """When the batch was made; None for just now. A time alone is today."""
     day, clock = values["at-day"], values["at-clock"]
-    settings = shop().settings
+    settings = shop().desk.settings
     if day and clock:
         return parse_moment(f"{day} {clock}", settings.zone)
     if day:
         raise BadInput(f"note it for {day}", "the time is missing", "Write it as 04:10")
     if not clock:
         return None
-    return clock_on(shop().today(), parse_clock(clock), settings.shop.day_starts, settings.zone)
+    return clock_on(
+        shop().desk.today(), parse_clock(clock), settings.shop.day_starts, settings.zone
+    )
 
 
 def changed(values: Values, before: Values) -> Values:

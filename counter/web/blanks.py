@@ -26,14 +26,14 @@ page = Blueprint("blanks", __name__, url_prefix="/setup/blanks")
 @needs("owner")
 def index() -> str:
     """Blank labels, drawn from their measures; those in use stand first."""
-    used: dict[str, list[str]] = {shop().settings.labels.blank: [t("setup.usual_blank")]}
-    for product in shop().catalogue.products.values():
+    used: dict[str, list[str]] = {shop().desk.settings.labels.blank: [t("setup.usual_blank")]}
+    for product in shop().desk.catalogue.products.values():
         if product.pack.blank:
             used.setdefault(product.pack.blank, []).append(product.name)
     drawn = [(blank, places_of(blank)) for blank in shop().labels.blanks().values()]
     drawn.sort(key=lambda pair: pair[0].name not in used)
     return render_template(
-        "setup_blanks.html", drawn=drawn, used=used, own=shop().settings.blanks, mm=millimetres
+        "setup_blanks.html", drawn=drawn, used=used, own=shop().desk.settings.blanks, mm=millimetres
     )
 
 
@@ -50,7 +50,7 @@ def millimetres(value: float) -> str:
 def edit() -> str:
     """The form of one blank of the shop's own, or of a new one."""
     name = field("name", "", 40)
-    own = shop().settings.blanks
+    own = shop().desk.settings.blanks
     if name and name not in own:
         abort(404)
     shown = own[name] if name else USUAL
@@ -77,7 +77,7 @@ def form(
 @needs("owner")
 def keep() -> AnyResponse | str | tuple[str, int]:
     """Draw what was typed, keep it, or take a blank away."""
-    own = shop().settings.blanks
+    own = shop().desk.settings.blanks
     old = own.get(field("was", "", 40))
     seen: Blank | None = None
     try:

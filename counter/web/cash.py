@@ -21,13 +21,13 @@ def coins() -> list[Coin]:
     """The coins of the shop, large ones first, with what was typed for each."""
     return [
         Coin(value, words().money(value), typed(f"coin-{value}"))
-        for value in shop().settings.cash.coins
+        for value in shop().desk.settings.cash.coins
     ]
 
 
 def counted_coins() -> dict[str, int] | None:
     """Coins and notes of the form by value, or None where nobody counted by coin."""
-    found = {value: whole(f"coin-{value}") for value in shop().settings.cash.coins}
+    found = {value: whole(f"coin-{value}") for value in shop().desk.settings.cash.coins}
     if all(count is None for count in found.values()):
         return None
     return {str(value): count for value, count in found.items() if count}
@@ -36,9 +36,9 @@ def counted_coins() -> dict[str, int] | None:
 def money_field(name: str, what: str) -> int | None:
     """An amount of money out of a field, or None where it is empty."""
     text = field(name, "", most=40)
-    return parse_money(text, shop().settings.places, what) if text else None
+    return parse_money(text, shop().desk.settings.places, what) if text else None
 
 
 def plain(minor: int) -> str:
     """An amount as the fields take it."""
-    return plain_money(minor, shop().settings.places)
+    return plain_money(minor, shop().desk.settings.places)

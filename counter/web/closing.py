@@ -28,13 +28,13 @@ def day_asked() -> date:
     opened = shop().closings.open_days()
     text = field("day", "", 20)
     if not text:
-        return opened[0] if opened else shop().today()
+        return opened[0] if opened else shop().desk.today()
     day = parse_day(text)
     if day not in opened:
-        sealed = shop().sealed_until()
+        sealed = shop().desk.sealed_until()
         if sealed is not None and day <= sealed:
             do = "Look at it under Records"
-            today = shop().today()
+            today = shop().desk.today()
             raise DaySealed(f"close day {day}", "it is closed already", do, today=today)
         raise NotFound(f"close day {day}", "open day", str(day), map(str, opened))
     return day
@@ -50,8 +50,8 @@ def index() -> str:
 
 def closed() -> dict[str, Any]:
     """What stands on the page when nothing is open: today's closing, or that of a day ahead."""
-    sealed = shop().sealed_until()
-    done = sealed is not None and sealed >= shop().today()
+    sealed = shop().desk.sealed_until()
+    done = sealed is not None and sealed >= shop().desk.today()
     closing = shop().closings.of(sealed) if sealed and done else None
     summary = summary_of(closing, shop(), words()) if closing else None
     seal = grouped(shop().closings.seal_of(closing.day)) if closing else ""
@@ -61,11 +61,11 @@ def closed() -> dict[str, Any]:
 def counts() -> str:
     day = day_asked()
     return render_template(
-        "closing.html", at=day, late=day != shop().today(), lots=shop().evening.to_count(day),
-        names=shop().product_names(), coins=coins(), typed=typed,
+        "closing.html", at=day, late=day != shop().desk.today(), lots=shop().evening.to_count(day),
+        names=shop().desk.product_names(), coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", said=said, state=state, plain=plain,
-        expected=shop().ledger(day).drawer.expected, usual=shop().settings.cash.float,
-        places=shop().settings.places, currency=shop().settings.cash.currency,
+        expected=shop().desk.ledger(day).drawer.expected, usual=shop().desk.settings.cash.float,
+        places=shop().desk.settings.places, currency=shop().desk.settings.cash.currency,
     )  # fmt: skip
 
 
@@ -97,7 +97,7 @@ def count_one() -> Response:
     sent = body(Counted)
     day = parse_day(sent.day[:20])
     tried = f"count lot {sent.lot[:40]}"
-    unit = shop().ledger(day).row(sent.lot, tried).lot.unit
+    unit = shop().desk.ledger(day).row(sent.lot, tried).lot.unit
     shop().evening.count(
         sent.lot, parse_amount(sent.amount[:40], unit), shop().evening.end_of(day), by()
     )
@@ -113,7 +113,7 @@ def count() -> AnyResponse | tuple[str, int]:
     """Write down all counts that were typed and are new."""
     try:
         day = day_asked()
-        ledger = shop().ledger(day)
+        ledger = shop().desk.ledger(day)
         found = []
         for lot in shop().evening.to_count(day):
             text = field(f"lot-{lot.lot}", "", 40)
@@ -155,19 +155,19 @@ def previewed() -> str:
         seen=shop().evening.closing_line(day), ask=explain, asked=asked, typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
-        names=shop().product_names(),
+        names=shop().desk.product_names(),
     )  # fmt: skip
 
 
 def cash_fields() -> list[str]:
     """The fields that go on from the cash to the preview and to the seal."""
-    return ["cash", "leave", *(f"coin-{value}" for value in shop().settings.cash.coins)]
+    return ["cash", "leave", *(f"coin-{value}" for value in shop().desk.settings.cash.coins)]
 
 
 def to_explain(closing: Closing) -> list[tuple[str, str, str]]:
     """Lots that differ, and the cash if it does: key, its name, and how much in words."""
     found = []
-    names = shop().product_names()
+    names = shop().desk.product_names()
     for lot in closing.lots:
         what = f"{names.get(lot.product, lot.product)} {lot.lot}"
         if lot.variance:
@@ -241,12 +241,12 @@ def reopen() -> AnyResponse | tuple[str, int]:
 
 
 def drawer_page() -> str:
-    ledger = shop().standing()
+    ledger = shop().desk.standing()
     return render_template(
         "drawer.html", moves=ledger.moves, coins=coins(), typed=typed,
         shown=field("show", "", 4) == "yes", state=ledger.drawer,
-        usual=shop().settings.cash.float, plain=plain, places=shop().settings.places,
-        currency=shop().settings.cash.currency,
+        usual=shop().desk.settings.cash.float, plain=plain, places=shop().desk.settings.places,
+        currency=shop().desk.settings.cash.currency,
     )  # fmt: skip
 
 

@@ -21,14 +21,14 @@ def show() -> str:
     """The forms for a day, and what is corrected of it so far."""
     day = parse_day(field("day", most=20))
     shop().closed_days.must_be_sealed(day)
-    names = shop().product_names()
+    names = shop().desk.product_names()
     lots = [
         (n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closings.of(day).lots
     ]
     return render_template(
         "records_correct.html", at=day, typed=typed, lots=lots,
-        portions=[(p.key, p.name) for p in shop().for_sale().portions.values() if not p.per],
-        places=[(name, name) for name in shop().settings.holding],
+        portions=[(p.key, p.name) for p in shop().desk.for_sale().portions.values() if not p.per],
+        places=[(name, name) for name in shop().desk.settings.holding],
         corrections=shop().closed_days.corrections_of(day),
     )  # fmt: skip
 
@@ -60,7 +60,7 @@ def corrected(what: str) -> Correction:
     if what == "lot":
         lot = field("lot", most=20)
         sign, text = signed("amount")
-        amount = sign * parse_amount(text, shop().batch(lot).unit)
+        amount = sign * parse_amount(text, shop().desk.batch(lot).unit)
         return shop().closed_days.correct(day, why, lot=lot, amount=amount, by=by())
     if what == "sold":
         lot = field("lot", "", 20)
@@ -72,7 +72,7 @@ def corrected(what: str) -> Correction:
     if what == "reading":
         celsius = field("celsius", most=20)
         if celsius[-1:].isdigit():
-            celsius += "F" if shop().settings.fahrenheit else "C"
+            celsius += "F" if shop().desk.settings.fahrenheit else "C"
         return shop().closed_days.forgotten_temperature(
             day, field("place", most=60), parse_temperature(celsius), why, parse_clock(clock),
             by=by(),
@@ -87,4 +87,4 @@ def signed(name: str) -> tuple[int, str]:
 
 def signed_money(name: str) -> int:
     sign, text = signed(name)
-    return sign * parse_money(text, shop().settings.places)
+    return sign * parse_money(text, shop().desk.settings.places)

@@ -73,9 +73,9 @@ def check_token() -> None:
 def current_pins() -> Mapping[str, str]:
     """Hashed PINs, read again only when the catalogue book has grown."""
     cache = current_app.extensions["pins"]
-    line = shop().catalogue_end()
+    line = shop().desk.catalogue_end()
     if cache.get("line") != line:
-        cache.update(line=line, pins=pins_of(shop()))
+        cache.update(line=line, pins=pins_of(shop().desk))
     found: Mapping[str, str] = cache["pins"]
     return found
 
@@ -90,8 +90,8 @@ def recognize() -> None:
     pins = current_pins()
     g.locked = bool(pins) or bool(current_app.config["LOCKED"])
     key = str(session.get("who", ""))
-    found = shop().catalogue.staff.get(key)
-    now = shop().now().timestamp()
+    found = shop().desk.catalogue.staff.get(key)
+    now = shop().desk.now().timestamp()
     if g.locked and found is not None:
         fits = key in pins and session.get("stamp") == stamp(pins[key])
         if not fits or not 0 <= now - float(session.get("since", 0)) < SESSION_S:
@@ -106,7 +106,7 @@ def lasts() -> int:
         return 0
     if not g.locked:
         return SESSION_S
-    now = shop().now().timestamp()
+    now = shop().desk.now().timestamp()
     return max(0, int(float(session.get("since", 0)) + SESSION_S - now))
 
 
@@ -132,7 +132,7 @@ def check_role() -> AnyResponse | None:
 def sign_in(found: Person, pin: str) -> None:
     """Begin a new session for somebody whose PIN fitted (``pin`` is the stored one)."""
     session.clear()
-    session.update(who=found.key, stamp=stamp(pin), since=shop().now().timestamp())
+    session.update(who=found.key, stamp=stamp(pin), since=shop().desk.now().timestamp())
 
 
 def taker() -> str:
@@ -146,7 +146,7 @@ def taker() -> str:
     """
     if not may(g.role, "counter"):
         return ""
-    return _takers().dumps([by(), int(shop().now().timestamp())])
+    return _takers().dumps([by(), int(shop().desk.now().timestamp())])
 
 
 def taken_by(token: str, paid: datetime) -> tuple[str, bool]:

@@ -22,7 +22,7 @@ def named(keys: tuple[str, ...]) -> str:
 def index() -> str:
     """What is on hand by allergen, and what may be in it."""
     found = shop().cards.what_is_in_it()
-    sources = sources_of(shop().settings.shop.market, found)
+    sources = sources_of(shop().desk.settings.shop.market, found)
     absent = in_none(found, sources)
     return render_template(
         "inside.html", found=found, cell=cell, named=named, absent=absent,
@@ -33,7 +33,7 @@ def index() -> str:
 @page.get("/<product>")
 def one(product: str) -> str:
     """Ingredients, allergens and date of every lot of a product on hand, and of its toppings."""
-    catalogue, found = shop().for_sale(), shop().cards.what_is_in_it()
+    catalogue, found = shop().desk.for_sale(), shop().cards.what_is_in_it()
     if not any(one.key == product and not one.topping for one in found):
         raise NotFound("say what is in it", "product", product[:60], catalogue.products)
     toppings = {key for p in catalogue.portions_of(product) for key in p.toppings}

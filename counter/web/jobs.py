@@ -150,7 +150,7 @@ def begun(work: Work, what: str = "") -> Job:
     if own is None:
         job.run(shop(), work, fault)
         return job
-    own.given = shop().given
+    own.desk.given = shop().desk.given
 
     def go() -> None:
         try:
@@ -158,7 +158,7 @@ def begun(work: Work, what: str = "") -> Job:
             if job.damage:
                 app.watch.told(job.damage)
         finally:
-            own.books.close()
+            own.desk.books.close()
 
     threading.Thread(target=go, name=f"job {job.key}", daemon=True).start()
     return job
@@ -172,7 +172,7 @@ def in_its_language(work: Work) -> Work:
         with app.app_context():
             g.words, g.shop = words, own
             made = work(own, place, tell)
-            if day := own.begun:  # no request of its own says so
+            if day := own.desk.begun:  # no request of its own says so
                 said: tuple[Kind, str] = ("good", t("asked.day", day=words.date(day, "full")))
                 made = msgspec.structs.replace(made, notes=(*made.notes, said))
             return made

@@ -59,7 +59,7 @@ def number(name: str, default: str) -> int | None:
 
 def papers_of(known: Mapping[str, Blank]) -> dict[str, str]:
     """What to call the paper of the common blanks; a shop's own go by their own names."""
-    own = shop().settings.blanks
+    own = shop().desk.settings.blanks
     sheets = {size: paper for paper, size in PAPERS.items()}
     return {
         name: sheets.get(blank.page, name) if blank.page else f"{blank.dpi} dpi"
@@ -78,8 +78,8 @@ def current_blank() -> Blank:
     """The blank that is asked for: named, or that of the first lot's product, or the shop's."""
     named = field("blank", "", 80)
     if not named:
-        known = shop().catalogue_of(None).products
-        product = known.get(shop().batch(fields("lot")[0]).product)
+        known = shop().desk.catalogue_of(None).products
+        product = known.get(shop().desk.batch(fields("lot")[0]).product)
         named = product.pack.blank if product else ""
     return shop().labels.blank(named)
 
@@ -97,7 +97,7 @@ def checked_way() -> str:
     what = field("do")
     if what not in ("print", "save"):
         raise BadInput("print labels", f"'{what}' is no way to print", "Reload the page")
-    if what == "print" and not shop().settings.labels.printer:
+    if what == "print" and not shop().desk.settings.labels.printer:
         raise Refused("print labels", t("labels.no_printer"), t("labels.name_printer"))
     return what
 
@@ -120,5 +120,5 @@ def sent(own: Shop, run: LabelRun) -> tuple[Kind, str]:
     except CounterError as error:
         return "stop", str(error)
     kind: Kind = "good" if sent.done else "warn"
-    named = {"printer": own.settings.labels.printer, "said": sent.said[:200]}
+    named = {"printer": own.desk.settings.labels.printer, "said": sent.said[:200]}
     return kind, t("labels.sent" if sent.done else "labels.waits", **named)

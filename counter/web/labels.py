@@ -56,17 +56,17 @@ class Choice(msgspec.Struct, frozen=True):
 
 def choices(chosen: Container[str]) -> list[Choice]:
     """Today's lots, the newest first, then older ones that are still on hand."""
-    ledger, today = shop().standing(), shop().today()
+    ledger, today = shop().desk.standing(), shop().desk.today()
     rows = [r for r in ledger.rows.values() if r.on_hand > 0 or r.lot.made_on == today]
     found = []
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
-        batch = shop().production.as_it_lies(shop().batch(row.lot.lot))
-        product = shop().catalogue_of(None).products.get(batch.product)
+        batch = shop().production.as_it_lies(shop().desk.batch(row.lot.lot))
+        product = shop().desk.catalogue_of(None).products.get(batch.product)
         refusal = shop().labels.refusal_to_label(batch)
         found.append(
             Choice(
                 batch, product.name if product else batch.product, shop().labels.labels_for(batch),
-                (product.pack.blank if product else "") or shop().settings.labels.blank,
+                (product.pack.blank if product else "") or shop().desk.settings.labels.blank,
                 sum(p.labels for p in shop().products.printed_of(batch.lot)),
                 refusal.why if refusal else "",
                 row.lot.made_on == today, row.lot.lot in chosen, shop().labels.by_weight(batch),
@@ -82,10 +82,11 @@ def index() -> str:
     asked, known = wanted(0), shop().labels.blanks()
     chosen = dict(asked.lots)
     found = choices(chosen)
-    own = next((c.blank for c in found if c.batch.lot in chosen), shop().settings.labels.blank)
+    own = next((c.blank for c in found if c.batch.lot in chosen), shop().desk.settings.labels.blank)
     return render_template(
         "labels.html", choices=found, chosen=chosen, asked=asked, blanks=known,
-        blank=asked.blank or own, printer=shop().settings.labels.printer, papers=list(CARD_PAPERS),
+        blank=asked.blank or own, printer=shop().desk.settings.labels.printer,
+        papers=list(CARD_PAPERS),
         day_words=day_words, papers_of=papers_of(known),
         sheets={name: {"columns": b.columns, "rows": b.rows, "ratio": b.height / b.width}
                 for name, b in known.items()},
@@ -125,7 +126,10 @@ def warnings_for(asked: Wanted) -> list[str]:
     """More labels than the batch made, and labels that were printed before."""
     found = []
     for lot, count in asked.lots:
-        wants, before = shop().labels.labels_for(shop().batch(lot)), shop().products.printed_of(lot)
+        wants, before = (
+            shop().labels.labels_for(shop().desk.batch(lot)),
+            shop().products.printed_of(lot),
+        )
         if count is not None and count > wants:
             found.append(t("labels.more_than_made", lot=lot, n=count, made=wants))
         if before:
@@ -186,7 +190,7 @@ def file(name: str) -> Response:
 
 def file_named(name: str) -> Path:
     """A file among the shop's labels; NotFound for any other name."""
-    place = (shop().folder or Path()) / "labels"
+    place = (shop().desk.folder or Path()) / "labels"
     if not FILE.fullmatch(name) or not (place / name).is_file():
         raise NotFound("open a label file", "file", name[:60], (), t("labels.make_again"))
     return place / name

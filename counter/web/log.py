@@ -57,15 +57,15 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     ``written`` is what was written down of it. A cooling read later completes a batch; that alone
     does not make it ``corrected``.
     """
-    ledger = shop().standing()
+    ledger = shop().desk.standing()
     row = ledger.rows.get(batch.lot)
     lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or ledger.day)
-    late = refusal_for(row.lot, shop().now(), "refuse", "") if row else None
+    late = refusal_for(row.lot, shop().desk.now(), "refuse", "") if row else None
     return State(
         stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
-        past=row is not None and row.lot.mark.day < shop().now().date(),
-        cools=shop().production.cools_still(batch), due=due_of(lot, shop().now()),
+        past=row is not None and row.lot.mark.day < shop().desk.now().date(),
+        cools=shop().production.cools_still(batch), due=due_of(lot, shop().desk.now()),
         own=batch.lot in ledger.stops and ledger.stops[batch.lot].own,
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
@@ -76,12 +76,12 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
 @page.get("/")
 def index() -> str:
     """The batches of a day, today's if none is named, and the products to log one of."""
-    today = shop().today()
+    today = shop().desk.today()
     day = parse_day(field("day")) if field("day", "") else today
-    batches, written = shop().production.made_on(day), shop().recorded(Batch, day)
+    batches, written = shop().production.made_on(day), shop().desk.recorded(Batch, day)
     return render_template(
         "log.html", day=day, today=today, day_words=batch_form.day_words,
-        products=shop().catalogue.products.values(),
+        products=shop().desk.catalogue.products.values(),
         batches=[(b, name_of(b), state_of(b, written)) for b in reversed(batches)],
         cooling=[(b, name_of(b), state_of(b)) for b in shop().production.cooling_of_before()]
                 if day == today else [],
@@ -90,14 +90,14 @@ def index() -> str:
 
 
 def name_of(batch: Batch) -> str:
-    return shop().product_names().get(batch.product, batch.product)
+    return shop().desk.product_names().get(batch.product, batch.product)
 
 
 @page.get("/new")
 @unhurried
 def new() -> str:
     """The form of a new batch, as the last one of the product was."""
-    product = shop().catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), "log a batch")
     last = last_of(product)
     return draw_form(product, batch_form.start_values(product, last), last)
 
@@ -106,7 +106,7 @@ def new() -> str:
 @unhurried
 def log() -> AnyResponse | tuple[str, int]:
     """Write a batch down. What cannot be is said beside the form, with all that was typed."""
-    product = shop().catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), "log a batch")
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
     wrong = batch_form.must_be_whole(values, product, wrong)
@@ -127,7 +127,7 @@ def log() -> AnyResponse | tuple[str, int]:
 
 def made_today(product: Product) -> list[Batch]:
     """Today's batches of a product: a form sent twice is known by their number."""
-    return [b for b in shop().production.made_on(shop().today()) if b.product == product.key]
+    return [b for b in shop().production.made_on(shop().desk.today()) if b.product == product.key]
 
 
 def last_of(product: Product) -> Batch | None:
@@ -139,7 +139,7 @@ def draw_form(
     refused: str = "", old: Batch | None = None,
 ) -> str:  # fmt: skip
     """The form with ``values`` in it; ``old`` is the batch that is being corrected."""
-    catalogue, ledger = shop().catalogue, shop().standing()
+    catalogue, ledger = shop().desk.catalogue, shop().desk.standing()
     recent = shop().production.recent_batches(product.key, CURVE_BATCHES)
     points, usual = brix_over_time(recent, product.key), product.usual.get("brix")
     stock = [row.lot.lot for row in ledger.rows.values() if row.on_hand > 0]
@@ -152,7 +152,7 @@ def draw_form(
         more=[i for i in catalogue.ingredients.values() if i not in rows],
         taken={p.ingredient: weight(p.grams) for p in old.ingredients} if old else {},
         points=points, usual=usual, curve=strengths(points, usual, words()),
-        now=batch_form.clock24(shop().now()),
+        now=batch_form.clock24(shop().desk.now()),
         cook=batch_form.cook_values(last.cook if last else None, ended=False),
     )  # fmt: skip
 
@@ -175,7 +175,7 @@ def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[di
 @page.get("/preview.json")
 def preview() -> Response:
     """Lot, date and its reason, and every gate, for a form half filled in. Writes nothing."""
-    product = shop().catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), "log a batch")
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
     try:
@@ -191,8 +191,8 @@ def preview() -> Response:
 @page.get("/lot/<lot>/preview.json")
 def preview_amended(lot: str) -> Response:
     """The same for a batch that is being corrected: as it would stand after the correction."""
-    old = shop().batch(lot)
-    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
+    old = shop().desk.batch(lot)
+    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
     different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)
     try:
@@ -230,13 +230,13 @@ def one(lot: str) -> str:
         "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
         gates=gates(batch, state.stopped),
         unstopped=shop().records.unstopped(lot) if state.stopped else [],
-        names=shop().product_names(),
-        ingredients=shop().catalogue_of(None).ingredients, pressure=batch_form.pressure,
+        names=shop().desk.product_names(),
+        ingredients=shop().desk.catalogue_of(None).ingredients, pressure=batch_form.pressure,
         weight=weight,
         labels=sum(p.labels for p in found.printed),
-        places=shop().settings.holding,
-        row=shop().standing().rows.get(lot), now=shop().now(),
-        fahrenheit=shop().settings.fahrenheit,
+        places=shop().desk.settings.holding,
+        row=shop().desk.standing().rows.get(lot), now=shop().desk.now(),
+        fahrenheit=shop().desk.settings.fahrenheit,
     )  # fmt: skip
 
 
@@ -295,7 +295,7 @@ def move(lot: str) -> AnyResponse:
     )
     note(t("log.moved", lot=lot, place=made.place))
     if made.bad:
-        left = max(0, MINUTES - shop().standing().rows[lot].lot.out_by(shop().now()))
+        left = max(0, MINUTES - shop().desk.standing().rows[lot].lot.out_by(shop().desk.now()))
         note(t("log.moved_warm", lot=lot, n=left), "warn")
     return redirect(url_for("log.one", lot=lot))
 
@@ -321,8 +321,8 @@ def place_after_stop() -> str:
 @unhurried
 def amend_form(lot: str) -> str:
     """The form with the figures of a batch, to correct or complete it."""
-    old = shop().batch(lot)
-    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
+    old = shop().desk.batch(lot)
+    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
     return draw_form(product, batch_form.values_of(old), old, old=old)
 
 
@@ -330,8 +330,8 @@ def amend_form(lot: str) -> str:
 @unhurried
 def amend(lot: str) -> AnyResponse | tuple[str, int]:
     """Write the correction down; the old record stays. What was not touched stays as it was."""
-    old = shop().batch(lot)
-    product = shop().catalogue_of(None).product(old.product, f"correct lot {lot}")
+    old = shop().desk.batch(lot)
+    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
     values = batch_form.typed()
     different = batch_form.changed(values, batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)

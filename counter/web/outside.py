@@ -79,7 +79,7 @@ def icon_png(size: int) -> Response:
 @public
 def manifest() -> Response:
     made = jsonify(
-        name=shop().settings.shop.name, short_name="Counter", start_url="/shelf/", scope="/",
+        name=shop().desk.settings.shop.name, short_name="Counter", start_url="/shelf/", scope="/",
         display="standalone", background_color=PAPER, theme_color=INDIGO,
         icons=[
             {"src": "/icon.svg", "type": "image/svg+xml", "sizes": "any"},

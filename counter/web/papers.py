@@ -112,15 +112,15 @@ def day_of(name: str) -> date | None:
 def days() -> tuple[date, date]:
     """The range of days named; today where none is."""
     first, last = day_of("first"), day_of("last")
-    begin = first or last or shop().today()
-    return begin, last or max(begin, shop().today())
+    begin = first or last or shop().desk.today()
+    return begin, last or max(begin, shop().desk.today())
 
 
 @page.get("/day.pdf")
 @unhurried
 def day_pdf() -> Response:
     """The closing report of a day."""
-    day = day_of("day") or shop().today()
+    day = day_of("day") or shop().desk.today()
     name = f"day-{day}.pdf"
     return offered(lambda own, place, _tell: drawn(own.reports.day_report(day), place, name))
 
@@ -129,7 +129,7 @@ def day_pdf() -> Response:
 @unhurried
 def day_csv() -> Response:
     """Every figure of a day's summary."""
-    day = day_of("day") or shop().today()
+    day = day_of("day") or shop().desk.today()
     return offered(
         lambda own, place, _tell: own.reports.keep_day_csv(day, place / f"day-{day}.csv").name
     )

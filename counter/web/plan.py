@@ -30,9 +30,9 @@ def index() -> str | tuple[str, int]:
         status = told(error)
     return render_template(
         "plan.html", plan=found, choices=choices, moulds=moulds, weight=weight, typed=typed,
-        names={k: i.name for k, i in shop().catalogue_of(None).ingredients.items()},
-        made=shop().product_names(), percent=percent,
-        units={k: p.unit for k, p in shop().catalogue_of(None).products.items()},
+        names={k: i.name for k, i in shop().desk.catalogue_of(None).ingredients.items()},
+        made=shop().desk.product_names(), percent=percent,
+        units={k: p.unit for k, p in shop().desk.catalogue_of(None).products.items()},
     ), status  # fmt: skip
 
 

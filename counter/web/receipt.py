@@ -45,7 +45,7 @@ class Receipt(msgspec.Struct, frozen=True):
 
 def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     """The receipt of a booked sale, in the words of the page."""
-    us, toppings = shop.settings.shop, shop.catalogue_of(None).toppings
+    us, toppings = shop.desk.settings.shop, shop.desk.catalogue_of(None).toppings
     place = " ".join(p for p in (us.zip, us.city) if p) if us.market == "eu" else (
         ", ".join(p for p in (us.city, f"{us.state} {us.zip}".strip()) if p)
     )  # fmt: skip
@@ -81,7 +81,7 @@ def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
         when = [w.t("sales.kept", paid=w.moment(sale.kept.paid), booked=booked)]
     foot = (*when, sale.number, where, w.t("slip.thanks"))
     head = tuple(p for p in (us.name, us.street, place, us.phone) if p)
-    face = next(iter(shop.settings.fonts.values()), "")
+    face = next(iter(shop.desk.settings.fonts.values()), "")
     return Receipt(f"{us.name} {sale.number}", w.language, head, tuple(lines), foot, face)
 
 

@@ -32,7 +32,7 @@ def day_asked() -> date:
     text = field("day", "", 20)
     if text:
         return parse_day(text)
-    days, today = shop().records.days(), shop().today()
+    days, today = shop().records.days(), shop().desk.today()
     return today if not days or today in days else days[-1]
 
 
@@ -41,10 +41,10 @@ def around(day: date) -> dict[str, Any]:
     return {
         "at": day, "before": shop().records.day_near(day, -1),
         "after": shop().records.day_near(day, 1),
-        "today": shop().today(), "typed": typed, "spans": SPANS,
+        "today": shop().desk.today(), "typed": typed, "spans": SPANS,
         "kinds": shop().exports.kinds(), "pressure": pressure,
-        "ingredients": shop().catalogue_of(None).ingredients,
-        "names": shop().product_names(),
+        "ingredients": shop().desk.catalogue_of(None).ingredients,
+        "names": shop().desk.product_names(),
     }  # fmt: skip
 
 
@@ -56,12 +56,12 @@ def index() -> str | tuple[str, int]:
         day = day_asked()
     except CounterError as error:
         status = told(error)
-        return render_template("records.html", closing=None, **around(shop().today())), status
+        return render_template("records.html", closing=None, **around(shop().desk.today())), status
     try:
         closing = shop().closings.of(day)
     except NotFound:
         return render_template("records.html", closing=None, **around(day))
-    sealed = shop().sealed_until()
+    sealed = shop().desk.sealed_until()
     return render_template(
         "records.html", closing=closing, s=summary_of(closing, shop(), words()),
         sealed=sealed is not None and day <= sealed, seal=grouped(shop().closings.seal_of(day)),
@@ -74,7 +74,7 @@ def index() -> str | tuple[str, int]:
 def log() -> str:
     """The production log of a day, with its corrections."""
     day = day_asked()
-    batches = shop().recorded(Batch, day)
+    batches = shop().desk.recorded(Batch, day)
     last = {batch.lot: batch for batch in batches}
     changes = [batch for batch in batches if batch.revision]
     return render_template(
@@ -88,7 +88,10 @@ def sales() -> str:
     """The sales of a day; each leads to its receipt and its refund."""
     day = day_asked()
     return render_template(
-        "records_sales.html", sales=shop().recorded(Sale, day), place_of=place_of, **around(day)
+        "records_sales.html",
+        sales=shop().desk.recorded(Sale, day),
+        place_of=place_of,
+        **around(day),
     )
 
 
@@ -101,7 +104,7 @@ def lot(lot: str) -> str:
     return render_template(
         "records_lot.html", trace=trace, way=way_of_lot(trace, words()), place_of=place_of,
         unstopped=shop().records.unstopped(trace.lot) if stopped else [],
-        **around(lot_day(trace.lot) or shop().today()),
+        **around(lot_day(trace.lot) or shop().desk.today()),
     )  # fmt: skip
 
 
@@ -109,10 +112,10 @@ def lot(lot: str) -> str:
 @unhurried
 def brix() -> str:
     """The strength of a product's soy milk over the last three months."""
-    catalogue = shop().catalogue_of(None)
+    catalogue = shop().desk.catalogue_of(None)
     asked = field("product", "", 60) or next(iter(catalogue.products), "")
     product = catalogue.product(asked, "show the °Brix")
-    today = shop().today()
+    today = shop().desk.today()
     points = shop().records.brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
     picture = strengths(points, product.usual.get("brix"), words())
     return render_template(
@@ -132,7 +135,7 @@ def find() -> AnyResponse | str | tuple[str, int]:
         place = place_named(wanted)
         if place:
             return redirect(place)
-        today = shop().today()
+        today = shop().desk.today()
         back = days_back()
         found = shop().records.find_word(wanted, today - timedelta(days=back), today)
     except CounterError as error:
@@ -152,7 +155,7 @@ def stop_code() -> AnyResponse:
 
 
 def found_words() -> dict[str, Any]:
-    return {**around(shop().today()), "place_of": place_of, "lot_day": lot_day}
+    return {**around(shop().desk.today()), "place_of": place_of, "lot_day": lot_day}
 
 
 def place_named(wanted: str) -> str:

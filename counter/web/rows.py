@@ -27,7 +27,7 @@ def price_words(portion: Portion, product: ShelfProduct) -> list[str]:
 
 def row_of(product: ShelfProduct) -> dict[str, Any]:
     """One row: portions to tap, lots as stacks or slabs, tubs as vessels."""
-    catalogue = shop().for_sale()
+    catalogue = shop().desk.for_sale()
     made = catalogue.products.get(product.product)
     mould = made.mould if made else 1
     blocks = in_row(product)

@@ -40,16 +40,16 @@ def url_of(view: str, number: str) -> str:
 @page.get("/")
 def index() -> str:
     """The last sales of today, newest first."""
-    today = shop().today()  # also where it is closed by now
-    sales = shop().recorded(Sale, today)[-SHOWN:][::-1]
-    refunded = {refund.sale for refund in shop().recorded(Refund, today)}
+    today = shop().desk.today()  # also where it is closed by now
+    sales = shop().desk.recorded(Sale, today)[-SHOWN:][::-1]
+    refunded = {refund.sale for refund in shop().desk.recorded(Refund, today)}
     return render_template("sales.html", sales=sales, refunded=refunded, place_of=place_of)
 
 
 def paper_page() -> str:
-    catalogue = shop().for_sale()
+    catalogue = shop().desk.for_sale()
     return render_template(
-        "sales_paper.html", typed=typed, rows=range(PAPER_ROWS), today=shop().today(),
+        "sales_paper.html", typed=typed, rows=range(PAPER_ROWS), today=shop().desk.today(),
         key=typed("key") or secrets.token_hex(8),
         portions=[("", ""), *((p.key, p.name) for p in catalogue.portions.values() if not p.off)],
     )  # fmt: skip
@@ -74,7 +74,7 @@ def enter() -> AnyResponse | tuple[str, int]:
         return paper_page(), status
     paid = sum(sale.total + sale.rounding for sale in made)
     note(t("sales.paper_entered", n=len(made), money=words().money(paid)))
-    return redirect(url_for("records.sales", day=shop().day_of(made[0].at)))
+    return redirect(url_for("records.sales", day=shop().desk.day_of(made[0].at)))
 
 
 def written(rows: list[int]) -> list[PaperSale]:
@@ -83,7 +83,7 @@ def written(rows: list[int]) -> list[PaperSale]:
     A row without a time belongs to the sale above it.
     """
     found: list[PaperSale] = []
-    day, settings = parse_day(field("day", most=20)), shop().settings
+    day, settings = parse_day(field("day", most=20)), shop().desk.settings
     for n in range(PAPER_ROWS):
         portion, clock = field(f"portion-{n}", "", 60), field(f"clock-{n}", "", 10)
         if not portion:
@@ -91,7 +91,7 @@ def written(rows: list[int]) -> list[PaperSale]:
         if not clock and not found:
             do = "Write the time into its row"
             raise BadInput("enter sales from paper", "the first has no time", do)
-        per = shop().for_sale().portion(portion, f"sell {portion}").per
+        per = shop().desk.for_sale().portion(portion, f"sell {portion}").per
         many = field(f"many-{n}", "1", 12)
         item = shop().counter.read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
         if not clock:

@@ -55,9 +55,9 @@ def make_server(
     from waitress.server import create_server
 
     shop = Shop.open(folder, clock)
-    if lan and not owner_has_pin(shop):
+    if lan and not owner_has_pin(shop.desk):
         why = "no owner has a PIN yet, so anybody could sell and close"
-        if pins_from_elsewhere(shop):
+        if pins_from_elsewhere(shop.desk):
             why = "no PIN fits on this computer, since copies carry no key for PINs"
         raise Refused("serve to the shop's network", why, "Set one with `counter pin PERSON`")
     app = create_app(

@@ -22,11 +22,11 @@ page = Blueprint("settings", __name__, url_prefix="/setup/shop")
 @needs("owner")
 def index() -> str:
     """All parts as they stand, and the file itself."""
-    file, settings = shop().setup.settings_file(), shop().settings
-    folder = shop().folder
+    file, settings = shop().setup.settings_file(), shop().desk.settings
+    folder = shop().desk.folder
     return render_template(
         "settings.html", parts_of={name: summary(name) for name in PARTS}, text=file.text,
-        tax=settings.tax, today=shop().now().date(), percent=words().percent,
+        tax=settings.tax, today=shop().desk.now().date(), percent=words().percent,
         last=shop().setup.last_settings_change(),
         fault=shop().setup.settings_fault,
         file=str(folder / "shop.toml") if folder else "shop.toml",
@@ -35,7 +35,7 @@ def index() -> str:
 
 def summary(section: str) -> list[tuple[str, str]]:
     """The entries of a part in the words of its form."""
-    settings = shop().settings
+    settings = shop().desk.settings
     found = []
     for entry in sections()[section]:
         value = forms.shown(entry, settings)
@@ -61,7 +61,7 @@ def option(entry: Entry, value: str) -> str:
 def options(entry: Entry) -> list[tuple[str, str]]:
     """What a choice offers; what the file says is always among it."""
     offered = list(shop().labels.blanks()) if entry.key.file == "blank" else list(entry.options)
-    there = forms.shown(entry, shop().settings)
+    there = forms.shown(entry, shop().desk.settings)
     return [(value, option(entry, value)) for value in dict.fromkeys((*offered, there))]
 
 
@@ -76,7 +76,7 @@ def part(section: str) -> str:
 
 def form(section: str, error: CounterError | None = None) -> str:
     """A form, filled with what the file says, or with what was typed when it was refused."""
-    settings, file = shop().settings, shop().setup.settings_file()
+    settings, file = shop().desk.settings, shop().setup.settings_file()
     entries = sections()[section]
     stands = {entry.name: forms.shown(entry, settings) for entry in entries}
     filled = {name: typed(name) for name in stands} if error else stands
@@ -85,7 +85,7 @@ def form(section: str, error: CounterError | None = None) -> str:
         "settings_part.html", section=section, entries=entries, filled=filled, options=options,
         rows=rows(section, error is not None), digest=file.digest, zones=forms.zones,
         since=typed("since") if error else "", path=path, fault=fault_of(error),
-        has_logo=logo_file(shop()) is not None,
+        has_logo=logo_file(shop().desk) is not None,
         moved=stands if isinstance(error, SettingsMoved) else {},
     )  # fmt: skip
 
@@ -110,7 +110,7 @@ def rows(section: str, again: bool) -> list[Row]:
             return forms.rows_sent(columns)
         except CounterError:
             pass  # a form that is not ours is shown as it stands
-    settings, today = shop().settings, shop().now().date()
+    settings, today = shop().desk.settings, shop().desk.now().date()
     return forms.tax_rows(settings, today) if section == "tax" else forms.place_rows(settings)
 
 
@@ -124,9 +124,9 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
         text = shop().setup.settings_file().text
         changes = forms.all_changes(
             section,
-            shop().settings,
+            shop().desk.settings,
             toml_table(text, "shop.toml"),
-            shop().now().date(),
+            shop().desk.now().date(),
         )
         kept(changes)
     except CounterError as error:

@@ -27,13 +27,13 @@ BREAKS = 3  # prices for several that the form has room for
 @page.get("/")
 def index() -> str:
     """The parts of the set-up."""
-    catalogue = shop().catalogue
+    catalogue = shop().desk.catalogue
     return render_template(
         "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
         people=len(catalogue.staff), pins=len(guard.current_pins()),
         waiting=shop().products.waiting_catalogues(),
         unconfirmed=shop().products.refusal_for_new("sell"),
-        unwritten=unwritten(shop().settings.shop),
+        unwritten=unwritten(shop().desk.settings.shop),
     )  # fmt: skip
 
 
@@ -55,7 +55,7 @@ def products() -> str:
 
 
 def products_page() -> str:
-    catalogue = shop().catalogue
+    catalogue = shop().desk.catalogue
     rows = [
         (made, [p for p in catalogue.portions.values() if p.product == made.key])
         for made in catalogue.products.values()
@@ -63,7 +63,7 @@ def products_page() -> str:
     asked = typed("portion")
     return render_template(
         "setup_products.html", rows=rows, plain=plain, typed=typed, asked=asked,
-        breaks_of=breaks_of, currency=shop().settings.cash.currency,
+        breaks_of=breaks_of, currency=shop().desk.settings.cash.currency,
     )  # fmt: skip
 
 
@@ -78,7 +78,7 @@ def change() -> AnyResponse | tuple[str, int]:
     """Give a portion new prices, or switch it on or off."""
     try:
         key = field("portion", most=60)
-        shop().catalogue.portion(key, f"change portion {key}")
+        shop().desk.catalogue.portion(key, f"change portion {key}")
         price = money_field("price", "price")
         if price is None:
             raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
@@ -198,16 +198,16 @@ def logo() -> str:
 
 
 def logo_page() -> str:
-    file = logo_file(shop())
+    file = logo_file(shop().desk)
     return render_template(
         "setup_logo.html", there=file is not None, most=MOST_BYTES >> 10,
-        printed=shop().settings.labels.logo, stamp=file.stat().st_mtime_ns if file else 0,
+        printed=shop().desk.settings.labels.logo, stamp=file.stat().st_mtime_ns if file else 0,
     )  # fmt: skip
 
 
 @page.get("/logo.png")
 def logo_png() -> Response:
-    file = logo_file(shop())
+    file = logo_file(shop().desk)
     if file is None:
         abort(404)
     return send_file(io.BytesIO(file.read_bytes()), "image/png")
@@ -218,9 +218,9 @@ def take_logo() -> AnyResponse | tuple[str, int]:
     """Check a logo and keep it, or take the one there is away."""
     try:
         if field("remove", "", 4) == "yes":
-            remove_logo(shop())
+            remove_logo(shop().desk)
         else:
-            keep_logo(shop(), file_sent("file", MOST_BYTES, "take that logo"))
+            keep_logo(shop().desk, file_sent("file", MOST_BYTES, "take that logo"))
     except CounterError as error:
         status = told(error)
         return logo_page(), status

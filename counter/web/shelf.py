@@ -18,13 +18,13 @@ page = Blueprint("shelf", __name__)
 def index() -> str:
     """The page: rows of the shelf, and the slip at the right."""
     if is_closed():
-        return render_template("shelf_closed.html", day=shop().today())
+        return render_template("shelf_closed.html", day=shop().desk.today())
     shelf = shop().counter.shelf()
     said = {**texts("en"), **texts(words().language)}
     return render_template(
-        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().now(),
+        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().desk.now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
-        fahrenheit=shop().settings.fahrenheit, damage=damage(),
+        fahrenheit=shop().desk.settings.fahrenheit, damage=damage(),
         unconfirmed=shop().products.refusal_for_new("sell"),
     )  # fmt: skip
 
@@ -34,7 +34,7 @@ def state() -> Response:
     """The rows as they stand; 304 while nothing was written and no minute has passed."""
     mark = mark_now()
     if is_closed():
-        do, today = "Look at the page again", shop().today()
+        do, today = "Look at the page again", shop().desk.today()
         raise DaySealed("sell from the shelf", "the day is closed", do, today=today)
     if request.if_none_match.contains(mark):
         made = Response(status=304)
@@ -43,7 +43,7 @@ def state() -> Response:
         band = render_template(
             "shelf_band.html", shelf=shelf, unconfirmed=shop().products.refusal_for_new("sell")
         )
-        clock = words().clock(shop().now())
+        clock = words().clock(shop().desk.now())
         made = jsonify(rows=drawn_rows(shelf), band=band, clock=clock)
     made.set_etag(mark)
     made.headers["Cache-Control"] = "no-cache"
@@ -52,15 +52,15 @@ def state() -> Response:
 
 def is_closed() -> bool:
     """Whether today's book is sealed: then nothing is sold until the next trading day."""
-    sealed = shop().sealed_until()
-    return sealed is not None and sealed >= shop().today()
+    sealed = shop().desk.sealed_until()
+    return sealed is not None and sealed >= shop().desk.today()
 
 
 def mark_now() -> str:
     """What the picture depends on: books, settings, the minute, the language, the role."""
-    now = shop().now()
+    now = shop().desk.now()
     parts = (
-        shop().ends(), shop().today(), now.strftime("%H:%M"), words().language, g.role,
+        shop().desk.ends(), shop().desk.today(), now.strftime("%H:%M"), words().language, g.role,
         shop().setup.settings_stamp,
     )  # fmt: skip
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

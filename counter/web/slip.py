@@ -104,7 +104,7 @@ def slip_of(sent: SentSlip) -> Slip:
     if sent.discount is not None:
         why = clean(sent.discount.why, "the reason")
         text = sent.discount.text.replace(",", ".")
-        discount = parse_discount(text, why, shop().settings.places)
+        discount = parse_discount(text, why, shop().desk.settings.places)
     items = tuple(
         SlipItem(
             item.portion, item.quantity, item.lot, item.toppings,
@@ -122,7 +122,7 @@ def read() -> Response:
     item = shop().counter.read_item(clean(sent.text, "the code"))
     if item.lot and not sent.scanned:
         item = msgspec.structs.replace(item, how="named")
-    portion = shop().for_sale().portion(item.portion, f"sell {item.portion}")
+    portion = shop().desk.for_sale().portion(item.portion, f"sell {item.portion}")
     weight = item.weight
     if weight is not None and weight.base > 100_000:
         raise BadInput(f"weigh {portion.name}", "no counter's scale shows that", "Weigh it again")
@@ -156,7 +156,7 @@ def price() -> Any:
 def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
     """The entries of a refused slip that are refused also by themselves, or whose lot is asked."""
     if isinstance(error, WhichLot):
-        portions = shop().for_sale().portions
+        portions = shop().desk.for_sale().portions
         product = portions[error.portion].product
         return [
             i for i, item in enumerate(sent.items)
@@ -174,7 +174,7 @@ def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
 
 def told(slip: Slip, priced: PricedSlip) -> dict[str, Any]:
     """A priced slip in the words of the page."""
-    w, settings = words(), shop().settings
+    w, settings = words(), shop().desk.settings
     coin, places = settings.cash.smallest_coin, settings.places
     payments, _, _ = settle(priced.total, (Tender("cash"),), coin=coin, places=places)
     due = payments[0].amount if payments else 0
@@ -230,7 +230,7 @@ def pay() -> Response:
     slip = slip_of(sent.slip)
     if not slip.key:
         raise BadInput("book the sale", "it has no key", "Reload the page and try again")
-    places = shop().settings.places
+    places = shop().desk.settings.places
     tenders = [
         parse_tender(n.kind, f"{n.amount}:{clean(n.reference, 'the reference')}", places)
         for n in sent.tenders
@@ -256,20 +256,20 @@ def forgone() -> Response:
 
 def paid_at(age: int) -> datetime:
     """When a payment was taken that a browser has had for so many milliseconds."""
-    now = shop().now()
+    now = shop().desk.now()
     return datetime.fromtimestamp(now.timestamp() - age / 1000, now.tzinfo)
 
 
 def sell_kept(slip: Slip, tenders: list[Tender], sent: SentPayment) -> Sale:
     """Book what a browser has kept. Whom it names without proof is noted, and whoever is signed in
     now answers for it."""
-    now, paid = shop().now(), paid_at(sent.age)
+    now, paid = shop().desk.now(), paid_at(sent.age)
     name, proved = guard.taken_by(sent.taker, paid)
     if sent.taker and not proved:
         faults.LOG.warning("payment %r names %r as who took it, unproved", slip.key, name)
     taker = name if proved else by()
     kept = Kept(
-        paid=paid, day=shop().day_of(paid), booked=now, shown=sent.seen,
+        paid=paid, day=shop().desk.day_of(paid), booked=now, shown=sent.seen,
         sent_by=by() if by() != taker else "",
         claimed=clean(name, "the name")[:60] if name not in ("", taker) else "",
     )  # fmt: skip

@@ -36,11 +36,11 @@ USUAL = {
 
 def show() -> str:
     """The places with their last reading, and the readings of a day."""
-    settings, today = shop().settings, shop().today()
+    settings, today = shop().desk.settings, shop().desk.today()
     day = parse_day(typed("day") or str(today))
-    readings = shop().recorded(Temperature, day, day)
+    readings = shop().desk.recorded(Temperature, day, day)
     last = {r.place: r for r in readings}
-    checks = shop().recorded(ThermometerCheck, day, day)
+    checks = shop().desk.recorded(ThermometerCheck, day, day)
     of_each = {c.thermometer: c for c in checks}.values()
     wrong = [
         *((r.at, r.celsius, what_to_do(r)) for r in last.values() if not r.ok),
@@ -82,7 +82,7 @@ def measure() -> AnyResponse | tuple[str, int]:
 def figure(text: str) -> Decimal:
     """Degrees as typed; a number alone is in the shop's own unit."""
     if text[-1:].isdigit():
-        text += "F" if shop().settings.fahrenheit else "C"
+        text += "F" if shop().desk.settings.fahrenheit else "C"
     return parse_temperature(text)
 
 

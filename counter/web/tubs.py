@@ -40,7 +40,7 @@ class Ended(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 def celsius(text: str) -> Decimal:
     """A temperature; without a letter it is in the unit the shop reads."""
     plain = text.strip().replace(",", ".")
-    letter = "F" if shop().settings.fahrenheit else "C"
+    letter = "F" if shop().desk.settings.fahrenheit else "C"
     return parse_temperature(plain if plain[-1:].isalpha() else f"{plain} {letter}")
 
 
@@ -63,7 +63,7 @@ def check() -> Response:
     """Write down a temperature; says at once when nothing may be scooped any more."""
     sent = body(Checked)
     tub = shop().tubs.check_tub(sent.tub, celsius(sent.temperature), by=by())
-    refusal = refusal_for(tub, shop().now(), f"sell from tub {tub.tub}")
+    refusal = refusal_for(tub, shop().desk.now(), f"sell from tub {tub.tub}")
     good = t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
     says = words().said(refusal) if refusal else good
     return jsonify(says=says, good=refusal is None)

@@ -21,7 +21,7 @@ page = Blueprint("waste", __name__, url_prefix="/waste")
 
 def names() -> dict[str, str]:
     """Products by their names, also those that have left the catalogue."""
-    return shop().product_names()
+    return shop().desk.product_names()
 
 
 def heaps() -> list[dict[str, Any]]:
@@ -45,10 +45,10 @@ def heaps() -> list[dict[str, Any]]:
 
 def show() -> str:
     """The whole page as things stand."""
-    rows = shop().standing().rows
+    rows = shop().desk.standing().rows
     return render_template(
         "waste.html", gone=shop().counter.must_go(), heaps=heaps(), names=names(), reasons=REASONS,
-        wasted=shop().standing().waste[::-1], typed=typed,
+        wasted=shop().desk.standing().waste[::-1], typed=typed,
         units={lot: row.lot.unit for lot, row in rows.items()},
         products={lot: row.lot.product for lot, row in rows.items()},
     )  # fmt: skip
@@ -65,7 +65,7 @@ def throw() -> AnyResponse | tuple[str, int]:
     """Write down that so much of a lot, or out of a tub, is gone."""
     try:
         lot, tub = picked(field("lot"))
-        of = shop().ledger().row(lot, f"throw away lot {lot}").lot
+        of = shop().desk.ledger().row(lot, f"throw away lot {lot}").lot
         amount = parse_amount(field("amount", most=40), of.unit)
         reason, said = why()
         made = shop().counter.throw_away(lot, amount, reason, said, tub, by=by())

@@ -51,7 +51,7 @@ class Watch:
                 self._mended = own.audit.mended_last
                 found = own.audit.damage(lambda _n, _all: time.sleep(0 if self.found else PAUSE_S))
             finally:
-                own.books.close()
+                own.desk.books.close()
         except CounterError as error:  # the shop in use will say so itself
             LOG.info("the books were not read in the background: %s", error)
             return
@@ -66,7 +66,7 @@ class Watch:
 
     def see(self, shop: Shop) -> None:
         """Look whether somebody mended the books or moved the files."""
-        moved, self._moves = shop.books.moves > self._moves, shop.books.moves
+        moved, self._moves = shop.desk.books.moves > self._moves, shop.desk.books.moves
         if moved and not self.found:
             self._wanted.set()
         with suppress(BooksError):
@@ -77,10 +77,10 @@ class Watch:
     def give_way(self, shop: Shop) -> None:
         """Let go of books that are known to be damaged: they can be mended while the page stands.
         They are opened again when needed."""
-        if self.found or shop.books.fault:
-            shop.books.close()
+        if self.found or shop.desk.books.fault:
+            shop.desk.books.close()
 
     def notices(self, shop: Shop) -> list[str]:
         """What the keeper of the shop should know of the disk and the books."""
-        said = shop.books.notices
-        return said if shop.books.fault or not self.found else [*said, self.found]
+        said = shop.desk.books.notices
+        return said if shop.desk.books.fault or not self.found else [*said, self.found]

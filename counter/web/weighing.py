@@ -61,7 +61,7 @@ def asked() -> Weighing:
 
 def lot_asked() -> tuple[Batch, str]:
     """The lot that is weighed, and what it is sold by; Refused where that is not by weight."""
-    batch = shop().batch(field("lot", None, 20))
+    batch = shop().desk.batch(field("lot", None, 20))
     per = shop().labels.by_weight(batch)
     if not per:
         why = f"{name_of(batch)} is not sold by weight"
@@ -71,11 +71,11 @@ def lot_asked() -> tuple[Batch, str]:
 
 def has_comma() -> bool:
     """Whether the shop writes 0,42."""
-    return bool(get_decimal_symbol(shop().settings.shop.language) == ",")
+    return bool(get_decimal_symbol(shop().desk.settings.shop.language) == ",")
 
 
 def name_of(batch: Batch) -> str:
-    return shop().product_names().get(batch.product, batch.product)
+    return shop().desk.product_names().get(batch.product, batch.product)
 
 
 def say_weight(weight: Measure) -> str:
@@ -94,13 +94,16 @@ def typed(name: str) -> str:
 def index() -> str:
     """The weights so far, the pad, and the label that will come out."""
     batch, per = lot_asked()
-    known, product = shop().labels.blanks(), shop().catalogue_of(None).products.get(batch.product)
-    own = (product.pack.blank if product else "") or shop().settings.labels.blank
+    known, product = (
+        shop().labels.blanks(),
+        shop().desk.catalogue_of(None).products.get(batch.product),
+    )
+    own = (product.pack.blank if product else "") or shop().desk.settings.labels.blank
     return render_template(
         "labels_weigh.html", batch=batch, name=name_of(batch), per=per,
         weights=typed("weights"), blanks=known, blank=typed("blank") or own, day_words=day_words,
         papers_of=papers_of(known), start=typed("start") or "1", used=typed("used"),
-        printer=shop().settings.labels.printer, most=LONGEST_LIST,
+        printer=shop().desk.settings.labels.printer, most=LONGEST_LIST,
         said={k: t(f"labels.{k}") for k in
               ("packs", "page_of", "fits", "remove", "add_first", "no_packs")},
     )  # fmt: skip

@@ -32,12 +32,12 @@ def tries() -> Tries:
 @public
 def index() -> str:
     """Everybody who works here; a PIN is asked for once the shop has any."""
-    staff = shop().catalogue.staff.values()
+    staff = shop().desk.catalogue.staff.values()
     return render_template(
         "who.html",
         names=[(p.key, p.name) for p in staff],
         pins=g.locked,
-        elsewhere=pins_from_elsewhere(shop()),
+        elsewhere=pins_from_elsewhere(shop().desk),
         next=own_path(field("next", "/shelf/")),
     )
 
@@ -46,7 +46,7 @@ def index() -> str:
 @public
 def enter() -> AnyResponse:
     """Say who it is. Wrong PINs are counted, and each five cost a longer wait."""
-    found = person_named(shop(), field("person"), "sign in")
+    found = person_named(shop().desk, field("person"), "sign in")
     pins = guard.current_pins()
     after = own_path(field("next", "/shelf/"))
     if not g.locked:
@@ -55,9 +55,9 @@ def enter() -> AnyResponse:
     if found.key not in pins:
         do = "The owner sets one under Who"
         raise guard.NotAllowed(f"sign in as {found.name}", "no PIN is set for that name", do)
-    now = shop().now().timestamp()
+    now = shop().desk.now().timestamp()
     tries().check(found.key, now, f"sign in as {found.name}")
-    if not check_pin(shop(), found, field("pin", "")):
+    if not check_pin(shop().desk, found, field("pin", "")):
         tries().missed(found.key, now)
         raise guard.NotAllowed(f"sign in as {found.name}", "the PIN does not fit", "Try again")
     tries().fitted(found.key)
@@ -77,7 +77,7 @@ def leave() -> AnyResponse:
 def pins() -> str:
     """Names, roles, and who has a PIN."""
     return render_template(
-        "pins.html", staff=shop().catalogue.staff.values(), pins=guard.current_pins()
+        "pins.html", staff=shop().desk.catalogue.staff.values(), pins=guard.current_pins()
     )
 
 
@@ -85,14 +85,14 @@ def pins() -> str:
 @needs("owner")
 def give_pin() -> AnyResponse:
     """Set somebody's PIN, or take it away."""
-    found = person_named(shop(), field("person"), "set a PIN")
+    found = person_named(shop().desk, field("person"), "set a PIN")
     if field("remove", ""):
-        remove_pin(shop(), found.key, by())
+        remove_pin(shop().desk, found.key, by())
         note(t("who.removed", name=found.name))
         return redirect(url_for("who.pins"))
     if field("pin") != field("again"):
         raise BadInput("set that PIN", "the two do not agree", "Type the same PIN twice")
-    set_pin(shop(), found.key, field("pin"), by())
+    set_pin(shop().desk, found.key, field("pin"), by())
     # Whoever set the first PIN of the shop from this page stays signed in when it is their own.
     if not g.locked or (g.person and g.person.key == found.key):
         guard.sign_in(found, guard.current_pins()[found.key])

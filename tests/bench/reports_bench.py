@@ -39,21 +39,21 @@ def shop_of_years(folder: Path, years: int = YEARS) -> Path:
     pattern = list(real.values())[-12:]
     shop = make_shop(folder / "old", (folder / "played/shop.toml").read_text("utf-8"), lambda: NOW)
     shop.products.load_catalogue(played.products.catalogue_text())
-    books = shop.books
+    books = shop.desk.books
     with books.exclusive():
         for i in range(365 * years):
             day = date(2026, 11, 23) - timedelta(days=365 * years - i)
             if day.weekday() == 0:
                 continue
             closing = real.get(day) or _on_day(pattern[i % len(pattern)], day)
-            for entry in played.books.entries(str(day)):
+            for entry in played.desk.books.entries(str(day)):
                 books.commit(str(day), entry.records, entry.entered)
             if day not in real:
                 reading = Temperature("fridge", False, Decimal(4), closing.at, True)
                 books.commit(str(day), {"temperatures": [reading]}, closing.at)
             books.commit("closings", {"closings": [closing]}, closing.at)
     books.close()
-    played.books.close()
+    played.desk.books.close()
     return folder / "old"
 
 

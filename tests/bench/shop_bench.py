@@ -59,9 +59,9 @@ def begin(folder: Path) -> Shop:
 
 def bake(shop: Shop) -> None:
     asked = ("made", "holds", "day", "cash", "uncounted", "cooling")
-    shop.given = dict.fromkeys(asked, "so it is, said the bench")
+    shop.desk.given = dict.fromkeys(asked, "so it is, said the bench")
     for product, made in MADE.items():
-        mixed = ((f"{shop.today():%y%j}-01", 20),) if product == "smoked" else ()
+        mixed = ((f"{shop.desk.today():%y%j}-01", 20),) if product == "smoked" else ()
         note = BatchNote(
             made=made,
             boiled_minutes=10,
@@ -70,7 +70,7 @@ def bake(shop: Shop) -> None:
             cooled=(WARM, COLD),
         )
         shop.production.log_batch(product, note)
-    shop.tubs.open_tub(f"{shop.today():%y%j}-06", "cold", 80000, Decimal(4))
+    shop.tubs.open_tub(f"{shop.desk.today():%y%j}-06", "cold", 80000, Decimal(4))
 
 
 def seller(shop: Shop, name: str) -> Callable[[int], Sale]:
@@ -127,7 +127,7 @@ def sale_beside_sqlite(there: int) -> Row:
             for number in range(there):
                 sell(10**6 + number)
 
-        with shop.books.exclusive():
+        with shop.desk.books.exclusive():
             fill()
         document = sell(10**7)
         con, insert = floor(Path(name) / "floor.db", document, there)
@@ -148,11 +148,11 @@ def template() -> tuple[list[list[Batch]], list[Sale], bytes]:
         bake(shop)
         sell = seller(shop, "past")
         sales = [sell(n) for n in range(3)]
-        for tub in shop.ledger().open_tubs():
+        for tub in shop.desk.ledger().open_tubs():
             shop.tubs.end_tub(tub.tub, tub.level, True)
         last = shop.evening.close_day()
         moment[0] += timedelta(days=1)
-    batches = [b for c in shop.records_of(last.day) for b in c.get("batches", [])]
+    batches = [b for c in shop.desk.records_of(last.day) for b in c.get("batches", [])]
     return [batches], sales, msgspec.json.encode(last)  # type: ignore[list-item]
 
 
@@ -199,7 +199,7 @@ def with_and_without_history(there: int, old: Path, name: Path) -> Row:
     sells = [seller(shop, f"till-{there}") for shop in (aged, empty)]
 
     for shop, sell in zip((aged, empty), sells, strict=True):
-        with shop.books.exclusive():
+        with shop.desk.books.exclusive():
             bake(shop)
             for number in range(there):
                 sell(10**6 + number)

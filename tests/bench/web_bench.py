@@ -76,7 +76,7 @@ def measure(sales: int = 2000) -> dict[str, dict[str, float]]:
             thread.join()
         numbers = [n for till in tills for n in till.numbers]
         assert len(set(numbers)) == len(numbers) == sales // TILLS * TILLS
-        assert sorted(hand.shop.ledger().sales) == sorted(numbers), "lost, or booked twice"
+        assert sorted(hand.shop.desk.ledger().sales) == sorted(numbers), "lost, or booked twice"
         server.trigger.pull_trigger(lambda: [c.close() for c in list(server._map.values())])
         runner.join(10)
         return {

@@ -87,7 +87,7 @@ def live(tmp_path: Path, filled: Filled, request: pytest.FixtureRequest) -> Iter
     yield made
     made.stop()
     faults.log_into(None)
-    made.shop.books.close()
+    made.shop.desk.books.close()
 
 
 @pytest.fixture(scope="session")

@@ -30,7 +30,7 @@ def pay(page: Any) -> None:
 
 
 def sales(live: Live) -> int:
-    return len(live.shop.ledger().sales)
+    return len(live.shop.desk.ledger().sales)
 
 
 def test_a_payment_kept_over_a_skipped_day_is_asked_about_and_booked_once_answered(

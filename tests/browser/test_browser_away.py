@@ -47,7 +47,7 @@ def total(page: Any) -> Any:
 
 
 def sales(live: Live) -> list[Any]:
-    return list(live.shop.ledger().sales.values())
+    return list(live.shop.desk.ledger().sales.values())
 
 
 @pytest.fixture
@@ -56,7 +56,7 @@ def cheap_pins(live: Live, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     monkeypatch.setattr("counter.trade.people._N", 2**4)
     made = {"rosa": "2580", "ida": "3690"}
     for person, pin in made.items():
-        set_pin(live.shop, person, pin)
+        set_pin(live.shop.desk, person, pin)
     return made
 
 

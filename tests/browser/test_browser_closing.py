@@ -163,11 +163,11 @@ def records(shop: Shop) -> list[tuple[str, Any]]:
     """All records of the day and its closing, without keys and without what seals them."""
     found = [
         (table, msgspec.structs.replace(row, key="", content="") if table == "sales" else row)
-        for commit in shop.records_of(shop.today())
+        for commit in shop.desk.records_of(shop.desk.today())
         for table, rows in commit.items()
         for row in rows
     ]
-    closing = shop.last_closing()
+    closing = shop.desk.last_closing()
     assert isinstance(closing, Closing)
     plain = msgspec.structs.replace(closing, book_lines=0, book_link="")
     return [*found, ("closings", plain)]
@@ -184,7 +184,7 @@ def test_a_day_on_the_page_leaves_the_books_of_the_same_day_on_the_command_line(
     assert [table for table, _ in mine] == [table for table, _ in theirs]
     for one, other in zip(mine, theirs, strict=True):
         assert one == other
-    shop.books.close()
+    shop.desk.books.close()
 
 
 def test_the_closing_goes_by_keyboard_alone(live: Live, tablet: Any) -> None:
@@ -203,7 +203,7 @@ def test_the_closing_goes_by_keyboard_alone(live: Live, tablet: Any) -> None:
     reach(page, "form[action='/closing/seal'] button")
     page.keyboard.press("Enter")
     expect(page.locator("p.notice").first).to_contain_text("is closed and sealed")
-    assert live.shop.closings.of(live.shop.today()).cash.counted == 15000
+    assert live.shop.closings.of(live.shop.desk.today()).cash.counted == 15000
 
 
 def reach(page: Any, there: str) -> None:

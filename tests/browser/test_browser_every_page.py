@@ -104,7 +104,7 @@ def test_a_temperature_is_noted_in_two_taps(live: Live, tablet: Any) -> None:
     tablet.locator("summary", has_text="fridge").click()
     tablet.locator("details[open] .figures-row button").nth(1).click()
     expect(tablet.locator("p.notice").first).to_contain_text("as it must be")
-    [reading] = live.shop.recorded(Temperature, live.shop.today(), live.shop.today())
+    [reading] = live.shop.desk.recorded(Temperature, live.shop.desk.today(), live.shop.desk.today())
     assert (reading.place, reading.ok) == ("fridge", True)
 
 

@@ -209,7 +209,7 @@ def test_one_under_the_key_of_another_is_thrown_away_after_looking(live: Live, t
     expect(tablet.locator("h1")).to_contain_text("On the shelf")
     expect(box).to_be_empty()
     assert len(sales(live)) == 1
-    (told,) = live.shop.ledger().answers
+    (told,) = live.shop.desk.ledger().answers
     assert (told.about, told.words) == ("forgone", "Throw it away")
     assert "was taken at 2026-11-24" in told.asked
 
@@ -224,11 +224,11 @@ def test_one_taken_back_is_told_once_the_computer_is_back(live: Live, tablet: An
     page.locator("dialog [data-last]").click()
     page.get_by_role("button", name="Take it back").click()
     expect(page.locator("#outbox")).to_be_empty()
-    assert live.shop.ledger().answers == []
+    assert live.shop.desk.ledger().answers == []
     page.unroute("**/slip/forgone")
     page.reload()
     page.wait_for_timeout(3000)
-    (told,) = live.shop.ledger().answers
+    (told,) = live.shop.desk.ledger().answers
     assert told.asked.startswith("3.25 was taken at 2026-11-24")
     assert sales(live) == []
 

@@ -56,8 +56,8 @@ def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, ta
     tablet.fill("dialog[open] input", "certificate 7")
     tablet.click("dialog[open] button[value=yes]")
     tablet.wait_for_url("**/labels/done/26328-01-203dpi.pdf")
-    live.shop.books.refresh()
-    assert live.shop.confirmed()["label.firm.organic"].words == "certificate 7"
+    live.shop.desk.books.refresh()
+    assert live.shop.desk.confirmed()["label.firm.organic"].words == "certificate 7"
 
 
 def test_the_first_free_position_and_the_used_ones_are_tapped_on_a_small_sheet(

@@ -50,7 +50,7 @@ def test_a_batch_is_logged_by_keyboard_and_the_date_is_shown_while_typing(
     tablet.focus("form button.large")
     tablet.keyboard.press("Enter")
     tablet.wait_for_url("**/log/lot/26328-05")
-    batch = live.shop.batch("26328-05")
+    batch = live.shop.desk.batch("26328-05")
     assert (batch.made, batch.brix, batch.raw) == (60, Decimal("12.4"), "")
     assert (batch.cook.minutes, batch.notes) == (10, "calm night")
     assert "Lot 26328-05 of Soft Tofu is in the log." in tablet.inner_text("main")
@@ -83,16 +83,16 @@ def test_cooling_is_added_with_two_taps_and_a_lot_is_stopped_and_released(
     card.get_by_role("link").click()
     tablet.get_by_role("button", name="5 °C / 41 °F reached now").click()
     tablet.wait_for_selector("text=Cooling of lot 26328-05 noted at 9:50 AM.")
-    cooling = live.shop.batch("26328-05").cooling
+    cooling = live.shop.desk.batch("26328-05").cooling
     assert (f"{cooling.to_21:%H:%M}", f"{cooling.to_5:%H:%M}") == ("08:30", "09:50")
     tablet.locator("#f-why").fill("smells sour")
     tablet.get_by_role("button", name="Stop it").click()
     tablet.wait_for_selector("text=Lot 26328-05 is stopped")
-    assert live.shop.ledger().rows["26328-05"].lot.stopped == "smells sour"
+    assert live.shop.desk.ledger().rows["26328-05"].lot.stopped == "smells sour"
     tablet.locator("#f-why").fill("tasted by two, good")
     tablet.get_by_role("button", name="Release it").click()
     tablet.wait_for_selector("text=Lot 26328-05 is released.")
-    assert live.shop.ledger().rows["26328-05"].lot.stopped == ""
+    assert live.shop.desk.ledger().rows["26328-05"].lot.stopped == ""
 
 
 def test_a_figure_is_corrected_and_the_rest_stays(live: Live, tablet: Any) -> None:
@@ -102,7 +102,7 @@ def test_a_figure_is_corrected_and_the_rest_stays(live: Live, tablet: Any) -> No
     tablet.fill("[name=because]", "misread")
     tablet.click("text=Write the correction down")
     tablet.wait_for_url("**/log/lot/26328-02")
-    batch = live.shop.batch("26328-02")
+    batch = live.shop.desk.batch("26328-02")
     assert (batch.brix, batch.made, batch.revision, batch.raw) == (Decimal("12.4"), 30, 1, "")
 
 

@@ -142,7 +142,7 @@ def test_a_stop_takes_along_what_was_made_and_what_is_released_is_stopped_with_a
     assert small_targets(tablet) == []
     tablet.get_by_role("button", name="Stop lot 26328-06 too").click()
     expect(tablet.locator(".unstopped")).to_have_count(0)
-    held = live.shop.ledger().held
+    held = live.shop.desk.ledger().held
     assert held("26328-05") == "lot 26328-01 went into it: beans recalled"
     assert held("26328-06") == "beans recalled"
 
@@ -160,4 +160,4 @@ def test_a_correction_shows_what_it_will_do_while_one_types(live: Live, tablet: 
     tablet.fill("[name=because]", "it was mixed")
     tablet.get_by_role("button", name="Write the correction down").click()
     tablet.wait_for_url("**/log/lot/26328-01")
-    assert str(live.shop.batch("26328-01").mark.day) == "2026-11-27"
+    assert str(live.shop.desk.batch("26328-01").mark.day) == "2026-11-27"

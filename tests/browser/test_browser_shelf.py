@@ -31,7 +31,7 @@ def booked(page: Any) -> str:
 
 
 def sales(live: Live) -> list[Any]:
-    return list(live.shop.ledger().sales.values())
+    return list(live.shop.desk.ledger().sales.values())
 
 
 def test_blocks_and_a_cup_are_sold_by_finger_in_two_taps(live: Live, tablet: Any) -> None:
@@ -201,7 +201,7 @@ def test_two_tablets_sell_the_last_block(live: Live, tablet: Any, chromium: Any)
     other.locator("dialog [data-last]").click()
     booked(other)
     expect(other.locator("#done")).to_contain_text("It is flagged, to be explained at closing.")
-    assert live.shop.ledger().rows["26328-02"].oversold
+    assert live.shop.desk.ledger().rows["26328-02"].oversold
     assert len(sales(live)) == 3
     context.close()
 
@@ -319,7 +319,7 @@ def test_a_refund_is_given_from_the_last_sales(live: Live, tablet: Any) -> None:
     page.get_by_label(re.compile("Why")).fill("cracked")
     page.get_by_role("button", name="Give the money back").dblclick()
     expect(page.locator(".notice.good")).to_contain_text("$6.50 given back (Card)")
-    assert len(live.shop.ledger().refunds) == 1
+    assert len(live.shop.desk.ledger().refunds) == 1
 
 
 def test_the_shelf_is_readable_for_all_at_every_size(live: Live, tablet: Any) -> None:
@@ -388,7 +388,7 @@ def test_a_slip_emptied_by_mistake_is_brought_back(live: Live, tablet: Any) -> N
 def test_a_tub_is_opened_of_a_lot_that_says_what_is_left_of_it(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
     page.locator("[data-open-tub]").click()
-    left = live.shop.standing().rows["26328-04"].on_hand - 8000  # a tub of 8 l is open
+    left = live.shop.desk.standing().rows["26328-04"].on_hand - 8000  # a tub of 8 l is open
     expect(page.locator("dialog [name=lot] + span")).to_have_text(f"26328-04 · {left // 1000} l")
 
 

@@ -31,4 +31,4 @@ def test_a_hot_tub_is_asked_whether_it_was_cold(live: Live, tablet: Any) -> None
     tablet.get_by_label("in minutes").fill("45")
     tablet.get_by_role("button", name="Open it").click()
     expect(tablet.locator("#say")).to_contain_text("26328-04/2")
-    assert [t.mode for t in live.shop.ledger().open_tubs()] == ["cold", "hot"]
+    assert [t.mode for t in live.shop.desk.ledger().open_tubs()] == ["cold", "hot"]

@@ -78,9 +78,9 @@ def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
 
 def closed(hand: ShopInHand) -> Path:
     """The folder of a shop that no program has open."""
-    hand.shop.books.close()
-    assert hand.shop.folder is not None
-    return hand.shop.folder
+    hand.shop.desk.books.close()
+    assert hand.shop.desk.folder is not None
+    return hand.shop.desk.folder
 
 
 @pytest.fixture
@@ -92,8 +92,8 @@ def empty(tmp_path: Path, clock: Clock, filled: Filled) -> CommandLine:
 def made_by_typing(hand: ShopInHand) -> None:
     """The morning's batches, by the command line."""
     hand.clock.set("2026-11-24 12:00")
-    assert hand.shop.folder is not None
-    typed = CommandLine(hand.shop.folder, hand.clock)
+    assert hand.shop.desk.folder is not None
+    typed = CommandLine(hand.shop.desk.folder, hand.clock)
     typed.done("batch", "firm", "--made", "96", "--beans", "12kg", *COLD)
     typed.done("batch", "soft", "--made", "60", *COLD)
     typed.done("batch", "pudding", "--made", "16l", *COLD)

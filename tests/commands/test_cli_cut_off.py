@@ -58,8 +58,8 @@ def unread(folder: Path, *words: str) -> tuple[subprocess.Popen[bytes], int]:
 
 def sales(folder: Path) -> int:
     shop = Shop.open(folder)
-    found = len(shop.recorded(Sale, shop.today()))
-    shop.books.close()
+    found = len(shop.desk.recorded(Sale, shop.desk.today()))
+    shop.desk.books.close()
     return found
 
 
@@ -112,5 +112,5 @@ def test_what_was_answered_or_refused_leaves_nothing_to_tell(folder: Path) -> No
     assert type_in(folder, "sell", "firm-block", "--cash").returncode == 0
     assert type_in(folder, "sell", "firm-block", "--cash", "0.01").returncode == 1
     shop = Shop.open(folder)
-    assert shop.books.unanswered() == {}
-    shop.books.close()
+    assert shop.desk.books.unanswered() == {}
+    shop.desk.books.close()

@@ -200,7 +200,7 @@ def test_paper_notes_carry_when_it_happened_who_did_it_and_when_it_was_entered(
         "--at", "2026-11-24 04:10", "--by", "Teo",
     )  # fmt: skip
     empty.done("sell", "firm-block", "--cash", "--at", "09:30", "--by", "Ida")
-    commits = empty.shop().records_of(empty.shop().today())
+    commits = empty.shop().desk.records_of(empty.shop().desk.today())
     batch, sale = commits[0]["batches"][0], commits[1]["sales"][0]
     assert isinstance(batch, Batch)
     assert isinstance(sale, Sale)
@@ -214,7 +214,7 @@ def test_who_did_it_can_be_said_once_for_all_commands(
 ) -> None:
     monkeypatch.setenv("COUNTER_BY", "Ida")
     line.done("waste", "26328-01", "1", "--because", "tasting")
-    assert line.shop().ledger().waste[-1].by == "Ida"
+    assert line.shop().desk.ledger().waste[-1].by == "Ida"
 
 
 def test_a_price_is_shown_and_nothing_is_booked(line: CommandLine) -> None:
@@ -287,7 +287,7 @@ def test_new_makes_a_shop_that_can_trade(tmp_path: Path, clock: Clock) -> None:
     result = CliRunner().invoke(main, ["new", str(folder)])
     assert result.exit_code == 0, result.output
     own = CommandLine(folder, clock)
-    catalogue = own.shop().catalogue
+    catalogue = own.shop().desk.catalogue
     product = next(iter(catalogue.products.values()))
     made = "1" if product.unit == "piece" else f"1000{product.unit}"
     own.done("batch", product.key, "--made", made, "--boiled", "10min")

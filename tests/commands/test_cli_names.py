@@ -96,6 +96,6 @@ def test_what_nobody_sees_comes_into_no_book_from_the_command_line(empty: Comman
     words = ("--boiled", "10min", "--notes", "a\u202eb\u200bc", "--by", "Te\u200bo")
     empty.done("batch", "firm", "--made", "8", *words)
     empty.done("stop", "26328-01", "--because", "to\u00ado\u00a0old", "--by", "Te\ufeffo")
-    batch = empty.shop().batch("26328-01")
+    batch = empty.shop().desk.batch("26328-01")
     assert (batch.notes, batch.by) == ("abc", "Teo")
-    assert empty.shop().ledger().held("26328-01") == "too old"
+    assert empty.shop().desk.ledger().held("26328-01") == "too old"

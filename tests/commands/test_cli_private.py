@@ -50,7 +50,7 @@ def folder(tmp_path: Path) -> Path:
     place = tmp_path / "shop"
     shop = make_shop(place, SETTINGS)
     shop.products.load_catalogue(CATALOGUE)
-    shop.books.close()
+    shop.desk.books.close()
     (place / "labels").mkdir(exist_ok=True)
     for path in (place, *place.rglob("*")):
         path.chmod(0o777 if path.is_dir() else 0o666)

@@ -48,8 +48,8 @@ def all_or_nothing(place: Place) -> None:
     """A shop with a catalogue that can be sold from, or an empty folder."""
     if [*place.new.glob("*")]:
         shop = Shop.open(place.new)
-        assert shop.catalogue.portions
-        shop.books.close()
+        assert shop.desk.catalogue.portions
+        shop.desk.books.close()
 
 
 def hit(place: Place) -> None:

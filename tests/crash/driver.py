@@ -38,9 +38,9 @@ def act(shop: Shop, words: list[str]) -> Mapping[str, Any]:
         case ["sell", key]:
             return {"key": key, "number": sell(shop, key)}
         case ["see"]:
-            ledger = shop.standing()
+            ledger = shop.desk.standing()
             sold = [row.sold for row in ledger.rows.values()]
-            return {"sales": list(ledger.sales), "sold": sold, "notices": shop.books.notices}
+            return {"sales": list(ledger.sales), "sold": sold, "notices": shop.desk.books.notices}
         case ["close"]:
             return {"closed": str(shop.evening.close_day().day)}
         case ["reopen"]:
@@ -49,7 +49,7 @@ def act(shop: Shop, words: list[str]) -> Mapping[str, Any]:
             return {"saved": str(shop.copies.back_up(Path(to)).said)}
         case ["beside", *keys]:  # another program, that sells meanwhile
             other = subprocess.Popen(
-                [sys.executable, "-m", __spec__.name, str(shop.folder)], stdin=subprocess.PIPE,
+                [sys.executable, "-m", __spec__.name, str(shop.desk.folder)], stdin=subprocess.PIPE,
                 stdout=subprocess.DEVNULL, text=True,
             )  # fmt: skip
             BESIDE.append(other)
@@ -66,10 +66,10 @@ def main(folder: str) -> None:
     for line in sys.stdin:
         try:
             shop = shop or Shop.open(Path(folder))
-            shop.given = SAID
+            shop.desk.given = SAID
             said = act(shop, line.split())
         except CounterError as error:
-            notices = shop.books.notices if shop else []
+            notices = shop.desk.books.notices if shop else []
             said = {
                 "refused": str(error), "of": type(error).__name__, "asked": line.split(),
                 "notices": notices,
@@ -79,7 +79,7 @@ def main(folder: str) -> None:
         sys.stdout.buffer.write(answer)
         sys.stdout.buffer.flush()
     if shop:
-        shop.books.close()
+        shop.desk.books.close()
     for other in BESIDE:
         other.wait()
 

@@ -59,7 +59,7 @@ def make(folder: Path, to: Path) -> None:
     hand = ShopInHand(shop, clock)
     for day in range(20, 24):
         clock.set(f"2026-11-{day} 04:10")
-        shop.given = SAID
+        shop.desk.given = SAID
         lot = hand.batch("firm", 96).lot
         clock.set(f"2026-11-{day} 09:00")
         _, tub = hand.pudding()
@@ -72,17 +72,17 @@ def make(folder: Path, to: Path) -> None:
         shop.tubs.check_tub(tub, Decimal(4))
         if day < 23:
             clock.set(f"2026-11-{day} 18:30")
-            shop.evening.count(lot, shop.ledger().rows[lot].on_hand)
-            shop.evening.close_day(cash=shop.ledger().drawer.expected)
+            shop.evening.count(lot, shop.desk.ledger().rows[lot].on_hand)
+            shop.evening.close_day(cash=shop.desk.ledger().drawer.expected)
     shop.closed_days.correct(date(2026, 11, 22), "counted wrong", lot="26326-01", amount=1)
     shop.holds.stop([hand.batch("firm", 96).lot], "a stone in it")
     shutil.copytree(folder, to)  # as it lies there while a program has it open
-    shop.books.close()
+    shop.desk.books.close()
 
 
 def opened(folder: Path) -> Shop:
     shop = Shop.open(folder, Clock("2026-11-23 14:00"))
-    shop.given = SAID
+    shop.desk.given = SAID
     return shop
 
 
@@ -91,18 +91,18 @@ def shown(shop: Shop) -> dict[str, object]:
     days = [date(2026, 11, day) for day in range(20, 24)]
     lots = [f"26{day:%j}-0{n}" for day in days for n in (1, 2)]
     asked: dict[str, Callable[[], object]] = {
-        "days": lambda: list(shop.books.days()),
+        "days": lambda: list(shop.desk.books.days()),
         "shelf": shop.counter.shelf,
-        "sealed": shop.sealed_until,
-        "stops": shop.stops,
-        "catalogue": lambda: shop.catalogue,
-        "drawer": lambda: shop.ledger().drawer.expected,
+        "sealed": shop.desk.sealed_until,
+        "stops": shop.desk.stops,
+        "catalogue": lambda: shop.desk.catalogue,
+        "drawer": lambda: shop.desk.ledger().drawer.expected,
     }
     asked |= {f"trace {lot}": partial(shop.closings.trace, lot) for lot in lots}
     for day in days:
         asked |= {
-            f"sales {day}": partial(shop.recorded, Sale, day),
-            f"records {day}": partial(shop.records_of, day),
+            f"sales {day}": partial(shop.desk.recorded, Sale, day),
+            f"records {day}": partial(shop.desk.records_of, day),
             f"closing {day}": partial(shop.closings.of, day),
             f"corrections {day}": partial(shop.closed_days.corrections_about, day, day),
         }
@@ -134,11 +134,11 @@ class Damaged:
         shop = opened(place / "true")
         self.truth = shown(shop)
         assert not [one for one in self.truth.values() if isinstance(one, CounterError)]
-        assert check_books(shop.books).sound
-        shop.books.close()
+        assert check_books(shop.desk.books).sound
+        shop.desk.books.close()
         self.lines = bodies(place / "true")
         self.numbers = {
-            s.number for d in range(20, 24) for s in shop.recorded(Sale, date(2026, 11, d))
+            s.number for d in range(20, 24) for s in shop.desk.recorded(Sale, date(2026, 11, d))
         }
 
     def hit(self, random: Random) -> tuple[str, int]:
@@ -172,7 +172,7 @@ class Damaged:
             found = shown(shop)
             untrue = [k for k, v in found.items()
                       if not isinstance(v, CounterError) and v != self.truth[k]]  # fmt: skip
-            noticed = "at the first look" if shop.books.notices else ""
+            noticed = "at the first look" if shop.desk.books.notices else ""
             if not noticed and any(isinstance(v, CounterError) for v in found.values()):
                 noticed = "when it was read"
             sound = shop.audit.check().sound
@@ -189,7 +189,7 @@ class Damaged:
             noticed, untrue = "by a traceback", []
             faults.append(f"{type(error).__name__}: {error}")
         finally:
-            shop.books.close()
+            shop.desk.books.close()
         return noticed, untrue, faults
 
     def mend(self, allowed: int) -> tuple[int, list[str]]:
@@ -213,7 +213,7 @@ class Damaged:
             if wrong:
                 faults.append(f"lines {wrong} are not as they were (unproved {unproved})")
             hand = ShopInHand(shop, Clock("2026-11-23 14:10"))
-            if not shop.catalogue.portions:  # it is lost, and said to be: it is loaded again
+            if not shop.desk.catalogue.portions:  # it is lost, and said to be: it is loaded again
                 shop.products.load_catalogue(CATALOGUE)
             item = f"firm-block@{hand.batch('firm', 96).lot}" if lost else "firm-block"
             if hand.sell(item).number in self.numbers:
@@ -222,7 +222,7 @@ class Damaged:
             traceback.print_exc()
             faults.append(f"after it: {type(error).__name__}: {error}")
         finally:
-            shop.books.close()
+            shop.desk.books.close()
         return len(lost), faults
 
     def play(self, seed: int) -> Outcome:

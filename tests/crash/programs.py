@@ -50,13 +50,13 @@ def sells(folder: Path, law: Law, stop: threading.Event, counts: dict[str, int])
 def every_closing_counts_what_it_seals(folder: Path) -> int:
     """Each closing has the sales that stand before its seal, and no other; how many there are."""
     shop = Shop.open(folder)
-    shop.given = SAID
-    closings = shop.books.select(CLOSINGS).find("closings", Closing)
+    shop.desk.given = SAID
+    closings = shop.desk.books.select(CLOSINGS).find("closings", Closing)
     for closing in closings:
-        entries = shop.books.entries(str(closing.day))[: closing.book_lines]
+        entries = shop.desk.books.entries(str(closing.day))[: closing.book_lines]
         assert entries[-1].link == closing.book_link
         assert closing.sales == sum(len(entry.records.get("sales", ())) for entry in entries)
-    shop.books.close()
+    shop.desk.books.close()
     return len(closings)
 
 

@@ -43,11 +43,11 @@ def stocked(folder: Path) -> Path:
     clock = Clock()
     settings = SETTINGS.replace("America/Los_Angeles", noon_zone())
     shop = make_shop(folder, settings)
-    clock.moment = shop.now()
-    shop.given = SAID
+    clock.moment = shop.desk.now()
+    shop.desk.given = SAID
     shop.products.load_catalogue(CATALOGUE)
     ShopInHand(shop, clock).batch("firm", MADE)
-    shop.books.close()
+    shop.desk.books.close()
     return folder
 
 
@@ -68,25 +68,25 @@ class Law:
         the books are sound, and the next sale works."""
         answered = self.answered if answered is None else answered
         shop = Shop.open(folder)
-        shop.given = SAID
+        shop.desk.given = SAID
         try:
             booked = self._booked(shop, answered)
             self.found += len(booked.keys() - answered.keys())
-            checked = check_books(shop.books)
+            checked = check_books(shop.desk.books)
             assert checked.sound, [finding.sentence for finding in checked.findings]
             self._sell_on(shop, booked)
         finally:
-            shop.books.close()
+            shop.desk.books.close()
         self.states += 1
 
     def _booked(self, shop: Shop, answered: Mapping[str, str]) -> dict[str, str]:
-        sales = [sale for day in shop.books.days() for sale in shop.recorded(Sale, day)]
+        sales = [sale for day in shop.desk.books.days() for sale in shop.desk.recorded(Sale, day)]
         booked = {sale.key: sale.number for sale in sales}
         assert len(booked) == len(sales), "a key was booked twice"
         lost = {key: n for key, n in answered.items() if booked.get(key) != n}
         assert not lost, f"answered and gone: {lost}"
         assert booked.keys() <= self.asked, f"nobody asked: {booked.keys() - self.asked}"
-        for day in shop.books.days():
+        for day in shop.desk.books.days():
             numbers = [n for n in booked.values() if n.startswith(str(day))]
             assert numbers == [f"{day}/{n + 1:04d}" for n in range(len(numbers))]
         return booked
@@ -102,8 +102,10 @@ class Law:
         if booked:
             last = next(reversed(booked))
             assert sell(shop, last) == booked[last]
-        [row] = shop.ledger().rows.values()
-        assert row.sold == len(shop.ledger().sales), "the ledger counts what the books do not hold"
+        [row] = shop.desk.ledger().rows.values()
+        assert row.sold == len(shop.desk.ledger().sales), (
+            "the ledger counts what the books do not hold"
+        )
 
 
 class Program:

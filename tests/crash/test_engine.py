@@ -259,44 +259,46 @@ def test_a_disk_that_takes_nothing_is_read_and_written_to_when_it_does_again(
 def test_what_another_program_writes_while_one_looks_is_counted_once(
     folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    assert folder_shop.shop.folder is not None
+    assert folder_shop.shop.desk.folder is not None
     [lot] = [folder_shop.batch(made=40).lot]
-    other = Shop.open(folder_shop.shop.folder, Clock("2026-11-24 12:00"))
-    reader = Shop.open(folder_shop.shop.folder, Clock("2026-11-24 12:00"))
-    select, sold = reader.books.select, list[str]()
+    other = Shop.open(folder_shop.shop.desk.folder, Clock("2026-11-24 12:00"))
+    reader = Shop.open(folder_shop.shop.desk.folder, Clock("2026-11-24 12:00"))
+    select, sold = reader.desk.books.select, list[str]()
 
     def meanwhile(*given: object, **named: object) -> object:
         if len(sold) < 4:
             sold.append(sell(other, f"k/{len(sold)}"))
         return select(*given, **named)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(reader.books, "select", meanwhile)
+    monkeypatch.setattr(reader.desk.books, "select", meanwhile)
     for _ in range(6):
-        ledger = reader.ledger()
+        ledger = reader.desk.ledger()
         assert ledger.rows[lot].sold == len(ledger.sales)
     assert list(ledger.sales) == sold
-    other.books.close()
-    reader.books.close()
+    other.desk.books.close()
+    reader.desk.books.close()
 
 
 def test_a_sale_that_the_disk_took_back_goes_from_the_view_and_its_number_to_the_next(
     folder_shop: ShopInHand,
 ) -> None:
-    assert folder_shop.shop.folder is not None
+    assert folder_shop.shop.desk.folder is not None
     lot = folder_shop.batch(made=40).lot
-    one, other = (Shop.open(folder_shop.shop.folder, Clock("2026-11-24 12:00")) for _ in range(2))
+    one, other = (
+        Shop.open(folder_shop.shop.desk.folder, Clock("2026-11-24 12:00")) for _ in range(2)
+    )
     assert sell(one, "k/1") == "2026-11-24/0001"
-    with full_disk(), pytest.raises(DiskRefused), one.books.exclusive():  # noqa: PT012
+    with full_disk(), pytest.raises(DiskRefused), one.desk.books.exclusive():  # noqa: PT012
         assert sell(one, "k/2") == "2026-11-24/0002"
-        assert len(one.ledger().sales) == 2  # seen within, before it is synced
+        assert len(one.desk.ledger().sales) == 2  # seen within, before it is synced
     assert sell(other, "k/3") == "2026-11-24/0002"
     for shop in (one, other):
-        assert [sale.key for sale in shop.ledger().sales.values()] == ["k/1", "k/3"]
-        assert shop.ledger().rows[lot].sold == 2
+        assert [sale.key for sale in shop.desk.ledger().sales.values()] == ["k/1", "k/3"]
+        assert shop.desk.ledger().rows[lot].sold == 2
         assert shop.counter.booked("k/2") is None
     assert one.evening.close_day().sales == 2
-    one.books.close()
-    other.books.close()
+    one.desk.books.close()
+    other.desk.books.close()
 
 
 @pytest.fixture
@@ -358,17 +360,17 @@ def test_the_first_to_open_behind_a_program_that_was_killed_proves_its_log(
         program.ask("sell", "k/1")
         proofs.clear()
         beside = Shop.open(folder)
-        assert beside.books.end()[0]
-        beside.books.close()
+        assert beside.desk.books.end()[0]
+        beside.desk.books.close()
         assert proofs == []
         program.kill()
         program.gone()
     shops = [Shop.open(folder) for _ in range(2)]
     for shop in shops:
-        assert [sale.key for sale in shop.ledger().sales.values()] == ["k/1"]
+        assert [sale.key for sale in shop.desk.ledger().sales.values()] == ["k/1"]
         assert len(proofs) == 1  # not again beside the first
     for shop in shops:
-        shop.books.close()
+        shop.desk.books.close()
     law.judge(folder)
 
 

@@ -98,7 +98,7 @@ def test_days_are_believable(played: Demo, shop: Shop, closings: list[Closing]) 
 
 
 def test_some_ten_products_one_with_a_second_allergen(shop: Shop) -> None:
-    catalogue = shop.catalogue
+    catalogue = shop.desk.catalogue
     assert len(catalogue.products) >= 10
     puffs = {
         a for p in catalogue.products["puffs"].recipe for a in catalogue.allergens_of(p.ingredient)
@@ -109,7 +109,7 @@ def test_some_ten_products_one_with_a_second_allergen(shop: Shop) -> None:
 
 def test_this_morning_is_logged_labelled_and_open(played: Demo, shop: Shop) -> None:
     assert Path(played.labels).read_bytes().startswith(b"%PDF")
-    ledger = shop.ledger()
+    ledger = shop.desk.ledger()
     assert set(ledger.batches) == set(played.lots.values())
     assert {p.lot for p in ledger.printed} == set(played.lots.values())
     assert all(b.at < NOW for b in ledger.batches.values())
@@ -128,8 +128,8 @@ def test_it_can_be_made_at_any_time_of_the_day(tmp_path: Path, now: str) -> None
     moment = datetime.fromisoformat(f"2026-11-24 {now}").replace(tzinfo=ZONE)
     made = make_demo(tmp_path / "demo", moment, days=1)
     shop = Shop.open(tmp_path / "demo", lambda: moment)
-    assert made.today == shop.today()
-    assert all(b.at.timestamp() <= moment.timestamp() for b in shop.ledger().batches.values())
+    assert made.today == shop.desk.today()
+    assert all(b.at.timestamp() <= moment.timestamp() for b in shop.desk.ledger().batches.values())
     assert shop.audit.check().sound
 
 

@@ -31,15 +31,15 @@ def make(folder: Path) -> None:
     clock = Clock("2026-11-23 05:00")
     shop = make_shop(folder, SETTINGS, clock)
     hand = ShopInHand(shop, clock)
-    shop.given = dict.fromkeys(("day", "cash", "uncounted", "cooling", "copy"), "so it is")
+    shop.desk.given = dict.fromkeys(("day", "cash", "uncounted", "cooling", "copy"), "so it is")
     shop.products.load_catalogue(CATALOGUE)
-    set_pin(shop, "rosa", "2580")
-    shop.confirm([Question(about="copy", tried="sell", text="no copy is kept")], "Rosa")
+    set_pin(shop.desk, "rosa", "2580")
+    shop.desk.confirm([Question(about="copy", tried="sell", text="no copy is kept")], "Rosa")
     for day in range(3):
         clock.set(f"{MONDAY + timedelta(days=day)} 05:00")
         _day(hand, day)
     shop.evening.move_cash("in", 2000, "coins")
-    shop.books.close()
+    shop.desk.books.close()
     with closing(sqlite3.connect(folder / FILE)) as con, con:
         sql = "SELECT max(n) FROM lines WHERE instr(body, 'temperatures')"
         con.execute(f"UPDATE lines SET body = '' WHERE n = ({sql})")

@@ -34,7 +34,7 @@ def kept(request: pytest.FixtureRequest, tmp_path: Path) -> ShopInHand:
 
 def figures_of(shop: Shop) -> dict[str, Any]:
     """What the books say: records by table, and the money and pieces of the closed days."""
-    tables = {name: len(shop.books.lines.find(name, kind)) for name, kind in TABLES.items()}
+    tables = {name: len(shop.desk.books.lines.find(name, kind)) for name, kind in TABLES.items()}
     days = {
         str(day): _figures(shop, day) for day in shop.records.days() if day <= date(2026, 11, 24)
     }
@@ -61,13 +61,13 @@ def test_the_format_of_today_has_its_shop() -> None:
 
 def test_every_table_is_read_typed_and_says_what_it_said(kept: ShopInHand) -> None:
     shop = kept.shop
-    assert shop.folder is not None
-    figures = tomllib.loads((HERE / shop.folder.name / "figures.toml").read_text("utf-8"))
+    assert shop.desk.folder is not None
+    figures = tomllib.loads((HERE / shop.desk.folder.name / "figures.toml").read_text("utf-8"))
     assert all(figures["tables"].values())  # each that there was is in use
     found = figures_of(shop)
     assert {name: found["tables"][name] for name in figures["tables"]} == figures["tables"]
     assert found["days"] == figures["days"]
-    for document in shop.books.lines.table("lines"):
+    for document in shop.desk.books.lines.table("lines"):
         for records in document.record.records.values():
             assert all(isinstance(record, msgspec.Struct) for record in records)
 
@@ -80,5 +80,5 @@ def test_it_is_sound_sells_on_and_closes(kept: ShopInHand) -> None:
     assert sale.total == 650
     assert shop.counter.booked("slip-0") is not None  # a key stands for ever
     shop.evening.close_day(cash=shop.evening.closing_preview().cash.expected, by="Rosa")
-    assert shop.sealed_until() == date(2026, 11, 25)
-    shop.books.close()
+    assert shop.desk.sealed_until() == date(2026, 11, 25)
+    shop.desk.books.close()

@@ -115,7 +115,7 @@ def test_a_day_still_open_is_said_and_taken_off(month_folder: Path) -> None:
     plan = shop.plan.for_day(date(2026, 11, 25))
     assert plan.open_day == date(2026, 11, 24)
     firm = next(p for p in plan.products if p.product == "firm")
-    assert firm.on_hand < shop.ledger().on_hand("firm")
+    assert firm.on_hand < shop.desk.ledger().on_hand("firm")
     late = at(month_folder, MORNING.replace(hour=17, minute=55)).plan.for_day(date(2026, 11, 25))
     assert next(p for p in late.products if p.product == "firm").on_hand > firm.on_hand
 

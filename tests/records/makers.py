@@ -127,7 +127,7 @@ class Maker:
         self.shop.evening._keep_report = lambda _day: None  # type: ignore[method-assign]
         self.shop.products.load_catalogue(catalogue(branch), by="Rosa")
         asked = ("day", "cash", "uncounted", "cooling", "made", "recipes", "price.firm-block")
-        self.shop.given = dict.fromkeys(asked, "so it is")
+        self.shop.desk.given = dict.fromkeys(asked, "so it is")
         self.before: list[Sale] = []
 
     def at(self, day: date, clock: time) -> None:
@@ -152,10 +152,10 @@ class Maker:
             shop.counter.refund(dice.choice(self.before).number, "all of it sour", by="Rosa")
         self.before = sold[:1]
         self.at(day, time(18))
-        for row in list(shop.ledger().rows.values()):
+        for row in list(shop.desk.ledger().rows.values()):
             if row.on_hand > 0:
                 shop.counter.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
-        expected = shop.ledger().drawer.expected
+        expected = shop.desk.ledger().drawer.expected
         shop.evening.close_day(cash=expected - dice.choice((0, 0, 0, 5)), by="Rosa")
 
     def sales(self, day: date) -> Iterator[Sale]:

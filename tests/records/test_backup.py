@@ -66,7 +66,7 @@ def saved(hand: ShopInHand, stick: Path) -> Path:
 
 
 def with_settings(hand: ShopInHand, text: str) -> Shop:
-    folder = hand.shop.folder
+    folder = hand.shop.desk.folder
     assert folder is not None
     (folder / "shop.toml").write_text(text, "utf-8")
     return Shop.open(folder, hand.clock)
@@ -110,11 +110,11 @@ def test_the_manifest_names_every_member_and_the_seal_of_the_books(
     members.pop(MANIFEST)
     assert list(manifest.files) == list(members)
     assert manifest.size == sum(map(len, members.values()))
-    assert (manifest.n, manifest.link) == hand.shop.books.end()
+    assert (manifest.n, manifest.link) == hand.shop.desk.books.end()
     assert manifest.damaged == ()
     page = members[PAGE].decode()
     assert f"Last line: {manifest.n}\n{manifest.link}\n" in page
-    sealed = hand.shop.books.head("closings")[1]  # as on the paper of that closing
+    sealed = hand.shop.desk.books.head("closings")[1]  # as on the paper of that closing
     told = " ".join(sealed[i : i + 4] for i in range(0, 64, 4))
     assert f"Seal of the last closing: 2026-11-25\n{told}\n" in page
     assert "Millrace Tofu Works: a copy of the shop as it was on 2026-11-26" in page
@@ -155,7 +155,7 @@ def test_every_line_stands_in_a_copy_as_text_and_proves_itself_without_this_prog
         body = bare[: bare.rindex(b',"link":"')] + b"}"
         link = hashlib.sha256(link.encode() + body).hexdigest()
         assert json.loads(bare)["link"] == link
-    assert (lines[-1][0], link) == hand.shop.books.end()
+    assert (lines[-1][0], link) == hand.shop.desk.books.end()
 
 
 def test_a_shop_is_rebuilt_from_its_lines_alone(
@@ -166,13 +166,13 @@ def test_a_shop_is_rebuilt_from_its_lines_alone(
     place.mkdir()
     lines = sorted(map(from_text, texts), key=lambda line: -len(line.book))
     end = build(place, lines, TABLES, found_by)
-    assert end == hand.shop.books.end()
+    assert end == hand.shop.desk.books.end()
     (place / "shop.toml").write_text(SETTINGS, "utf-8")
     again = Shop.open(place, hand.clock)
     assert again.audit.check().findings == ()
     assert again.closings.trace("26328-01") == hand.shop.closings.trace("26328-01")
     asked = "SELECT name, n FROM names ORDER BY name, n"
-    assert again.books.engine.rows(asked) == hand.shop.books.engine.rows(asked)
+    assert again.desk.books.engine.rows(asked) == hand.shop.desk.books.engine.rows(asked)
 
 
 @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ def test_lines_that_are_not_all_whole_make_no_database(
 def test_a_copy_whose_database_is_unusable_comes_back_by_its_lines(
     hand: ShopInHand, stick: Path, tmp_path: Path
 ) -> None:
-    hand.shop.books.close()
+    hand.shop.desk.books.close()
     with closing(sqlite3.connect(tmp_path / "shop" / FILE)) as con:
         con.execute("DELETE FROM names WHERE n < 9")
         [(page,)] = con.execute("SELECT rootpage FROM sqlite_master WHERE name = 'begun'")
@@ -242,17 +242,17 @@ def test_a_shop_is_put_back_from_the_lines_of_text_alone_and_sells_on(
         made = restore(
             source, tmp_path / f"{number}", None, WORDS, clock=hand.clock, lines=source != texts
         )
-        n, _ = hand.shop.books.end()
+        n, _ = hand.shop.desk.books.end()
         assert made.checked.findings == ()
         assert made.built == n
         assert f"built up from {n} lines of text: compare the seal of the last closing" in made.said
         again = Shop.open(tmp_path / f"{number}", hand.clock)
-        assert again.books.end() == hand.shop.books.end()
+        assert again.desk.books.end() == hand.shop.desk.books.end()
         assert again.closings.trace("26328-01") == hand.shop.closings.trace("26328-01")
-        assert again.books.engine.file is not None
-        assert again.books.engine.file.stat().st_mode & 0o777 == 0o600
+        assert again.desk.books.engine.file is not None
+        assert again.desk.books.engine.file.stat().st_mode & 0o777 == 0o600
         assert (tmp_path / f"{number}" / RESTORED).read_text("utf-8")[:10] == "2026-11-25"
-        again.given = {"restored": "none"}
+        again.desk.given = {"restored": "none"}
         again.evening.move_cash("float", 15000)
         assert again.audit.check().findings == ()
 
@@ -284,7 +284,7 @@ def test_lines_that_end_before_the_last_one_of_their_list_make_no_shop(
     texts = only_texts(archive, tmp_path / "texts")
     with zipfile.ZipFile(archive) as opened:
         opened.extract("manifest.json", texts)
-    n, _ = hand.shop.books.end()
+    n, _ = hand.shop.desk.books.end()
     last = max(texts_of(archive).items(), key=lambda one: json.loads(one[1][-1])["n"])[0]
     kept_lines = (texts / last).read_bytes().splitlines(keepends=True)
     (texts / last).write_bytes(b"".join(kept_lines[:-1]))
@@ -306,7 +306,7 @@ def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
 
     assert marked()
     mark = (tmp_path / "back" / RESTORED).read_bytes()
-    shop.given = {"restored": "none"}
+    shop.desk.given = {"restored": "none"}
     shop.evening.move_cash("float", 15000)
     (tmp_path / "back" / RESTORED).write_bytes(mark)  # which the next writing takes away
     assert not marked()
@@ -320,7 +320,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Seal]
     """The copy of a shop just begun, open and sealed."""
     folder, out = tmp_path_factory.mktemp("small") / "shop", tmp_path_factory.mktemp("out")
     shop = make_shop(folder, SETTINGS, Clock())
-    shop.given = {"day": "it is"}
+    shop.desk.given = {"day": "it is"}
     shop.products.load_catalogue(CATALOGUE)
     bare = Path(shop.copies.back_up(out).path).read_bytes()
     shop.copies.seal_copies(WORDS)
@@ -553,7 +553,7 @@ def test_a_copy_carries_no_key_of_this_computer_and_nothing_of_the_open_database
 ) -> None:
     folder = tmp_path / "shop"
     open_secret(folder)
-    set_pin(hand.shop, "rosa", "2580")
+    set_pin(hand.shop.desk, "rosa", "2580")
     hand.shop.copies.seal_copies(WORDS)
     hand.shop.evening.move_cash("float", 15000)  # a log, and the witness of it
     there = {p.name for p in folder.iterdir()}
@@ -585,8 +585,8 @@ def test_the_closing_makes_a_copy_where_shop_toml_names_a_folder(
     assert archive.name.endswith("-2026-11-26.zip")
     assert copy.said.startswith(f"Backup written and read back: {archive}, ")
     assert copy.good
-    assert verify_copy(archive).link == shop.books.end()[1]
-    assert shop.books.link_at("2026-11-26", closing.book_lines) == closing.book_link
+    assert verify_copy(archive).link == shop.desk.books.end()[1]
+    assert shop.desk.books.link_at("2026-11-26", closing.book_lines) == closing.book_link
 
 
 def test_without_a_folder_in_shop_toml_a_closing_makes_no_copy(hand: ShopInHand) -> None:
@@ -607,7 +607,7 @@ def test_a_missing_stick_does_not_undo_the_closing(hand: ShopInHand, tmp_path: P
         " there is no such folder. Put the stick in, or name another folder; then run"
         " `counter backup`."
     )
-    assert shop.sealed_until() == closing.day
+    assert shop.desk.sealed_until() == closing.day
     assert not (tmp_path / "gone").exists()
 
 
@@ -729,7 +729,7 @@ def test_the_newest_copy_is_kept_and_thinning_twice_lets_nothing_more_go(
 def test_a_closing_thins_out_by_the_rule(hand: ShopInHand, stick: Path) -> None:
     shop = with_backup(hand, f"folder = '{stick}'\nkeep_days = 2\nkeep_months = 0")
     for _ in range(4):
-        shop.copies.back_up_after_closing(shop.today())
+        shop.copies.back_up_after_closing(shop.desk.today())
         hand.clock.forward(days=1)
     assert [p.name[-14:-4] for p in sorted(stick.glob("*.zip"))] == ["2026-11-28", "2026-11-29"]
 

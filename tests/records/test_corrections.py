@@ -51,14 +51,14 @@ def test_todays_stock_follows_and_shows_as_variance(hand: ShopInHand, amount: in
 
 
 def test_a_sealed_book_is_not_touched(hand: ShopInHand) -> None:
-    before = hand.shop.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)
+    before = hand.shop.desk.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)
     hand.shop.closed_days.correct(TUESDAY, "a tray was not counted", lot=LOT, amount=3)
-    assert (hand.shop.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)) == before
+    assert (hand.shop.desk.books.head(str(TUESDAY)), hand.shop.closings.of(TUESDAY)) == before
     assert hand.shop.audit.check().sound
 
 
 def test_what_was_counted_today_stays_what_was_counted(hand: ShopInHand) -> None:
-    hand.shop.given = {f"count.{LOT}": "counted twice"}
+    hand.shop.desk.given = {f"count.{LOT}": "counted twice"}
     hand.shop.evening.count(LOT, 46)
     hand.shop.closed_days.correct(TUESDAY, "three more were made", lot=LOT, amount=3)
     (row,) = hand.shop.evening.close_day().lots
@@ -73,7 +73,7 @@ def test_a_correction_is_shown_with_both_days_before_and_after_closing(hand: Sho
         assert hand.shop.closed_days.corrections_of(TUESDAY).written == ()
         assert hand.shop.closed_days.corrections_of(WEDNESDAY).written == (made,)
         assert hand.shop.closed_days.corrections_of(WEDNESDAY).about == ()
-        if hand.shop.sealed_until() == TUESDAY:
+        if hand.shop.desk.sealed_until() == TUESDAY:
             assert hand.shop.evening.close_day().corrections == (made,)
     hand.clock.set("2026-11-26 09:00")
     later = hand.shop.closed_days.correct(TUESDAY, "and one more", cash=100)
@@ -82,10 +82,10 @@ def test_a_correction_is_shown_with_both_days_before_and_after_closing(hand: Sho
 
 
 def test_money_that_left_the_drawer_corrects_the_drawer_never_the_sales(hand: ShopInHand) -> None:
-    before = hand.shop.ledger().drawer.expected
+    before = hand.shop.desk.ledger().drawer.expected
     made = hand.shop.closed_days.correct(TUESDAY, "paid the ice man", cash=-2000)
     assert (made.what, made.taken, made.in_drawer) == ("cash", 0, -2000)
-    assert hand.shop.ledger().drawer.expected == before
+    assert hand.shop.desk.ledger().drawer.expected == before
     week = hand.shop.reports.span_summary("week")
     assert (week.corrected_money, week.corrected_drawer) == (0, -2000)
     assert week.missing_in_all == week.missing + week.start_missing - 2000
@@ -197,10 +197,10 @@ def test_a_lot_that_is_gone_is_corrected_on_paper_only(hand: ShopInHand) -> None
     hand.shop.evening.move_cash("float", 15000)
     hand.shop.evening.close_day()
     hand.clock.set("2026-12-03 09:00")
-    assert LOT not in hand.shop.ledger().rows
+    assert LOT not in hand.shop.desk.ledger().rows
     made = hand.shop.closed_days.correct(WEDNESDAY, "40, not 43", lot=LOT, amount=3)
     assert not made.on_shelf
-    assert LOT not in hand.shop.ledger().rows
+    assert LOT not in hand.shop.desk.ledger().rows
 
 
 def test_refusals_say_what_to_do(hand: ShopInHand) -> None:

@@ -243,8 +243,8 @@ def test_catalogues_prices_and_people_are_tables_with_since_when(hand: ShopInHan
 def test_who_changed_what_is_a_table_and_no_pin_is_in_it(hand: ShopInHand) -> None:
     shop = hand.shop
     shop.products.change_portion("firm-block", 350, by="Rosa")
-    set_pin(shop, "rosa", "4711", by="Rosa")
-    set_pin(shop, "rosa", "47119", by="Rosa")
+    set_pin(shop.desk, "rosa", "4711", by="Rosa")
+    set_pin(shop.desk, "rosa", "47119", by="Rosa")
     there = shop.setup.settings_file()
     shop.setup.change_settings({("shop", "phone"): "555-0199"}, there.digest, by="Rosa")
     told = [
@@ -312,8 +312,8 @@ def test_every_table_of_a_day_book_is_exported() -> None:
 
 def lose_one(hand: ShopInHand, book: str) -> int:
     """Spoil the last line of a book and mend the shop; which line of the shop that was."""
-    number = hand.shop.books.entries(book)[-1].number
-    hand.shop.books.close()
+    number = hand.shop.desk.books.entries(book)[-1].number
+    hand.shop.desk.books.close()
     spoil(folder_of(hand), number)
     mended(hand)
     return number
@@ -321,12 +321,12 @@ def lose_one(hand: ShopInHand, book: str) -> int:
 
 @pytest.mark.parametrize("book", ["2026-11-24", "closings", "catalogue"])
 def test_a_mending_and_each_line_it_lost_are_tables(hand: ShopInHand, book: str) -> None:
-    at = hand.shop.books.entries(book)[-1].n
+    at = hand.shop.desk.books.entries(book)[-1].n
     number = lose_one(hand, book)
     [mending] = exported(hand, "mendings")
-    whole = hand.shop.books.end()[0] - 2  # without the one lost and that of the mending
+    whole = hand.shop.desk.books.end()[0] - 2  # without the one lost and that of the mending
     assert (mending["lines"], mending["lost_lines"]) == (str(whole), str(number))
-    assert (mending["person"], mending["trading_day"]) == ("Ida", str(hand.shop.today()))
+    assert (mending["person"], mending["trading_day"]) == ("Ida", str(hand.shop.desk.today()))
     assert mending["kept_as"].startswith("books.sqlite.damaged-")
     [lost] = exported(hand, "lost")
     assert (lost["number"], lost["book"], lost["line_of_book"]) == (str(number), book, str(at))
@@ -349,7 +349,7 @@ def test_a_stop_on_a_closed_day_is_exported_without_a_line(hand: ShopInHand) -> 
 def test_a_stop_whose_line_a_mending_lost_is_exported_once(hand: ShopInHand) -> None:
     hand.shop.holds.hold("26329-01", True, "a hair", by="Ida")
     known = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
-    lose_one(hand, str(hand.shop.today()))
+    lose_one(hand, str(hand.shop.desk.today()))
     [row] = [r for r in exported(hand, "holds") if r["why"] == "a hair"]
     assert [row] == [r | {"line": "", "entered": ""} for r in known]
 

@@ -117,7 +117,7 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
 
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
     note = BatchNote(cooled=(time(5, 30), time(8)))
-    hand.shop.given = {"late": "the slip was under the press"}
+    hand.shop.desk.given = {"late": "the slip was under the press"}
     hand.shop.amendments.amend_batch("26328-01", note, "times were on a slip", by="Ida")
     path = hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
     assert "corrected 1x: times were on a slip" in section(path, "Production log")

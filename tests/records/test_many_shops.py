@@ -52,7 +52,7 @@ def reported(shops: tuple[Path, list[Shop]]) -> Answers:
     nets: Counter[tuple[str, str]] = Counter()
     money = {}
     for shop in shops[1]:
-        name, places = shop.settings.shop.name, shop.settings.places
+        name, places = shop.desk.settings.shop.name, shop.desk.settings.places
         money[name] = places
         for year in range(FIRST.year, LAST.year + 1):
             report = shop.reports.span_summary("year", date(year, 6, 1))
@@ -73,8 +73,8 @@ def reported(shops: tuple[Path, list[Shop]]) -> Answers:
 def test_the_shops_differ_in_money_and_clock_and_sold_on_some_hundred_days_each(
     shops: tuple[Path, list[Shop]], reported: Answers
 ) -> None:
-    assert {shop.settings.places for shop in shops[1]} == {0, 2, 3}
-    assert len({shop.settings.shop.timezone for shop in shops[1]}) == 5
+    assert {shop.desk.settings.places for shop in shops[1]} == {0, 2, 3}
+    assert len({shop.desk.settings.shop.timezone for shop in shops[1]}) == 5
     assert all(len(shop.closings.between(FIRST, LAST)) > 130 for shop in shops[1])
     assert len({shop.exports.whose.mark for shop in shops[1]}) == 5
     assert len(reported[0]) == 5 * 36
@@ -117,7 +117,7 @@ def test_duckdb_says_of_a_shops_own_database_what_its_reports_say(
             opening = opening.replace("import duckdb\n", "").replace("duckdb.sql", "con.execute")
             exec(opening, {"con": con})
             found = [con.execute(sql).fetchall() for sql in block("sql", 1).split(";")[:-1]][2:]
-        name, places = shop.settings.shop.name, shop.settings.places
+        name, places = shop.desk.settings.shop.name, shop.desk.settings.places
         months, waste, sold = (
             {key: answer for (town, key), answer in answers.items() if town == name}
             for answers in reported

@@ -233,7 +233,7 @@ def test_a_batch_that_never_was_is_not_taken_off_twice(tmp_path: Path) -> None:
 @pytest.mark.parametrize("counted", [False, True])
 def test_a_sale_that_was_forgotten_is_a_sale_of_its_lot_once(tmp_path: Path, counted: bool) -> None:
     hand = day_of(tmp_path / "shop")
-    day = hand.shop.today()
+    day = hand.shop.desk.today()
     hand.sell("firm-block")
     if counted:
         hand.shop.evening.count(SECOND, 18)
@@ -331,7 +331,7 @@ class Seen:
         self.shop.evening.count(which, self.there[which])
 
     def lose(self, lot: str, amount: int, reason: str) -> None:
-        by_log = self.shop.ledger().rows[lot].there
+        by_log = self.shop.desk.ledger().rows[lot].there
         if by_log:
             self.shop.counter.throw_away(lot, min(amount, by_log), reason)  # type: ignore[arg-type]
             self.there[lot] -= amount
@@ -343,7 +343,7 @@ class Seen:
         self.lose(lot, self.there[lot], "stopped")
 
     def bring_back(self) -> None:
-        today = [sale for sale in self.sold if sale[0].startswith(str(self.shop.today()))]
+        today = [sale for sale in self.sold if sale[0].startswith(str(self.shop.desk.today()))]
         if not today:
             return
         number, lot = self.dice.choice(today)
@@ -354,7 +354,7 @@ class Seen:
     def close(self) -> None:
         if not self.there:
             return
-        for lot in self.shop.ledger().rows:
+        for lot in self.shop.desk.ledger().rows:
             self.shop.evening.count(lot, self.there[lot])
         self.shop.evening.close_day()
         self.clock.set(f"{self.clock.moment.date().isoformat()} 23:00")

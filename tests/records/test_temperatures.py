@@ -58,8 +58,8 @@ def test_readings_are_kept_with_their_day(hand: ShopInHand) -> None:
     hand.clock.forward(hours=24)
     shop.records.note_temperature("hot  well", Decimal(61))
     assert (first.place, first.hot, first.by) == ("fridge", False, "Ida")
-    assert shop.recorded(Temperature, DAY, DAY) == [first]
-    assert [t.place for t in shop.recorded(Temperature, DAY, shop.today())] == [
+    assert shop.desk.recorded(Temperature, DAY, DAY) == [first]
+    assert [t.place for t in shop.desk.recorded(Temperature, DAY, shop.desk.today())] == [
         "fridge",
         "hot well",
     ]
@@ -69,7 +69,7 @@ def test_readings_are_kept_with_their_day(hand: ShopInHand) -> None:
 def test_nonsense_is_refused_and_nothing_is_written(hand: ShopInHand, celsius: str) -> None:
     with pytest.raises(BadInput, match="a place that holds food shows -40 to 120 °C"):
         hand.shop.records.note_temperature("fridge", Decimal(celsius))
-    assert hand.shop.recorded(Temperature, DAY, DAY) == []
+    assert hand.shop.desk.recorded(Temperature, DAY, DAY) == []
 
 
 def test_a_place_nobody_set_up_is_refused_with_near_names(hand: ShopInHand) -> None:
@@ -116,12 +116,12 @@ def test_a_thermometer_is_right_to_one_degree(
         " probe  1 ", water, parse_temperature(written), by="Ida"
     )
     assert (made.thermometer, made.ok, made.by) == ("probe 1", ok, "Ida")
-    assert hand.shop.recorded(ThermometerCheck, DAY, DAY) == [made]
+    assert hand.shop.desk.recorded(ThermometerCheck, DAY, DAY) == [made]
     assert bool(what_is_wrong(made)) is not ok
-    assert hand.shop.recorded(Temperature, DAY, DAY) == []  # no place was measured
+    assert hand.shop.desk.recorded(Temperature, DAY, DAY) == []  # no place was measured
 
 
 def test_a_thermometer_has_a_name(hand: ShopInHand) -> None:
     with pytest.raises(BadInput, match="it has no name"):
         hand.shop.records.check_thermometer("  ", "ice", Decimal(0))
-    assert hand.shop.recorded(ThermometerCheck, DAY, DAY) == []
+    assert hand.shop.desk.recorded(ThermometerCheck, DAY, DAY) == []

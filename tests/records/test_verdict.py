@@ -56,10 +56,10 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     if kind == 2:  # noted late, with the words for it
         late = hand.batch("soft", 30, cook_ended=time(4, 50))
         clock.set(on + "12:07")
-        shop.given = {"late": "the slip lay under the scale"}
+        shop.desk.given = {"late": "the slip lay under the scale"}
         note = BatchNote(cooled=(time(6, 10), time(8, 20)))
         shop.amendments.amend_batch(late.lot, note, "times were on a slip", by="Ida")
-        shop.given = {}
+        shop.desk.given = {}
         moment = datetime.fromisoformat(on + "12:30")
     clock.set(f"{moment}")
     cold = shop.tubs.open_tub(pudding.lot, "cold", 8000, Decimal(4), by="Ida").tub
@@ -89,7 +89,7 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     shop.tubs.end_tub(cold, 3000, kept=False)
     if kind == 6:  # as old books have it: cooled, and no reheating noted; and no measuring either
         lot = hand.batch("pudding", 8000, **read).lot
-        with shop.writing() as entry:
+        with shop.desk.writing() as entry:
             entry.add(TubOpened(tub=f"{lot}/9", lot=lot, mode="hot", level=2000, at=entry.at))
         shop.records.check_thermometer("probe 1", "ice", Decimal("1.5"), by="Ida")
 

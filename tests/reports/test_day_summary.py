@@ -83,7 +83,7 @@ def test_price_less_discounts_plus_tax_is_taken_and_what_is_paid(week: Shop) -> 
 def test_waste_has_its_cost_and_its_price(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
     hand.shop.counter.throw_away(lot, 4, "broken")
-    [waste] = hand.shop.reports.day_summary(hand.shop.today()).waste
+    [waste] = hand.shop.reports.day_summary(hand.shop.desk.today()).waste
     # A mould of 48 costs 48.00, a block 3.25.
     assert (waste.product, waste.reason, waste.amount) == ("firm", "broken", 4)
     assert (waste.cost, waste.price) == (400, 1300)
@@ -93,7 +93,7 @@ def test_a_cup_is_wasted_at_what_the_cups_sold_brought(hand: ShopInHand) -> None
     batch, tub = hand.pudding()
     hand.sell("cup-large*2")
     hand.shop.counter.throw_away(batch.lot, 473, "tasting", tub=tub)
-    [waste] = hand.shop.reports.day_summary(hand.shop.today()).waste
+    [waste] = hand.shop.reports.day_summary(hand.shop.desk.today()).waste
     # Only large cups of 16 fl oz (473 ml) were sold, at 5.75.
     assert waste.price == 575
 
@@ -101,7 +101,7 @@ def test_a_cup_is_wasted_at_what_the_cups_sold_brought(hand: ShopInHand) -> None
 def test_yields_say_what_a_kilogram_of_beans_gave(hand: ShopInHand) -> None:
     hand.batch("firm", 48, ingredients={"soybeans": kilos("6")})
     hand.batch("soft", 30)
-    firm, soft = hand.shop.reports.day_summary(hand.shop.today()).yields
+    firm, soft = hand.shop.reports.day_summary(hand.shop.desk.today()).yields
     # 48 blocks of 14 oz (396.893367 g) are 19051 g.
     assert (firm.weighs, firm.beans_g, firm.noted) == (19051, 6000, True)
     assert soft.noted is False
@@ -113,7 +113,7 @@ def test_discounts_refunds_and_stops_are_told_with_their_reasons(hand: ShopInHan
     sale = hand.sell("firm-block*4", discount=Discount("regular", amount=100))
     hand.shop.counter.refund(sale.number, "dropped", {1: 1}, restock=True)
     hand.shop.holds.hold(lot, True, "smells odd", by="Rosa")
-    found = hand.shop.reports.day_summary(hand.shop.today())
+    found = hand.shop.reports.day_summary(hand.shop.desk.today())
     assert [(d.sale, d.amount, d.why) for d in found.discounted] == [(sale.number, 100, "regular")]
     [refund] = found.refunds
     assert (refund.sale, refund.why, refund.restocked) == (sale.number, "dropped", True)
@@ -128,7 +128,7 @@ def test_tax_given_back_with_an_earlier_days_sale_keeps_its_class(hand: ShopInHa
     hand.clock.set("2026-11-25 09:00")
     hand.pudding()
     hand.shop.counter.refund(sale.number, "sour")
-    [tax] = hand.shop.reports.day_summary(hand.shop.today()).taxes
+    [tax] = hand.shop.reports.day_summary(hand.shop.desk.today()).taxes
     assert (tax.tax_class, tax.tax, tax.refunded) == ("prepared", 0, sale.taxes[0].tax)
 
 
@@ -145,20 +145,20 @@ def test_tubs_are_told_with_their_checks(week: Shop, week_folder: Path) -> None:
 def test_labels_stand_beside_what_was_made(folder_shop: ShopInHand) -> None:
     lot = folder_shop.batch("firm", 12).lot
     folder_shop.shop.labels.print_labels([(lot, None)])
-    [figures] = folder_shop.shop.reports.day_summary(folder_shop.shop.today()).lots
+    [figures] = folder_shop.shop.reports.day_summary(folder_shop.shop.desk.today()).lots
     assert (figures.day.made, figures.labels) == (12, 12)
 
 
 def test_a_correction_shows_in_both_days(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    first = hand.shop.today()
+    first = hand.shop.desk.today()
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
     hand.shop.closed_days.correct(first, "two more were found", lot=lot, amount=2)
     assert [c.lot for c in hand.shop.reports.day_summary(first).corrected] == [lot]
-    assert [c.corrects for c in hand.shop.reports.day_summary(hand.shop.today()).corrections] == [
-        first
-    ]
+    assert [
+        c.corrects for c in hand.shop.reports.day_summary(hand.shop.desk.today()).corrections
+    ] == [first]
 
 
 def test_a_day_without_a_book_has_no_figures(hand: ShopInHand) -> None:
@@ -170,7 +170,7 @@ def test_a_day_without_a_book_has_no_figures(hand: ShopInHand) -> None:
 def test_names_and_costs_stay_those_of_the_day(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
     hand.shop.counter.throw_away(lot, 1, "broken")
-    day = hand.shop.today()
+    day = hand.shop.desk.today()
     hand.clock.set("2026-11-24 18:00")
     hand.shop.evening.close_day()
     before = hand.shop.reports.day_report(day)
@@ -178,7 +178,7 @@ def test_names_and_costs_stay_those_of_the_day(hand: ShopInHand) -> None:
     dearer = CATALOGUE.replace('cost = "48.00"', 'cost = "96.00"').replace("Firm Tofu", "Hard Tofu")
     hand.shop.products.load_catalogue(dearer)
     assert hand.shop.reports.day_report(day) == before
-    assert hand.shop.catalogue.products["firm"].name == "Hard Tofu"
+    assert hand.shop.desk.catalogue.products["firm"].name == "Hard Tofu"
 
 
 def test_an_old_closing_without_the_new_figures_still_reads(hand: ShopInHand) -> None:
@@ -241,7 +241,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
     first: list[tuple[str, int, bool]], second: list[tuple[str, int, bool]]
 ) -> None:
     hand = ShopInHand(_shop(), Clock())
-    hand.clock = hand.shop._clock  # type: ignore[assignment]
+    hand.clock = hand.shop.desk._clock  # type: ignore[assignment]
     days = []
     for n, acts in enumerate((first, second)):
         hand.clock.set(f"2026-11-{24 + n} 08:00")
@@ -254,7 +254,10 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
         assert found.net + found.added_tax == found.total == closing.total
         assert found.total + found.rounding == found.paid
         assert found.paid == sum(closing.payments.values())
-        sales, refunds = hand.shop.recorded(Sale, closing.day), refunds_in(hand.shop, closing.day)
+        sales, refunds = (
+            hand.shop.desk.recorded(Sale, closing.day),
+            refunds_in(hand.shop, closing.day),
+        )
         gone = taken_back({s.number: s for s in sales}, refunds)
         stayed = [s for s in sales if s.number not in gone]
         assert sum(h.total for h in found.hours) == found.takings.stayed
@@ -273,7 +276,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
 
 
 def refunds_in(shop: Shop, day: date) -> list[Refund]:
-    found = (r for commit in shop.records_of(day) for r in commit.get("refunds", ()))
+    found = (r for commit in shop.desk.records_of(day) for r in commit.get("refunds", ()))
     return [r for r in found if isinstance(r, Refund)]
 
 
@@ -299,5 +302,5 @@ def test_the_same_over_memory_and_a_folder(make: Maker) -> None:
     hand = make()
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    found = hand.shop.reports.day_summary(hand.shop.today())
+    found = hand.shop.reports.day_summary(hand.shop.desk.today())
     assert (found.sales, found.total, found.flows[0].sold) == (1, 650, 2)

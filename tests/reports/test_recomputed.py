@@ -61,7 +61,7 @@ class Player:
         self.dice, self.clock = random.Random(seed), Clock("2026-11-23 09:00")
         shop = make_shop(folder, settings, self.clock)
         shop.products.load_catalogue(CATALOGUE)
-        shop.given = Yes()
+        shop.desk.given = Yes()
         self.hand, self.shop, self.done = ShopInHand(shop, self.clock), shop, Counter[str]()
         self.sales: list[Sale] = []
 
@@ -82,9 +82,9 @@ class Player:
             for deed in [*deeds, *deeds]:
                 self.clock.forward(minutes=self.dice.randint(1, 9))
                 self.try_to(deed)
-            drawer = self.shop.ledger().drawer.expected
+            drawer = self.shop.desk.ledger().drawer.expected
             cash = drawer + self.dice.choice((0, -500, 325))
-            words = {lot: "looked into" for lot, row in self.shop.ledger().rows.items()
+            words = {lot: "looked into" for lot, row in self.shop.desk.ledger().rows.items()
                      if row.oversold and self.dice.random() < 0.5}  # fmt: skip
             closings.append(self.shop.evening.close_day(cash=cash, explained=words))
         return closings
@@ -132,7 +132,7 @@ class Player:
         [self.book(SlipItem("soft-block", 25)) for _ in range(self.dice.randint(0, 1))]
 
     def lot(self) -> str:
-        return self.dice.choice(list(self.shop.ledger().rows))
+        return self.dice.choice(list(self.shop.desk.ledger().rows))
 
     def waste(self) -> None:
         reason = self.dice.choice(["broken", "tasting", "given"])
@@ -149,7 +149,7 @@ class Player:
 
     def more(self) -> None:
         lot = self.lot()
-        note = BatchNote(made=self.shop.batch(lot).made + self.dice.randint(1, 4))
+        note = BatchNote(made=self.shop.desk.batch(lot).made + self.dice.randint(1, 4))
         self.shop.amendments.amend_batch(lot, note, "miscounted")
 
     def cash(self) -> None:
@@ -399,7 +399,7 @@ def test_the_money_of_a_closing(played: Played) -> None:
         assert (takings.taken_back, takings.stayed) == (len(plain.back), plain.stayed)
         count = len(plain.t["sales"]) - len(plain.back)
         assert takings.average == (half(Decimal(plain.stayed) / count) if count else 0)
-        included = player.shop.settings.tax.mode == "included"
+        included = player.shop.desk.settings.tax.mode == "included"
         assert takings.net(included) == plain.money("sale_lines", "net")
         assert takings.price(included) == plain.money("sale_lines", "price")
         assert {p.portion: (p.quantity, p.net) for p in closing.portions} == plain.portions()

@@ -191,7 +191,7 @@ def test_a_letter_no_face_has_never_takes_the_line_with_it(hand: ShopInHand) -> 
 
 def test_a_day_of_nothing_has_a_report(hand: ShopInHand) -> None:
     hand.shop.evening.move_cash("float", 15000)
-    text = read(hand.shop.reports.day_report(hand.shop.today()))
+    text = read(hand.shop.reports.day_report(hand.shop.desk.today()))
     for word in ("Nothing was sold.", "No lot was there.", "Nothing was wasted.", "not sealed"):
         assert word in text
 
@@ -199,7 +199,9 @@ def test_a_day_of_nothing_has_a_report(hand: ShopInHand) -> None:
 def test_a_day_of_very_many_lots_goes_on_over_pages(hand: ShopInHand) -> None:
     for n in range(90):
         hand.batch("firm", 10 + n)
-    with pdfplumber.open(io.BytesIO(hand.shop.reports.day_report(hand.shop.today()))) as document:
+    with pdfplumber.open(
+        io.BytesIO(hand.shop.reports.day_report(hand.shop.desk.today()))
+    ) as document:
         text = " ".join(page.extract_text() for page in document.pages)
         assert len(document.pages) > 3
     assert all(f"26328-{n:02}" in text for n in range(1, 91))
@@ -216,7 +218,7 @@ def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
     hand = make(eu, DATED_CATALOGUE)
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    pdf = hand.shop.reports.day_report(hand.shop.today())
+    pdf = hand.shop.reports.day_report(hand.shop.desk.today())
     with pdfplumber.open(io.BytesIO(pdf)) as document:
         page = document.pages[0]
         assert (round(float(page.width)), round(float(page.height))) == (595, 842)
@@ -231,29 +233,31 @@ def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(
 ) -> None:
     shop = folder_shop.shop
     folder_shop.batch("firm", 24)
-    assert shop.folder is not None
-    (shop.folder / "reports").write_text("in the way")
+    assert shop.desk.folder is not None
+    (shop.desk.folder / "reports").write_text("in the way")
     closing = shop.evening.close_day()
-    assert shop.sealed_until() == closing.day
+    assert shop.desk.sealed_until() == closing.day
     assert shop.evening.report_trouble
 
 
 def test_the_same_summary_gives_the_same_bytes(hand: ShopInHand) -> None:
     hand.batch("firm", 24)
     hand.sell("firm-block*2")
-    summary = hand.shop.reports.day_summary(hand.shop.today())
-    telling = Presenter(hand.shop.settings, hand.shop.catalogue, minus="−")
+    summary = hand.shop.reports.day_summary(hand.shop.desk.today())
+    telling = Presenter(hand.shop.desk.settings, hand.shop.desk.catalogue, minus="−")
     assert draw_report(summary, telling) == draw_report(summary, telling)
 
 
 def test_what_a_correction_changes_stands_whole_on_both_days_papers(hand: ShopInHand) -> None:
-    shop, day = hand.shop, hand.shop.today()
+    shop, day = hand.shop, hand.shop.desk.today()
     lot = hand.batch("firm", 24).lot
     shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     item = SlipItem("firm-block", 12, lot, how="named")
     shop.closed_days.forgotten_sale(day, item, "cash", "the tablet was off", time(15, 45))
-    for text in map(read, (shop.reports.day_report(day), shop.reports.day_report(shop.today()))):
+    for text in map(
+        read, (shop.reports.day_report(day), shop.reports.day_report(shop.desk.today()))
+    ):
         assert "…" not in text
         for words in ("sold 12 x", "at 15:45", "taken", "drawer", "+$36.00"):
             assert words in text

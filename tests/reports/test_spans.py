@@ -128,7 +128,7 @@ def test_the_csv_holds_every_figure_of_the_json(week: Shop) -> None:
 def test_the_csv_of_a_note_that_looks_like_a_formula_is_defused(hand: ShopInHand) -> None:
     hand.batch()
     hand.shop.evening.close_day(notes="=1+1")
-    text = csv_of(hand.shop.reports.day_summary(hand.shop.today()), 2).decode()
+    text = csv_of(hand.shop.reports.day_summary(hand.shop.desk.today()), 2).decode()
     assert "notes,,,'=1+1\r\n" in text
 
 

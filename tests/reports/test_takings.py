@@ -172,7 +172,7 @@ def test_a_sale_taken_back_on_later_days_leaves_week_month_and_the_plan(
 def oversold(hand: ShopInHand) -> str:
     lot = hand.batch("firm", 2).lot
     hand.shop.counter.sell(Slip((SlipItem("firm-block", 5),)), [Tender("card")])
-    assert hand.shop.ledger().rows[lot].oversold
+    assert hand.shop.desk.ledger().rows[lot].oversold
     return lot
 
 
@@ -198,7 +198,7 @@ def test_oversold_comes_back_when_more_goes_after_a_count(hand: ShopInHand) -> N
     hand.shop.evening.count(lot, 1)
     hand.clock.forward(minutes=1)
     hand.sell("firm-block*2")
-    assert hand.shop.ledger().rows[lot].oversold
+    assert hand.shop.desk.ledger().rows[lot].oversold
 
 
 def test_a_batch_noted_again_on_a_later_day_is_counted_once(hand: ShopInHand) -> None:

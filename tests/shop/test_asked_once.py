@@ -54,7 +54,7 @@ IMPOSSIBLE: list[tuple[str, str, Deed]] = [
     ("cash", "two zeros too many in cash", lambda h: h.sell("firm-block*4", cash=200_000)),
     ("holds", "a tub of more than was made", lambda h: h.shop.tubs.open_tub("26328-02", "cold", 90_000, Decimal(4))),
     ("weight", "a pack of more than was made", lambda h: h.shop.labels.print_labels(
-        [("26328-03", None)], Path(str(h.shop.folder or "/nowhere")) / "p.pdf", weights=[parse_measure("9.5 lb")])),
+        [("26328-03", None)], Path(str(h.shop.desk.folder or "/nowhere")) / "p.pdf", weights=[parse_measure("9.5 lb")])),
 ]  # fmt: skip
 
 
@@ -70,20 +70,23 @@ def made(make: Maker) -> ShopInHand:
 
 
 def answers_of(hand: ShopInHand) -> list[Answer]:
-    return list(hand.shop.ledger().answers)
+    return list(hand.shop.desk.ledger().answers)
 
 
 @pytest.mark.parametrize(("about", "what", "deed"), IMPOSSIBLE, ids=[w for _, w, _ in IMPOSSIBLE])
 def test_an_impossible_record_is_questioned_once_and_the_answer_is_kept(
     made: ShopInHand, about: str, what: str, deed: Deed
 ) -> None:
-    end = made.shop.books.end()
+    end = made.shop.desk.books.end()
     with pytest.raises(Asked) as asked:
         deed(made)
     assert [q.about for q in asked.value.questions] == [about], what
-    assert (made.shop.books.end(), made.shop.ledger().answers) == (end, [])  # nothing is half done
-    made.shop.given = {about: "it is so"}
-    if about == "weight" and made.shop.folder is None:
+    assert (made.shop.desk.books.end(), made.shop.desk.ledger().answers) == (
+        end,
+        [],
+    )  # nothing is half done
+    made.shop.desk.given = {about: "it is so"}
+    if about == "weight" and made.shop.desk.folder is None:
         return  # a shop without a folder prints nowhere
     deed(made)
     (kept,) = answers_of(made)
@@ -92,7 +95,7 @@ def test_an_impossible_record_is_questioned_once_and_the_answer_is_kept(
         "it is so",
         asked.value.questions[0].text,
     )
-    assert made.shop.books.end()[0] == end[0] + 1  # in the very commit
+    assert made.shop.desk.books.end()[0] == end[0] + 1  # in the very commit
 
 
 def test_what_is_refused_is_not_asked_about(made: ShopInHand) -> None:
@@ -102,9 +105,9 @@ def test_what_is_refused_is_not_asked_about(made: ShopInHand) -> None:
 
 
 def test_what_was_answered_before_a_correction_is_not_asked_again(made: ShopInHand) -> None:
-    made.shop.given = {"brix": "watery, and sold as milk"}
+    made.shop.desk.given = {"brix": "watery, and sold as milk"}
     lot = made.batch("firm", brix=Decimal("1.1"), **COOLED).lot
-    made.shop.given = {}
+    made.shop.desk.given = {}
     made.shop.amendments.amend_batch(lot, BatchNote(notes="the kettle leaked"), "forgotten")
     assert len(answers_of(made)) == 1
 
@@ -122,11 +125,11 @@ def test_counting_many_asks_for_each_and_writes_none(made: ShopInHand) -> None:
     with pytest.raises(Asked) as asked:
         made.shop.evening.count_lots([("26328-01", 47), ("26328-02", 17000), ("26328-03", 4100)])
     assert [q.about for q in asked.value.questions] == ["count.26328-02", "count.26328-03"]
-    assert made.shop.ledger().counts == {}
+    assert made.shop.desk.ledger().counts == {}
 
 
 def test_waste_above_all_that_was_there_is_asked_after_such_a_count(made: ShopInHand) -> None:
-    made.shop.given = {"count.26328-01": "a tray was never logged"}
+    made.shop.desk.given = {"count.26328-01": "a tray was never logged"}
     made.shop.evening.count("26328-01", 60)
     with pytest.raises(Asked, match="55 of lot 26328-01 is more than the 48 ever there"):
         made.shop.counter.throw_away("26328-01", 55, "broken")
@@ -145,7 +148,7 @@ def test_no_tub_is_opened_cold_before_its_lot_was_cold(make: Maker) -> None:
     hand.clock.set("2026-11-24 06:00")
     hand.shop.amendments.note_cooling(lot, "5", time(5, 30), "read")
     early = datetime(2026, 11, 24, 5, 0, tzinfo=ZONE)
-    hand.shop.given = {"cold": "yes"}  # it is safety: no word helps
+    hand.shop.desk.given = {"cold": "yes"}  # it is safety: no word helps
     with pytest.raises(NotSafe, match="it reached 5 °C / 41 °F only at 05:30"):
         hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4), at=early)
     assert hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4)).lot == lot
@@ -164,9 +167,9 @@ def test_a_later_5_c_than_the_tub_is_asked_about(made: ShopInHand) -> None:
 
 
 def closed(hand: ShopInHand) -> None:
-    hand.shop.given = {"uncounted": "no time", "cooling": "it is"}
+    hand.shop.desk.given = {"uncounted": "no time", "cooling": "it is"}
     hand.shop.evening.close_day()
-    hand.shop.given = {}
+    hand.shop.desk.given = {}
 
 
 def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(
@@ -183,15 +186,15 @@ def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(
         "Cannot write into day 2026-11-27: it is Friday 2026-11-27, and you last closed Wednesday "
         "2026-11-25. If it is so, say so with a word why."
     )
-    assert made.shop.books.days()[-1] == date(2026, 11, 25)
+    assert made.shop.desk.books.days()[-1] == date(2026, 11, 25)
 
 
 def test_a_skipped_day_is_asked_once_and_then_no_more(made: ShopInHand) -> None:
     closed(made)
     made.clock.set("2026-11-27 04:10")
-    made.shop.given = {"day": "we were shut for the feast"}
+    made.shop.desk.given = {"day": "we were shut for the feast"}
     made.batch("firm", 96)
-    made.shop.given = {}
+    made.shop.desk.given = {}
     made.batch("soft", 30)
     made.sell("firm-block")
     assert [(a.about, a.words) for a in answers_of(made)] == [("day", "we were shut for the feast")]
@@ -221,9 +224,9 @@ def test_a_clock_before_the_newest_record_is_asked_once_a_day(made: ShopInHand) 
         "it is Tuesday 2026-11-24 07:00 by this computer, and the newest record is of Wednesday "
         "2026-11-25 06:00"
     )
-    made.shop.given = {"day": "it was a day ahead"}
+    made.shop.desk.given = {"day": "it was a day ahead"}
     made.sell("firm-block")
-    made.shop.given = {}
+    made.shop.desk.given = {}
     made.clock.forward(minutes=1)
     made.sell("firm-block")
     assert len(answers_of(made)) == 1
@@ -246,10 +249,10 @@ def test_a_sale_sent_again_is_answered_whatever_the_clock_says(made: ShopInHand)
 
 
 def test_the_first_record_of_a_day_says_which_day_it_is(made: ShopInHand) -> None:
-    assert made.shop.begun == date(2026, 11, 24)
-    made.shop.begun = None
+    assert made.shop.desk.begun == date(2026, 11, 24)
+    made.shop.desk.begun = None
     made.sell("firm-block")
-    assert made.shop.begun is None
+    assert made.shop.desk.begun is None
 
 
 def test_a_refusal_for_a_closed_day_names_the_day_the_computer_believes_in(
@@ -299,8 +302,8 @@ def test_a_closing_asks_once_and_keeps_the_answer(make: Maker, about: str, words
     with pytest.raises(Asked) as asked:
         hand.shop.evening.close_day(cash)
     assert [(q.about, q.text) for q in asked.value.questions] == [(about, words)]
-    assert hand.shop.sealed_until() is None
-    hand.shop.given = {about: "looked at twice"}
+    assert hand.shop.desk.sealed_until() is None
+    hand.shop.desk.given = {about: "looked at twice"}
     closing = hand.shop.evening.close_day(cash, by="Rosa")
     (kept,) = closing.answers
     assert (kept.about, kept.asked, kept.words, kept.by) == (
@@ -309,7 +312,7 @@ def test_a_closing_asks_once_and_keeps_the_answer(make: Maker, about: str, words
         "looked at twice",
         "Rosa",
     )
-    lines = hand.shop.records_of(closing.day)
+    lines = hand.shop.desk.records_of(closing.day)
     assert [a for commit in lines for a in commit.get("answers", ())] == [kept]
     assert hand.shop.audit.check().sound
 
@@ -335,7 +338,7 @@ def test_a_correction_of_more_than_was_there_is_asked(
     with pytest.raises(Asked) as asked:
         made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [q.about for q in asked.value.questions] == [about]
-    made.shop.given = {about: "a whole rack"}
+    made.shop.desk.given = {about: "a whole rack"}
     made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [a.words for a in answers_of(made)] == ["a whole rack"]
 
@@ -357,7 +360,7 @@ def test_a_closing_with_nothing_open_asks_nothing(make: Maker) -> None:
 
 def test_the_closing_report_shows_what_was_asked_and_said(folder_shop: ShopInHand) -> None:
     folder_shop.batch("firm", 48, **COOLED)
-    folder_shop.shop.given = {"uncounted": "Ida left early"}
+    folder_shop.shop.desk.given = {"uncounted": "Ida left early"}
     closing = folder_shop.shop.evening.close_day(15_000, by="Rosa")
     with pdfplumber.open(io.BytesIO(folder_shop.shop.reports.day_report(closing.day))) as paper:
         shown = " ".join(page.extract_text() for page in paper.pages)

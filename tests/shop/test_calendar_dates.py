@@ -41,7 +41,7 @@ def test_at_half_past_two_at_night_the_lot_of_yesterdays_date_is_refused(
     hand.clock.set("2026-11-28 23:59")
     hand.sell(made.lot)
     hand.clock.set("2026-11-29 02:30")
-    assert hand.shop.today() == date(2026, 11, 28)  # the trading day has not turned
+    assert hand.shop.desk.today() == date(2026, 11, 28)  # the trading day has not turned
     with pytest.raises(NotSafe, match="best-by date 2026-11-28 has passed"):
         doing(hand, made.lot)
 

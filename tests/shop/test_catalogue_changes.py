@@ -100,10 +100,10 @@ def test_a_key_alone_that_changes_is_one_thing_and_not_two(hand: ShopInHand) -> 
 
 def test_looking_writes_nothing(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
-    before = shop.books.end()
+    before = shop.desk.books.end()
     shop.products.look_at_catalogue(DEARER, since=date(2026, 12, 1))
-    assert shop.books.end() == before
-    assert shop.catalogue.portions["firm-block"].price == 325
+    assert shop.desk.books.end() == before
+    assert shop.desk.catalogue.portions["firm-block"].price == 325
 
 
 # -- what cannot be
@@ -168,7 +168,7 @@ def test_an_allergen_that_comes_is_asked_about_where_packs_are_printed_without_i
     assert question.text == f"the printed labels of lot {lot} do not name sesame"
     with pytest.raises(Asked):
         hand.shop.products.load_catalogue(named_so)
-    hand.shop.given = {f"printed.{lot}": "all 24 are labelled anew"}
+    hand.shop.desk.given = {f"printed.{lot}": "all 24 are labelled anew"}
     hand.shop.products.load_catalogue(named_so)
     label = hand.shop.labels.label(lot, "roll-100x150").statements
     assert "Contains: soy, wheat, sesame." in [s.text for s in label]
@@ -198,7 +198,7 @@ def test_what_may_be_in_it_is_asked_when_it_goes_and_stays_on_what_was_made(
     assert before
     hand.clock.forward(minutes=1)
     assert asked_about(hand, CATALOGUE) == [about]
-    hand.shop.given = {about: "a kitchen of its own"}
+    hand.shop.desk.given = {about: "a kitchen of its own"}
     hand.shop.products.load_catalogue(CATALOGUE)
     assert said() == before
 
@@ -245,13 +245,13 @@ def test_a_price_changed_on_the_page_ten_times_the_last_is_asked_and_the_answer_
     assert str(caught.value).startswith(
         "Cannot change portion firm-block: Firm block costs $32.50 and not $3.25."
     )
-    assert hand.shop.catalogue.portions["firm-block"].price == 325
-    hand.shop.given = {"price.firm-block": "gold leaf"}
+    assert hand.shop.desk.catalogue.portions["firm-block"].price == 325
+    hand.shop.desk.given = {"price.firm-block": "gold leaf"}
     hand.shop.products.change_portion("firm-block", 3250, by="Ana")
-    (kept,) = hand.shop.books.entries("catalogue")[-1].records["answers"]
+    (kept,) = hand.shop.desk.books.entries("catalogue")[-1].records["answers"]
     assert isinstance(kept, Answer)
     assert (kept.words, kept.by) == ("gold leaf", "Ana")
-    assert hand.shop.catalogue.portions["firm-block"].price == 3250
+    assert hand.shop.desk.catalogue.portions["firm-block"].price == 3250
 
 
 @pytest.mark.parametrize("text", [GONE, HARD])
@@ -263,7 +263,7 @@ def test_a_product_with_stock_that_is_removed_or_renamed_is_asked(
     hand.shop.products.load_catalogue(CATALOGUE)
     hand.batch("firm", 48)
     assert asked_about(hand, text) == ["on-hand.firm"]
-    assert "firm" in hand.shop.catalogue.products
+    assert "firm" in hand.shop.desk.catalogue.products
 
 
 # -- what was on hand stays sellable, labelled and named
@@ -274,9 +274,9 @@ def left(request: pytest.FixtureRequest, folder_shop: ShopInHand) -> ShopInHand:
     """A shop whose firm tofu has left the catalogue while 48 of it were on hand."""
     folder_shop.batch("firm", 48)
     folder_shop.clock.set("2026-11-24 08:30")
-    folder_shop.shop.given = {"on-hand.firm": "no longer made"}
+    folder_shop.shop.desk.given = {"on-hand.firm": "no longer made"}
     folder_shop.shop.products.load_catalogue(request.param)
-    folder_shop.shop.given = {}
+    folder_shop.shop.desk.given = {}
     return folder_shop
 
 
@@ -298,8 +298,10 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     shop = left.shop
     (row,) = [p for p in shop.counter.shelf().products if p.lots]
     assert (row.product, row.name) == ("firm", "Firm Tofu")
-    assert [p.name for p in shop.for_sale().portions_of("firm")] == ["Firm block"]
-    assert shop.reports.telling().product("firm") == shop.product_names()["firm"] == "Firm Tofu"
+    assert [p.name for p in shop.desk.for_sale().portions_of("firm")] == ["Firm block"]
+    assert (
+        shop.reports.telling().product("firm") == shop.desk.product_names()["firm"] == "Firm Tofu"
+    )
     left.sell(LOT)
     shop.evening.count(LOT, 40)
     shop.counter.throw_away(LOT, 7, "broken")
@@ -308,13 +310,13 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     assert shop.evening.close_day(cash=15000).lots[0].product == "firm"
     assert shop.closings.trace(LOT).batch.product == "firm"
     day = shop.reports.day_summary(date(2026, 11, 24))
-    assert shop.reports.telling(shop.catalogue_of(day.at)).product("firm") == "Firm Tofu"
+    assert shop.reports.telling(shop.desk.catalogue_of(day.at)).product("firm") == "Firm Tofu"
 
 
 def test_what_left_the_catalogue_is_still_labelled(left: ShopInHand) -> None:
     text = {r.key: r.text for r in left.shop.cards.explain_label(LOT)}
     assert text["contains"] == "Contains: soy."
-    assert left.shop.labels.labels_for(left.shop.batch(LOT)) == 48
+    assert left.shop.labels.labels_for(left.shop.desk.batch(LOT)) == 48
     assert left.shop.labels.print_labels([(LOT, 2)]).labels == 2
 
 
@@ -326,8 +328,10 @@ def test_what_left_the_catalogue_is_neither_made_anew_nor_planned(left: ShopInHa
 
 def test_a_tub_that_left_the_catalogue_is_scooped_to_the_end(folder_shop: ShopInHand) -> None:
     _, tub = folder_shop.pudding()
-    cups = [k for k, p in folder_shop.shop.catalogue.portions.items() if p.product == "pudding"]
-    folder_shop.shop.given = {"on-hand.pudding": "no longer made"}
+    cups = [
+        k for k, p in folder_shop.shop.desk.catalogue.portions.items() if p.product == "pudding"
+    ]
+    folder_shop.shop.desk.given = {"on-hand.pudding": "no longer made"}
     folder_shop.shop.products.load_catalogue(
         without("products.pudding", *(f"portions.{c}" for c in cups))
     )
@@ -368,10 +372,10 @@ def test_a_waiting_catalogue_goes_on_waiting_and_the_next_change_says_so(hand: S
     salted = CATALOGUE.replace('name = "Salt"', 'name = "Sea Salt"')
     assert shop.products.look_at_catalogue(salted).after == (day,)
     shop.products.load_catalogue(salted)
-    assert shop.catalogue.ingredients["salt"].name == "Sea Salt"
+    assert shop.desk.catalogue.ingredients["salt"].name == "Sea Salt"
     hand.clock.set("2026-12-01 08:00")
-    assert shop.catalogue.portions["firm-block"].price == 375
-    assert shop.catalogue.ingredients["salt"].name == "Salt"
+    assert shop.desk.catalogue.portions["firm-block"].price == 375
+    assert shop.desk.catalogue.ingredients["salt"].name == "Salt"
 
 
 def test_a_second_one_for_the_same_day_takes_the_place_and_one_is_taken_back(
@@ -385,7 +389,10 @@ def test_a_second_one_for_the_same_day_takes_the_place_and_one_is_taken_back(
         shop.products.take_back_catalogue(date(2026, 12, 2))
     shop.products.take_back_catalogue(day)
     hand.clock.set("2026-12-01 08:00")
-    assert (shop.products.waiting_catalogues(), shop.catalogue.portions["firm-block"].price) == (
+    assert (
+        shop.products.waiting_catalogues(),
+        shop.desk.catalogue.portions["firm-block"].price,
+    ) == (
         [],
         325,
     )
@@ -395,7 +402,7 @@ def test_a_day_that_has_passed_is_refused_and_today_holds_at_once(hand: ShopInHa
     with pytest.raises(BadInput, match="2026-11-23 has passed"):
         hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 23))
     hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 24))
-    assert hand.shop.catalogue.portions["firm-block"].price == 375
+    assert hand.shop.desk.catalogue.portions["firm-block"].price == 375
 
 
 def test_a_pin_or_an_answer_kept_meanwhile_leaves_the_waiting_one_waiting(
@@ -407,14 +414,14 @@ def test_a_pin_or_an_answer_kept_meanwhile_leaves_the_waiting_one_waiting(
     shop = folder_shop.shop
     shop.products.load_catalogue(DEARER, since=date(2026, 12, 1))
     folder_shop.clock.forward(minutes=1)
-    set_pin(shop, "rosa", "4711")
-    shop.given = {"claim": "certified"}
-    shop.confirm([Question(about="claim", tried="label it", text="organic?")])
+    set_pin(shop.desk, "rosa", "4711")
+    shop.desk.given = {"claim": "certified"}
+    shop.desk.confirm([Question(about="claim", tried="label it", text="organic?")])
     assert len(shop.products.waiting_catalogues()) == 1
-    again = type(shop).open(shop.folder, folder_shop.clock)  # type: ignore[arg-type]
+    again = type(shop).open(shop.desk.folder, folder_shop.clock)  # type: ignore[arg-type]
     folder_shop.clock.set("2026-12-01 08:00")
-    assert again.catalogue.portions["firm-block"].price == 375
-    assert msgspec.structs.replace(again.catalogue, since=None) != shop.catalogue_at(
+    assert again.desk.catalogue.portions["firm-block"].price == 375
+    assert msgspec.structs.replace(again.desk.catalogue, since=None) != shop.desk.catalogue_at(
         datetime(2026, 11, 30, tzinfo=ZONE)
     )
 
@@ -438,14 +445,14 @@ def test_a_catalogue_that_waits_without_the_owner_opens_the_shop_to_nobody(
     shop, day = folder_shop.shop, date(2026, 12, 1)
     shop.products.load_catalogue(CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day)
     with pytest.raises(Refused, match=f"the catalogue that waits for {day} has no owner with a PI"):
-        set_pin(shop, "rosa", "4711")
+        set_pin(shop.desk, "rosa", "4711")
     shop.products.take_back_catalogue(day)
-    set_pin(shop, "rosa", "4711")
+    set_pin(shop.desk, "rosa", "4711")
     with pytest.raises(Refused, match="no owner with a PIN would be left"):
         shop.products.load_catalogue(
             CATALOGUE.replace('role = "owner"', 'role = "maker"'), since=day
         )
-    remove_pin(shop, "rosa")
+    remove_pin(shop.desk, "rosa")
 
 
 def test_a_tax_class_that_a_waiting_catalogue_needs_is_not_taken_away(
@@ -471,7 +478,7 @@ def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
     hand.shop.products.change_portion("firm-block", 375)
     hand.clock.set("2026-11-24 09:00")
     assert hand.sell("firm-block").total == 375
-    assert hand.shop.catalogue.portions["firm-block"].price == 375
+    assert hand.shop.desk.catalogue.portions["firm-block"].price == 375
     assert sold_late(hand, "firm-block", "2026-11-24 08:00").total == 325
 
 
@@ -502,7 +509,7 @@ def test_a_late_note_is_booked_at_the_price_of_its_own_moment(hand: ShopInHand) 
 def test_a_late_note_finds_what_was_sold_then_and_has_left_since(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-24 12:00")
-    hand.shop.given = {"on-hand.firm": "no longer made"}
+    hand.shop.desk.given = {"on-hand.firm": "no longer made"}
     hand.shop.products.load_catalogue(HARD)
     late = sold_late(hand, "firm-block", "2026-11-24 08:30")
     assert (late.total, late.lines[0].product) == (325, "firm")

@@ -129,12 +129,12 @@ def test_food_that_is_not_kept_cold_has_no_such_clock(make: Maker) -> None:
 def test_a_lot_of_books_of_before_is_refused_the_day_after(hand: ShopInHand) -> None:
     """Closings of before carried no due time for a lot of which nothing was noted."""
     warm(hand)
-    row = next(iter(hand.shop.ledger().rows.values()))
+    row = next(iter(hand.shop.desk.ledger().rows.values()))
     old = msgspec.structs.replace(row.lot, cold_by=None, to_21_by=None)
     clock(hand, "18:00")
-    assert refusal_for(old, hand.shop.now(), "refuse", "sell it") is None
+    assert refusal_for(old, hand.shop.desk.now(), "refuse", "sell it") is None
     clock(hand, "08:00", "2026-11-25")
-    refusal = refusal_for(old, hand.shop.now(), "refuse", "sell it")
+    refusal = refusal_for(old, hand.shop.desk.now(), "refuse", "sell it")
     assert refusal is not None
     assert refusal.why == "5 °C / 41 °F is not noted, and was due on 2026-11-24"
     assert isinstance(row.lot, Lot)
@@ -159,7 +159,7 @@ def test_a_step_that_took_too_long_stops_the_lot_from_when_it_was_made(hand: Sho
     lot = warm(hand, cook_ended=None, cooled=None).lot
     clock(hand, "06:11")
     hand.shop.amendments.note_cooling(lot, "21", None, "read")
-    assert hand.shop.ledger().rows[lot].lot.stopped == (
+    assert hand.shop.desk.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 2 h 01 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
 
@@ -184,9 +184,11 @@ def test_cooling_without_its_start_is_asked_once(hand: ShopInHand) -> None:
     assert (question.about, question.text) == (
         "cooked", "the end of the cook is not noted, so the first 2 hours are not checked",
     )  # fmt: skip
-    hand.shop.given = {"cooked": "the clock of the kettle stood still"}
+    hand.shop.desk.given = {"cooked": "the clock of the kettle stood still"}
     made = hand.shop.production.log_batch("firm", note)
-    answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
+    answers = [
+        a for c in hand.shop.desk.records_of(hand.shop.desk.today()) for a in c.get("answers", ())
+    ]
     assert [a.words for a in answers] == ["the clock of the kettle stood still"]  # type: ignore[attr-defined]
     assert made.warnings == (question.text,)
 
@@ -207,7 +209,7 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
         hand.shop.amendments.note_cooling(lot, "21", None, "read")
         times = BatchNote(cooled=(t("05:00"), t("09:00")))
     clock(hand, "12:00")
-    before = hand.shop.books.days()
+    before = hand.shop.desk.books.days()
 
     def noted() -> Batch:
         if way == "tap":
@@ -224,11 +226,13 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
     )
     if way != "log":
         assert "was due by 10:00" in on_shelf(hand, lot).refusal  # nothing was written
-    assert before in ([], hand.shop.books.days())
-    hand.shop.given = {"late": "measured 4.1 °C, the tablet was flat"}
+    assert before in ([], hand.shop.desk.books.days())
+    hand.shop.desk.given = {"late": "measured 4.1 °C, the tablet was flat"}
     assert noted().cooling is not None
     assert on_shelf(hand, lot).refusal == ""
-    answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
+    answers = [
+        a for c in hand.shop.desk.records_of(hand.shop.desk.today()) for a in c.get("answers", ())
+    ]
     assert [(a.words, a.by) for a in answers] == [("measured 4.1 °C, the tablet was flat", "Teo")]  # type: ignore[attr-defined]
 
 
@@ -255,9 +259,9 @@ def test_a_late_note_of_a_slow_cooling_stops_the_lot(hand: ShopInHand) -> None:
     clock(hand, "05:00")
     hand.shop.amendments.note_cooling(lot, "21", None, "read")
     clock(hand, "14:00")
-    hand.shop.given = {"late": "the helper forgot"}
+    hand.shop.desk.given = {"late": "the helper forgot"}
     hand.shop.amendments.note_cooling(lot, "5", t("11:00"), "read")
-    assert hand.shop.ledger().rows[lot].lot.stopped == (
+    assert hand.shop.desk.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 7 h 00 min to reach 5 °C / 41 °F, allowed are 6 h in all"
     )
 
@@ -310,7 +314,7 @@ def test_a_cook_is_never_read_as_tonight(
     hand: ShopInHand, at: str, now: str, ended: str, was: str | None
 ) -> None:
     hand.clock.set(at)
-    moment = hand.shop.now()
+    moment = hand.shop.desk.now()
     hand.clock.set(now)
     note = BatchNote(made=9, boiled_minutes=10, cook_ended=t(ended))
     if was is None:
@@ -366,7 +370,7 @@ def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(
     assert asked.value.questions[0].text == (
         "it was to be cold by 10:00, and nobody noted that it stayed hot"
     )
-    hand.shop.given = {"hot": "in the kettle at 70 since the cook"}
+    hand.shop.desk.given = {"hot": "in the kettle at 70 since the cook"}
     assert hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(63)).level == 8000
 
 

@@ -48,12 +48,12 @@ def test_a_late_note_that_empties_a_lot_does_not_break_the_day_after(hand: ShopI
 def test_a_late_note_that_ends_a_tub_does_not_break_the_day_after(hand: ShopInHand) -> None:
     _, tub = hand.pudding(8000)
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.given = {"late": "from the list on the fridge", "left": "all of it was spilled"}
+    hand.shop.desk.given = {"late": "from the list on the fridge", "left": "all of it was spilled"}
     hand.shop.tubs.check_tub(tub, Decimal(4), at("2026-11-25 04:00"))
     hand.clock.set("2026-11-25 04:30")
     hand.sell("cup-small")
     hand.shop.tubs.end_tub(tub, 0, False, at("2026-11-24 20:00"))
-    assert hand.shop.ledger().open_tubs() == []
+    assert hand.shop.desk.ledger().open_tubs() == []
     closing = hand.shop.evening.close_day(day=date(2026, 11, 24))
     assert all(lot.balances for lot in closing.lots)
     assert hand.shop.counter.shelf().products
@@ -64,14 +64,14 @@ def test_cooling_times_noted_the_day_after_are_those_of_the_day_made(hand: ShopI
     batch = hand.batch(cook_ended=parse_clock("05:00"))
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.given = {"late": "read off the chart of the recorder"}
+    hand.shop.desk.given = {"late": "read off the chart of the recorder"}
     cooled = (parse_clock("06:10"), parse_clock("10:00"))
     made = hand.shop.amendments.amend_batch(
         batch.lot, BatchNote(cooled=cooled), "read off the chart"
     )
     assert made.cooling is not None
     assert made.cooling.to_21.date() == date(2026, 11, 24)
-    assert hand.shop.ledger().rows[batch.lot].lot.stopped == ""
+    assert hand.shop.desk.ledger().rows[batch.lot].lot.stopped == ""
 
 
 def test_how_many_came_out_of_smoking_is_corrected_without_naming_the_lot_again(
@@ -111,7 +111,7 @@ def test_a_tub_opened_the_day_after_gets_a_name_of_its_own(hand: ShopInHand) -> 
     hand.clock.set("2026-11-25 04:20")
     third = hand.shop.tubs.open_tub(batch.lot, "time", 5000, Decimal(4))
     assert [first, second.tub, third.tub] == [f"{batch.lot}/{n}" for n in (1, 2, 3)]
-    assert hand.shop.ledger().tubs[second.tub].level == 8000
+    assert hand.shop.desk.ledger().tubs[second.tub].level == 8000
 
 
 def test_a_scooping_loss_found_at_closing_is_not_booked_again_when_the_tub_ends(
@@ -123,7 +123,7 @@ def test_a_scooping_loss_found_at_closing_is_not_booked_again_when_the_tub_ends(
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 04:20")
     hand.shop.tubs.check_tub(tub, Decimal(4))
-    assert hand.shop.ledger().tubs[tub].level == 6900
+    assert hand.shop.desk.ledger().tubs[tub].level == 6900
     assert hand.shop.tubs.end_tub(tub, 6900, True) == []
     assert hand.on_hand(batch.lot) == 6900
 
@@ -221,7 +221,9 @@ def test_a_tub_thrown_away_at_closing_is_not_carried_because_it_was_counted(
 
 def test_counting_more_than_the_log_has_lets_it_be_thrown_away(hand: ShopInHand) -> None:
     batch = hand.batch(made=3)
-    hand.shop.given = {f"{what}.{batch.lot}": "two were not logged" for what in ("count", "waste")}
+    hand.shop.desk.given = {
+        f"{what}.{batch.lot}": "two were not logged" for what in ("count", "waste")
+    }
     hand.shop.evening.count(batch.lot, 5)
     hand.shop.counter.throw_away(batch.lot, 4, "broken")
     with pytest.raises(Refused, match="only 1 of it left"):
@@ -234,9 +236,12 @@ def test_counts_of_several_lots_are_written_all_or_none(hand: ShopInHand) -> Non
     one, two = hand.batch(), hand.batch("soft", 30)
     with pytest.raises(BadInput, match="-3 is no count"):
         hand.shop.evening.count_lots([(one.lot, 5), (two.lot, -3)])
-    assert hand.shop.ledger().counts == {}
+    assert hand.shop.desk.ledger().counts == {}
     hand.shop.evening.count_lots([(one.lot, 5), (two.lot, 3)])
-    assert {k: c.amount for k, c in hand.shop.ledger().counts.items()} == {one.lot: 5, two.lot: 3}
+    assert {k: c.amount for k, c in hand.shop.desk.ledger().counts.items()} == {
+        one.lot: 5,
+        two.lot: 3,
+    }
 
 
 # -- sales and refunds
@@ -277,7 +282,7 @@ def test_cash_refunds_in_parts_give_back_what_the_cash_sale_took(hand: ShopInHan
 
 def test_coins_for_the_change_are_those_the_drawer_had_for_it(hand: ShopInHand) -> None:
     hand.batch("soft", 30)
-    hand.shop.given = {"drawer": "a till of its own"}
+    hand.shop.desk.given = {"drawer": "a till of its own"}
     hand.shop.evening.move_cash("float", 700, coins={"500": 1, "100": 2})
     sale = hand.sell("soft-block", cash=1000)
     assert sale.change == 700
@@ -307,7 +312,7 @@ def test_a_tax_class_the_shop_no_longer_has_stops_the_sale(make: Maker) -> None:
     hand = make()
     hand.pudding()
     changed = make_settings_without_prepared()
-    hand.shop.settings = changed  # as when the shop is opened with another shop.toml
+    hand.shop.desk.settings = changed  # as when the shop is opened with another shop.toml
     with pytest.raises(Refused) as refusal:
         hand.sell("cup-small")
     assert str(refusal.value) == (
@@ -341,7 +346,7 @@ def test_stock_of_a_product_that_left_the_catalogue_is_shown_and_can_be_thrown_a
     without = CATALOGUE.replace("[products.firm]", "[products.firm-old]").replace(
         'product = "firm"', 'product = "firm-old"'
     )
-    hand.shop.given = {"on-hand.firm": "a new recipe has the name"}
+    hand.shop.desk.given = {"on-hand.firm": "a new recipe has the name"}
     hand.shop.products.load_catalogue(without)
     shelf = hand.shop.counter.shelf()
     assert batch.lot in {lot.lot for p in shelf.products for lot in p.lots}
@@ -363,7 +368,7 @@ def test_stock_in_pieces_is_not_sold_as_grams(hand: ShopInHand) -> None:
         'name = "Pulp, 1 lb"\nprice = "1.50"', 'name = "Pulp, 1 lb"\nprice = "1.50"\nper = "lb"'
     )
     said = "sold by weight from now on"
-    hand.shop.given = {"on-hand.pulp": said, "price.pulp": said}
+    hand.shop.desk.given = {"on-hand.pulp": said, "price.pulp": said}
     hand.shop.products.load_catalogue(text)
     for item in ("pulp:0.4kg", f"pulp@{batch.lot}:0.4kg"):
         with pytest.raises(Refused, match="counted in piece"):
@@ -395,7 +400,7 @@ def test_the_first_day_opened_again_starts_with_its_float(hand: ShopInHand) -> N
     hand.sell("firm-block", cash=325)
     hand.shop.evening.close_day(cash=15325)
     hand.shop.evening.reopen_day("forgot a sale")
-    assert hand.shop.ledger().drawer.expected == 15325
+    assert hand.shop.desk.ledger().drawer.expected == 15325
     assert hand.shop.evening.close_day(cash=15325).cash.variance == 0
 
 
@@ -425,8 +430,8 @@ def test_a_lot_stopped_between_pricing_and_paying_is_not_sold(folder_shop: ShopI
     batch = hand.batch()
     slip = Slip((SlipItem("firm-block", 1),))
     assert hand.shop.counter.price(slip).total == 325
-    assert hand.shop.folder is not None
-    other = type(hand.shop).open(hand.shop.folder, hand.clock)
+    assert hand.shop.desk.folder is not None
+    other = type(hand.shop).open(hand.shop.desk.folder, hand.clock)
     other.holds.hold(batch.lot, True, "to be looked at", by="Rosa")
     with pytest.raises(NotSafe, match="it is stopped"):
         hand.shop.counter.sell(slip, [Tender("card")])
@@ -488,7 +493,7 @@ def test_a_whole_discount_makes_a_sale_of_nothing_that_still_draws(hand: ShopInH
 
 
 def test_the_largest_quantities_are_priced_and_paid(hand: ShopInHand) -> None:
-    hand.shop.given = {"made": "a feast"}
+    hand.shop.desk.given = {"made": "a feast"}
     batch = hand.batch(made=999)
     sale = hand.sell("firm-block*999", cash=1_000_000)
     assert (sale.total, hand.on_hand(batch.lot)) == (333 * 900, 0)

@@ -15,7 +15,7 @@ SESAME = {"sesame": kilos("0.2")}
 
 
 def stopped(hand: ShopInHand, lot: str) -> str:
-    return hand.shop.ledger().rows[lot].lot.stopped
+    return hand.shop.desk.ledger().rows[lot].lot.stopped
 
 
 def test_a_lot_whose_printed_labels_lack_an_allergen_is_stopped(folder_shop: ShopInHand) -> None:
@@ -60,8 +60,11 @@ def test_labels_of_what_changed_while_they_were_drawn_are_not_printed(
 ) -> None:
     hand = folder_shop
     first, second = hand.batch("firm"), hand.batch("soft", 5)
-    assert hand.shop.folder is not None
-    other, place = Shop.open(hand.shop.folder, hand.clock), Path(hand.shop.folder / "run.pdf")
+    assert hand.shop.desk.folder is not None
+    other, place = (
+        Shop.open(hand.shop.desk.folder, hand.clock),
+        Path(hand.shop.desk.folder / "run.pdf"),
+    )
 
     def happens(done: int, _: int) -> None:
         if done == 1 and meanwhile == "stopped":

@@ -26,8 +26,8 @@ IN_PLACE = SETTINGS.replace(f'"{OLD}"', f'"{NEW}"')
 
 def write(hand: ShopInHand, text: str) -> None:
     """Change shop.toml as somebody with an editor does; a running shop follows."""
-    assert hand.shop.folder is not None
-    (hand.shop.folder / "shop.toml").write_text(text, "utf-8")
+    assert hand.shop.desk.folder is not None
+    (hand.shop.desk.folder / "shop.toml").write_text(text, "utf-8")
     hand.shop.setup.follow_settings()
 
 
@@ -104,9 +104,9 @@ def test_a_rate_edited_in_place_leaves_late_notes_of_yesterday_as_they_were(
 
 def test_the_books_know_the_old_rate_also_when_opened_anew(day_before: ShopInHand) -> None:
     write(day_before, IN_PLACE)
-    assert day_before.shop.folder is not None
-    again = ShopInHand(Shop.open(day_before.shop.folder, day_before.clock), day_before.clock)
-    assert again.shop.settings.tax.classes["prepared"].away == NEW
+    assert day_before.shop.desk.folder is not None
+    again = ShopInHand(Shop.open(day_before.shop.desk.folder, day_before.clock), day_before.clock)
+    assert again.shop.desk.settings.tax.classes["prepared"].away == NEW
     assert rate(sold(again)) == NEW
     assert rate(sold(again, "2026-11-24 17:00")) == OLD
 
@@ -152,7 +152,7 @@ def test_a_refund_has_the_rate_of_its_sale(day_before: ShopInHand) -> None:
 def test_books_written_before_rates_were_noted_go_on(day_before: ShopInHand) -> None:
     shop = day_before.shop
     old = SettingsChange(("shop.city: 'A' -> 'B'",), day_before.clock.moment)
-    shop.books.commit("catalogue", {"settings": [old]}, day_before.clock.moment)
+    shop.desk.books.commit("catalogue", {"settings": [old]}, day_before.clock.moment)
     assert rate(sold(day_before)) == OLD
     write(day_before, IN_PLACE)
     assert rate(sold(day_before)) == NEW
@@ -166,7 +166,7 @@ def test_a_sale_is_priced_without_reading_the_years_before(day_before: ShopInHan
     def select(*_: object, **__: object) -> object:
         raise AssertionError("the books are read")
 
-    shop.books.select = select  # type: ignore[assignment, method-assign]
+    shop.desk.books.select = select  # type: ignore[assignment, method-assign]
     assert rate(sold(day_before)) == OLD
     shop.counter.shelf()
 

@@ -80,8 +80,8 @@ def test_cooling_times_may_come_later_and_are_judged_then(hand: ShopInHand) -> N
     hand.shop.amendments.amend_batch(
         batch.lot, BatchNote(cooled=(_t("05:30"), _t("11:00"))), "cooling read"
     )
-    assert "6 h in all" in hand.shop.ledger().rows[batch.lot].lot.stopped
-    assert hand.shop.batch(batch.lot).revision == 1
+    assert "6 h in all" in hand.shop.desk.ledger().rows[batch.lot].lot.stopped
+    assert hand.shop.desk.batch(batch.lot).revision == 1
 
 
 def test_a_smoked_batch_takes_its_firm_lot_along(hand: ShopInHand) -> None:
@@ -111,7 +111,7 @@ def test_a_batch_that_cannot_be_is_refused_and_nothing_is_written(
 ) -> None:
     with pytest.raises((BadInput, NotFound), match=sentence.replace("(", r"\(")):
         hand.batch(**note)  # type: ignore[arg-type]
-    assert hand.shop.books.days() == []
+    assert hand.shop.desk.books.days() == []
 
 
 # -- selling
@@ -181,7 +181,7 @@ def test_a_sale_sent_twice_is_booked_once_and_answered_the_same(hand: ShopInHand
     hand.batch()
     first = hand.sell("firm-block*2", key="tablet-1/77")
     assert hand.sell("firm-block*2", key="tablet-1/77") == first
-    assert len(hand.shop.ledger().sales) == 1
+    assert len(hand.shop.desk.ledger().sales) == 1
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     assert hand.sell("firm-block*2", key="tablet-1/77") == first
@@ -222,7 +222,7 @@ def test_cups_come_out_of_an_open_tub_only(hand: ShopInHand) -> None:
         {"lot": batch.lot, "amount": 474, "tub": tub.tub, "how": "named"},
         type(sale.lines[0].draws[0]),
     )
-    assert hand.shop.ledger().tubs[tub.tub].level == 7526
+    assert hand.shop.desk.ledger().tubs[tub.tub].level == 7526
 
 
 def test_a_tub_past_its_time_sells_nothing_and_closing_throws_it_away(hand: ShopInHand) -> None:
@@ -235,7 +235,7 @@ def test_a_tub_past_its_time_sells_nothing_and_closing_throws_it_away(hand: Shop
     closing = hand.shop.evening.close_day()
     row = next(n for n in closing.lots if n.lot == batch.lot)
     assert row.wasted == {"time": 8000 - 237}
-    assert hand.shop.ledger is not None
+    assert hand.shop.desk.ledger is not None
     assert tub not in {t.tub for t in closing.tubs}
 
 
@@ -276,7 +276,7 @@ def test_several_payments_in_one_sale_and_change_out_of_the_drawer(hand: ShopInH
     assert [p.amount for p in sale.payments] == [500, 725]
     assert sale.change == 275
     assert hand.shop.counter.change_coins(sale) == {100: 2, 25: 3}
-    assert hand.shop.ledger().drawer.expected == 15725
+    assert hand.shop.desk.ledger().drawer.expected == 15725
 
 
 def test_a_refund_gives_back_what_was_paid_and_never_twice(hand: ShopInHand) -> None:
@@ -383,14 +383,14 @@ def test_the_drawer_adds_up_and_the_float_stays(hand: ShopInHand) -> None:
     assert (closing.cash.start, closing.cash.expected, closing.cash.variance) == (15000, 13325, 25)
     assert closing.cash.left == 13300
     hand.clock.set("2026-11-25 09:00")
-    assert hand.shop.ledger().drawer.expected == 13300
+    assert hand.shop.desk.ledger().drawer.expected == 13300
 
 
 def test_notes_from_paper_stand_beside_the_time_of_entry(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-24 09:00")
     at = Clock("2026-11-24 04:10").moment
     hand.shop.production.log_batch("firm", BatchNote(made=10, boiled_minutes=10), at, "Teo")
-    entry = hand.shop.books.entries("2026-11-24")[0]
+    entry = hand.shop.desk.books.entries("2026-11-24")[0]
     batch = entry.records["batches"][0]
     assert (batch.at.hour, batch.by, entry.entered.hour) == (4, "Teo", 9)
     with pytest.raises(BadInput, match="it is only 2026-11-24 09:00"):
@@ -403,12 +403,12 @@ def test_what_another_program_books_while_a_day_is_folded_counts_once(
     folder_shop: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     hand = folder_shop
-    assert hand.shop.folder is not None
-    other = ShopInHand(type(hand.shop).open(hand.shop.folder, hand.clock), hand.clock)
+    assert hand.shop.desk.folder is not None
+    other = ShopInHand(type(hand.shop).open(hand.shop.desk.folder, hand.clock), hand.clock)
     batch, read, meanwhile = hand.batch(), Books.entries, ["firm-block"]
 
     def entries(books: Books, book: str, after: int = 0) -> list[Entry]:
-        if books is other.shop.books and meanwhile:
+        if books is other.shop.desk.books and meanwhile:
             hand.sell(meanwhile.pop())
         return read(books, book, after)
 
@@ -419,8 +419,8 @@ def test_what_another_program_books_while_a_day_is_folded_counts_once(
 
 def test_another_process_sees_what_was_written(folder_shop: ShopInHand) -> None:
     hand = folder_shop
-    assert hand.shop.folder is not None
-    other = ShopInHand(type(hand.shop).open(hand.shop.folder, hand.clock), hand.clock)
+    assert hand.shop.desk.folder is not None
+    other = ShopInHand(type(hand.shop).open(hand.shop.desk.folder, hand.clock), hand.clock)
     batch = hand.batch()
     assert other.sell("firm-block").number == "2026-11-24/0001"
     assert hand.sell("firm-block").number == "2026-11-24/0002"
@@ -467,7 +467,7 @@ def test_a_year_of_quiet_days_carries_a_lot_no_further_than_its_date(hand: ShopI
             continue
         for lot in hand.shop.counter.shelf().throw_away:
             hand.shop.counter.throw_away(lot.lot, lot.amount, "date")
-        if date(2026, 11, day) in hand.shop.books.days():
+        if date(2026, 11, day) in hand.shop.desk.books.days():
             closing = hand.shop.evening.close_day()
             assert isinstance(closing, Closing)
     assert batch.lot not in {c.lot.lot for c in closing.carried if c.amount}

@@ -26,7 +26,7 @@ def test_a_shop_closed_ahead_of_its_day_can_be_opened_again(hand: ShopInHand) ->
     )
     made = hand.shop.evening.reopen_day("the clock was wrong", by="Rosa")
     assert (made.day, made.sealed) == (date(2026, 11, 27), date(2026, 11, 24))
-    assert hand.shop.sealed_until() == date(2026, 11, 24)
+    assert hand.shop.desk.sealed_until() == date(2026, 11, 24)
     hand.sell("firm-block", cash=325)
     assert hand.on_hand(batch.lot) == 46
     assert hand.shop.evening.close_day(cash=15325).day == date(2026, 11, 25)
@@ -57,7 +57,7 @@ def test_several_days_closed_ahead_are_opened_one_after_another(hand: ShopInHand
     hand.clock.set("2026-11-25 10:00")
     assert hand.shop.evening.reopen_day("the clock was wrong").day == date(2026, 11, 28)
     assert hand.shop.evening.reopen_day("the clock was wrong").day == date(2026, 11, 27)
-    assert hand.shop.sealed_until() == date(2026, 11, 24)
+    assert hand.shop.desk.sealed_until() == date(2026, 11, 24)
     hand.sell("firm-block")
     with pytest.raises(Refused) as refusal:
         hand.shop.evening.reopen_day("once more")

@@ -52,7 +52,7 @@ def out_too_long(hand: ShopInHand) -> str:
         hand.clock.set(f"2026-11-24 {clock}")
         hand.shop.records.note_temperature("fridge", Decimal(celsius))
     note = BatchNote(cooled=(time(4, 30), time(4, 45)))
-    hand.shop.given = {**hand.shop.given, "late": "the chart was found again"}
+    hand.shop.desk.given = {**hand.shop.desk.given, "late": "the chart was found again"}
     hand.shop.amendments.amend_batch(lot, note, "read from the chart")
     hand.clock.set("2026-11-24 12:00")
     return lot
@@ -84,7 +84,7 @@ def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
         hand.sell(f"firm-block@{lot}*2")
     sale = hand.sell(f"firm-block@{good}*2")
     assert sale.lines[0].draws == (Draw(good, 2, how="named"),)
-    assert hand.shop.ledger().rows[good].oversold
+    assert hand.shop.desk.ledger().rows[good].oversold
 
 
 def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(
@@ -94,7 +94,7 @@ def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(
     good = hand.batch(made=2).lot
     hand.shop.counter.throw_out(bad, 10, "stopped")
     hand.sell("firm-block*3")
-    assert hand.shop.ledger().rows[good].oversold
+    assert hand.shop.desk.ledger().rows[good].oversold
 
 
 def test_bad_stock_alone_is_refused_with_its_reason(hand: ShopInHand) -> None:
@@ -124,7 +124,7 @@ def test_a_count_says_better_than_the_log_how_much_may_be_sold(hand: ShopInHand)
     hand.shop.evening.count(good, 2)
     with pytest.raises(WhichLot, match="only 2 more"):
         hand.sell("firm-block*3")
-    hand.shop.given = {f"count.{good}": "a tray was not logged"}
+    hand.shop.desk.given = {f"count.{good}": "a tray was not logged"}
     hand.shop.evening.count(good, 20)
     hand.sell("firm-block*12")
 
@@ -175,10 +175,12 @@ def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> No
     paper = [PaperSale(items=two.items, at=at)]
     with pytest.raises(Asked):
         hand.shop.counter.sell_from_paper(paper)
-    hand.shop.given = {"lot": "nobody looked"}
+    hand.shop.desk.given = {"lot": "nobody looked"}
     assert hand.shop.counter.sell(two, [Tender("card")], at).lines[0].draws == (Draw(good, 2),)
     assert len(hand.shop.counter.sell_from_paper(paper)) == 1
-    answers = [a for c in hand.shop.records_of(hand.shop.today()) for a in c.get("answers", ())]
+    answers = [
+        a for c in hand.shop.desk.records_of(hand.shop.desk.today()) for a in c.get("answers", ())
+    ]
     assert [a.words for a in answers] == ["nobody looked"] * 2
     with pytest.raises(WhichLot):  # now, somebody holds it
         hand.shop.counter.sell(two, [Tender("card")])
@@ -199,7 +201,7 @@ def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
     assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(fresh, 237, tub, "named")
     with pytest.raises(Asked, match=f"8 l of tub {late} lost in scooping"):
         hand.shop.tubs.end_tub(late, 0, kept=False)
-    hand.shop.given = {"left": "it ran out on the floor"}
+    hand.shop.desk.given = {"left": "it ran out on the floor"}
     hand.shop.tubs.end_tub(late, 0, kept=False)
     assert hand.sell("cup-small").lines[0].draws[0].how == "named"  # one tub is open: it is known
     assert batch.lot != fresh

@@ -57,7 +57,7 @@ def test_another_start_after_cash_has_moved_needs_a_reason(hand: ShopInHand) -> 
 def test_no_amount_below_zero_moves(hand: ShopInHand, kind: str) -> None:
     with pytest.raises(BadInput, match="it is below zero"):
         hand.shop.evening.move_cash(kind, -500, "slip of the key")  # type: ignore[arg-type]
-    assert hand.shop.ledger().drawer.expected == 15000
+    assert hand.shop.desk.ledger().drawer.expected == 15000
 
 
 def test_no_closing_counts_or_leaves_less_than_nothing(hand: ShopInHand) -> None:

@@ -14,6 +14,7 @@ import pytest
 
 from counter.errors import NotSafe
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.shop.production import BatchNote
 from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 
@@ -53,7 +54,7 @@ def on(hand: ShopInHand, day: str) -> None:
 
 
 def lot(hand: ShopInHand):  # type: ignore[no-untyped-def]
-    return hand.shop.standing().rows[LOT].lot
+    return hand.shop.desk.standing().rows[LOT].lot
 
 
 # Prepared Oct 1, frozen Oct 3 (1, 2, 3 are used), thawed Nov 10: 4 days are left, Nov 13.
@@ -83,7 +84,7 @@ def test_the_count_stands_still_while_frozen_and_goes_on_when_thawed(make: Maker
     on(hand, "2026-11-14")
     with pytest.raises(NotSafe, match="its last date 2026-11-13 has passed"):
         hand.sell("firm-block")
-    fresh = Shop(hand.shop.books, hand.shop.settings, hand.clock).standing()
+    fresh = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, hand.clock)).desk.standing()
     assert fresh.rows[LOT].lot == lot(hand)
 
 
@@ -183,7 +184,7 @@ def test_labels_of_before_are_printed_anew_before_it_is_sold_thawed(
 
 def restarted(hand: ShopInHand) -> ShopInHand:
     """The invented shop of a folder with a freezer."""
-    folder = hand.shop.folder
+    folder = hand.shop.desk.folder
     assert folder is not None
     (folder / "shop.toml").write_text(SETTINGS + PLACES, "utf-8")
     hand.shop = Shop.open(folder, hand.clock)

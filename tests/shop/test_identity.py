@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from counter.errors import CounterError
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.trade.closing import Closing
 from counter.trade.settings import parse_settings
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
@@ -32,12 +33,12 @@ STEP = st.one_of(
 def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
     """Try one thing; a refusal is as good as a deed, as long as nothing of it is left."""
     what, a, b = step
-    shop, lots = hand.shop, list(hand.shop.ledger().rows)
+    shop, lots = hand.shop, list(hand.shop.desk.ledger().rows)
     lot = lots[int(a) % len(lots)] if lots and isinstance(a, int) else ""
     if what == "batch":
         hand.batch(str(a), int(b))  # type: ignore[call-overload]
     elif what == "smoke":
-        firm = next((k for k, r in shop.ledger().rows.items() if r.lot.product == "firm"), "")
+        firm = next((k for k, r in shop.desk.ledger().rows.items() if r.lot.product == "firm"), "")
         hand.batch("smoked", int(a), boiled_minutes=None, mixed=((firm, int(b)),))  # type: ignore[call-overload]
     elif what == "pudding":
         batch = hand.hot(made=int(a)) if b == "hot" else hand.batch("pudding", int(a))  # type: ignore[call-overload]
@@ -45,14 +46,14 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
     elif what == "sell":
         hand.sell(f"{a}*{b}", cash=100000)
     elif what == "refund":
-        sale = list(shop.ledger().sales)[int(a) % max(1, len(shop.ledger().sales))]  # type: ignore[call-overload]
+        sale = list(shop.desk.ledger().sales)[int(a) % max(1, len(shop.desk.ledger().sales))]  # type: ignore[call-overload]
         shop.counter.refund(sale, "sour", {1: 1}, restock=bool(b))
     elif what == "waste":
         shop.counter.throw_away(lot, int(b), "broken")  # type: ignore[call-overload]
     elif what == "count":
         shop.evening.count(lot, int(b))  # type: ignore[call-overload]
     elif what == "end tub":
-        tub = next(iter(shop.ledger().open_tubs()))
+        tub = next(iter(shop.desk.ledger().open_tubs()))
         shop.tubs.end_tub(tub.tub, int(a), bool(b))  # type: ignore[call-overload]
     elif what == "stop":
         shop.holds.hold(lot, bool(b), "to be looked at")
@@ -61,7 +62,7 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
     elif what == "later":
         hand.clock.forward(minutes=int(a))  # type: ignore[call-overload]
     else:
-        expected = shop.ledger().drawer.expected
+        expected = shop.desk.ledger().drawer.expected
         closing = shop.evening.close_day(cash=max(0, expected + int(b)) if a else None)  # type: ignore[call-overload]
         hand.clock.forward(hours=24)
         return closing
@@ -78,11 +79,11 @@ def test_nothing_appears_or_vanishes_over_random_days(
     hand.shop.products.load_catalogue(CATALOGUE)
     closings: list[Closing] = []
     for step in [*steps, ("close", True, 0)]:
-        before = hand.shop.books.head(str(hand.shop.today()))
+        before = hand.shop.desk.books.head(str(hand.shop.desk.today()))
         try:
             closing = play(hand, step)  # type: ignore[arg-type]
         except (CounterError, StopIteration, IndexError):
-            assert hand.shop.books.head(str(hand.shop.today())) == before
+            assert hand.shop.desk.books.head(str(hand.shop.desk.today())) == before
             continue
         if closing:
             closings.append(closing)
@@ -103,7 +104,7 @@ def test_nothing_appears_or_vanishes_over_random_days(
         cash = closing.cash.left
         assert sum(closing.payments.values()) == closing.total + sum(
             s.rounding
-            for commit in hand.shop.records_of(closing.day)
+            for commit in hand.shop.desk.records_of(closing.day)
             for s in commit.get("sales", [])  # type: ignore[misc]
         )
     assert not hand.shop.audit.check().findings
@@ -122,8 +123,8 @@ def test_a_ledger_folded_bit_by_bit_is_the_one_folded_at_once(
             play(hand, step)  # type: ignore[arg-type]
         except (CounterError, StopIteration, IndexError):
             continue
-    fresh = Shop(hand.shop.books, hand.shop.settings, clock)
-    ours, theirs = hand.shop.ledger(), fresh.ledger()
+    fresh = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, clock))
+    ours, theirs = hand.shop.desk.ledger(), fresh.desk.ledger()
     for lot, row in ours.rows.items():
         assert vars(row) == vars(theirs.rows[lot])
     assert ours.tubs == theirs.tubs

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from counter.errors import CounterError, DaySealed, KeyTaken, NotSafe
 from counter.reports.flat import csv_of
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.trade.payments import Tender
 from counter.trade.sales import Kept, PaperSale, Sale, Slip, SlipItem
 from counter.trade.settings import parse_settings
@@ -36,7 +37,9 @@ def paid(
     sent_by: str = "", shown: int | None = None, tenders: Sequence[Tender] = CARD,
 ) -> Sale:  # fmt: skip
     """Send a payment of ``when`` now."""
-    kept = Kept(paid=when, day=shop.day_of(when), booked=shop.now(), sent_by=sent_by, shown=shown)
+    kept = Kept(
+        paid=when, day=shop.desk.day_of(when), booked=shop.desk.now(), sent_by=sent_by, shown=shown
+    )
     slip = Slip(items or (SlipItem("firm-block"),), key=key)
     return shop.payments.sell_kept(slip, tenders, kept, by)
 
@@ -74,8 +77,8 @@ def test_it_goes_into_the_book_of_its_day_while_that_is_open(hand: ShopInHand) -
     hand.clock.set("2026-11-25 07:00")
     sale = paid(shop, at("24 18:02"))
     assert (sale.number, sale.at) == ("2026-11-24/0001", at("24 18:02"))
-    assert [s.number for s in shop.recorded(Sale, date(2026, 11, 24))] == [sale.number]
-    assert shop.ledger().rows["26328-01"].carried_in == 47
+    assert [s.number for s in shop.desk.recorded(Sale, date(2026, 11, 24))] == [sale.number]
+    assert shop.desk.ledger().rows["26328-01"].carried_in == 47
 
 
 # -- its prices, its lots
@@ -111,7 +114,7 @@ def test_what_might_not_be_sold_when_it_was_paid_is_refused(hand: ShopInHand) ->
     hand.clock.forward(minutes=5)
     with pytest.raises(NotSafe, match="it is stopped: a hair was found"):
         paid(shop, hand.clock.moment)
-    assert shop.ledger().sales == {}
+    assert shop.desk.ledger().sales == {}
 
 
 def test_a_cup_is_booked_out_of_the_tub_that_stood_there(hand: ShopInHand) -> None:
@@ -133,7 +136,7 @@ def test_a_lot_made_after_it_was_paid_is_not_what_was_sold(hand: ShopInHand) -> 
     hand.clock.forward(minutes=1)
     sale = paid(shop, at("24 11:30"), key="k2")
     assert later.lot not in {d.lot for d in sale.lines[0].draws}
-    assert shop.ledger().rows["26328-01"].oversold
+    assert shop.desk.ledger().rows["26328-01"].oversold
 
 
 # -- its day is closed
@@ -175,7 +178,7 @@ def test_one_of_a_closed_day_whose_lot_is_gone_is_booked_and_found_by_a_recall(
     hand.clock.set("2026-12-01 08:00")
     trace = shop.closings.trace("26328-01")
     assert [(s.sale, s.at) for s in trace.sales] == [(sale.number, at("24 18:02"))]
-    fresh = Shop(shop.books, shop.settings, hand.clock)
+    fresh = Shop(Desk(shop.desk.books, shop.desk.settings, hand.clock))
     assert fresh.counter.sale(sale.number) == sale
     assert fresh.audit.check().sound
 
@@ -228,7 +231,7 @@ def test_it_does_not_make_the_plan_believe_that_today_was_sold_out(hand: ShopInH
     shop.evening.close_day()
     hand.clock.set("2026-11-25 05:00")
     paid(shop, at("24 11:55"), SlipItem("soft-block"))
-    assert "soft" not in shop.ledger().sold_out_at
+    assert "soft" not in shop.desk.ledger().sold_out_at
 
 
 def test_report_figures_and_export_say_both_times(folder_shop: ShopInHand) -> None:
@@ -326,7 +329,7 @@ def test_the_same_key_with_another_content_is_refused_and_says_what_stands_there
             "is another, book it with a key of its own."
         )
         assert refusal.value.sale == first.number
-    assert list(shop.ledger().sales) == [first.number]
+    assert list(shop.desk.ledger().sales) == [first.number]
 
 
 def test_a_paper_list_with_the_key_of_another_is_refused(hand: ShopInHand) -> None:
@@ -339,7 +342,7 @@ def test_a_paper_list_with_the_key_of_another_is_refused(hand: ShopInHand) -> No
     for other in ([soft, ten], [ten, nine], [nine], [nine, ten, ten]):
         with pytest.raises(KeyTaken, match="was booked as sale 2026-11-24/000[12]"):
             shop.counter.sell_from_paper(other, "list-1")
-    assert len(shop.ledger().sales) == 2
+    assert len(shop.desk.ledger().sales) == 2
 
 
 # -- whatever comes in between
@@ -383,7 +386,7 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
                 sold.add(hand.sell(f"{what}*{many}", key=f"s{n}").number)
             elif what == "stop":
                 shop.holds.hold(lot, True, "a hair was found")
-            elif what == "throw" and lot in shop.standing().rows:
+            elif what == "throw" and lot in shop.desk.standing().rows:
                 shop.counter.throw_out(lot, hand.on_hand(lot), "broken")
             elif what == "end":
                 shop.tubs.end_tub(tub, 10 * many, False)
@@ -404,6 +407,6 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
         assert before is None or closing.cash.start == before.cash.left
         carried = {c.lot.lot: c.amount for c in closing.carried}
     days = {c.day for c in closings}
-    assert {s.number for day in days for s in shop.recorded(Sale, day)} == sold
+    assert {s.number for day in days for s in shop.desk.recorded(Sale, day)} == sold
     assert {s.sale for s in shop.closings.trace(lot).sales} <= sold
     assert shop.audit.check().sound

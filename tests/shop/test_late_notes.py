@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from counter.errors import CounterError
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.shop.production import BatchNote
 from counter.trade.payments import Tender
 from counter.trade.sales import Kept, Slip
@@ -34,7 +35,7 @@ def cold_note(made: int, at: datetime) -> BatchNote:
 
 
 def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
-    ledger = shop.ledger(shop.day_of(at))
+    ledger = shop.desk.ledger(shop.desk.day_of(at))
     lots, tubs, sales = list(ledger.rows), list(ledger.tubs), list(ledger.sales)
     lot = lots[n % len(lots)] if lots else "26328-01"
     tub = tubs[n % len(tubs)] if tubs else "26328-01/1"
@@ -54,7 +55,7 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
         slip = Slip(
             (shop.counter.read_item(f"{'cup-small' if yes else 'pulp'}*{n + 1}"),), key=f"{at} {n}"
         )
-        kept = Kept(paid=at, day=shop.day_of(at), booked=at)
+        kept = Kept(paid=at, day=shop.desk.day_of(at), booked=at)
         shop.payments.sell_kept(slip, [Tender("cash", 100_000)], kept)
     elif what == "waste":
         shop.counter.throw_away(lot, n + 1, "broken", at=at)
@@ -78,7 +79,7 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
     clock = Clock("2026-11-26 20:00")
     shop = Shop.memory(parse_settings(SETTINGS), clock)
     shop.products.load_catalogue(CATALOGUE)
-    shop.given = {"late": "from the paper of that day"}
+    shop.desk.given = {"late": "from the paper of that day"}
     early = Clock("2026-11-24 03:00").moment  # a lot and a tub that end within these days
     shop.production.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
     pudding = shop.production.log_batch("pudding", cold_note(4000, early), early)
@@ -88,8 +89,8 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
             note(shop, what, Clock(when).moment, n, yes)
         except (CounterError, IndexError):
             continue
-        today = shop.ledger()  # every day after it can still be told
-        fresh = Shop(shop.books, shop.settings, clock).ledger()
+        today = shop.desk.ledger()  # every day after it can still be told
+        fresh = Shop(Desk(shop.desk.books, shop.desk.settings, clock)).desk.ledger()
         assert {k: vars(r) for k, r in today.rows.items()} == {
             k: vars(r) for k, r in fresh.rows.items()
         }
@@ -98,7 +99,7 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
     carried: dict[str, int] = {}
     cash = 15000
     for day in (date(2026, 11, d) for d in DAYS):
-        if day not in shop.books.days():
+        if day not in shop.desk.books.days():
             continue
         closing = shop.evening.close_day(day=day)
         assert all(

@@ -49,13 +49,13 @@ def sold(folder_shop: ShopInHand) -> ShopInHand:
     hand.shop.tubs.end_tub(tub, 7000, True)
     hand.shop.evening.count(lot, hand.on_hand(lot))
     hand.sell("firm-block", key="third")
-    hand.shop.books.close()
+    hand.shop.desk.books.close()
     return hand
 
 
 def folder_of(hand: ShopInHand) -> Path:
-    assert hand.shop.folder is not None
-    return hand.shop.folder
+    assert hand.shop.desk.folder is not None
+    return hand.shop.desk.folder
 
 
 def spoil(folder: Path, n: int) -> None:
@@ -69,7 +69,7 @@ def spoil(folder: Path, n: int) -> None:
 
 
 def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
-    hand.shop.books.close()
+    hand.shop.desk.books.close()
     record = mend_shop(folder_of(hand), "Ida", copy, hand.clock)
     assert record is not None
     hand.shop = Shop.open(folder_of(hand), hand.clock)
@@ -77,9 +77,9 @@ def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
 
 
 def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand) -> None:
-    last = sold.shop.books.end()[0]
-    numbers = {s.number for s in sold.shop.recorded(Sale, sold.shop.today())}
-    sold.shop.books.close()
+    last = sold.shop.desk.books.end()[0]
+    numbers = {s.number for s in sold.shop.desk.recorded(Sale, sold.shop.desk.today())}
+    sold.shop.desk.books.close()
     file = folder_of(sold) / FILE
     whole, note = file.read_bytes(), (folder_of(sold) / "books.last").read_bytes()
     for n in range(1, last + 1):
@@ -95,7 +95,7 @@ def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand
         checked = shop.audit.check()
         assert checked.findings == (), n
         assert any("1 are lost" in known for known in checked.known), checked.known
-        if not shop.catalogue.portions:
+        if not shop.desk.catalogue.portions:
             shop.products.load_catalogue(
                 (Path(__file__).parents[2] / "demo_shop/catalogue.toml").read_text()
             )
@@ -103,30 +103,30 @@ def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand
         sale = sold.sell(f"firm-block@{lot}")
         assert sale.number not in numbers, n
         shop.evening.closing_preview()
-        shop.books.close()
+        shop.desk.books.close()
 
 
 def test_a_line_that_is_lost_is_taken_from_the_copy(sold: ShopInHand, tmp_path: Path) -> None:
     place = tmp_path / "stick"
     place.mkdir()
     copy = Path(sold.shop.copies.back_up(place).path)
-    before = [e.link for e in sold.shop.books.lines.entries()]
-    sold.shop.books.close()
+    before = [e.link for e in sold.shop.desk.books.lines.entries()]
+    sold.shop.desk.books.close()
     spoil(folder_of(sold), 7)
     record = mended(sold, copy)
     assert (record.lost, record.filled, record.unproved) == ((), (7,), ())
-    assert [e.link for e in sold.shop.books.lines.entries()][:-1] == before
+    assert [e.link for e in sold.shop.desk.books.lines.entries()][:-1] == before
     assert sold.shop.audit.check().findings == ()
 
 
 def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -> None:
     """ISO/IEC 18004: read back by a reader that is not ours."""
-    day = sold.shop.books.days()[0]
+    day = sold.shop.desk.books.days()[0]
     seal = sold.shop.closings.seal_of(day)
     pages = pypdfium2.PdfDocument(sold.shop.reports.day_report(day))
     pictures = [page.render(scale=3).to_pil() for page in pages]
     said = [found.text for one in pictures for found in zxingcpp.read_barcodes(one)]
-    assert said == [f"{sold.shop.settings.shop.name}, {day}: {seal}"]
+    assert said == [f"{sold.shop.desk.settings.shop.name}, {day}: {seal}"]
     assert sold.shop.audit.check_seal(said[0])[0] == day  # as a scanner types it
     text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
     assert seal[:4] in text
@@ -140,7 +140,7 @@ def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -
 
 def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInHand) -> None:
     """Whoever can write the folder can make every link anew; the figures must follow all the same."""
-    books = sold.shop.books
+    books = sold.shop.desk.books
     named = books.engine.rows("SELECT book FROM lines ORDER BY n")
     entries = [(e, book.decode()) for e, (book,) in zip(books.lines.entries(), named, strict=True)]
     other = folder_of(sold).parent / "other"
@@ -174,8 +174,8 @@ def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
 
 
 def test_a_seal_from_before_a_mending_is_known_after_it(sold: ShopInHand) -> None:
-    seal = sold.shop.closings.seal_of(sold.shop.books.days()[0])
-    sold.shop.books.close()
+    seal = sold.shop.closings.seal_of(sold.shop.desk.books.days()[0])
+    sold.shop.desk.books.close()
     spoil(folder_of(sold), 3)  # before the closing: every link behind it is new
     mended(sold)
     day, said = sold.shop.audit.check_seal(seal)
@@ -190,13 +190,13 @@ def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand)
             con.execute(f"DELETE FROM {table} WHERE n > 12")
         con.commit()
     shop = Shop.open(folder_of(sold), sold.clock)
-    shop.given = SAID
+    shop.desk.given = SAID
     with pytest.raises(BookDamaged, match=r"and line \d+ was answered for. Run `counter mend`."):
         ShopInHand(shop, sold.clock).sell("firm-block")
-    assert "was answered for" in shop.books.notices[0]
-    shop.books.close()
+    assert "was answered for" in shop.desk.books.notices[0]
+    shop.desk.books.close()
     record = mended(sold)
-    assert record.lost[-1] == sold.shop.books.end()[0] - 1
+    assert record.lost[-1] == sold.shop.desk.books.end()[0] - 1
     assert sold.shop.audit.check().sound
     sold.sell(f"firm-block@{sold.batch('firm').lot}")
 
@@ -204,10 +204,10 @@ def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand)
 def test_a_running_program_sees_damage_at_its_next_look(sold: ShopInHand) -> None:
     shop = Shop.open(folder_of(sold), sold.clock)
     shop.counter.shelf()
-    assert shop.books.notices == []
+    assert shop.desk.books.notices == []
     assert not (folder_of(sold) / f"{FILE}-wal").read_bytes()  # all of it is in the file
-    spoil(folder_of(sold), shop.books.end()[0] - 1)
-    assert "Run `counter mend`" in shop.books.notices[0]
+    spoil(folder_of(sold), shop.desk.books.end()[0] - 1)
+    assert "Run `counter mend`" in shop.desk.books.notices[0]
     with pytest.raises(BookDamaged):
         ShopInHand(shop, sold.clock).sell("firm-block")
 
@@ -228,8 +228,8 @@ def test_what_another_program_has_open_is_not_mended(sold: ShopInHand) -> None:
 
 
 def test_the_command_line_says_what_is_lost(sold: ShopInHand) -> None:
-    spoil(folder_of(sold), sold.shop.books.end()[0] - 1)
-    sold.shop.books.close()
+    spoil(folder_of(sold), sold.shop.desk.books.end()[0] - 1)
+    sold.shop.desk.books.close()
     said = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--by", "Ida"])
     assert said.exit_code == 0, said.output
     assert "1 are lost" in said.output
@@ -240,7 +240,7 @@ def test_the_command_line_says_what_is_lost(sold: ShopInHand) -> None:
 def test_books_of_which_no_line_can_be_read_stay_as_they_are(sold: ShopInHand) -> None:
     file = folder_of(sold) / FILE
     file.write_bytes(b"\0" * 8192)
-    sold.shop.books.close()
+    sold.shop.desk.books.close()
     with pytest.raises(BooksError, match="no line of its books can be read"):
         mend_shop(folder_of(sold), clock=sold.clock)
     assert file.read_bytes() == b"\0" * 8192
@@ -313,7 +313,7 @@ def test_nothing_is_sold_into_a_file_that_nobody_finds_again(sold: ShopInHand, h
     assert other.counter.booked("answered")
     assert other.counter.booked("after")
     assert other.audit.check().findings == ()
-    shop.books.close()
+    shop.desk.books.close()
 
 
 @pytest.mark.parametrize("kept", [0, 0.5, 0.9])
@@ -323,11 +323,11 @@ def test_a_log_that_was_cut_while_the_books_are_open_is_damage_and_is_mended(
     """It is no failing disk: another disk would not help."""
     for number in range(8):
         sold.sell("firm-block", key=f"in the log {number}")
-    last = sold.shop.books.end()[0]
+    last = sold.shop.desk.books.end()[0]
     log = folder_of(sold) / f"{FILE}-wal"
     with log.open("r+b") as file:
         file.truncate(int(log.stat().st_size * kept))
-    assert "Run `counter mend`" in sold.shop.books.notices[0]
+    assert "Run `counter mend`" in sold.shop.desk.books.notices[0]
     with pytest.raises(BookDamaged, match="Run `counter mend`"):
         sold.sell("firm-block")
     record = mended(sold)
@@ -350,13 +350,13 @@ def week(folder_shop: ShopInHand) -> ShopInHand:
         if day < 24:
             hand.clock.set(f"2026-11-{day} 18:30")
             hand.shop.evening.close_day()
-    hand.shop.books.close()
+    hand.shop.desk.books.close()
     return hand
 
 
 def lines_in(hand: ShopInHand, book: str) -> list[int]:
-    found = [e.number for e in hand.shop.books.entries(book)]
-    hand.shop.books.close()
+    found = [e.number for e in hand.shop.desk.books.entries(book)]
+    hand.shop.desk.books.close()
     return found
 
 

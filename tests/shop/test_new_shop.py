@@ -116,10 +116,10 @@ def test_the_recipes_are_confirmed_once_with_a_word_and_by_whom(make: Maker) -> 
     hand = make(WRITTEN, EXAMPLE)
     with pytest.raises(Asked, match="they came with the program: are they yours"):
         hand.shop.products.confirm_recipes("Ana")
-    hand.shop.given = {"recipes": "we make it just so"}
+    hand.shop.desk.given = {"recipes": "we make it just so"}
     hand.shop.products.confirm_recipes("Ana")
-    hand.shop.given = {}
-    kept = hand.shop.confirmed()["recipes"]
+    hand.shop.desk.given = {}
+    kept = hand.shop.desk.confirmed()["recipes"]
     assert (kept.words, kept.by) == ("we make it just so", "Ana")
     hand.batch("firm", 8)
     assert hand.sell("firm-block").total == 300
@@ -128,7 +128,9 @@ def test_the_recipes_are_confirmed_once_with_a_word_and_by_whom(make: Maker) -> 
 def test_nobody_else_may_read_a_shop_new_or_opened_again(tmp_path: Path) -> None:
     folder = tmp_path / "shop"
     for _ in range(2):  # made; then opened after somebody let all read it
-        (make_shop(folder, SETTINGS) if not folder.exists() else Shop.open(folder)).books.close()
+        (
+            make_shop(folder, SETTINGS) if not folder.exists() else Shop.open(folder)
+        ).desk.books.close()
         assert folder.stat().st_mode & 0o777 == 0o700
         assert {p.stat().st_mode & 0o777 for p in folder.iterdir()} == {0o600}
         for path in (folder, *folder.iterdir()):

@@ -25,7 +25,7 @@ def test_a_batch_is_entered_under_the_number_on_its_packs(hand: ShopInHand) -> N
     assert hand.batch("firm", 48).lot == "26328-08"
     assert hand.batch("firm", 48, lot="26328-03").lot == "26328-03"
     assert hand.batch("firm", 48).lot == "26328-09"
-    assert hand.shop.batch("26328-07").made == 48
+    assert hand.shop.desk.batch("26328-07").made == 48
 
 
 @pytest.mark.parametrize(("lot", "kind", "why"), [
@@ -42,7 +42,7 @@ def test_a_number_that_is_taken_or_of_another_day_is_refused(
     with pytest.raises(kind) as refusal:
         hand.batch("firm", 48, lot=lot)
     assert why in str(refusal.value)
-    assert list(hand.shop.ledger().batches) == [LOT]
+    assert list(hand.shop.desk.ledger().batches) == [LOT]
 
 
 def test_the_number_of_a_day_before_needs_that_day(hand: ShopInHand) -> None:
@@ -97,8 +97,8 @@ def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, lat
     assert question.text == (
         "46 of lot 26328-01 were counted, and of a batch that never was there is none"
     )
-    assert hand.shop.batch(LOT).void == ""
-    hand.shop.given = {"counted": "those were of another lot"}
+    assert hand.shop.desk.batch(LOT).void == ""
+    hand.shop.desk.given = {"counted": "those were of another lot"}
     hand.shop.amendments.void_batch(LOT, "logged twice")
     assert hand.shop.closings.trace(LOT).left == 0
     closing = hand.shop.evening.close_day()
@@ -110,11 +110,11 @@ def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, lat
 def test_what_was_sold_of_it_is_left_to_be_explained(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.sell("firm-block*5")
-    hand.shop.labels.print_labels([(LOT, 48)]) if hand.shop.folder else None
+    hand.shop.labels.print_labels([(LOT, 48)]) if hand.shop.desk.folder else None
     made = hand.shop.amendments.void_batch(LOT, "logged twice")
-    if hand.shop.folder:
+    if hand.shop.desk.folder:
         assert made.warnings == ("48 labels of it are printed: destroy them",)
-    row = hand.shop.ledger().rows[LOT]
+    row = hand.shop.desk.ledger().rows[LOT]
     assert (row.on_hand, row.oversold) == (-5, True)
     (closed,) = hand.shop.evening.close_day().lots
     assert (closed.sold, closed.variance, closed.oversold, closed.balances) == (5, -5, True, True)
@@ -141,7 +141,7 @@ def test_on_a_later_day_the_stock_follows_by_corrections(hand: ShopInHand, sold:
     assert hand.on_hand("26328-02") == 0
     assert hand.on_hand(LOT) == -sold
     noted = hand.shop.closed_days.corrections_of(
-        hand.shop.day_of(hand.clock().replace(day=24))
+        hand.shop.desk.day_of(hand.clock().replace(day=24))
     ).about
     assert [(c.lot, c.amount) for c in noted] == [("26328-02", -12), (LOT, 12), (LOT, -48)]
     assert len({c.number for c in noted}) == 3
@@ -167,7 +167,7 @@ def test_voiding_needs_a_reason_once_and_no_open_tub(hand: ShopInHand) -> None:
 
 def test_a_void_batch_is_no_example_for_the_next(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
-    hand.shop.given = {"made": "ten moulds"}
+    hand.shop.desk.given = {"made": "ten moulds"}
     hand.batch("firm", 480)
     hand.shop.amendments.void_batch("26328-02", "a slip of the pen")
     assert [b.lot for b in hand.shop.production.recent_batches("firm", 1)] == [LOT]
@@ -193,7 +193,7 @@ def test_every_lot_balances_whatever_never_was(steps: list[tuple[str, int]]) -> 
     hand.batch(made=60)
     closings, carried = [], dict[str, int]()
     for what, n in [*steps, ("close", 0)]:
-        lots = list(hand.shop.ledger().rows)
+        lots = list(hand.shop.desk.ledger().rows)
         lot = lots[n % len(lots)] if lots else ""
         try:
             if what == "batch":

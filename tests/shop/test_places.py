@@ -13,6 +13,7 @@ import pytest
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from tests.conftest import CATALOGUE, SETTINGS, Maker, ShopInHand
 
 PLACES = '\n[holding]\nfridge = "cold"\ndisplay = "cold"\n"hot well" = "hot"\ntable = "room"\n'
@@ -33,7 +34,7 @@ LOT = "26328-01"
 
 
 def lot(hand: ShopInHand):  # type: ignore[no-untyped-def]
-    return hand.shop.ledger().rows[LOT].lot
+    return hand.shop.desk.ledger().rows[LOT].lot
 
 
 def minutes(hand: ShopInHand) -> int:
@@ -50,7 +51,7 @@ def test_a_batch_lies_where_its_product_does_else_in_the_first_cold_place(make: 
     named = named.replace("[products.milk]", '[products.milk]\nplace = "hot well"')
     hand = make(SETTINGS + PLACES, named)
     lots = {product: hand.batch(product).lot for product in ("firm", "soft", "milk")}
-    rows = hand.shop.ledger().rows
+    rows = hand.shop.desk.ledger().rows
     assert {p: rows[code].lot.place for p, code in lots.items()} == {
         "firm": "fridge", "soft": "display", "milk": "fridge",
     }  # fmt: skip
@@ -110,7 +111,7 @@ def test_a_reading_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> Non
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
     hand.clock.set("2026-11-24 13:00")
-    fresh = Shop(hand.shop.books, hand.shop.settings, hand.clock).standing()
+    fresh = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, hand.clock)).desk.standing()
     assert fresh.rows[LOT].lot == lot(hand)
 
 
@@ -119,7 +120,7 @@ def test_once_a_person_acts_it_is_stopped_until_somebody_decides(hand: ShopInHan
     measure(hand, "12:30", WARM)
     assert lot(hand).stopped == "it was out of its temperature for 240 minutes and more"
     measure(hand, "12:35", WARM)  # says nothing new
-    assert len(hand.shop.ledger().holds) == 1
+    assert len(hand.shop.desk.ledger().holds) == 1
     measure(hand, "12:40", COLD)
     with pytest.raises(NotSafe, match="it is stopped: it was out of its temperature for 240"):
         hand.sell("firm-block")
@@ -152,7 +153,7 @@ def test_a_release_for_another_reason_takes_no_minute_off(hand: ShopInHand) -> N
 def test_what_cools_still_goes_by_the_clock_of_its_cooling(hand: ShopInHand) -> None:
     other = hand.hot("soft", 48).lot  # warm from the cook, and the fridge is warm
     measure(hand, "11:00", WARM)
-    assert hand.shop.ledger().rows[other].lot.out_by(hand.clock()) == 0
+    assert hand.shop.desk.ledger().rows[other].lot.out_by(hand.clock()) == 0
 
 
 # -- moving
@@ -261,7 +262,7 @@ def test_minutes_and_clock_go_over_the_night(hand: ShopInHand, closed: bool) -> 
         assert [(p.place, p.bad is not None) for p in closing.places] == [("fridge", True)]
         assert closing.lots[0].out == 90 + 15 * 60 + 30
     hand.clock.set("2026-11-25 08:00")
-    assert hand.shop.standing().rows[LOT].lot.out_by(hand.clock()) == 90 + 22 * 60 + 30
+    assert hand.shop.desk.standing().rows[LOT].lot.out_by(hand.clock()) == 90 + 22 * 60 + 30
     with pytest.raises(NotSafe, match="minutes"):
         hand.sell("firm-block")
 

@@ -14,7 +14,7 @@ LOT = "26328-01"
 
 
 def names(hand: ShopInHand, kind: str) -> list[str]:
-    return sorted(p.name for p in ((hand.shop.folder or Path()) / kind).iterdir())
+    return sorted(p.name for p in ((hand.shop.desk.folder or Path()) / kind).iterdir())
 
 
 def test_labels_printed_again_are_a_file_of_their_own_and_the_record_names_it(
@@ -58,7 +58,7 @@ def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(
 ) -> None:
     hand, shop = folder_shop, folder_shop.shop
     hand.batch(made=9)
-    day = shop.today()
+    day = shop.desk.today()
     given = [
         shop.reports.write_recall_sheet(shop.records.recall([LOT])),
         shop.reports.write_inspection(day, day),
@@ -76,7 +76,7 @@ def test_recall_sheets_and_folders_for_the_inspector_stay_as_they_were_given(
 
 
 def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_path: Path) -> None:
-    shop, day = folder_shop.shop, folder_shop.shop.today()
+    shop, day = folder_shop.shop, folder_shop.shop.desk.today()
     folder_shop.batch(made=3)
     sheet, table, folder, packs, card = (tmp_path / name for name in "abcde")
 
@@ -113,7 +113,7 @@ def test_a_day_closed_again_has_a_report_of_its_own_and_the_same_report_is_one_f
 ) -> None:
     hand, shop = folder_shop, folder_shop.shop
     hand.batch(made=9)
-    day = shop.today()
+    day = shop.desk.today()
     shop.evening.close_day()
     first = shop.reports.keep_report(day)
     before = first.read_bytes()

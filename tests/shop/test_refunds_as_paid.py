@@ -56,8 +56,8 @@ def test_a_refund_goes_on_the_card_first_and_the_rest_in_cash(hand: ShopInHand) 
     sale = split_sale(hand, 500)
     back = hand.shop.counter.refund(sale.number, "sour")
     assert (back.amount, back.kind, back.by_card, back.in_cash) == (650, "cash", 500, 150)
-    assert hand.shop.ledger().drawer.expected == 15000
-    found = hand.shop.reports.day_summary(hand.shop.today())
+    assert hand.shop.desk.ledger().drawer.expected == 15000
+    found = hand.shop.reports.day_summary(hand.shop.desk.today())
     assert {p.kind: (p.amount, p.refunded) for p in found.payments} == {
         "card": (500, 500), "cash": (150, 150),
     }  # fmt: skip
@@ -109,4 +109,4 @@ def test_all_refunds_together_are_what_each_kind_paid(data: st.DataObject) -> No
     assert sum(r.on_card for r in back) == card
     assert sum(r.in_cash for r in back) == sum(p.amount for p in sale.payments if p.kind == "cash")
     assert left_of_kinds(sale, back) == {"card": 0, "cash": 0}
-    assert hand.shop.ledger().drawer.expected == 15000
+    assert hand.shop.desk.ledger().drawer.expected == 15000

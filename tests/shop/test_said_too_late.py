@@ -53,10 +53,10 @@ def test_a_later_start_of_the_cooling_is_asked_where_it_was_overdue(
         hand.shop.amendments.amend_batch(lot, note, "misread")
     with pytest.raises(NotSafe):
         hand.sell("firm-block")
-    hand.shop.given = {"late": "boiled a second time, and cold at ten"}
+    hand.shop.desk.given = {"late": "boiled a second time, and cold at ten"}
     hand.shop.amendments.amend_batch(lot, note, "misread")
     assert hand.sell("firm-block").lines
-    assert "late" in {answer.about for answer in hand.shop.ledger().answers}
+    assert "late" in {answer.about for answer in hand.shop.desk.ledger().answers}
 
 
 def test_a_later_start_in_time_is_asked_of_nobody(hand: ShopInHand) -> None:
@@ -117,7 +117,7 @@ def test_minutes_out_of_its_temperature_go_along_into_what_is_not_cooked_again(
     hand.shop.records.move_lot(lot, "table", COLD)
     hand.clock.set("2026-11-24 08:05")
     smoked = hand.batch("smoked", 10, mixed=((lot, 10),), boiled_minutes=None).lot
-    assert hand.shop.ledger().rows[smoked].lot.out == 235
+    assert hand.shop.desk.ledger().rows[smoked].lot.out == 235
     hand.shop.records.move_lot(smoked, "table", COLD)
     hand.clock.set("2026-11-24 08:10")
     with pytest.raises(NotSafe, match="out of its temperature for 240 minutes in all"):
@@ -138,7 +138,7 @@ def test_a_tub_says_at_once_what_its_lot_has_left(hand: ShopInHand) -> None:
     hand.shop.records.move_lot(lot, "table", COLD)
     hand.clock.forward(minutes=200)
     tub = hand.shop.tubs.open_tub(lot, "cold", 8000, COLD)
-    assert (tub.out, tub) == (200, hand.shop.ledger().tubs[tub.tub])
+    assert (tub.out, tub) == (200, hand.shop.desk.ledger().tubs[tub.tub])
 
 
 def test_a_hot_tub_noted_late_is_asked_about_where_it_is_overdue_by_now(hand: ShopInHand) -> None:
@@ -155,7 +155,7 @@ def test_what_is_made_of_food_not_cold_yet_has_no_longer_than_that(hand: ShopInH
     hand.clock.set("2026-11-24 09:51")
     with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted, and was due by 09:50"):
         hand.sell("smoked-block")
-    hand.shop.given = {
+    hand.shop.desk.given = {
         "cooled-5": "in ice",
         "cooled-21": "in ice",
         "late": "read then",
@@ -171,7 +171,7 @@ def test_a_forgotten_warm_reading_stops_what_was_made_of_it_too(hand: ShopInHand
     hand.clock.set("2026-11-25 08:00")
     hand.shop.records.note_temperature("fridge", COLD)
     hand.batch("smoked", 10, mixed=((lot, 10),), boiled_minutes=None)
-    day = hand.shop.today() - timedelta(days=1)
+    day = hand.shop.desk.today() - timedelta(days=1)
     hand.shop.closed_days.forgotten_temperature(day, "fridge", Decimal(12), "left out", time(19, 0))
     with pytest.raises(NotSafe, match=f"lot {lot} went into it: it was out of its temperature"):
         hand.sell("smoked-block")
@@ -182,9 +182,9 @@ def test_what_keeps_for_days_without_cooling_is_asked_when_it_is_loaded(hand: Sh
     text = CATALOGUE.replace("[products.firm]\n", "[products.firm]\ncooled = false\n")
     with pytest.raises(Asked, match="Firm Tofu keeps for 5 days, and its cooling is not noted"):
         hand.shop.products.load_catalogue(text)
-    hand.shop.given = {"cooled.firm": "sold hot out of the kettle, the rest is thrown away"}
+    hand.shop.desk.given = {"cooled.firm": "sold hot out of the kettle, the rest is thrown away"}
     hand.shop.products.load_catalogue(text)
-    hand.shop.given = {}
+    hand.shop.desk.given = {}
     hand.shop.products.load_catalogue(text + "\n")  # asked once
     hand.clock.set("2026-11-24 10:10")
     with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted"):

@@ -39,7 +39,7 @@ def test_each_piece_is_a_sale_of_its_own(hand: ShopInHand) -> None:
     assert [s.number for s in made] == [f"2026-11-24/{n:04d}" for n in range(1, 13)]
     assert {(s.at, s.total, len(s.lines)) for s in made} == {(at("09:00"), 325, 1)}
     assert hand.on_hand("26328-01") == 12
-    assert hand.shop.books.head("2026-11-24")[0] == 2  # one commit, all or none
+    assert hand.shop.desk.books.head("2026-11-24")[0] == 2  # one commit, all or none
     (hour,) = hand.shop.evening.close_day().hours
     assert (hour.hour, hour.sales, hour.total) == (9, 12, 12 * 325)
 
@@ -52,7 +52,7 @@ def test_sales_are_numbered_and_priced_in_the_order_of_their_times(hand: ShopInH
         (9, 20, "Ida"), (10, 5, "Ida"), (11, 2, "Ida"),
     ]  # fmt: skip
     assert [p.kind for s in made for p in s.payments] == ["cash", "cash", "card"]
-    assert hand.shop.ledger().rows["26328-01"].oversold  # 27 of 24: bookkeeping stops no sale
+    assert hand.shop.desk.ledger().rows["26328-01"].oversold  # 27 of 24: bookkeeping stops no sale
     assert hand.sell("firm-block").number == "2026-11-24/0004"
 
 
@@ -68,7 +68,7 @@ def test_nothing_of_a_list_is_booked_where_one_sale_is_refused(hand: ShopInHand)
         with pytest.raises(kind) as refusal:
             hand.shop.counter.sell_from_paper(sales)
         assert refusal.value.row in (row, None)
-    assert hand.shop.ledger().sales == {}
+    assert hand.shop.desk.ledger().sales == {}
 
 
 def test_a_list_is_of_one_open_day_and_not_empty(hand: ShopInHand) -> None:
@@ -87,7 +87,7 @@ def test_a_list_sent_again_is_booked_once(hand: ShopInHand) -> None:
     shop = noon(hand).shop
     first = shop.counter.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1")
     assert shop.counter.sell_from_paper(each_alone(blocks(3, "09:00")), "list-1") == first
-    assert len(shop.ledger().sales) == 3
+    assert len(shop.desk.ledger().sales) == 3
 
 
 def test_the_command_line_enters_a_paper_list(
@@ -109,7 +109,7 @@ def test_the_command_line_enters_a_paper_list(
     assert "nothing was sold in it. Write it as 09:05 firm-block*2" in refused.stderr
     mixed = CliRunner().invoke(main, ["sell", "firm-block", "--each", "--discount", "10%"])
     assert "a paper list has its own lines, and no discount" in mixed.stderr
-    assert len(hand.shop.ledger().sales) == 14
+    assert len(hand.shop.desk.ledger().sales) == 14
 
 
 def test_the_page_enters_a_paper_list(folder_shop: ShopInHand) -> None:
@@ -127,7 +127,7 @@ def test_the_page_enters_a_paper_list(folder_shop: ShopInHand) -> None:
     for _ in range(2):
         done = page.post("/sales/paper", form)
         assert (done.status_code, done.location) == (302, "/records/sales?day=2026-11-24")
-    sales = list(hand.shop.ledger().sales.values())
+    sales = list(hand.shop.desk.ledger().sales.values())
     assert [(s.at.strftime("%H:%M"), [n.quantity for n in s.lines]) for s in sales] == [
         ("09:00", [1]), ("09:00", [1]), ("09:00", [1]), ("09:30", [2, 1]),
     ]  # fmt: skip
@@ -145,7 +145,7 @@ def test_the_page_says_which_row_is_wrong_and_keeps_what_was_typed(folder_shop: 
     assert 'value="7"' in refused.text
     none = page.post("/sales/paper", {"key": "k1", "day": "2026-11-24", "portion-0": "firm-block"})
     assert "the first has no time" in none.text
-    assert hand.shop.ledger().sales == {}
+    assert hand.shop.desk.ledger().sales == {}
 
 
 def test_a_key_of_a_list_is_its_own_and_no_beginning_of_another(hand: ShopInHand) -> None:

@@ -42,7 +42,7 @@ WORDS = "correct horse battery staple"
 
 
 def with_copies_in(hand: ShopInHand, folder: str) -> Shop:
-    place = hand.shop.folder
+    place = hand.shop.desk.folder
     assert place is not None
     (place / "shop.toml").write_text(f"{SETTINGS}\n[backup]\nfolder = '{folder}'\n", "utf-8")
     return Shop.open(place, hand.clock)
@@ -116,7 +116,7 @@ def test_only_a_copy_of_the_list_is_read_back(kept: Shop, name: str) -> None:
 def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    folder = kept.folder
+    folder = kept.desk.folder
     assert folder is not None
     (folder / "reports").mkdir()
     (folder / "reports" / "old.pdf").write_bytes(b"thrown away meanwhile")
@@ -130,11 +130,11 @@ def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
 
     saved = kept.copies.back_up(progress=meanwhile)
     assert sold == ["2026-11-24/0001"]
-    assert kept.books.end()[0] == verify_copy(Path(saved.path)).n + 1
+    assert kept.desk.books.end()[0] == verify_copy(Path(saved.path)).n + 1
     made = restore(Path(saved.path), tmp_path / "back")
     assert made.checked.findings == ()
     back = Shop.open(tmp_path / "back", folder_shop.clock)
-    assert back.ledger().rows["26328-01"].on_hand == 48
+    assert back.desk.ledger().rows["26328-01"].on_hand == 48
     assert (tmp_path / "back" / "shop.toml").read_text("utf-8").endswith("# longer than it was\n")
 
 
@@ -144,7 +144,7 @@ def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
 def came_back(saved: str, place: Path, hand: ShopInHand) -> Shop:
     restore(Path(saved), place)
     shop = Shop.open(place, hand.clock)
-    shop.given = {"restored": "none"}
+    shop.desk.given = {"restored": "none"}
     return shop
 
 
@@ -175,14 +175,14 @@ def test_a_line_rewritten_with_all_links_behind_it_is_named_and_the_old_copy_kep
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
     """The links prove nothing against somebody who can write the folder; the copy does."""
-    folder = kept.folder
+    folder = kept.desk.folder
     assert folder is not None
     sale = folder_shop.sell("firm-block", cash=1000)
     folder_shop.sell("firm-block*2", cash=2000)
     old = Path(kept.copies.back_up().path)
     before = old.read_bytes()
-    n = kept.books.end()[0] - 1
-    kept.books.close()
+    n = kept.desk.books.end()[0] - 1
+    kept.desk.books.close()
     (folder / "books.last").unlink()  # they know of that, too
     rewrite(folder, n, f'"total":{sale.total}', '"total":1')
     shop = Shop.open(folder, folder_shop.clock)
@@ -256,11 +256,11 @@ def test_every_backup_names_each_copy_on_the_stick_that_went_apart_and_keeps_the
         assert [path.name in saved.against for path in theirs] == [False, True, False, True]
     thrifty = let_go([p.name for p in stick.iterdir()], stem(saved), 1, 0)
     assert {path.name for path in theirs} <= set(thrifty)  # the rule alone would let them go
-    assert kept.folder is not None
+    assert kept.desk.folder is not None
     text = f"{SETTINGS}\n[backup]\nfolder = '{stick}'\nkeep_days = 1\nkeep_months = 0\n"
-    (kept.folder / "shop.toml").write_text(text, "utf-8")
+    (kept.desk.folder / "shop.toml").write_text(text, "utf-8")
     folder_shop.clock.forward(days=1)
-    saved = Shop.open(kept.folder, folder_shop.clock).copies.back_up()
+    saved = Shop.open(kept.desk.folder, folder_shop.clock).copies.back_up()
     assert len(saved.removed) == 3  # our own older ones
     assert all(path.exists() for path in theirs)
 
@@ -285,7 +285,7 @@ def test_of_several_shops_on_a_stick_each_has_a_page_that_names_its_own_copies(
     for shop in (kept, neighbour):
         saved = shop.copies.back_up(stick, program=True)
         assert saved.apart == ""
-        pages[stem(saved)] = (saved, shop.settings.shop.name)
+        pages[stem(saved)] = (saved, shop.desk.settings.shop.name)
     assert {p.name for p in stick.glob("*.txt")} == {f"{name} {PAGE}" for name in pages}
     for name, (saved, title) in pages.items():
         said = (stick / f"{name} {PAGE}").read_text("utf-8")
@@ -306,10 +306,10 @@ def test_a_copy_of_another_shop_is_said_to_be_one(
 def test_books_written_anew_from_the_first_line_on_are_not_taken_for_a_new_shop_in_silence(
     kept: Shop, folder_shop: ShopInHand
 ) -> None:
-    folder = kept.folder
+    folder = kept.desk.folder
     assert folder is not None
     old = Path(kept.copies.back_up().path)
-    kept.books.close()
+    kept.desk.books.close()
     (folder / "books.last").unlink()
     rewrite(folder, 1, '"catalogues"', ' "catalogues"')
     saved = Shop.open(folder, folder_shop.clock).copies.back_up()
@@ -367,7 +367,7 @@ def test_a_sealed_copy_comes_back_with_its_passphrase_and_says_nothing_without_i
     )
     assert not (tmp_path / "back").exists()
     assert restore(path, tmp_path / "back", passphrase=f" {WORDS} ").checked.sound
-    assert kept_in(tmp_path / "back")["books"] == kept_in(kept.folder or Path())["books"]
+    assert kept_in(tmp_path / "back")["books"] == kept_in(kept.desk.folder or Path())["books"]
 
 
 def test_the_shop_seals_and_reads_back_without_asking_and_keeps_no_passphrase(
@@ -379,8 +379,8 @@ def test_the_shop_seals_and_reads_back_without_asking_and_keeps_no_passphrase(
     assert copy is not None
     assert copy.good
     [listed] = kept.copies.listed()
-    assert kept.copies.prove_copy(listed.name).n == kept.books.end()[0]
-    folder = kept.folder
+    assert kept.copies.prove_copy(listed.name).n == kept.desk.books.end()[0]
+    folder = kept.desk.folder
     assert folder is not None
     key = folder / ".copy-key"
     assert key.stat().st_mode & 0o777 == 0o600
@@ -461,31 +461,31 @@ def test_pieces_of_a_sealed_file_cannot_be_left_out_moved_or_taken_from_another(
 def test_pins_of_a_copy_fit_nowhere_else_until_the_owner_sets_them_anew(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    set_pin(kept, "rosa", "2580")
-    rosa = person_named(kept, "rosa", "sign in")
-    assert check_pin(kept, rosa, "2580")
-    assert not check_pin(kept, rosa, "2581")
+    set_pin(kept.desk, "rosa", "2580")
+    rosa = person_named(kept.desk, "rosa", "sign in")
+    assert check_pin(kept.desk, rosa, "2580")
+    assert not check_pin(kept.desk, rosa, "2581")
     saved = kept.copies.back_up()
     made = restore(Path(saved.path), tmp_path / "back", clock=folder_shop.clock)
     assert made.said.endswith(
         " No PIN fits any more: set the owner's anew with `counter pin PERSON`."
     )
     back = Shop.open(tmp_path / "back", folder_shop.clock)
-    assert pins_of(back)  # nobody comes in without one
-    assert not owner_has_pin(back)
+    assert pins_of(back.desk)  # nobody comes in without one
+    assert not owner_has_pin(back.desk)
     for pin in ("2580", "2581", ""):
         with pytest.raises(Refused) as refusal:
-            check_pin(back, rosa, pin)
+            check_pin(back.desk, rosa, pin)
         assert str(refusal.value) == (
             "Cannot sign in as Rosa: that PIN was set on another computer, and copies carry no key"
             " for PINs. Let the owner set it anew on the shop's computer: `counter pin rosa`."
         )
     with pytest.raises(Refused, match="no owner has a PIN yet"):
-        set_pin(back, "ida", "3690")
-    set_pin(back, "rosa", "2581")
-    assert check_pin(back, rosa, "2581")
-    assert owner_has_pin(back)
-    assert check_pin(kept, rosa, "2580")  # and the first computer goes on
+        set_pin(back.desk, "ida", "3690")
+    set_pin(back.desk, "rosa", "2581")
+    assert check_pin(back.desk, rosa, "2581")
+    assert owner_has_pin(back.desk)
+    assert check_pin(kept.desk, rosa, "2580")  # and the first computer goes on
 
 
 # -- a disk that takes nothing
@@ -494,9 +494,9 @@ def test_pins_of_a_copy_fit_nowhere_else_until_the_owner_sets_them_anew(
 def test_a_shop_on_a_read_only_disk_is_copied_and_nothing_is_written_into_it(
     kept: Shop, folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
-    folder, place = kept.folder, tmp_path / "readonly"
+    folder, place = kept.desk.folder, tmp_path / "readonly"
     assert folder is not None
-    kept.books.close()
+    kept.desk.books.close()
     place.mkdir()
     here = [sys.executable, "-m", "counter", "--shop", str(place), "backup", "--no-wheels", "--to"]
     words = " ".join(shlex.quote(word) for word in [*here, str(tmp_path / "stick")])
@@ -526,10 +526,10 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
 ) -> None:
     for _ in range(40):
         folder_shop.sell("firm-block")
-    folder = kept.folder
+    folder = kept.desk.folder
     assert folder is not None
-    folder_shop.shop.books.close()
-    kept.books.close()
+    folder_shop.shop.desk.books.close()
+    kept.desk.books.close()
     whole = lines_of(folder)
     at = (folder / "books.sqlite").read_bytes().index(whole[-9].encode()) // 4096 * 4096
 
@@ -567,7 +567,7 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
         (folder / "books.sqlite").write_bytes(b"")
         with pytest.raises(BookDamaged, match="it is no file of a shop.s books"):
             write_copy(
-                kept.books, {}, tmp_path / "c.zip", lambda *_: "", shop="s", day="2026-11-24"
+                kept.desk.books, {}, tmp_path / "c.zip", lambda *_: "", shop="s", day="2026-11-24"
             )
     assert not (tmp_path / "c.zip").exists()
 
@@ -575,7 +575,7 @@ def test_of_a_database_that_the_disk_fails_at_all_is_copied_that_it_still_gives(
 def test_a_paper_that_cannot_be_read_does_not_keep_the_books_from_being_copied(
     kept: Shop, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    folder = kept.folder
+    folder = kept.desk.folder
     assert folder is not None
     (folder / "labels").mkdir()
     (folder / "labels" / "bad.pdf").write_bytes(b"on a bad block")

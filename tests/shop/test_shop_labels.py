@@ -235,10 +235,12 @@ def test_an_eu_shop_weighs_in_kilograms_and_writes_its_own_money(make: Maker) ->
 
 def test_the_counter_card_lists_ingredients_as_the_pack_does(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
-    pudding = shop.catalogue.product("pudding")
+    pudding = shop.desk.catalogue.product("pudding")
     pack = msgspec.structs.replace(pudding.pack, sub_ingredients="dispersed", percent_clause="2")
     products = {"pudding": msgspec.structs.replace(pudding, pack=pack)}
-    (food, *_) = card_of({}, msgspec.structs.replace(shop.catalogue, products=products), shop.batch)
+    (food, *_) = card_of(
+        {}, msgspec.structs.replace(shop.desk.catalogue, products=products), shop.desk.batch
+    )
     assert (food.disperse, food.percent_clause) == (True, Decimal(2))
 
 
@@ -323,7 +325,7 @@ def test_two_products_never_share_their_item_digits() -> None:
 
 def test_in_the_eu_a_product_says_which_date_it_bears(make: Maker) -> None:
     hand = make(EU, DATED_CATALOGUE)
-    assert hand.shop.catalogue.products["firm"].date == "best-by"
+    assert hand.shop.desk.catalogue.products["firm"].date == "best-by"
     with pytest.raises(BadInput) as refusal:
         hand.shop.products.load_catalogue(CATALOGUE)
     line = CATALOGUE.splitlines().index("[products.firm]") + 1
@@ -331,11 +333,11 @@ def test_in_the_eu_a_product_says_which_date_it_bears(make: Maker) -> None:
         f"Cannot read catalogue.toml: 'products.firm' (line {line}): say date = \"best-by\" or "
         '"use-by" (EU 1169/2011 Art. 24). Mend it and try again.'
     )
-    assert hand.shop.catalogue.products["firm"].date == "best-by"
+    assert hand.shop.desk.catalogue.products["firm"].date == "best-by"
 
 
 def test_in_the_us_a_product_without_a_word_on_it_bears_best_by(hand: ShopInHand) -> None:
-    assert {p.date for p in hand.shop.catalogue.products.values()} == {"best-by"}
+    assert {p.date for p in hand.shop.desk.catalogue.products.values()} == {"best-by"}
 
 
 def test_a_changed_price_in_the_eu_keeps_which_date_each_product_bears(make: Maker) -> None:
@@ -343,7 +345,7 @@ def test_a_changed_price_in_the_eu_keeps_which_date_each_product_bears(make: Mak
         'name = "Soft Tofu"\nsecond_name = "Tofu suave"\ndate = "best-by"',
         'name = "Soft Tofu"\nsecond_name = "Tofu suave"\ndate = "use-by"'))  # fmt: skip
     hand.shop.products.change_portion("firm-block", 399)
-    products = hand.shop.catalogue.products
+    products = hand.shop.desk.catalogue.products
     assert (products["firm"].date, products["soft"].date) == ("best-by", "use-by")
 
 
@@ -371,7 +373,11 @@ def test_the_us_fields_of_a_label_entry_stand_on_the_label(make: Maker) -> None:
     batch = hand.batch("spiced", 24)
     shop = hand.shop
     facts = facts_of(
-        batch, shop.catalogue.product("spiced"), shop.catalogue, shop.settings, shop.batch
+        batch,
+        shop.desk.catalogue.product("spiced"),
+        shop.desk.catalogue,
+        shop.desk.settings,
+        shop.desk.batch,
     )
     assert (facts.percent_clause, facts.disperse, facts.low_bars) == (Decimal(2), True, True)
     said = {s.key: s.text for s in shop.labels.label(batch.lot).statements}
@@ -497,9 +503,9 @@ def test_pounds_from_the_command_line_are_exact() -> None:
 def test_the_water_a_block_lies_in_is_no_part_of_the_food(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
     batch = folder_shop.batch("firm", 48)
-    firm = shop.catalogue.product("firm")
+    firm = shop.desk.catalogue.product("firm")
     for drained, finished in (("", Decimal(396 * 48)), ("300 g", Decimal(300 * 48))):
         pack = msgspec.structs.replace(firm.pack, net="396 g", drained=drained)
         product = msgspec.structs.replace(firm, pack=pack)
-        facts = facts_of(batch, product, shop.catalogue, shop.settings, shop.batch)
+        facts = facts_of(batch, product, shop.desk.catalogue, shop.desk.settings, shop.desk.batch)
         assert facts.finished == finished

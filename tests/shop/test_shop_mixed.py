@@ -92,9 +92,9 @@ def test_two_lots_that_each_hold_the_other_are_told_without_end(hand: ShopInHand
     hand.shop.amendments.amend_batch(
         puffs.lot, BatchNote(mixed=((firm.lot, 2),)), "the other way round"
     )
-    catalogue, batch_of = hand.shop.catalogue, hand.shop.batch
+    catalogue, batch_of = hand.shop.desk.catalogue, hand.shop.desk.batch
     for lot in (firm.lot, puffs.lot):
-        found = contents_of(hand.shop.batch(lot), catalogue, batch_of)
+        found = contents_of(hand.shop.desk.batch(lot), catalogue, batch_of)
         assert {"Soybeans", "Wheat Flour"} <= all_names(found)
 
 
@@ -105,10 +105,10 @@ def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tub
     if tubs == 2:
         other = hand.batch("pudding", 16000, mixed=((puffs.lot, 2),))
         hand.shop.tubs.open_tub(other.lot, "time", 8000, Decimal(4))
-    lots = {t.lot for t in hand.shop.ledger().open_tubs()}
-    batches = {"pudding": [hand.shop.batch(lot) for lot in sorted(lots)]}
+    lots = {t.lot for t in hand.shop.desk.ledger().open_tubs()}
+    batches = {"pudding": [hand.shop.desk.batch(lot) for lot in sorted(lots)]}
     foods = [
-        f for f in card_of(batches, hand.shop.catalogue, hand.shop.batch)
+        f for f in card_of(batches, hand.shop.desk.catalogue, hand.shop.desk.batch)
         if f.name.startswith("Soft Tofu Pudding")
     ]  # fmt: skip
     if tubs == 1:
@@ -140,7 +140,7 @@ def test_an_allergen_that_stands_on_a_compound_alone_is_brought_along_too(make: 
     hand = make(SETTINGS, text)
     spiced = hand.batch("spiced", 24)
     sauce = parse_measure("30 g")
-    hand.shop.given = {"amount.soybeans": "a trial"}
+    hand.shop.desk.given = {"amount.soybeans": "a trial"}
     plain = dict.fromkeys(("soybeans", "wheat", "five-spice", "salt", "nigari"), sauce)
     firm = hand.batch("firm", 48, mixed=((spiced.lot, 2),), ingredients=plain)
     assert "sesame" in said(hand, firm.lot)["contains"]

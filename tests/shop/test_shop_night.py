@@ -18,7 +18,7 @@ NOTHING = Measure(Decimal(0), "g")
 
 
 def note(hand: ShopInHand, **texts: object) -> BatchNote:
-    return read_note(texts, "piece", hand.shop.catalogue, str)
+    return read_note(texts, "piece", hand.shop.desk.catalogue, str)
 
 
 # -- the turn of the day
@@ -44,7 +44,7 @@ def test_a_batch_is_noted_as_cooled_when_the_day_has_turned(hand: ShopInHand, la
     assert cold.cooling.to_5 is not None
     assert f"{cold.cooling.to_5:%d %H:%M}" == "25 05:40"
     assert hand.shop.production.cooling_of_before() == []
-    assert not hand.shop.ledger().rows[late.lot].lot.stopped
+    assert not hand.shop.desk.ledger().rows[late.lot].lot.stopped
 
 
 def test_the_cooling_of_the_night_can_be_written_as_a_correction(
@@ -64,7 +64,7 @@ def test_a_batch_that_cooled_too_slowly_over_the_turn_is_stopped(
 ) -> None:
     hand.clock.set("2026-11-25 03:31")
     hand.shop.amendments.note_cooling(late.lot, "21", None, "read")
-    assert hand.shop.ledger().rows[late.lot].lot.stopped == (
+    assert hand.shop.desk.ledger().rows[late.lot].lot.stopped == (
         "cooled too slowly: it took 2 h 01 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
 
@@ -185,7 +185,7 @@ def test_a_preview_of_a_correction_is_what_is_written_then(
     made = hand.batch("firm", cook_ended=parse_clock("04:05"))
     hand.clock.set("2026-11-24 05:00")
     shown = hand.shop.amendments.preview_amended(made.lot, note(hand, **change), "Teo").batch
-    assert hand.shop.batch(made.lot) == made
+    assert hand.shop.desk.batch(made.lot) == made
     written = hand.shop.amendments.amend_batch(made.lot, note(hand, **change), "", by="Teo")
     assert written == shown
 

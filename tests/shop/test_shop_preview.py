@@ -23,7 +23,7 @@ def note(**more: object) -> BatchNote:
 def test_a_preview_is_the_batch_that_would_be_written_and_writes_nothing(hand: ShopInHand) -> None:
     one = note(brix=Decimal("9.1"), ingredients={"soybeans": kilos("6")})
     shown = hand.shop.production.preview_batch("firm", one).batch
-    assert hand.shop.production.made_on(hand.shop.today()) == []
+    assert hand.shop.production.made_on(hand.shop.desk.today()) == []
     assert hand.shop.production.log_batch("firm", one) == shown
     assert shown.warnings[0] == "9.1 °Brix is unusual for Firm Tofu: mostly 10 to 13"
 
@@ -52,12 +52,12 @@ def test_cooling_is_noted_in_two_steps_and_is_complete_with_the_second(hand: Sho
         made.lot, BatchNote(cooled=(parse_clock("05:30"), None)), "read"
     )
     assert warm.uncooled
-    assert hand.shop.ledger().rows[made.lot].lot.uncooled
+    assert hand.shop.desk.ledger().rows[made.lot].lot.uncooled
     hand.clock.set("2026-11-24 08:00")
     both = (parse_clock("05:30"), parse_clock("08:00"))
     cold = hand.shop.amendments.amend_batch(made.lot, BatchNote(cooled=both), "read")
     assert not cold.uncooled
-    assert not hand.shop.ledger().rows[made.lot].lot.stopped
+    assert not hand.shop.desk.ledger().rows[made.lot].lot.stopped
 
 
 def test_the_first_step_alone_stops_a_batch_that_cooled_too_slowly(hand: ShopInHand) -> None:
@@ -65,7 +65,7 @@ def test_the_first_step_alone_stops_a_batch_that_cooled_too_slowly(hand: ShopInH
     hand.clock.set("2026-11-24 06:30")
     late = BatchNote(cooled=(parse_clock("06:30"), None))
     hand.shop.amendments.amend_batch(made.lot, late, "read")
-    assert hand.shop.ledger().rows[made.lot].lot.stopped == (
+    assert hand.shop.desk.ledger().rows[made.lot].lot.stopped == (
         "cooled too slowly: it took 2 h 30 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
 
@@ -79,7 +79,7 @@ def test_a_record_of_both_times_reads_as_before() -> None:
 
 
 def test_another_coagulant_stands_in_place_of_the_recipes_own(hand: ShopInHand) -> None:
-    nigari = read_note({"coagulant": "nigari 300g"}, "piece", hand.shop.catalogue, str)
+    nigari = read_note({"coagulant": "nigari 300g"}, "piece", hand.shop.desk.catalogue, str)
     made = hand.shop.production.log_batch(
         "firm", msgspec.structs.replace(nigari, made=48, boiled_minutes=10)
     )
@@ -103,7 +103,7 @@ def test_the_last_batches_of_a_product_come_newest_first_as_corrected(hand: Shop
 
 def test_the_batches_of_a_day_are_its_own_lots(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
-    day = hand.shop.today()
+    day = hand.shop.desk.today()
     hand.shop.evening.close_day(None)
     hand.clock.set("2026-11-25 04:10")
     hand.shop.amendments.amend_batch("26328-01", BatchNote(brix=Decimal(12)), "misread")
@@ -161,6 +161,6 @@ def test_no_preview_of_what_may_not_be_labelled(make: Maker) -> None:
 
 
 def test_the_shops_own_blanks_come_first(hand: ShopInHand) -> None:
-    own = tuple(hand.shop.settings.blanks)
+    own = tuple(hand.shop.desk.settings.blanks)
     assert tuple(hand.shop.labels.blanks())[: len(own)] == own
     assert hand.shop.labels.blanks()["roll-60x80"].width == 60

@@ -55,7 +55,10 @@ def test_what_may_not_be_sold_or_is_not_sold_by_weight_has_no_price(hand: ShopIn
     with pytest.raises(NotSafe, match="no cook is recorded"):
         hand.shop.labels.weigh_packs(LOT, pounds("0.4"))
     firm = hand.batch("firm")
-    assert (hand.shop.labels.by_weight(hand.shop.batch(LOT)), hand.shop.labels.by_weight(firm)) == (
+    assert (
+        hand.shop.labels.by_weight(hand.shop.desk.batch(LOT)),
+        hand.shop.labels.by_weight(firm),
+    ) == (
         "lb",
         "",
     )

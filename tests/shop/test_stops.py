@@ -14,6 +14,7 @@ import pytest
 
 from counter.errors import Asked, BadInput, DaySealed, NotSafe, Refused
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.shop.production import BatchNote
 from tests.conftest import CATALOGUE, Maker, ShopInHand
 
@@ -21,7 +22,7 @@ SLOW = {"cook_ended": time(10), "cooled": (time(13), time(16, 45))}
 
 
 def stopped(hand: ShopInHand, lot: str) -> str:
-    return hand.shop.standing().held(lot) or ""
+    return hand.shop.desk.standing().held(lot) or ""
 
 
 def slow(hand: ShopInHand) -> str:
@@ -107,14 +108,14 @@ def test_what_was_made_from_a_stopped_lot_is_stopped_in_the_same_commit(hand: Sh
     firm, other = hand.batch(), hand.batch()
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
     again = hand.batch("smoked", 2, boiled_minutes=None, mixed=((smoked.lot, 2),))
-    lines = len(hand.shop.records_of(hand.shop.today()))
+    lines = len(hand.shop.desk.records_of(hand.shop.desk.today()))
     holds = hand.shop.holds.stop([firm.lot], "glass in it", by="Ida")
     assert [(h.lot, h.why, h.own) for h in holds] == [
         (firm.lot, "glass in it", False),
         (smoked.lot, f"lot {firm.lot} went into it: glass in it", True),
         (again.lot, f"lot {firm.lot} went into it: glass in it", True),
     ]
-    assert len(hand.shop.records_of(hand.shop.today())) == lines + 1
+    assert len(hand.shop.desk.records_of(hand.shop.desk.today())) == lines + 1
     for lot in (firm.lot, smoked.lot, again.lot):
         with pytest.raises(NotSafe):
             hand.sell(lot)
@@ -168,8 +169,8 @@ def test_a_lot_of_a_clock_that_was_ahead_is_stopped_and_stays_so(hand: ShopInHan
         with pytest.raises((NotSafe, Refused)):
             hand.sell(ahead.lot)
         assert stopped(hand, ahead.lot) == "a hair"
-        again = Shop(hand.shop.books, hand.shop.settings, hand.clock)
-        assert again.standing().held(ahead.lot) == "a hair"
+        again = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, hand.clock))
+        assert again.desk.standing().held(ahead.lot) == "a hair"
 
 
 def test_a_stop_holds_over_a_release_in_the_book_of_a_later_day(hand: ShopInHand) -> None:
@@ -223,7 +224,7 @@ def test_a_stop_does_not_wait_until_the_day_is_said(hand: ShopInHand) -> None:
         hand.batch()
     hand.shop.holds.hold(lot, True, "a hair", by="Ida")
     assert stopped(hand, lot) == "a hair"
-    assert hand.shop.books.days() == [date(2026, 11, 24)]  # no day is begun by it
+    assert hand.shop.desk.books.days() == [date(2026, 11, 24)]  # no day is begun by it
     with pytest.raises(Asked):
         hand.batch()
     hand.clock.set("2026-11-24 09:00")
@@ -235,7 +236,7 @@ def test_a_stop_that_was_forgotten_is_noted_for_its_moment(hand: ShopInHand) -> 
     lot = hand.batch().lot
     hand.clock.set("2026-11-24 12:00")
     hand.shop.amendments.amend_batch(lot, BatchNote(notes="x"), "later than the stop")
-    made = hand.shop.holds.hold(lot, True, "a hair", at=hand.shop.now().replace(hour=9))
+    made = hand.shop.holds.hold(lot, True, "a hair", at=hand.shop.desk.now().replace(hour=9))
     assert made.at.hour == 9
     assert stopped(hand, lot) == "a hair"
 
@@ -243,8 +244,8 @@ def test_a_stop_that_was_forgotten_is_noted_for_its_moment(hand: ShopInHand) -> 
 def test_other_records_of_the_shop_do_not_lose_a_stop(hand: ShopInHand) -> None:
     lot = hand.batch().lot
     hand.shop.holds.hold(lot, True, "a hair")
-    hand.shop.given = {"catalogue": "nothing but the price of cups"}
+    hand.shop.desk.given = {"catalogue": "nothing but the price of cups"}
     hand.shop.products.load_catalogue(CATALOGUE)
-    again = Shop(hand.shop.books, hand.shop.settings, hand.clock)
-    assert again.stops()[lot].why == "a hair"
-    assert again.standing().held(lot) == "a hair"
+    again = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, hand.clock))
+    assert again.desk.stops()[lot].why == "a hair"
+    assert again.desk.standing().held(lot) == "a hair"

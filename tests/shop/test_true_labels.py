@@ -23,7 +23,7 @@ def said(
 ) -> dict[str, str]:
     hand = make(settings + CHEST, catalogue)
     hand.batch("firm", 48)
-    if frozen and hand.shop.catalogue.products["firm"].held == "frozen":
+    if frozen and hand.shop.desk.catalogue.products["firm"].held == "frozen":
         hand.shop.records.move_lot(LOT, "chest")
     return {s.key: s.text for s in hand.shop.labels.label(LOT).statements if s.present}
 
@@ -92,7 +92,7 @@ def test_the_language_of_labels_is_a_setting_of_its_own(
     settings = settings.replace("[labels]\n", f'[labels]\nlanguage = "{own}"\n')
     hand = make(settings, DATED_CATALOGUE)
     hand.batch("firm", 48)
-    assert hand.shop.settings.label_language == hand.shop.labels.label(LOT).language == found
+    assert hand.shop.desk.settings.label_language == hand.shop.labels.label(LOT).language == found
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,11 @@ def test_only_a_beverage_may_have_short_date_words_on_a_large_pack(make: Maker) 
     for product in ("firm", "milk"):
         batch = hand.batch(product, 12)
         facts = facts_of(
-            batch, shop.catalogue.product(product), shop.catalogue, shop.settings, shop.batch
+            batch,
+            shop.desk.catalogue.product(product),
+            shop.desk.catalogue,
+            shop.desk.settings,
+            shop.desk.batch,
         )
         short[product] = may_be_short(facts)
     assert short == {"firm": False, "milk": True}
@@ -173,8 +177,8 @@ def test_what_nobody_sees_comes_into_no_catalogue_and_no_settings(make: Maker) -
     text = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Fi\u200brm\u00a0To\u00adfu\u202e"')
     settings = SETTINGS.replace("Millrace", "Mill\u2060race\ufeff")
     hand = make(settings, text)
-    assert hand.shop.catalogue.product("firm").name == "Firm Tofu"
-    assert hand.shop.settings.shop.name == "Millrace Tofu Works"
+    assert hand.shop.desk.catalogue.product("firm").name == "Firm Tofu"
+    assert hand.shop.desk.settings.shop.name == "Millrace Tofu Works"
     with pytest.raises(BadInput, match=r"the key 'gro<200B>cery' holds a character that cannot be"):
         parse_settings(SETTINGS.replace("[tax.classes.grocery]", '[tax.classes."gro\u200bcery"]'))
 

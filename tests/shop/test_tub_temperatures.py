@@ -27,7 +27,7 @@ def test_a_tub_that_nobody_measured_is_not_opened(hand: ShopInHand, mode: str) -
     lot = hand.batch("pudding", 16000).lot
     with pytest.raises(BadInput, match="its temperature is not measured. Measure it: allowed is"):
         hand.shop.tubs.open_tub(lot, mode, 8000)  # type: ignore[arg-type]
-    assert not hand.shop.ledger().tubs
+    assert not hand.shop.desk.ledger().tubs
 
 
 # 3-501.19(B): time as a control begins at 5 °C or below, or at 57 °C or above, as measured.
@@ -63,14 +63,14 @@ def test_cold_food_is_reheated_before_it_is_held_hot(
         ).tub
 
     if not why:
-        assert hand.shop.records_of(date(2026, 11, 24))
+        assert hand.shop.desk.records_of(date(2026, 11, 24))
         opened()
-        (record,) = hand.shop.records_of(date(2026, 11, 24))[-1]["tubs"]
+        (record,) = hand.shop.desk.records_of(date(2026, 11, 24))[-1]["tubs"]
         assert (record.reheated, record.reheat_minutes) == (celsius, minutes)  # type: ignore[attr-defined]
         return
     with pytest.raises(NotSafe, match=why):
         opened()
-    assert not hand.shop.ledger().tubs
+    assert not hand.shop.desk.ledger().tubs
 
 
 def test_a_hot_tub_straight_from_the_cook_needs_no_reheating(hand: ShopInHand) -> None:
@@ -113,7 +113,7 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
     _, tub = hand.pudding()
     warm_for(hand, tub, 100)
     warm_for(hand, tub, 139)
-    assert hand.shop.ledger().tubs[tub].out == 239
+    assert hand.shop.desk.ledger().tubs[tub].out == 239
     assert hand.sell("cup-small").lines
     (shown,) = next(p for p in hand.shop.counter.shelf().products if p.product == "pudding").tubs
     assert shown.minutes == 1
@@ -127,7 +127,7 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
     assert [(g.tub, g.reason, g.surely) for g in hand.shop.counter.must_go()] == [
         (tub, "temperature", True)
     ]
-    (gone,) = hand.shop.tubs.end_tub(tub, hand.shop.ledger().tubs[tub].level, False)
+    (gone,) = hand.shop.tubs.end_tub(tub, hand.shop.desk.ledger().tubs[tub].level, False)
     assert gone.reason == "temperature"
 
 
@@ -135,7 +135,7 @@ def test_a_tub_put_back_and_opened_again_goes_on_with_its_minutes(hand: ShopInHa
     batch, tub = hand.pudding()
     warm_for(hand, tub, 150)
     hand.shop.tubs.end_tub(tub, 8000, True)
-    assert hand.shop.ledger().rows[batch.lot].lot.out == 150
+    assert hand.shop.desk.ledger().rows[batch.lot].lot.out == 150
     again = hand.shop.tubs.open_tub(batch.lot, "cold", 8000, Decimal(4)).tub
     warm_for(hand, again, 90)
     with pytest.raises(NotSafe, match="240 minutes in all"):
@@ -167,7 +167,7 @@ def test_minutes_go_over_the_closing_with_tub_and_lot(hand: ShopInHand) -> None:
     assert [t.out for t in closing.tubs] == [120]
     hand.clock.set("2026-11-25 09:00")
     hand.shop.tubs.check_tub(standing, Decimal(4))  # nobody measured in the night: no minute more
-    assert hand.shop.ledger().tubs[standing].out == 120
+    assert hand.shop.desk.ledger().tubs[standing].out == 120
     warm_for(hand, standing, 120)
     with pytest.raises(NotSafe, match="240 minutes in all"):
         hand.sell("cup-small")
@@ -189,10 +189,10 @@ def test_a_check_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> None:
         hand.sell("cup-small")
     with pytest.raises(Asked, match=f"what is noted of {tub} is of 06:10, 2 h 00 min ago"):
         hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"])
-    hand.shop.given = {"late": "it stands on the paper at the counter"}
+    hand.shop.desk.given = {"late": "it stands on the paper at the counter"}
     assert hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"]).out == 120
     assert hand.sell("cup-small").lines
-    assert hand.shop.ledger().tubs[tub].good_at == at["08:10"]
+    assert hand.shop.desk.ledger().tubs[tub].good_at == at["08:10"]
 
 
 def test_no_check_is_noted_for_a_time_before_the_tub_was_opened(hand: ShopInHand) -> None:

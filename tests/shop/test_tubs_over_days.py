@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from counter.errors import Asked, CounterError, NotSafe, Refused
 from counter.shop import Shop
+from counter.shop.desk import Desk
 from counter.shop.production import BatchNote
 from counter.trade.closing import Closing
 from counter.trade.payments import Tender
@@ -125,12 +126,12 @@ def test_a_cold_tub_stands_on_the_next_day_and_wants_measuring(hand: ShopInHand)
 def test_a_hot_tub_of_a_closing_of_before_is_refused_all_the_same(hand: ShopInHand) -> None:
     """Closings once carried hot tubs over."""
     batch, _ = hand.pudding(mode="hot")
-    (standing,) = hand.shop.ledger().open_tubs()
+    (standing,) = hand.shop.desk.ledger().open_tubs()
     closing = hand.shop.evening.closing_preview()
     old = Closing(**{
         **{f: getattr(closing, f) for f in Closing.__struct_fields__}, "tubs": (standing,)
     })  # fmt: skip
-    hand.shop.books.commit("closings", {"closings": [old]}, hand.clock())
+    hand.shop.desk.books.commit("closings", {"closings": [old]}, hand.clock())
     hand.clock.set("2026-11-25 09:00")
     hand.shop.tubs.check_tub(standing.tub, Decimal(60))
     with pytest.raises(NotSafe, match="only a cold one outlasts its day"):
@@ -155,7 +156,7 @@ def test_another_tub_is_not_filled_out_of_one_past_its_time(hand: ShopInHand) ->
     hand.shop.tubs.end_tub(first.tub, 8000, False)
     with pytest.raises(Asked, match=f"2 l of lot {batch.lot}, where the log has 0 ml"):
         hand.shop.tubs.open_tub(batch.lot, "cold", 2000, Decimal(4))
-    hand.shop.given = {"holds": "a second bowl of it stood in the fridge"}
+    hand.shop.desk.given = {"holds": "a second bowl of it stood in the fridge"}
     assert hand.shop.tubs.open_tub(batch.lot, "cold", 2000, Decimal(4)).level == 2000
 
 
@@ -255,12 +256,12 @@ STEP = st.tuples(
 def play(hand: ShopInHand, lot: str, step: tuple[str, int, str, bool]) -> None:
     what, n, mode, yes = step
     shop = hand.shop
-    tubs = shop.ledger().open_tubs()
+    tubs = shop.desk.ledger().open_tubs()
     earlier = hand.clock.moment - timedelta(minutes=90) if not yes else None
     if what == "hours":
         hand.clock.forward(minutes=25 * n)
     elif what == "night":
-        hand.clock.set(f"{date.fromordinal(shop.today().toordinal() + 1)} 03:01")
+        hand.clock.set(f"{date.fromordinal(shop.desk.today().toordinal() + 1)} 03:01")
     elif what == "close":
         shop.evening.close_day(day=shop.closings.open_days()[0])
     elif what == "open":
@@ -288,13 +289,13 @@ def test_nothing_is_scooped_from_a_warm_tub_of_another_day(
             play(hand, lot, step)
         except (CounterError, IndexError, ZeroDivisionError):
             continue
-        ledger = hand.shop.standing()
+        ledger = hand.shop.desk.standing()
         for sale in ledger.sales.values():
             for draw in (d for line in sale.lines for d in line.draws):
                 tub = ledger.tubs[draw.tub]
-                opened = hand.shop.day_of(tub.opened)
-                assert tub.mode == "cold" or opened == hand.shop.day_of(sale.at)
-        fresh = Shop(hand.shop.books, hand.shop.settings, clock).standing()
+                opened = hand.shop.desk.day_of(tub.opened)
+                assert tub.mode == "cold" or opened == hand.shop.desk.day_of(sale.at)
+        fresh = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, clock)).desk.standing()
         assert ledger.tubs == fresh.tubs
         assert [r.on_hand for r in ledger.rows.values()] == [
             r.on_hand for r in fresh.rows.values()

@@ -128,10 +128,10 @@ def test_a_batch_of_which_nothing_is_noted_is_logged_and_not_labelled(make: Make
 def old_shop(make: Maker) -> ShopInHand:
     """A shop whose catalogue came into use before names were looked at."""
     hand = make(catalogue=with_odd("Odd"))
-    old = hand.shop.catalogue
+    old = hand.shop.desk.catalogue
     odd = structs.replace(old.ingredients["odd"], name="Sesame Oil")
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
+    hand.shop.desk.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.desk.now())
     return hand
 
 
@@ -153,17 +153,17 @@ def test_no_correction_brings_in_what_an_old_catalogue_does_not_name(make: Maker
     # 21 USC 343(w); EU 1169/2011 Art. 9(1)(c): the log of a batch says it, corrected or not.
     hand = make(catalogue=with_odd("Odd"))
     batch = hand.batch("soft")
-    old = hand.shop.catalogue
+    old = hand.shop.desk.catalogue
     odd = structs.replace(old.ingredients["odd"], name="Sesame Oil")
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
+    hand.shop.desk.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.desk.now())
     note = BatchNote(ingredients={"odd": kilos("0.01")})
     said = f"correct lot {batch.lot}: the name 'Sesame Oil' says sesame"
     with pytest.raises(Refused, match=said):
         hand.shop.amendments.preview_amended(batch.lot, note)
     with pytest.raises(Refused, match=said):
         hand.shop.amendments.amend_batch(batch.lot, note, "it went in")
-    assert hand.shop.batch(batch.lot) == batch
+    assert hand.shop.desk.batch(batch.lot) == batch
     # what changes nothing of what is in it is noted all the same
     assert hand.shop.amendments.amend_batch(batch.lot, BatchNote(notes="x"), "a word").notes == "x"
 
@@ -187,10 +187,10 @@ def test_a_batch_of_before_is_not_labelled_until_the_catalogue_is_mended(make: M
     hand.shop.products.load_catalogue(with_odd("Sesame Oil", 'allergens_none = { sesame = "why" }'))
     hand.shop.labels.label(lot)
     hand.clock.forward(minutes=1)
-    old = hand.shop.catalogue
+    old = hand.shop.desk.catalogue
     odd = structs.replace(old.ingredients["odd"], allergens_none={})
     kept = structs.replace(old, ingredients={**old.ingredients, "odd": odd})
-    hand.shop.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.now())
+    hand.shop.desk.books.commit("catalogue", {"catalogues": [kept]}, hand.shop.desk.now())
     with pytest.raises(Refused, match=f"label lot {lot}: the name 'Sesame Oil' says sesame"):
         hand.shop.labels.label(lot)
     hand.clock.forward(minutes=1)
@@ -312,9 +312,13 @@ def test_of_500_catalogues_none_gives_a_label_without_what_its_names_say(tmp_pat
             refused += 1
             continue
         hand.shop.products.load_catalogue(made.text)
-        batch, catalogue = hand.batch("firm"), hand.shop.catalogue
+        batch, catalogue = hand.batch("firm"), hand.shop.desk.catalogue
         facts = facts_of(
-            batch, catalogue.products["firm"], catalogue, hand.shop.settings, hand.shop.batch
+            batch,
+            catalogue.products["firm"],
+            catalogue,
+            hand.shop.desk.settings,
+            hand.shop.desk.batch,
         )
         contains = next(s.text for s in statements(facts, "us") if s.key == "contains")
         for source in ["soy", *made.declared.values()]:

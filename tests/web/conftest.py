@@ -101,7 +101,7 @@ def app(morning: ShopInHand) -> Iterator[Flask]:
     made.testing = False  # errors are answered as in the shop, never raised
     yield made
     faults.log_into(None)
-    morning.shop.books.close()
+    morning.shop.desk.books.close()
 
 
 @pytest.fixture
@@ -115,13 +115,13 @@ def pins(morning: ShopInHand, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]
     monkeypatch.setattr("counter.trade.people._N", 2**4)
     made = {"rosa": "2580", "teo": "1470", "ida": "3690"}
     for person, pin in made.items():
-        set_pin(morning.shop, person, pin)
+        set_pin(morning.shop.desk, person, pin)
     assert hash_pin("1", b"x", b"key").startswith("keyed:16:")
     return made
 
 
 def books_of(hand: ShopInHand) -> list[str]:
     """Every line of the books: what a refused request must leave as it was."""
-    folder = hand.shop.folder
+    folder = hand.shop.desk.folder
     assert folder is not None
     return lines_of(folder)

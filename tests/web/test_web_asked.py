@@ -28,7 +28,7 @@ def test_a_form_is_asked_on_a_page_of_its_own_and_sent_again(
     assert {name: sent[name] for name in FORM} == FORM
     done = page.post("/log/new?product=firm", {**sent, "sure.made": "ten moulds for the fair"})
     assert done.status_code == 302
-    assert [a.words for a in morning.shop.ledger().answers] == ["ten moulds for the fair"]
+    assert [a.words for a in morning.shop.desk.ledger().answers] == ["ten moulds for the fair"]
 
 
 def test_what_was_answered_before_goes_along_when_something_else_is_asked(
@@ -106,7 +106,7 @@ def test_a_skipped_day_is_asked_and_a_closed_one_names_the_day(
         as_text=True
     )
     assert page.post("/closing/drawer", {**drawer, "sure.day": "shut"}).status_code == 302
-    morning.shop.given = {"uncounted": "no time", "cooling": "it is", "cash": "so"}
+    morning.shop.desk.given = {"uncounted": "no time", "cooling": "it is", "cash": "so"}
     for day in (24, 27):
         morning.shop.evening.close_day(day=morning.clock().date().replace(day=day))
     refused = page.get("/shelf.json").get_json()["error"]
@@ -154,7 +154,7 @@ def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
 
 
 def test_a_closing_with_nothing_open_has_no_question(page: Page, morning: ShopInHand) -> None:
-    for row in list(morning.shop.ledger().rows.values()):
+    for row in list(morning.shop.desk.ledger().rows.values()):
         morning.shop.counter.throw_out(row.lot.lot, row.there, "tasting")
     assert "sure." not in preview(page, "150.00")
 

@@ -67,7 +67,7 @@ def test_what_stands_in_for_a_page_knows_no_shop_and_nobody(
 ) -> None:
     page.sign_in("rosa", pins["rosa"])
     html = text_of(page.get("/away/"))
-    for word in (morning.shop.settings.shop.name, "Rosa", "token", "26328", "/setup/"):
+    for word in (morning.shop.desk.settings.shop.name, "Rosa", "token", "26328", "/setup/"):
         assert word not in html
 
 

@@ -36,7 +36,7 @@ def seal(page: Page, **more: str) -> Any:
 
 
 def last(morning: ShopInHand) -> Closing:
-    found = morning.shop.last_closing()
+    found = morning.shop.desk.last_closing()
     assert isinstance(found, Closing)
     return found
 
@@ -86,7 +86,7 @@ def test_the_day_is_sealed_with_counts_coins_and_words(page: Page, morning: Shop
 def test_the_preview_shows_what_the_seal_will_write(page: Page, morning: ShopInHand) -> None:
     page.post(f"/closing/count?day={DAY}", COUNTS)
     before = books_of(morning)
-    shown = morning.shop.evening.closing_preview(day=morning.shop.today())
+    shown = morning.shop.evening.closing_preview(day=morning.shop.desk.today())
     assert books_of(morning) == before
     morning.shop.evening.close_day()
     assert shown.lots == last(morning).lots
@@ -132,7 +132,7 @@ def test_the_drawer_begins_counted_and_money_moves_with_a_reason(
 ) -> None:
     page.post("/closing/drawer", {"kind": "float", "coin-2000": "5", "coin-25": "40"})
     page.post("/closing/drawer", {"kind": "out", "amount": "20.00", "why": "ginger"})
-    drawer = morning.shop.ledger().drawer
+    drawer = morning.shop.desk.ledger().drawer
     assert (drawer.start, drawer.expected, drawer.coins[2000]) == (11000, 9000, 4)
     page_text = text_of(page.get("/closing/drawer"))
     assert "ginger" in page_text

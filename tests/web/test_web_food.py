@@ -51,10 +51,10 @@ def test_the_page_asks_why_a_cooling_is_noted_late(page: Page, morning: ShopInHa
     asked = page.post(f"/log/lot/{lot}/amend", form)
     assert asked.status_code == 409
     assert "is noted late, 4 h 00 min after it" in said(asked)
-    assert morning.shop.batch(lot).uncooled
+    assert morning.shop.desk.batch(lot).uncooled
     sure = page.post(f"/log/lot/{lot}/amend", {**form, "sure.late": "was 3 C, tablet flat"})
     assert sure.status_code == 302
-    assert not morning.shop.batch(lot).uncooled
+    assert not morning.shop.desk.batch(lot).uncooled
     assert "8:20 AM" in said(page.get(f"/log/lot/{lot}"))
 
 
@@ -67,7 +67,7 @@ def test_the_page_stops_all_lots_of_a_code_and_what_was_made_of_them(
     assert "Stop 1 lot with the supplier's code B-1207" in found
     done = page.post("/records/stop-code", {"code": "B-1207", "why": "the mill called"})
     assert done.status_code == 302
-    held = morning.shop.standing().held
+    held = morning.shop.desk.standing().held
     assert (held(lot), held(smoked)) == (
         "the mill called", f"lot {lot} went into it: the mill called",
     )  # fmt: skip
@@ -89,4 +89,4 @@ def test_the_page_lets_only_an_owner_release_what_the_program_stopped(
     page.sign_in("rosa", pins["rosa"])
     assert page.post(f"/log/lot/{lot}/hold", {**release, "why": "ok"}).status_code == 400
     assert page.post(f"/log/lot/{lot}/hold", release).status_code == 302
-    assert morning.shop.standing().held(lot) == ""
+    assert morning.shop.desk.standing().held(lot) == ""

@@ -274,8 +274,8 @@ def test_a_fault_of_the_program_shows_a_number_and_no_trace(
     assert "Cannot do that: the program failed." in text
     assert "secret inside" not in text
     assert "Traceback" not in text
-    assert morning.shop.folder is not None
-    log = (morning.shop.folder / "counter.log").read_text("utf-8")
+    assert morning.shop.desk.folder is not None
+    log = (morning.shop.desk.folder / "counter.log").read_text("utf-8")
     assert "the secret inside" in log
     number = text.split("Number ")[1][:6]
     assert number in log
@@ -283,8 +283,8 @@ def test_a_fault_of_the_program_shows_a_number_and_no_trace(
 
 def test_what_people_send_cannot_forge_a_line_of_the_log(page: Page, morning: ShopInHand) -> None:
     page.get("/x%0a2026-11-24 ERROR forged 500")
-    assert morning.shop.folder is not None
-    log = (morning.shop.folder / "counter.log").read_text("utf-8")
+    assert morning.shop.desk.folder is not None
+    log = (morning.shop.desk.folder / "counter.log").read_text("utf-8")
     assert not any(line.startswith("2026-11-24 ERROR forged") for line in log.splitlines())
 
 

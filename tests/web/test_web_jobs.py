@@ -27,7 +27,7 @@ FOLDER = "/papers/inspection.pdf?first=2026-11-24&last=2026-11-24"
 @pytest.fixture
 def busy(morning: ShopInHand) -> Iterator[Flask]:
     """The app as it is served: long work gets a thread and a shop of its own."""
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     with (folder / "shop.toml").open("a", encoding="utf-8") as file:
         file.write('\n[backup]\nfolder = "backups"\n')
@@ -38,7 +38,7 @@ def busy(morning: ShopInHand) -> Iterator[Flask]:
         if thread.name.startswith("job "):
             thread.join(20)
     faults.log_into(None)
-    morning.shop.books.close()
+    morning.shop.desk.books.close()
 
 
 @pytest.fixture
@@ -128,7 +128,7 @@ def test_what_is_refused_meanwhile_is_said_with_its_number(desk: Page, morning: 
     assert found["error"].startswith("Cannot draw up the records from 2025-01-01 to 2025-01-02")
     assert (len(found["number"]), found["place"]) == (6, "")
     assert desk.get(found["ask"].removesuffix(".json")).status_code == 404
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     assert found["number"] in (folder / "counter.log").read_text("utf-8")
     assert books_of(morning) == before
@@ -144,7 +144,7 @@ def test_a_fault_of_the_program_ends_the_job_and_is_told_in_full_to_the_log_alon
     found = ended(desk, desk.get(FOLDER, headers=AS_JOB))
     assert found["state"] == "failed"
     assert "inside" not in found["error"]
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     log = (folder / "counter.log").read_text("utf-8")
     assert f"{found['number']} 500 job" in log
@@ -202,7 +202,7 @@ def test_a_copy_is_read_back_from_the_list(desk: Page, morning: ShopInHand) -> N
     [copy] = morning.shop.copies.listed()
     shown = desk.post(f"/setup/backups/prove/{copy.name}", follow_redirects=True)
     assert f"{copy.name} can be put back" in shown.get_data(as_text=True)
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     path = folder / "backups" / copy.name
     path.write_bytes(path.read_bytes()[:-9])
@@ -246,7 +246,7 @@ def test_the_books_are_checked_from_the_page_and_what_is_wrong_is_named(
     assert "Each follows from the one before it." in desk.post(
         "/setup/backups/check", follow_redirects=True
     ).get_data(as_text=True)
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     spoil(folder, "2026-11-24", '"made":30', '"made":31')
     found = ended(desk, desk.post("/setup/backups/check", headers=AS_JOB))

@@ -172,7 +172,7 @@ def test_the_printer_of_the_shop_gets_the_file_and_the_pdf_stays_whatever_it_say
         return Sent(done=True, said="request id is roll-7")
 
     monkeypatch.setattr("counter.shop.printing.send_to_printer", lp)
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     text = (folder / "shop.toml").read_text("utf-8")
     assert "printer" not in text
@@ -192,7 +192,7 @@ def test_a_printer_that_is_stopped_or_unplugged_is_said_on_the_page(
 ) -> None:
     monkeypatch.setattr(printing, "JOB_SECONDS", 2)
     cups.queue("roll", "socket://127.0.0.1:9")
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     text = (folder / "shop.toml").read_text("utf-8")
     text = text.replace("[labels]\n", '[labels]\nprinter = "roll"\n')
@@ -316,8 +316,8 @@ def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> 
         CATALOGUE.replace("[products.firm]\n", '[products.firm]\nheld = "frozen"\n')
     )
     morning.batch("firm", 48)
-    assert morning.shop.folder is not None
-    settings = morning.shop.folder / "shop.toml"
+    assert morning.shop.desk.folder is not None
+    settings = morning.shop.desk.folder / "shop.toml"
     chest = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
     settings.write_text(settings.read_text("utf-8") + chest, "utf-8")
     page.post("/log/lot/26328-05/move", {"place": "chest"})
@@ -328,7 +328,7 @@ def test_the_page_explains_frozen_as_frozen(page: Page, morning: ShopInHand) -> 
 
 
 def test_a_logo_cut_short_is_one_sentence_on_the_page(page: Page, morning: ShopInHand) -> None:
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     noise = io.BytesIO()
     Image.effect_noise((300, 200), 90).save(noise, "PNG")

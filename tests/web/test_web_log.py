@@ -36,7 +36,7 @@ def test_every_figure_of_the_form_gets_into_the_log_as_typed(
         "at-clock": "08:10",
     })  # fmt: skip
     assert answer.status_code == 302
-    batch = morning.shop.batch("26328-05")
+    batch = morning.shop.desk.batch("26328-05")
     parts = {p.ingredient: p.written for p in batch.ingredients}
     assert parts == {"soybeans": "26 lb", "water": "84 l", "gypsum": "", "salt": "30 g"}
     assert batch.codes == {"soybeans": "B-1207", "salt": "S-3"}
@@ -149,7 +149,7 @@ def test_the_same_form_sent_twice_is_asked_about_before_it_is_written_again(
     assert again.status_code == 409
     assert "logged meanwhile: lot 26328-05" in said(again)
     assert page.post("/log/new", {**FORM, "same": "2"}).status_code == 302
-    assert len(morning.shop.production.made_on(morning.shop.today())) == 6
+    assert len(morning.shop.production.made_on(morning.shop.desk.today())) == 6
 
 
 def test_smoked_blocks_need_the_lot_they_are_made_from(page: Page, morning: ShopInHand) -> None:
@@ -176,7 +176,7 @@ def test_cooling_is_noted_with_two_taps(page: Page, morning: ShopInHand) -> None
     for step, clock in (("21", "2026-11-24 09:40"), ("5", "2026-11-24 12:00")):
         morning.clock.set(clock)
         assert page.post("/log/lot/26328-05/cooled", {"step": step}).status_code == 302
-    cooling = morning.shop.batch("26328-05").cooling
+    cooling = morning.shop.desk.batch("26328-05").cooling
     assert cooling is not None
     assert cooling.to_5 is not None
     assert (f"{cooling.to_21:%H:%M}", f"{cooling.to_5:%H:%M}") == ("09:40", "12:00")
@@ -219,12 +219,12 @@ def test_a_lot_is_stopped_and_released_with_who_and_why(
     assert again.status_code == 409
     assert page.post("/log/lot/26328-01/hold", {"what": "release", "why": ""}).status_code == 400
     page.post("/log/lot/26328-01/hold", {"what": "release", "why": "tasted, good"})
-    assert not morning.shop.ledger().rows["26328-01"].lot.stopped
+    assert not morning.shop.desk.ledger().rows["26328-01"].lot.stopped
 
 
 def test_only_what_was_touched_is_corrected(page: Page, morning: ShopInHand) -> None:
     morning.batch("firm", 96, brix=Decimal("11.2"), notes="foamy")
-    old = morning.shop.batch("26328-05")
+    old = morning.shop.desk.batch("26328-05")
     page.get("/who/")
     with page.client.application.test_request_context():
         from flask import g
@@ -233,7 +233,7 @@ def test_only_what_was_touched_is_corrected(page: Page, morning: ShopInHand) -> 
         values = batch_form.values_of(old)
     answer = page.post("/log/lot/26328-05/amend", {**values, "brix": "12.1", "because": "misread"})
     assert answer.status_code == 302
-    new = morning.shop.batch("26328-05")
+    new = morning.shop.desk.batch("26328-05")
     assert (new.brix, new.made, new.cook, new.notes) == (Decimal("12.1"), 96, old.cook, "foamy")
     assert (new.revision, new.why) == (1, "misread")
     assert "Correction 1: misread" in said(page.get("/log/lot/26328-05"))
@@ -309,7 +309,7 @@ def test_the_cooling_of_the_night_is_tapped_when_the_day_has_turned(
     assert "Cooling of lot 26328-05 noted at 3:20 AM." in said(page.get("/log/lot/26328-05"))
     morning.clock.set("2026-11-25 03:45")
     page.post("/log/lot/26328-05/cooled", {"step": "5", "clock": "03:40"})
-    cooling = morning.shop.batch("26328-05").cooling
+    cooling = morning.shop.desk.batch("26328-05").cooling
     assert cooling is not None
     assert cooling.to_5 is not None
     assert (cooling.to_5.day, cooling.to_5.hour) == (25, 3)
@@ -389,13 +389,13 @@ def test_stopping_a_lot_stops_those_made_from_it_and_names_what_the_owner_let_go
     page.sign_in("teo", pins["teo"])
     page.post("/log/lot/26328-01/hold", {"what": "stop", "why": "sour <b>"})
     for lot in ("26328-05", "26328-06"):
-        assert smoked.shop.ledger().held(lot) == "lot 26328-01 went into it: sour <b>"
+        assert smoked.shop.desk.ledger().held(lot) == "lot 26328-01 went into it: sour <b>"
     assert "not stopped" not in said(page.get("/log/lot/26328-01"))
     let_go = {"what": "release", "why": "it was made before that"}
     assert page.post("/log/lot/26328-05/hold", let_go).status_code == 409  # a maker is no owner
     page.sign_in("rosa", pins["rosa"])
     assert page.post("/log/lot/26328-05/hold", let_go).status_code == 302
-    assert smoked.shop.ledger().held("26328-05") == ""
+    assert smoked.shop.desk.ledger().held("26328-05") == ""
     shown = said(page.get("/log/lot/26328-01"))
     assert "1 lot was made from it and is not stopped" in shown
     assert shown.count("Stop it too<") == 1
@@ -466,7 +466,7 @@ def test_a_cooling_read_later_completes_a_batch_and_does_not_correct_it(
     lot = morning.batch("firm", cooled=None).lot
     made = page.post(f"/log/lot/{lot}/cooled", {"step": "21", "back": "log"})
     assert (made.status_code, made.location) == (302, "/log/")
-    assert morning.shop.batch(lot).revision == 1
+    assert morning.shop.desk.batch(lot).revision == 1
     for path in ("/log/", f"/log/lot/{lot}"):
         assert '<span class="chip">corrected</span>' not in said(page.get(path))
     page.post(f"/log/lot/{lot}/amend", {"made": "47", "because": "one fell"})
@@ -503,4 +503,4 @@ def test_a_batch_that_never_was_is_voided_on_its_page(page: Page, morning: ShopI
     assert "never was" in page.get("/records/").get_data(as_text=True)
     labels = page.get("/labels/?lot=26328-01").get_data(as_text=True)
     assert "it never was: logged twice" in labels
-    assert morning.shop.batch("26328-01").void == "logged twice"
+    assert morning.shop.desk.batch("26328-01").void == "logged twice"

@@ -31,14 +31,14 @@ def served(tmp_path: Path) -> Iterator[Served]:
     now = datetime.now().astimezone()
     shop = make_shop(tmp_path / "shop", SETTINGS, lambda: now - timedelta(days=1))
     shop.products.load_catalogue(CATALOGUE)
-    hand = ShopInHand(shop, shop.now)  # type: ignore[arg-type]
+    hand = ShopInHand(shop, shop.desk.now)  # type: ignore[arg-type]
     for day in (1, 0):
-        shop._clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
+        shop.desk._clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
         shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
         if day:
             hand.sell("firm-block", key="yesterday")
             shop.evening.close_day()
-    shop.books.close()
+    shop.desk.books.close()
     made = Served(tmp_path / "shop")
     yield made
     if made.process:
@@ -79,7 +79,7 @@ class Till:
 
 
 def number_of(shop: Shop, key: str) -> int:
-    entry = shop.books.keyed(key)
+    entry = shop.desk.books.keyed(key)
     assert entry is not None
     return entry.number
 
@@ -90,8 +90,8 @@ def test_damage_in_what_is_sold_on_stops_the_page_until_it_is_mended(served: Ser
     assert till.sell("first")[0] == 200
     shop = Shop.open(served.folder)
     n = number_of(shop, "first") - 1  # today's batch
-    shop.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
-    shop.books.close()
+    shop.desk.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
+    shop.desk.books.close()
     till.shelf()  # and so knows the files as they are now
     spoil(served.folder, n)
     said = said_at_last(till.shelf, "counter mend")
@@ -100,21 +100,21 @@ def test_damage_in_what_is_sold_on_stops_the_page_until_it_is_mended(served: Ser
     assert f"1 are lost ({n})" in till.mend()
     shop = Shop.open(served.folder)
     shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
-    shop.books.close()
+    shop.desk.books.close()
     status, said = till.sell("second")
     assert status == 200, said
     assert "counter mend" not in till.shelf()
     shop = Shop.open(served.folder)
-    assert [s.key for s in shop.ledger().sales.values()] == ["first", "second"]
+    assert [s.key for s in shop.desk.ledger().sales.values()] == ["first", "second"]
     assert shop.audit.check().findings == ()
-    shop.books.close()
+    shop.desk.books.close()
 
 
 def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served: Served) -> None:
     shop = Shop.open(served.folder)
     n = number_of(shop, "yesterday")
-    yesterday = str(shop.books.days()[0])
-    shop.books.close()
+    yesterday = str(shop.desk.books.days()[0])
+    shop.desk.books.close()
     spoil(served.folder, n)
     served.start()
     till = Till(served)
@@ -130,7 +130,7 @@ def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served:
     assert till.sell("second")[0] == 200
     shop = Shop.open(served.folder)
     assert shop.audit.check().findings == ()
-    shop.books.close()
+    shop.desk.books.close()
 
 
 def test_a_log_cut_under_the_page_is_damage_that_it_names_in_both_languages_and_outlives(
@@ -158,7 +158,7 @@ def test_a_log_cut_under_the_page_is_damage_that_it_names_in_both_languages_and_
     assert command not in served.ask("GET", "/setup/backups/", **till.mine)[1]
     shop = Shop.open(served.folder)
     shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
-    shop.books.close()
+    shop.desk.books.close()
     assert till.sell("behind it")[0] == 200
 
 
@@ -176,17 +176,17 @@ def closed(folder_shop: ShopInHand) -> ShopInHand:
 
 def test_who_reads_what_is_damaged_tells_the_whole_page(closed: ShopInHand) -> None:
     shop = closed.shop
-    folder = shop.folder
+    folder = shop.desk.folder
     assert folder is not None
     app = create_app(shop, b"not secret at all", again=lambda: Shop.open(folder, closed.clock))
     page = Page(app)
     assert "counter mend" not in page.get("/shelf/").get_data(as_text=True)
-    shop.books.close()
+    shop.desk.books.close()
     spoil(folder, 2)  # the batch of Monday
     answer = page.get("/records/sales?day=2026-11-23")
     assert answer.status_code == 503
     assert "Run `counter mend`" in page.get("/shelf/").get_data(as_text=True)
-    assert shop.books.engine._con is None  # it does not hold open what is to be mended
+    assert shop.desk.books.engine._con is None  # it does not hold open what is to be mended
     page.post("/language", {"language": "es"})
     assert "Ejecute `counter mend`" in page.get("/shelf/").get_data(as_text=True)
 
@@ -194,7 +194,7 @@ def test_who_reads_what_is_damaged_tells_the_whole_page(closed: ShopInHand) -> N
 def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     closed: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    folder = closed.shop.folder
+    folder = closed.shop.desk.folder
     assert folder is not None
     for number in range(120):
         closed.shop.counter.throw_away(
@@ -210,7 +210,7 @@ def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     closed.shop.counter.throw_away("26328-01", 1, "broken")
     watch.see(closed.shop)
     assert not watch._wanted.is_set()  # its own writing is no reason
-    closed.shop.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
+    closed.shop.desk.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")
     spoil(folder, 2)
     closed.shop.counter.shelf()
     watch.see(closed.shop)
@@ -224,7 +224,7 @@ def test_what_is_sold_while_the_books_are_read_is_no_finding(
     closed: ShopInHand, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The lines are read one after the other, and others go on behind them."""
-    folder = closed.shop.folder
+    folder = closed.shop.desk.folder
     assert folder is not None
     watch = Watch(lambda: Shop.open(folder, closed.clock))
     sold = list[str]()
@@ -253,9 +253,9 @@ def test_the_check_says_in_spanish_what_it_finds_and_what_a_mending_brought_back
     closed: ShopInHand,
 ) -> None:
     shop = closed.shop
-    folder = shop.folder
+    folder = shop.desk.folder
     assert folder is not None
-    shop.books.close()
+    shop.desk.books.close()
     spoil(folder, 2)
     page = Page(
         create_app(shop, b"not secret at all", again=lambda: Shop.open(folder, closed.clock))

@@ -33,10 +33,10 @@ def test_a_start_changed_after_the_first_cash_asks_why(page: Page, morning: Shop
     refused = page.post("/closing/drawer", start)
     assert refused.status_code == 400
     assert "cash has gone in or out today already" in refused.get_data(as_text=True)
-    assert morning.shop.ledger().drawer.start == 10000
+    assert morning.shop.desk.ledger().drawer.start == 10000
     again = page.post("/closing/drawer", {**start, "float_why": "one note was counted twice"})
     assert again.status_code == 302
-    assert morning.shop.ledger().drawer.start == 8000
+    assert morning.shop.desk.ledger().drawer.start == 8000
 
 
 def test_the_closing_page_shows_what_was_left_and_what_is_missing(

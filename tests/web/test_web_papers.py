@@ -49,7 +49,7 @@ def stick(morning: ShopInHand, tmp_path: Path) -> Path:
     """shop.toml names a folder for copies."""
     place = tmp_path / "stick"
     place.mkdir()
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     with (folder / "shop.toml").open("a", encoding="utf-8") as file:
         file.write(f"\n[backup]\nfolder = '{place}'\n")
@@ -75,7 +75,7 @@ def stick(morning: ShopInHand, tmp_path: Path) -> Path:
 def test_what_the_shop_draws_up_is_taken_away_and_leaves_the_folder_as_it_was(
     page: Page, closed: ShopInHand, path: str, name: str, start: bytes
 ) -> None:
-    folder = closed.shop.folder
+    folder = closed.shop.desk.folder
     assert folder is not None
     (folder / "counter.log").unlink(missing_ok=True)
     before = kept(folder)
@@ -90,7 +90,7 @@ def test_what_the_shop_draws_up_is_taken_away_and_leaves_the_folder_as_it_was(
 
 def test_the_closing_report_is_the_one_the_shop_keeps(page: Page, closed: ShopInHand) -> None:
     made = page.get("/papers/day.pdf?day=2026-11-24").data
-    folder = closed.shop.folder
+    folder = closed.shop.desk.folder
     assert folder is not None
     assert made == (folder / "reports" / "2026-11-24.pdf").read_bytes()
 
@@ -188,12 +188,12 @@ def test_a_plan_before_the_closing_says_it_is_an_estimate(page: Page, morning: S
 
 
 def test_a_temperature_is_noted_with_a_button_or_typed(page: Page, morning: ShopInHand) -> None:
-    place = next(name for name, how in morning.shop.settings.holding.items() if how == "cold")
+    place = next(name for name, how in morning.shop.desk.settings.holding.items() if how == "cold")
     made = page.post("/temperatures/", {"place": place, "usual": "4C"})
     assert made.status_code == 302
     page.post("/temperatures/", {"place": place, "celsius": "48F", "note": "door stood open"})
-    today = morning.shop.today()
-    first, second = morning.shop.recorded(Temperature, today, today)
+    today = morning.shop.desk.today()
+    first, second = morning.shop.desk.recorded(Temperature, today, today)
     assert (first.ok, second.ok) == (True, False)
     assert second.note == "door stood open"
     text = text_of(page.get("/temperatures/"))
@@ -220,7 +220,9 @@ def test_no_place_shows_what_cannot_be(
 def test_a_thermometer_is_checked_on_the_page(page: Page, morning: ShopInHand) -> None:
     sent = {"thermometer": "probe 1", "water": "ice", "celsius": "36", "note": "old battery"}
     assert page.post("/temperatures/thermometer", sent).status_code == 302
-    [made] = morning.shop.recorded(ThermometerCheck, morning.shop.today(), morning.shop.today())
+    [made] = morning.shop.desk.recorded(
+        ThermometerCheck, morning.shop.desk.today(), morning.shop.desk.today()
+    )
     assert (made.thermometer, made.water, made.ok) == ("probe 1", "ice", False)
     told = text_of(page.get("/temperatures/"))
     assert "probe 1 is more than 1" in told
@@ -275,7 +277,7 @@ def test_a_stick_that_is_gone_is_told_and_what_is_no_copy_is_not_listed(
 
 
 def test_the_closing_makes_a_copy_and_says_so(page: Page, morning: ShopInHand, stick: Path) -> None:
-    seen = morning.shop.evening.closing_line(morning.shop.today())
+    seen = morning.shop.evening.closing_line(morning.shop.desk.today())
     page.post("/closing/seal", {"day": "2026-11-24", "seen": str(seen)})
     text = text_of(page.get("/closing/"))
     assert "is closed and sealed" in text
@@ -289,13 +291,13 @@ def test_a_copy_or_report_that_fails_leaves_the_day_closed_and_says_why(
 ) -> None:
     stick.rmdir()
     stick.write_bytes(b"no folder")
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     (folder / "reports").write_bytes(b"no folder either")
-    seen = morning.shop.evening.closing_line(morning.shop.today())
+    seen = morning.shop.evening.closing_line(morning.shop.desk.today())
     page.post("/closing/seal", {"day": "2026-11-24", "seen": str(seen)})
     text = text_of(page.get("/closing/"))
     assert "is closed and sealed" in text
     assert "no backup was made" in text
     assert "its report was not kept" in text
-    assert morning.shop.sealed_until() == morning.shop.today()
+    assert morning.shop.desk.sealed_until() == morning.shop.desk.today()

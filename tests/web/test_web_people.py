@@ -69,28 +69,28 @@ def test_an_owner_may_all_that_a_maker_may_and_a_stranger_nothing() -> None:
 
 def test_the_first_pin_must_be_an_owners(morning: ShopInHand) -> None:
     with pytest.raises(Refused) as refusal:
-        set_pin(morning.shop, "ida", "3690")
+        set_pin(morning.shop.desk, "ida", "3690")
     assert str(refusal.value) == (
         "Cannot set a PIN for 'ida': no owner has a PIN yet. Set the owner's PIN first."
     )
-    set_pin(morning.shop, "rosa", "2580")
-    set_pin(morning.shop, "ida", "3690")
-    assert set(pins_of(morning.shop)) == {"rosa", "ida"}
+    set_pin(morning.shop.desk, "rosa", "2580")
+    set_pin(morning.shop.desk, "ida", "3690")
+    assert set(pins_of(morning.shop.desk)) == {"rosa", "ida"}
     with pytest.raises(Refused, match="no owner would be left"):
-        remove_pin(morning.shop, "rosa")
+        remove_pin(morning.shop.desk, "rosa")
     with pytest.raises(NotFound, match="Did you mean rosa"):
-        set_pin(morning.shop, "rosaa", "2580")
+        set_pin(morning.shop.desk, "rosaa", "2580")
 
 
 def test_setting_a_pin_leaves_the_catalogue_as_it_was(morning: ShopInHand) -> None:
-    before = morning.shop.catalogue
-    set_pin(morning.shop, "rosa", "2580")
-    folder = morning.shop.folder
+    before = morning.shop.desk.catalogue
+    set_pin(morning.shop.desk, "rosa", "2580")
+    folder = morning.shop.desk.folder
     assert folder is not None
     again = Shop.open(folder, morning.clock)
-    assert again.catalogue == before
-    assert owner_has_pin(again)
-    again.books.close()
+    assert again.desk.catalogue == before
+    assert owner_has_pin(again.desk)
+    again.desk.books.close()
 
 
 def test_the_secret_is_made_once_and_only_its_owner_reads_it(tmp_path: Path) -> None:
@@ -103,7 +103,7 @@ def test_the_secret_is_made_once_and_only_its_owner_reads_it(tmp_path: Path) -> 
 def test_on_another_computer_the_page_says_why_no_pin_fits_and_lets_nobody_in(
     page: Page, morning: ShopInHand, pins: dict[str, str]
 ) -> None:
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     (folder / ".pin-key").unlink()  # as a copy that was put back has none
     assert "copies carry no key for PINs" in page.get("/who/").get_data(as_text=True)
@@ -113,7 +113,7 @@ def test_on_another_computer_the_page_says_why_no_pin_fits_and_lets_nobody_in(
     assert page.get("/shelf/").location == "/who/?next=/shelf/"
     with pytest.raises(Refused, match="no PIN fits on this computer, since copies carry no key"):
         make_server(folder, 0, lan=True, clock=morning.clock)
-    set_pin(morning.shop, "rosa", "2589")  # as `counter pin rosa` does
+    set_pin(morning.shop.desk, "rosa", "2589")  # as `counter pin rosa` does
     assert "copies carry no key" not in page.get("/who/").get_data(as_text=True)
     assert page.post("/who/", {"person": "ida", "pin": "3690"}).status_code == 409
     assert page.post("/who/", {"person": "rosa", "pin": "2589"}).status_code == 302
@@ -175,7 +175,7 @@ def test_a_new_pin_ends_the_sessions_of_the_old_one(
 ) -> None:
     page.sign_in("ida", pins["ida"])
     assert page.get("/sales/").status_code == 200
-    set_pin(morning.shop, "ida", "8642")
+    set_pin(morning.shop.desk, "ida", "8642")
     assert page.get("/sales/").status_code == 302
 
 
@@ -199,11 +199,11 @@ def test_an_owner_sets_and_takes_pins_on_the_page(page: Page, morning: ShopInHan
     page._token = ""  # whoever set the own PIN has a new session
     assert "Rosa has a new PIN." in page.get("/who/pins").get_data(as_text=True)
     assert page.post("/who/pins", {"person": "rosa", "remove": "yes"}).status_code == 302
-    assert pins_of(morning.shop) == {}
+    assert pins_of(morning.shop.desk) == {}
 
 
 def test_the_shops_network_is_served_only_behind_an_owners_pin(morning: ShopInHand) -> None:
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     with pytest.raises(Refused) as refusal:
         make_server(folder, 0, lan=True, clock=morning.clock)
@@ -211,4 +211,4 @@ def test_the_shops_network_is_served_only_behind_an_owners_pin(morning: ShopInHa
         "Cannot serve to the shop's network: no owner has a PIN yet, so anybody could sell and "
         "close. Set one with `counter pin PERSON`."
     )
-    morning.shop.books.close()
+    morning.shop.desk.books.close()

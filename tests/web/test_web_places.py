@@ -37,7 +37,7 @@ def test_a_lot_is_moved_on_its_own_page(page: Page, morning: ShopInHand) -> None
     assert "in fridge since" in shown
     moved = page.post("/log/lot/26328-01/move", {"place": "display", "celsius": "39"})
     assert moved.status_code == 302
-    lot = morning.shop.ledger().rows["26328-01"].lot
+    lot = morning.shop.desk.ledger().rows["26328-01"].lot
     assert (lot.place, lot.kind) == ("display", "cold")
     again = page.post("/log/lot/26328-01/move", {"place": "display", "celsius": ""})
     assert again.status_code == 409
@@ -55,8 +55,8 @@ def test_the_closing_says_what_was_out_of_its_temperature(page: Page, morning: S
 
 def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInHand) -> None:
     # Food Code 3-501.17, .18: the count of its date stands still.
-    assert morning.shop.folder is not None
-    settings = morning.shop.folder / "shop.toml"
+    assert morning.shop.desk.folder is not None
+    settings = morning.shop.desk.folder / "shop.toml"
     places = '\n[holding]\nfridge = "cold"\nchest = "freezer"\n'
     settings.write_text(settings.read_text("utf-8") + places, "utf-8")
     morning.shop.labels.print_labels([("26328-01", 9)])
@@ -80,7 +80,7 @@ def test_a_lot_is_frozen_and_thawed_on_its_own_page(page: Page, morning: ShopInH
 
 def test_what_thawed_in_its_freezer_is_not_sold_out_of_it(page: Page, morning: ShopInHand) -> None:
     # Food Code 3-501.17: the date of what is not frozen runs on.
-    morning.shop.settings = parse_settings(SETTINGS + '\n[holding]\nchest = "freezer"\n')
+    morning.shop.desk.settings = parse_settings(SETTINGS + '\n[holding]\nchest = "freezer"\n')
     page.post("/log/lot/26328-01/move", {"place": "chest", "celsius": ""})
     morning.clock.set("2026-11-24 09:00")
     page.post("/temperatures/", {"place": "chest", "celsius": "37"})

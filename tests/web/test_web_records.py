@@ -47,8 +47,8 @@ def test_the_parts_of_a_bar_fill_it_and_never_more(sold: ShopInHand) -> None:
     from counter.web.charts import LONG, way_of
     from counter.web.words import Wording
 
-    words = Wording(sold.shop.settings, "en")
-    closing = sold.shop.closings.of(sold.shop.today())
+    words = Wording(sold.shop.desk.settings, "en")
+    closing = sold.shop.closings.of(sold.shop.desk.today())
     for product in flows_of(closing.lots):
         pieces = way_of(product, product.product, words).pieces
         assert LONG - len(pieces) <= sum(piece.long for piece in pieces) <= LONG
@@ -62,7 +62,7 @@ def test_hours_over_midnight_stay_in_the_order_of_the_day(sold: ShopInHand) -> N
     from counter.web.charts import hour_bars
     from counter.web.words import Wording
 
-    words = Wording(sold.shop.settings, "en")
+    words = Wording(sold.shop.desk.settings, "en")
     bars = hour_bars((HourDay(22, 1, 100), HourDay(1, 2, 50)), words)
     assert [bar.name for bar in bars] == ["22:00", "23:00", "00:00", "01:00"]
     assert [bar.long for bar in bars] == [1000, 0, 0, 500]

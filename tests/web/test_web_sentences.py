@@ -365,8 +365,8 @@ def test_no_page_keeps_an_english_sentence(spanish_page: Page, morning: ShopInHa
         "26328-02", True, "it took 3 h 00 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
     morning.clock.set("2026-11-24 14:30")
-    names = [portion.name for portion in morning.shop.catalogue.portions.values()]
-    own = re.compile("|".join(map(re.escape, (str(morning.shop.folder), *names))))
+    names = [portion.name for portion in morning.shop.desk.catalogue.portions.values()]
+    own = re.compile("|".join(map(re.escape, (str(morning.shop.desk.folder), *names))))
     todo, seen, wrong = ["/shelf/", "/plan/", "/temperatures/", "/log/lot/1", "/sales/"], set(), {}
     while todo and len(seen) < 60:
         path = todo.pop(0)

@@ -75,7 +75,7 @@ def served(tmp_path: Path) -> Iterator[Served]:
     shop = make_shop(tmp_path / "shop", SETTINGS)
     shop.products.load_catalogue(CATALOGUE)
     shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
-    shop.books.close()
+    shop.desk.books.close()
     made = Served(tmp_path / "shop")
     yield made
     if made.process:
@@ -101,9 +101,9 @@ def test_a_server_killed_and_started_again_books_a_payment_once(served: Served) 
     assert again[:2] == first[:2]
     assert "The counter is shut." in served.kill(signal.SIGINT)
     shop = Shop.open(served.folder)
-    assert [s.key for s in shop.ledger().sales.values()] == ["kept-by-the-tablet"]
+    assert [s.key for s in shop.desk.ledger().sales.values()] == ["kept-by-the-tablet"]
     assert (served.folder / ".secret").stat().st_mode & 0o777 == 0o600
-    shop.books.close()
+    shop.desk.books.close()
 
 
 def test_the_shops_network_wants_an_owners_pin_first(served: Served) -> None:

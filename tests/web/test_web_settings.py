@@ -29,8 +29,8 @@ def text_of(answer: Any) -> str:
 
 
 def file_of(hand: ShopInHand) -> Path:
-    assert hand.shop.folder is not None
-    return hand.shop.folder / "shop.toml"
+    assert hand.shop.desk.folder is not None
+    return hand.shop.desk.folder / "shop.toml"
 
 
 def form_of(page: Page, path: str) -> dict[str, Any]:
@@ -112,7 +112,7 @@ def test_a_new_rate_with_a_day_waits_for_it_and_is_shown(page: Page, morning: Sh
     assert "prepared, from" in shown
     assert "10.5" in shown
     later = date(2026, 11, 26)
-    assert morning.shop.settings.tax.at(later).classes["prepared"].away == Decimal("0.105")
+    assert morning.shop.desk.settings.tax.at(later).classes["prepared"].away == Decimal("0.105")
     before = file_of(morning).read_bytes()
     assert keep(page, "tax").status_code == 302  # as today holds; what waits goes on waiting
     assert file_of(morning).read_bytes() == before
@@ -120,7 +120,7 @@ def test_a_new_rate_with_a_day_waits_for_it_and_is_shown(page: Page, morning: Sh
     assert form_of(page, "/setup/shop/tax")["away"] == ["0", "10.5", "", ""]
     again = {**rates, "away": ["0", "11", ""], "since": ""}
     assert keep(page, "tax", **again).status_code == 302
-    assert morning.shop.settings.tax.at(later).classes["prepared"].away == Decimal("0.11")
+    assert morning.shop.desk.settings.tax.at(later).classes["prepared"].away == Decimal("0.11")
 
 
 def test_a_new_rate_from_a_day_that_has_passed_is_refused(page: Page, morning: ShopInHand) -> None:
@@ -202,7 +202,7 @@ def test_what_cannot_be_is_said_at_its_field_and_everything_typed_is_kept(
     assert said in html
     assert other[1] in html
     assert file_of(morning).read_text("utf-8") == SETTINGS
-    assert morning.shop.settings.shop.phone == "555-0142"
+    assert morning.shop.desk.settings.shop.phone == "555-0142"
 
 
 def test_a_tax_class_that_is_used_is_not_taken_away(page: Page, morning: ShopInHand) -> None:
@@ -254,14 +254,14 @@ def test_a_day_in_the_middle_of_its_work_is_not_moved(page: Page, morning: ShopI
     assert made.status_code == 409
     assert "what is written down today would belong to 2026-11-23" in text_of(made)
     assert keep(page, "hours", shop__day_starts="02:00").status_code == 302
-    assert morning.shop.today().isoformat() == "2026-11-24"
+    assert morning.shop.desk.today().isoformat() == "2026-11-24"
 
 
 def test_another_law_is_taken_with_a_word_about_the_dates(page: Page, morning: ShopInHand) -> None:
     """Nobody has chosen between best-by and use-by where the law before did not ask."""
     assert keep(page, "paper", shop__market="eu").status_code == 302
     assert "read the date of each product again" in text_of(page.get("/setup/shop"))
-    assert morning.shop.settings.shop.market == "eu"
+    assert morning.shop.desk.settings.shop.market == "eu"
 
 
 def test_a_number_layout_that_products_need_stays(page: Page, morning: ShopInHand) -> None:
@@ -275,7 +275,7 @@ def test_places_are_added_changed_and_taken_away(page: Page, morning: ShopInHand
     rows = {"name": ["fridge", "", "hot well", "cellar 2"], "how": ["cold", "cold", "hot", "cold"],
             "was": ["fridge", "display", "hot well", ""]}  # fmt: skip
     assert keep(page, "places", **rows).status_code == 302
-    assert dict(morning.shop.settings.holding) == {
+    assert dict(morning.shop.desk.settings.holding) == {
         "fridge": "cold",
         "hot well": "hot",
         "cellar 2": "cold",
@@ -324,14 +324,14 @@ def test_a_file_mended_by_hand_is_taken_over_and_a_broken_one_is_not(
 
 
 def test_a_second_program_over_the_same_shop_follows(page: Page, morning: ShopInHand) -> None:
-    assert morning.shop.folder is not None
-    other = Shop.open(morning.shop.folder, morning.clock)
+    assert morning.shop.desk.folder is not None
+    other = Shop.open(morning.shop.desk.folder, morning.clock)
     keep(page, "who", shop__city="Lower Ferry")
-    assert other.settings.shop.city == "Alder Ferry"
+    assert other.desk.settings.shop.city == "Alder Ferry"
     assert other.setup.follow_settings()
     assert not other.setup.follow_settings()
-    assert other.settings.shop.city == "Lower Ferry"
-    other.books.close()
+    assert other.desk.settings.shop.city == "Lower Ferry"
+    other.desk.books.close()
 
 
 def test_a_disk_that_refuses_leaves_file_and_shop_as_they_were(
@@ -351,7 +351,7 @@ def test_a_disk_that_refuses_leaves_file_and_shop_as_they_were(
     made = page.post("/setup/shop/who", {**sent, "shop.city": "Lower Ferry"})
     assert made.status_code == 503
     assert file_of(morning).read_text("utf-8") == SETTINGS
-    assert morning.shop.settings.shop.city == "Alder Ferry"
+    assert morning.shop.desk.settings.shop.city == "Alder Ferry"
     assert list(file_of(morning).parent.glob(".*.part")) == []
 
 
@@ -359,13 +359,13 @@ def test_the_books_say_who_changed_what(
     page: Page, morning: ShopInHand, pins: dict[str, str]
 ) -> None:
     page.sign_in("rosa", pins["rosa"])
-    before = morning.shop.catalogue
+    before = morning.shop.desk.catalogue
     keep(page, "who", shop__city="Lower Ferry")
     change = morning.shop.setup.last_settings_change()
     assert change is not None
     assert (change.by, change.lines) == ("Rosa", ("shop.city: 'Alder Ferry' -> 'Lower Ferry'",))
     assert "by Rosa" in text_of(page.get("/setup/shop"))
-    assert morning.shop.catalogue == before
+    assert morning.shop.desk.catalogue == before
     assert morning.shop.audit.check().sound
 
 
@@ -380,7 +380,7 @@ def test_what_the_books_cannot_keep_is_not_changed(
     made = page.post("/setup/shop/who", {**sent, "shop.city": "Lower Ferry"})
     assert made.status_code == 503
     assert file_of(morning).read_text("utf-8") == SETTINGS
-    assert morning.shop.settings.shop.city == "Alder Ferry"
+    assert morning.shop.desk.settings.shop.city == "Alder Ferry"
     assert morning.shop.setup.last_settings_change() is None
 
 
@@ -407,7 +407,7 @@ def test_hostile_text_is_shown_as_text(page: Page, morning: ShopInHand) -> None:
     assert keep(page, "who", shop__city=evil).status_code == 302
     for path in ("/setup/shop", "/setup/shop/who", "/shelf/"):
         assert "<script>alert" not in text_of(page.get(path))
-    assert morning.shop.settings.shop.city == evil
+    assert morning.shop.desk.settings.shop.city == evil
     assert keep(page, "who", shop__city="a\x00b").status_code == 400
 
 
@@ -429,7 +429,7 @@ def test_a_blank_of_the_shops_own_is_drawn_kept_changed_and_taken_away(
 ) -> None:
     drawn = text_of(blank(page, look="yes"))
     assert drawn.count('class="one"') == 6
-    assert morning.shop.settings.blanks == {}
+    assert morning.shop.desk.settings.blanks == {}
     assert blank(page).status_code == 302
     made = morning.shop.labels.blank("mine-2x3")
     assert (made.per_page, made.step_x, made.step_y, made.page) == (6, 62.5, 40.5, (150.0, 140.0))
@@ -439,9 +439,9 @@ def test_a_blank_of_the_shops_own_is_drawn_kept_changed_and_taken_away(
         "gap_x": "2.5", "gap_y": "", "height": "40.5", "page": "own",
     }  # fmt: skip
     assert blank(page, was="mine-2x3", name="other", rows="2").status_code == 302
-    assert set(morning.shop.settings.blanks) == {"other"}
+    assert set(morning.shop.desk.settings.blanks) == {"other"}
     assert blank(page, was="other", remove="yes").status_code == 302
-    assert morning.shop.settings.blanks == {}
+    assert morning.shop.desk.settings.blanks == {}
 
 
 @pytest.mark.parametrize(("changed", "said"), [
@@ -467,7 +467,7 @@ def test_a_blank_in_use_is_not_taken_away(page: Page, morning: ShopInHand) -> No
     made = blank(page, was="mine-2x3", remove="yes")
     assert made.status_code == 409
     assert "There is no blank" in text_of(made) or "there is no blank" in text_of(made)
-    assert set(morning.shop.settings.blanks) == {"mine-2x3"}
+    assert set(morning.shop.desk.settings.blanks) == {"mine-2x3"}
 
 
 def test_two_blanks_of_one_name_are_refused(page: Page, morning: ShopInHand) -> None:
@@ -479,10 +479,10 @@ def test_two_blanks_of_one_name_are_refused(page: Page, morning: ShopInHand) -> 
 
 def test_coins_changed_at_noon_leave_the_drawer_as_it_was(page: Page, morning: ShopInHand) -> None:
     morning.sell("firm-block", cash=2000)
-    before = morning.shop.ledger().drawer.expected
+    before = morning.shop.desk.ledger().drawer.expected
     assert keep(page, "money", cash__coins="20, 10, 5, 1, 0.25").status_code == 302
-    assert morning.shop.ledger().drawer.expected == before
-    assert morning.shop.settings.cash.coins == (2000, 1000, 500, 100, 25)
+    assert morning.shop.desk.ledger().drawer.expected == before
+    assert morning.shop.desk.settings.cash.coins == (2000, 1000, 500, 100, 25)
 
 
 def test_every_key_of_the_file_that_a_form_has_is_named_and_explained_in_spanish() -> None:

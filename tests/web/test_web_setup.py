@@ -36,7 +36,7 @@ def prices(**changed: str) -> dict[str, str]:
 
 def files_of(hand: ShopInHand) -> dict[str, bytes]:
     """Every file of the shop that is not a log or a lock."""
-    folder = hand.shop.folder
+    folder = hand.shop.desk.folder
     assert folder is not None
     return {name: data for name, data in kept(folder).items() if name != "counter.log"}
 
@@ -106,9 +106,9 @@ def test_the_catalogue_taken_away_loads_back_equal(page: Page, morning: ShopInHa
     page.post("/setup/products", prices(sold=""))
     made = page.get("/setup/catalogue.toml")
     assert "catalogue.toml" in made.headers["Content-Disposition"]
-    before = morning.shop.catalogue
+    before = morning.shop.desk.catalogue
     assert load(page, made.data).status_code == 302
-    assert morning.shop.catalogue == before
+    assert morning.shop.desk.catalogue == before
     assert before.portions["firm-block"].off
 
 
@@ -231,7 +231,7 @@ def test_a_file_first_shows_what_it_changes_and_is_then_put_to_use(
     assert load(page, DEAR.encode(), price__firm_block="x").status_code == 409
     sure = {"text": DEAR, "sure.price.firm-block": "gold leaf"}
     assert page.post("/setup/catalogue", sure).status_code == 302
-    assert morning.shop.catalogue.portions["firm-block"].price == 3250
+    assert morning.shop.desk.catalogue.portions["firm-block"].price == 3250
 
 
 def test_a_change_is_shown_in_the_language_of_the_page_under_headings_that_say_something(
@@ -266,7 +266,10 @@ def test_a_price_of_a_third_more_is_asked_with_its_form_and_kept_with_who(
     page: Page, morning: ShopInHand
 ) -> None:
     asked = page.post("/setup/products", prices(price="4.50"))
-    assert (asked.status_code, morning.shop.catalogue.portions["firm-block"].price) == (409, 325)
+    assert (asked.status_code, morning.shop.desk.catalogue.portions["firm-block"].price) == (
+        409,
+        325,
+    )
     assert 'name="sure.price.firm-block"' in text_of(asked)
     sure = {"sure.price.firm-block": "beans cost more"}
     assert page.post("/setup/products", prices(price="4.50") | sure).status_code == 302
@@ -336,7 +339,7 @@ def test_a_logo_that_shop_toml_names_stands_on_the_label(page: Page, morning: Sh
     from counter.shop import Shop
 
     page.post("/setup/logo", {"file": (io.BytesIO(png(80, 40)), "logo.png")})
-    folder = morning.shop.folder
+    folder = morning.shop.desk.folder
     assert folder is not None
     file = folder / "shop.toml"
     file.write_text(
@@ -345,7 +348,7 @@ def test_a_logo_that_shop_toml_names_stands_on_the_label(page: Page, morning: Sh
     again = Shop.open(folder, morning.clock)
     assert again.labels.label("26328-01").picture is not None
     assert morning.shop.labels.label("26328-01").picture is None
-    again.books.close()
+    again.desk.books.close()
 
 
 @pytest.mark.parametrize("data", [

@@ -17,7 +17,7 @@ def test_a_tub_is_measured_and_cold_food_reheated(page: Page, morning: ShopInHan
     assert page.send("/tubs/open", {**opened, "reheated": "165", "took": "150"}).status_code == 409
     good = page.send("/tubs/open", {**opened, "reheated": "165", "took": "45"})
     assert good.status_code == 200
-    assert [t.mode for t in morning.shop.ledger().open_tubs()] == ["cold", "hot"]
+    assert [t.mode for t in morning.shop.desk.ledger().open_tubs()] == ["cold", "hot"]
 
 
 def test_what_is_lost_whole_is_asked_in_the_dialog(page: Page, morning: ShopInHand) -> None:
@@ -30,4 +30,4 @@ def test_what_is_lost_whole_is_asked_in_the_dialog(page: Page, morning: ShopInHa
     assert question["text"] == "8\xa0l of tub 26328-04/1 lost in scooping"
     sure = {"X-Token": page.token, "X-Sure": "left=it fell down"}
     assert page.client.post("/tubs/end", json=ended, headers=sure).status_code == 200
-    assert morning.shop.ledger().open_tubs() == []
+    assert morning.shop.desk.ledger().open_tubs() == []

@@ -17,7 +17,7 @@ def test_waste_is_written_with_its_reason_and_said_on_the_next_page(
 ) -> None:
     made = page.post("/waste/", form())
     assert (made.status_code, made.location) == (302, "/waste/")
-    [waste] = morning.shop.ledger().waste
+    [waste] = morning.shop.desk.ledger().waste
     assert (waste.lot, waste.amount, waste.reason) == ("26328-01", 2, "broken")
     assert "Firm Tofu, 26328-01: 2 written down as waste." in page.get("/waste/").get_data(
         as_text=True
@@ -43,12 +43,12 @@ def test_what_the_browser_asks_for_by_itself_does_not_swallow_a_note(
 
 def test_other_keeps_its_words(page: Page, morning: ShopInHand) -> None:
     page.post("/waste/", form(reason="other", words="the cat"))
-    assert morning.shop.ledger().waste[-1].words == "the cat"
+    assert morning.shop.desk.ledger().waste[-1].words == "the cat"
 
 
 def test_what_is_picked_as_a_tub_leaves_the_tub(page: Page, morning: ShopInHand) -> None:
     page.post("/waste/", form(lot="26328-04/1", amount="500 ml", reason="tasting"))
-    assert morning.shop.ledger().tubs["26328-04/1"].level == 7500
+    assert morning.shop.desk.ledger().tubs["26328-04/1"].level == 7500
 
 
 def test_a_lot_past_its_date_goes_at_one_tap_with_its_open_tub(
@@ -59,7 +59,7 @@ def test_a_lot_past_its_date_goes_at_one_tap_with_its_open_tub(
     assert "its best-by date 2026-11-25 has passed." in text
     made = page.post("/waste/gone", {"lot": "26328-04", "tub": "", "amount": "16000"})
     assert made.status_code == 302
-    ledger = morning.shop.ledger()
+    ledger = morning.shop.desk.ledger()
     assert [(w.amount, w.tub, w.reason) for w in ledger.waste] == [
         (8000, "26328-04/1", "date"), (8000, "", "date"),
     ]  # fmt: skip
@@ -80,7 +80,7 @@ def test_a_tub_past_its_time_goes_at_one_tap(page: Page, morning: ShopInHand) ->
     morning.clock.set("2026-11-24 12:30")
     made = page.post("/waste/gone", {"lot": "26328-04", "tub": "26328-04/1", "amount": "8000"})
     assert made.status_code == 302
-    assert [w.reason for w in morning.shop.ledger().waste] == ["unmeasured"]  # its true reason
+    assert [w.reason for w in morning.shop.desk.ledger().waste] == ["unmeasured"]  # its true reason
 
 
 def test_a_refused_form_keeps_what_was_typed(page: Page) -> None:
@@ -144,7 +144,7 @@ def test_somebody_at_the_counter_may_write_waste_and_a_stranger_may_not(
     assert books_of(morning) == before
     page.sign_in("ida", pins["ida"])
     assert page.post("/waste/", form()).status_code == 302
-    assert morning.shop.ledger().waste[-1].by == "Ida"
+    assert morning.shop.desk.ledger().waste[-1].by == "Ida"
 
 
 def test_what_may_still_be_put_right_is_not_said_to_be_thrown_away(

@@ -22,7 +22,7 @@ NBSP = "\u00a0"
 def test_an_amount_stays_on_one_line(
     morning: ShopInHand, amount: int, unit: str, said: str
 ) -> None:
-    assert Wording(morning.shop.settings, "en").amount(amount, unit) == said
+    assert Wording(morning.shop.desk.settings, "en").amount(amount, unit) == said
 
 
 @pytest.mark.parametrize(("text", "said"), [
@@ -41,7 +41,7 @@ def test_no_line_ends_between_a_number_and_its_unit(text: str, said: str) -> Non
 
 
 def test_a_temperature_and_a_clock_stay_on_one_line(morning: ShopInHand) -> None:
-    w = Wording(morning.shop.settings, "en")
+    w = Wording(morning.shop.desk.settings, "en")
     assert w.temperature(Decimal(5)) == f"41{NBSP}°F"
     assert w.clock(morning.clock()) == f"8:30{NBSP}AM"
 
