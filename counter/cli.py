@@ -35,7 +35,7 @@ DAY: dict[str, dict[str, str]] = {
     ),
     "At the counter": {
         **dict.fromkeys(("shelf", "tub"), "selling"),
-        "move": "keeping",
+        "move": "safety",
         **dict.fromkeys(("sell", "refund", "waste", "scan", "allergens"), "selling"),
         "serve": "serving",
     },
@@ -44,9 +44,9 @@ DAY: dict[str, dict[str, str]] = {
         **dict.fromkeys(("week", "month", "year", "plan"), "reporting"),
     },
     "Any time": {
-        "temperature": "keeping",
+        "temperature": "safety",
         "trace": "records",
-        **dict.fromkeys(("recall", "correct", "inspect"), "keeping"),
+        **dict.fromkeys(("recall", "correct", "inspect"), "safety"),
         **dict.fromkeys(("check", "mend", "export"), "records"),
         **dict.fromkeys(("backup", "restore"), "copying"),
     },

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from counter.cli import as_json, json_option, open_shop
-from counter.commands.keeping import progress
+from counter.commands.safety import progress
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
-from counter.commands.keeping import progress
 from counter.commands.reporting import csv_option, pdf_option
+from counter.commands.safety import progress
 
 
 @click.command()

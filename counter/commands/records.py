@@ -10,7 +10,7 @@ import click
 
 from counter.cli import as_json, json_option, open_shop
 from counter.commands.copying import passphrase_in, passphrase_option, with_passphrase
-from counter.commands.keeping import days_from, from_option, progress, to_option
+from counter.commands.safety import days_from, from_option, progress, to_option
 
 if TYPE_CHECKING:
     from datetime import date

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from counter.errors import Refused
 from counter.shop.desk import Desk
+from counter.shop.facts import card_of, inside_of
 from counter.shop.labels import Labels
-from counter.shop.packs import card_of, inside_of
 from counter.shop.products import Products
 from counter.trade.allergens import unsaid_in, why_unsaid
 from counter.trade.contents import parts_within

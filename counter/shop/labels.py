@@ -11,7 +11,7 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop.desk import Desk
-from counter.shop.packs import facts_of
+from counter.shop.facts import facts_of
 from counter.shop.production import Production
 from counter.shop.products import Products
 from counter.trade.asking import Question

@@ -13,8 +13,8 @@ from counter.errors import NotFound, Refused
 from counter.shop.closed_days import ClosedDays
 from counter.shop.closings import Closings
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
+from counter.shop.facts import inside_lot
 from counter.shop.filing import Progress
-from counter.shop.packs import inside_lot
 from counter.shop.products import Products
 from counter.shop.records import Records
 from counter.trade.catalogue import Catalogue

@@ -13,7 +13,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from counter.cli import main
-from counter.commands.keeping import signed
+from counter.commands.safety import signed
 from counter.shop import Shop
 from tests.conftest import ShopInHand
 from tests.lines import spoil

@@ -264,7 +264,7 @@ def test_an_allergen_that_was_missing_in_the_catalogue_is_named_for_lots_made_be
 
 
 def test_an_ingredient_of_no_catalogue_is_refused(hand: ShopInHand) -> None:
-    from counter.shop.packs import ingredients_of
+    from counter.shop.facts import ingredients_of
     from counter.trade.catalogue import Part
 
     with pytest.raises(Refused, match="no catalogue since then says what it is"):
@@ -356,7 +356,7 @@ def test_a_shop_that_sells_past_the_quality_date_stops_at_the_last_day(
 
 
 def test_the_card_says_to_ask_about_a_topping_of_which_nothing_is_known(hand: ShopInHand) -> None:
-    from counter.shop.packs import card_of
+    from counter.shop.facts import card_of
 
     known = 'name = "Black sesame"\nprice = "0.75"\ningredient = "sesame"\n'
     assert known in CATALOGUE

@@ -17,7 +17,7 @@ from PIL import Image
 
 from counter.errors import BadInput, Refused
 from counter.shop.desk import Desk
-from counter.shop.packs import card_of, facts_of
+from counter.shop.facts import card_of, facts_of
 from counter.trade.catalogue import Catalogue, Ingredient, Pack, Part, Portion, Product
 from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.payments import Tender

@@ -10,7 +10,7 @@ from decimal import Decimal
 
 import pytest
 
-from counter.shop.packs import card_of, contents_of
+from counter.shop.facts import card_of, contents_of
 from counter.shop.production import BatchNote
 from labels.facts import Ingredient
 from labels.units import parse_measure

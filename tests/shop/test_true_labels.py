@@ -140,7 +140,7 @@ def test_sulphites_of_the_catalogue_stand_in_the_us_list(make: Maker) -> None:
 
 def test_only_a_beverage_may_have_short_date_words_on_a_large_pack(make: Maker) -> None:
     """California Food and Agricultural Code 82001."""
-    from counter.shop.packs import facts_of
+    from counter.shop.facts import facts_of
     from labels.rules.us import may_be_short
 
     bottled = CATALOGUE.replace(

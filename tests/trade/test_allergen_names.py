@@ -15,7 +15,7 @@ from msgspec import structs
 
 from counter.errors import BadInput, Refused
 from counter.shop import Shop
-from counter.shop.packs import facts_of
+from counter.shop.facts import facts_of
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogue_file import parse_catalogue, write_catalogue
