@@ -5,9 +5,8 @@ What records mean is not known here: an auditor who does looks on as the lines g
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, nullcontext, suppress
+from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
 from typing import Any, Protocol
 
@@ -186,10 +185,7 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])
                 if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
                     raise Misfit(f"its index does not lead to all lines of book {book}")
-        gone = end_is_gone(books)
-        if gone:
-            _keep_log(books)
-        return gone
+        return end_is_gone(books)
     except Misfit as error:
         books.engine.close()
         return BookDamaged("read the books of the shop", str(error), MEND, book=FILE, line=0)
@@ -202,15 +198,3 @@ def _anew(books: Books) -> AbstractContextManager[Rows]:
     engine = books.engine
     anew = engine.file is not None and not engine.refused
     return reading(engine.file) if anew and engine.file else nullcontext(engine.rows)
-
-
-def _keep_log(books: Books) -> None:
-    """Keep the log as it was found at opening: of a damaged one the engine takes the beginning, and
-    throws away the rest, which may be whole."""
-    file, log = books.engine.file, books.engine.log
-    if file is not None and log:
-        kept = file.with_name(f"{FILE}.damaged-{books.engine.witnessed()[0]}-wal")
-        with suppress(OSError):
-            new = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-            with os.fdopen(new, "wb") as out:
-                out.write(log)

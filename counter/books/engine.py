@@ -35,6 +35,7 @@ LAST = "books.last"
 RESTORED = "restored.txt"  # left by a restore until somebody has said which numbers are out
 # A short log: less is lost with a bad one, and once it goes round, a sync need not grow the file.
 _LOG_PAGES = 128
+_END = "SELECT coalesce(max(n), 0) FROM lines"
 
 
 @contextmanager
@@ -69,7 +70,6 @@ class Engine:
         self._last, self._vouching = -1, Vouching()
         self._aside: Any = None
         self._stamp = list[tuple[int, int, int]]()  # of the files as this program knows them
-        self.log = b""  # as it was before the engine read it
         self.moved = False  # they are not, nobody having committed: somebody should look
         if self.file is None:
             self.connection().executescript(SCHEMA)
@@ -89,13 +89,30 @@ class Engine:
     def connection(self) -> sqlite3.Connection:
         """The connection, opened if it is not. Raises BooksError."""
         if self._con is None:
+            log = b""
             with suppress(OSError, IndexError):
-                self.log = Path(self._paths[1]).read_bytes()
-            con = self._connect()
+                log = Path(self._paths[1]).read_bytes()
+            try:
+                con = self._connect()
+                if log and con.execute(_END).fetchone()[0] < self.witnessed()[0]:
+                    self._keep(log)
+            except (BookDamaged, sqlite3.Error):
+                self._keep(log)
+                raise
             self.epoch += 1
             self._version = con.execute("PRAGMA data_version").fetchone()[0]
             self._con, self.moved, self._stamp = con, True, self._stamped()
         return self._con
+
+    def _keep(self, log: bytes) -> None:
+        """Keep a log as it was found: of a damaged one the engine takes the beginning, and throws
+        away the rest, which may be whole."""
+        if self.file is not None and log:
+            kept = self.file.with_name(f"{FILE}.damaged-{self.witnessed()[0]}-wal")
+            with suppress(OSError):
+                new = os.open(kept, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+                with os.fdopen(new, "wb") as out:
+                    out.write(log)
 
     def rows(self, sql: str, values: Sequence[object] = ()) -> list[Any]:
         """What a question answers. Raises BooksError."""

@@ -3,6 +3,7 @@ aside, and copies, sealed ones too."""
 
 from __future__ import annotations
 
+import re
 from contextlib import suppress
 from pathlib import Path
 from zipfile import BadZipFile, ZipFile
@@ -17,15 +18,25 @@ from counter.errors import BadArchive, BooksError, CounterError, SealedCopy
 from counter.shop.sealing import Seal, kept_seal
 from counter.trade.settings import Settings
 
+_LOG = re.compile(rf"{re.escape(FILE)}\.damaged-\d+-wal")
+
 
 def set_aside_so_far(folder: Path, aside: Path) -> tuple[Kept, Kept]:
-    """What lies in the damaged file that was set aside, and in those of mendings before it."""
+    """What lies in the damaged file that was set aside and in logs that were kept of it, and in
+    files of mendings before it."""
     own, others = Kept(), Kept()
-    own.read(aside)
+    logs = {folder / one.name.removesuffix("-wal") for one in kept_logs(folder)}
     for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
-        if old != aside:
+        if old != aside and old not in logs:
             others.read(old)
+    for part in (aside, *sorted(logs)):
+        own.read(part)
     return own, others
+
+
+def kept_logs(folder: Path) -> list[Path]:
+    """The logs that the engine was about to throw away since the last mending."""
+    return [p for p in folder.glob(f"{FILE}.damaged-*-wal") if _LOG.fullmatch(p.name)]
 
 
 def own_key(folder: Path) -> Seal | None:

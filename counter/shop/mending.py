@@ -21,7 +21,7 @@ from counter.books.lines import ORIGIN, Line, Misfit, Records, Types, link_of
 from counter.books.mend import Kept, alone, bring_back, build, places_of, put_in_place, set_aside
 from counter.errors import BookDamaged, BooksError
 from counter.shop.desk import Desk, settings_in
-from counter.shop.filling import newest_copy, own_key, read_copy, set_aside_so_far
+from counter.shop.filling import kept_logs, newest_copy, own_key, read_copy, set_aside_so_far
 from counter.shop.sealing import Seal
 from counter.shop.shop import Shop
 from counter.shop.tables import found_by
@@ -81,6 +81,8 @@ def mend_shop(
                     part.unlink()  # the file itself is as it was
                 raise
             put_in_place(made / WHOLE, file, folder)
+            for log in kept_logs(folder):
+                log.rename(f"{aside}-{log.name.rpartition('damaged-')[2]}")
             (folder / LAST).write_bytes((made / LAST).read_bytes())
         finally:
             shutil.rmtree(made, ignore_errors=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import subprocess
 import sys
@@ -334,6 +335,35 @@ def test_a_log_that_was_cut_while_the_books_are_open_is_damage_and_is_mended(
     assert record.lost[-1] == last
     assert sold.shop.audit.check().findings == ()
     sold.sell(f"firm-block@{sold.batch('firm').lot}")
+
+
+@pytest.mark.parametrize("looked", [True, False])
+def test_of_a_log_with_a_bad_line_what_stands_behind_it_is_brought_back(
+    sold: ShopInHand, tmp_path: Path, looked: bool
+) -> None:
+    """The engine takes of such a log only what stands before the line, and drops the rest."""
+    for number in range(8):
+        sold.sell("firm-block", key=f"in the log {number}")
+    folder = tmp_path / "killed"
+    shutil.copytree(folder_of(sold), folder)  # as a program leaves it that dies
+    sold.shop.desk.books.close()
+    log = folder / f"{FILE}-wal"
+    data = log.read_bytes()
+    assert b'"in the log 2"' in data
+    log.write_bytes(data.replace(b'"in the log 2"', b'"in the lOg 2"'))
+    if looked:
+        other = Shop.open(folder, sold.clock)
+        assert "Run `counter mend`" in other.desk.books.notices[0]
+        other.desk.books.close()
+    record = mend_shop(folder, clock=sold.clock)
+    assert record
+    assert len(record.lost) == 1
+    shop = Shop.open(folder, sold.clock)
+    assert [bool(shop.counter.booked(f"in the log {n}")) for n in range(8)] == [
+        n != 2 for n in range(8)
+    ]
+    assert shop.audit.check().findings == ()
+    shop.desk.books.close()
 
 
 @pytest.fixture
