@@ -217,8 +217,9 @@ class Words(Presenter):
         from counter.trade.sales import PricedSlip
 
         priced = PricedSlip(
-            sale.lines, sale.taxes, sum(n.price for n in sale.lines), sale.discount, sale.total,
-            sale.where, sale.why, sale.included,
+            lines=sale.lines, taxes=sale.taxes, subtotal=sum(n.price for n in sale.lines),
+            discount=sale.discount, total=sale.total,
+            where=sale.where, why=sale.why, included=sale.included,
         )  # fmt: skip
         lines = [f"Sale {sale.number}", *self.slip(priced)]
         if sale.rounding:

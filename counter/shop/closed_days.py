@@ -91,7 +91,9 @@ class ClosedDays:
         lot = lot_sold(tried, item, portion.name, list(there))
         priced = price_slip(
             Slip((item,)), catalogue, settings.tax,
-            lambda one, _, amount: [Draw(lot, amount, how="named" if one.lot else "assumed")],
+            lambda one, _, amount: [
+                Draw(lot=lot, amount=amount, how="named" if one.lot else "assumed")
+            ],
             lambda _: False,
         )  # fmt: skip
         tender = settle(

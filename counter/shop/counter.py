@@ -250,10 +250,12 @@ class Counter:
         entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
         number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(
-            f"{entry.day}/{number:04d}", entry.at, priced.lines,
-            priced.taxes, priced.total, payments, slip.where, rounding, change,
-            priced.discount, priced.why, priced.included, slip.key, entry.by,
-            content_of(slip, tenders) if slip.key else "", kept,
+            number=f"{entry.day}/{number:04d}", at=entry.at, lines=priced.lines,
+            taxes=priced.taxes, total=priced.total, payments=payments,
+            where=slip.where, rounding=rounding, change=change,
+            discount=priced.discount, why=priced.why, included=priced.included, key=slip.key,
+            by=entry.by,
+            content=content_of(slip, tenders) if slip.key else "", kept=kept,
         )  # fmt: skip
         entry.add(sale)
         return sale

@@ -329,8 +329,8 @@ class _Mended:
         known = self._catalogue().products.get(product)
         made_on = lot_day(name) or day
         batch = Batch(
-            name, product, known.unit if known else "piece", 0,
-            self.entered_at(n), DateMark("use-by", made_on, made_on, LOST), raw=LOST,
+            lot=name, product=product, unit=known.unit if known else "piece", made=0,
+            at=self.entered_at(n), mark=DateMark("use-by", made_on, made_on, LOST), raw=LOST,
             chilled=False, by=self.by, notes=LOST,
         )  # fmt: skip
         self.made_up[name] = batch

@@ -222,7 +222,7 @@ class Production:
                 why = f"it is noted for {until:%H:%M}, and its cook would end at {ended:%H:%M}"
                 raise BadInput(tried, why, "Write when the cook ended, once it has")
         if note.boiled_minutes is not None:
-            return Cook(note.boiled_minutes, None, ended)
+            return Cook(minutes=note.boiled_minutes, celsius=None, ended=ended)
         if note.cook_celsius is None and note.cook_minutes is None:
             if note.cook_ended is None:
                 return None
@@ -234,7 +234,7 @@ class Production:
             raise BadInput(
                 tried, "a cook needs its temperature and its minutes", "Write it as 95C,10min"
             )
-        return Cook(note.cook_minutes, note.cook_celsius, ended)
+        return Cook(minutes=note.cook_minutes, celsius=note.cook_celsius, ended=ended)
 
     def cooling_noted(
         self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,

@@ -26,7 +26,7 @@ from counter.trade.tubs import Tub
 from counter.trade.whereabouts import Place
 
 
-class LotDay(msgspec.Struct, frozen=True):
+class LotDay(msgspec.Struct, frozen=True, kw_only=True):
     """One lot over one trading day, in its unit.
 
     ``corrected`` is what corrections of sealed days added (or took away) today: a part of the
@@ -71,7 +71,7 @@ class PortionDay(msgspec.Struct, frozen=True, kw_only=True):
     net: Minor
 
 
-class CashDay(msgspec.Struct, frozen=True):
+class CashDay(msgspec.Struct, frozen=True, kw_only=True):
     """The drawer over the day, in minor units. ``variance`` is expected less counted.
 
     ``opening`` is what the closing before left (the usual float where there is none), ``start``
@@ -127,7 +127,7 @@ class WasteDay(msgspec.Struct, frozen=True, kw_only=True):
     price: Minor
 
 
-class YieldDay(msgspec.Struct, frozen=True):
+class YieldDay(msgspec.Struct, frozen=True, kw_only=True):
     """What one batch was made of and what came out.
 
     ``weighs`` is what came out in grams, or in millilitres where ``liquid``; 0 where the pack does
@@ -149,7 +149,7 @@ class YieldDay(msgspec.Struct, frozen=True):
     took: dict[str, int] = {}
 
 
-class Closing(msgspec.Struct, frozen=True):
+class Closing(msgspec.Struct, frozen=True, kw_only=True):
     """The summary of a closed day and what it carries forward.
 
     ``book_lines`` and ``book_link`` seal the day book as it stood. ``named`` are lots that are no

@@ -185,8 +185,9 @@ def yield_of(batch: Batch, ledger: Ledger, catalogue: Catalogue) -> YieldDay:
             took[row.lot.product] = took.get(row.lot.product, 0) + mixed.amount
     weighs, liquid = weight_of(batch.made, batch.unit, catalogue.products.get(batch.product))
     return YieldDay(
-        batch.lot, batch.product, batch.unit, batch.made, weighs, liquid, beans, water, coagulants,
-        batch.brix, noted, took,
+        lot=batch.lot, product=batch.product, unit=batch.unit, made=batch.made,
+        weighs=weighs, liquid=liquid, beans_g=beans, water_g=water, coagulants=coagulants,
+        brix=batch.brix, noted=noted, took=took,
     )  # fmt: skip
 
 

@@ -75,8 +75,8 @@ def parse_discount(text: str, why: str, places: int) -> Discount:
                 "it is no percentage",
                 "Write 10% or an amount such as 1.00",
             )
-        return Discount(why, percent=percent)
-    return Discount(why, amount=parse_money(word, places, "discount"))
+        return Discount(why=why, percent=percent)
+    return Discount(why=why, amount=parse_money(word, places, "discount"))
 
 
 def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:

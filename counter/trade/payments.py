@@ -50,7 +50,7 @@ def kind_named(text: str) -> PaymentKind | None:
     return next((kind for kind in KINDS if kind == text.strip().lower()), None)
 
 
-class Payment(msgspec.Struct, frozen=True):
+class Payment(msgspec.Struct, frozen=True, kw_only=True):
     """``amount`` is what counts toward the sale; ``given`` is what was handed over in cash."""
 
     kind: PaymentKind
@@ -99,7 +99,7 @@ def settle(
             "Take the rest in cash or by card", missing=due - given,
         )  # fmt: skip
     if cash and (due or given):
-        payments.append(Payment(cash[0].kind, due, given=given))
+        payments.append(Payment(kind=cash[0].kind, amount=due, given=given))
     return tuple(payments), due - rest, given - due
 
 
@@ -121,6 +121,6 @@ def pay_by_card(
                 tried, f"the card would pay {over} too much", "A card pays at most the rest"
             )
         if amount:
-            payments.append(Payment(tender.kind, amount, reference=tender.reference))
+            payments.append(Payment(kind=tender.kind, amount=amount, reference=tender.reference))
         rest -= amount
     return payments

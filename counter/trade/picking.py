@@ -68,7 +68,7 @@ class Picker:
         if refusal:
             raise refusal
         self.taken[lot] = self.taken.get(lot, 0) + amount
-        return Draw(lot, amount, how=how)
+        return Draw(lot=lot, amount=amount, how=how)
 
     def doubt(self, portion: Portion, amount: int) -> WhichLot | None:
         """Why the lot of what is tapped must be named, or None: the log has not so much that may
@@ -140,7 +140,7 @@ class Picker:
         tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
         self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
         how: How = "named" if item.lot or len({t.lot for t in every}) == 1 else "assumed"
-        return Draw(tub.lot, amount, tub.tub, how)
+        return Draw(lot=tub.lot, amount=amount, tub=tub.tub, how=how)
 
     def why_not(self, tub: Tub, tried: str) -> Refused | None:
         lot = self.ledger.rows[tub.lot].lot

@@ -27,7 +27,7 @@ LOT = re.compile(r"([0-9]{2})([0-9]{3})-([0-9]{2})")
 RAW_MILK = "Raw soy milk must be cooked before anybody eats it; the local food code decides"
 
 
-class Cook(msgspec.Struct, frozen=True):
+class Cook(msgspec.Struct, frozen=True, kw_only=True):
     """Boiled for ``minutes``, or held at ``celsius`` for ``minutes``; ``ended`` if noted."""
 
     minutes: int
@@ -46,7 +46,7 @@ class Mixed(msgspec.Struct, frozen=True):
     amount: int
 
 
-class Batch(msgspec.Struct, frozen=True):
+class Batch(msgspec.Struct, frozen=True, kw_only=True):
     """One making of one product, as logged. ``made`` is in the product's unit.
 
     ``raw`` says why it does not count as cooked ("" when it does), by the rule of that day;

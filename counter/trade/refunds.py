@@ -193,7 +193,7 @@ def _part(sale: Sale, number: int, line: SaleLine, done: int, quantity: int) -> 
         take = min(free, rest)
         rest -= take
         if take:
-            draws.append(Draw(draw.lot, take, draw.tub, draw.how))
+            draws.append(Draw(lot=draw.lot, amount=take, tub=draw.tub, how=draw.how))
     amount = between(line_total(sale, line))
     return RefundLine(
         line=number, quantity=quantity, amount=amount, tax=between(line.tax), draws=tuple(draws)

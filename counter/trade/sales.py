@@ -47,7 +47,7 @@ class SlipItem(msgspec.Struct, frozen=True):
     how: How = "assumed"
 
 
-class Discount(msgspec.Struct, frozen=True):
+class Discount(msgspec.Struct, frozen=True, kw_only=True):
     """Money off the whole slip, ``percent`` or ``amount`` in minor units, and why."""
 
     why: str
@@ -81,7 +81,7 @@ def each_alone(sale: PaperSale) -> list[PaperSale]:
     ]
 
 
-class SaleLine(msgspec.Struct, frozen=True):
+class SaleLine(msgspec.Struct, frozen=True, kw_only=True):
     """One priced line, in minor units. ``net`` is price less discount; tax is on it or in it.
 
     ``kind`` says which price held: the usual one, a price for several, or the last-day price.
@@ -105,7 +105,7 @@ class SaleLine(msgspec.Struct, frozen=True):
         return self.price - self.discount
 
 
-class TaxLine(msgspec.Struct, frozen=True):
+class TaxLine(msgspec.Struct, frozen=True, kw_only=True):
     """The tax of one class over the whole sale."""
 
     tax_class: str
@@ -114,7 +114,7 @@ class TaxLine(msgspec.Struct, frozen=True):
     tax: int
 
 
-class PricedSlip(msgspec.Struct, frozen=True):
+class PricedSlip(msgspec.Struct, frozen=True, kw_only=True):
     """A slip to the cent. ``total`` is what a card pays; cash may be rounded."""
 
     lines: tuple[SaleLine, ...]
@@ -150,7 +150,7 @@ class Kept(msgspec.Struct, frozen=True, kw_only=True):
     lots: tuple[Lot, ...] = ()
 
 
-class Sale(msgspec.Struct, frozen=True):
+class Sale(msgspec.Struct, frozen=True, kw_only=True):
     """A booked sale. total + rounding = sum of the payments' amounts.
 
     ``at`` is the moment from which it counts in its day's book. ``kept`` is there where it was paid
@@ -258,9 +258,11 @@ def price_items(drawn: Sequence[Drawn]) -> list[SaleLine]:
                 price = item.label_price
             lines.append(
                 SaleLine(
-                    portion.key, portion.product, portion.name, quantity, tuple(part), price,
-                    "last day" if old else how,  # type: ignore[arg-type]
-                    tuple(t.key for t in toppings), str(item.weight or ""), 0, portion.tax,
+                    portion=portion.key, product=portion.product, name=portion.name,
+                    quantity=quantity, draws=tuple(part), price=price,
+                    kind="last day" if old else how,  # type: ignore[arg-type]
+                    toppings=tuple(t.key for t in toppings), weight=str(item.weight or ""),
+                    discount=0, tax_class=portion.tax,
                 )
             )  # fmt: skip
     return share_breaks(lines, {p.key: p for _, p, *_ in drawn})
@@ -321,7 +323,7 @@ def apply_tax(
         nets = [lines[i].net for i in mine]
         base = sum(nets)
         amount = tax_on(base, rate) if added else tax_within(base, rate)
-        taxes.append(TaxLine(key, rate, base, amount))
+        taxes.append(TaxLine(tax_class=key, rate=rate, base=base, tax=amount))
         for i, share in zip(
             mine, share_out(amount, nets) if amount else [0] * len(mine), strict=True
         ):
@@ -368,6 +370,7 @@ def _price_drawn(
     discount = sum([n.discount for n in lines])
     due = subtotal - discount + (sum([t.tax for t in taxes]) if added else 0)
     return PricedSlip(
-        tuple(lines), tuple(taxes), subtotal, discount, due, where,
-        off.why if off else "", not added,
+        lines=tuple(lines), taxes=tuple(taxes), subtotal=subtotal, discount=discount,
+        total=due, where=where,
+        why=off.why if off else "", included=not added,
     )  # fmt: skip

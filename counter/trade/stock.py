@@ -24,7 +24,7 @@ from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
 
 
-class Lot(msgspec.Struct, frozen=True):
+class Lot(msgspec.Struct, frozen=True, kw_only=True):
     """What must be known of a batch to sell it; a closing carries it to the next day."""
 
     lot: str
@@ -88,7 +88,7 @@ How = Literal["assumed", "named", "scanned"]
 from its label. What was tapped may be another lot than the oldest."""
 
 
-class Draw(msgspec.Struct, frozen=True):
+class Draw(msgspec.Struct, frozen=True, kw_only=True):
     """So much taken from a lot, through a tub where it is scooped."""
 
     lot: str
@@ -340,4 +340,4 @@ def allocate(rows: Iterable[LotRow], amount: int, taken: dict[str, int]) -> list
         draws[newest] = draws.get(newest, 0) + rest
     for lot, part in draws.items():
         taken[lot] = taken.get(lot, 0) + part
-    return [Draw(lot, part) for lot, part in draws.items()]
+    return [Draw(lot=lot, amount=part) for lot, part in draws.items()]

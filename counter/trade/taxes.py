@@ -16,7 +16,7 @@ from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 
 
-class TaxDay(msgspec.Struct, frozen=True):
+class TaxDay(msgspec.Struct, frozen=True, kw_only=True):
     """One tax class at one rate, in minor units: base and tax of the sales, what refunds gave back
     of both, and what is left: left_base = base - refunded_base, left = tax - refunded.
 
@@ -37,7 +37,16 @@ class TaxDay(msgspec.Struct, frozen=True):
 def tax_of(
     tax_class: str, rate: Decimal | None, base: int, tax: int, back_base: int, back: int
 ) -> TaxDay:
-    return TaxDay(tax_class, rate, base, tax, back_base, back, base - back_base, tax - back)
+    return TaxDay(
+        tax_class=tax_class,
+        rate=rate,
+        base=base,
+        tax=tax,
+        refunded_base=back_base,
+        refunded=back,
+        left_base=base - back_base,
+        left=tax - back,
+    )
 
 
 def taxes_by_rate(

@@ -46,7 +46,7 @@ class ThermometerCheck(msgspec.Struct, frozen=True, kw_only=True):
     by: str = ""
 
 
-class Temperature(msgspec.Struct, frozen=True):
+class Temperature(msgspec.Struct, frozen=True, kw_only=True):
     """What a place measured. ``ok`` is the verdict by the rule of that day."""
 
     place: str
@@ -116,7 +116,16 @@ def measured(
         )
     hot, freezer = kind == "hot", kind == "freezer"
     ok = celsius <= FROZEN if freezer else holds(held_as(kind), celsius)
-    return Temperature(place, hot, celsius, at, ok, " ".join(note.split())[:200], by, freezer)
+    return Temperature(
+        place=place,
+        hot=hot,
+        celsius=celsius,
+        at=at,
+        ok=ok,
+        note=" ".join(note.split())[:200],
+        by=by,
+        freezer=freezer,
+    )
 
 
 def checked(

@@ -77,7 +77,7 @@ class TubEnded(msgspec.Struct, frozen=True, kw_only=True):
     by: str = ""
 
 
-class Tub(msgspec.Struct, frozen=True):
+class Tub(msgspec.Struct, frozen=True, kw_only=True):
     """A tub as it stands: the value a closing carries over and a screen shows.
 
     ``left_over`` marks one that is not cold and stood when its trading day turned. ``out`` is the
@@ -200,7 +200,14 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
         do = "Bring it to temperature or throw it away; the local food code decides"
         raise NotSafe(tried, why, do, lot=opened.lot)
     return Tub(
-        opened.tub, opened.lot, product, opened.mode, opened.at, opened.level, opened.at, out=out
+        tub=opened.tub,
+        lot=opened.lot,
+        product=product,
+        mode=opened.mode,
+        opened=opened.at,
+        level=opened.level,
+        good_at=opened.at,
+        out=out,
     )
 
 

@@ -49,7 +49,9 @@ def shop_of_years(folder: Path, years: int = YEARS) -> Path:
             for entry in played.desk.books.entries(str(day)):
                 books.commit(str(day), entry.records, entry.entered)
             if day not in real:
-                reading = Temperature("fridge", False, Decimal(4), closing.at, True)
+                reading = Temperature(
+                    place="fridge", hot=False, celsius=Decimal(4), at=closing.at, ok=True
+                )
                 books.commit(str(day), {"temperatures": [reading]}, closing.at)
             books.commit("closings", {"closings": [closing]}, closing.at)
     books.close()

@@ -168,7 +168,9 @@ class Maker:
                 for portion in portions
             )
             off = (
-                Discount("a regular", Decimal(10)) if n == 2 and self.dice.random() < 0.3 else None
+                Discount(why="a regular", percent=Decimal(10))
+                if n == 2 and self.dice.random() < 0.3
+                else None
             )
             slip = Slip(items, self.dice.choice(("here", "away")), off)
             yield self.shop.counter.sell(

@@ -110,7 +110,7 @@ def test_yields_say_what_a_kilogram_of_beans_gave(hand: ShopInHand) -> None:
 
 def test_discounts_refunds_and_stops_are_told_with_their_reasons(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    sale = hand.sell("firm-block*4", discount=Discount("regular", amount=100))
+    sale = hand.sell("firm-block*4", discount=Discount(why="regular", amount=100))
     hand.shop.counter.refund(sale.number, "dropped", {1: 1}, restock=True)
     hand.shop.holds.hold(lot, True, "smells odd", by="Rosa")
     found = hand.shop.reports.day_summary(hand.shop.desk.today())
@@ -215,7 +215,7 @@ def play(hand: ShopInHand, acts: list[tuple[str, int, bool]]) -> None:
         hand.clock.forward(minutes=7)
         try:
             if act == "sell":
-                off = Discount("kind", amount=n) if flag else None
+                off = Discount(why="kind", amount=n) if flag else None
                 sales.append(
                     hand.sell(f"firm-block*{n}", cash=10000 if flag else None, discount=off)
                 )
@@ -290,7 +290,18 @@ def _shop() -> Shop:
 
 def test_days_that_do_not_follow_each_other_still_balance() -> None:
     def lot(carried: int, sold: int, out: int) -> LotDay:
-        return LotDay("26328-01", "firm", "piece", carried, 0, sold, 0, {}, out, 0)
+        return LotDay(
+            lot="26328-01",
+            product="firm",
+            unit="piece",
+            carried_in=carried,
+            made=0,
+            sold=sold,
+            used=0,
+            wasted={},
+            carried_out=out,
+            variance=0,
+        )
 
     # The day between is missing: 3 went out, 5 come in.
     [flow] = over_days([[lot(10, 7, 3)], [lot(5, 4, 1)]])

@@ -104,7 +104,7 @@ class Player:
         ))  # fmt: skip
 
     def book(self, *items: SlipItem, off: int = 0, cash: bool = True) -> None:
-        slip = Slip(items, discount=Discount("chipped", amount=off) if off else None)
+        slip = Slip(items, discount=Discount(why="chipped", amount=off) if off else None)
         self.sales.append(self.shop.counter.sell(slip, [Tender("cash" if cash else "card")]))
 
     def sell(self) -> None:

@@ -41,7 +41,7 @@ def odd_cents(hand: ShopInHand) -> tuple[Sale, Sale]:
     hand.pudding()
     hand.batch("firm", 24)
     hand.clock.set("2026-11-24 09:00")
-    cash = hand.sell("firm-block", cash=1000, discount=Discount("chipped", amount=2))
+    cash = hand.sell("firm-block", cash=1000, discount=Discount(why="chipped", amount=2))
     assert (cash.total, cash.rounding) == (323, 2)
     return cash, hand.sell("firm-block*4", "cup-small")
 

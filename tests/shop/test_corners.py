@@ -161,7 +161,15 @@ def test_a_good_check_noted_for_before_a_failed_one_does_not_clear_it(hand: Shop
 
 
 def test_an_earlier_check_noted_late_takes_no_time_off_a_later_one() -> None:
-    tub = Tub("L/1", "L", "pudding", "cold", at("2026-11-24 08:00"), 8000, at("2026-11-24 08:00"))
+    tub = Tub(
+        tub="L/1",
+        lot="L",
+        product="pudding",
+        mode="cold",
+        opened=at("2026-11-24 08:00"),
+        level=8000,
+        good_at=at("2026-11-24 08:00"),
+    )
     noted = [
         TubCheck(tub="L/1", celsius=Decimal(4), at=at(f"2026-11-24 {clock}"))
         for clock in ("11:00", "09:00")
@@ -273,7 +281,7 @@ def test_a_refund_is_never_before_its_sale(hand: ShopInHand) -> None:
 def test_cash_refunds_in_parts_give_back_what_the_cash_sale_took(hand: ShopInHand) -> None:
     # Three at 3.00 less 0.09: 8.91 in all, paid as 8.90; each third, 2.97, rounds down to 2.95.
     hand.batch("soft", 30)
-    sale = hand.sell("soft-block*3", cash=900, discount=Discount("kind", amount=9))
+    sale = hand.sell("soft-block*3", cash=900, discount=Discount(why="kind", amount=9))
     paid = sum(p.amount for p in sale.payments)
     back = [hand.shop.counter.refund(sale.number, "sour", {1: 1}) for _ in range(3)]
     assert sum(r.amount + r.rounding for r in back) == paid
@@ -484,7 +492,9 @@ def test_a_currency_without_cents_has_none_anywhere(make: Maker) -> None:
 def test_a_whole_discount_makes_a_sale_of_nothing_that_still_draws(hand: ShopInHand) -> None:
     batch = hand.batch()
     sale = hand.shop.counter.sell(
-        Slip((SlipItem("firm-block", 3),), discount=Discount("opening day", percent=Decimal(100))),
+        Slip(
+            (SlipItem("firm-block", 3),), discount=Discount(why="opening day", percent=Decimal(100))
+        ),
         [],
     )
     assert (sale.total, sale.payments, sale.discount) == (0, (), 900)

@@ -307,7 +307,7 @@ def test_a_refund_days_later_finds_its_sale(hand: ShopInHand) -> None:
 
 def test_a_discount_needs_a_reason_and_shows(hand: ShopInHand) -> None:
     hand.batch()
-    sale = hand.sell("firm-block", discount=Discount("neighbour", percent=Decimal(10)))
+    sale = hand.sell("firm-block", discount=Discount(why="neighbour", percent=Decimal(10)))
     assert (sale.total, sale.discount, sale.why) == (292, 33, "neighbour")
 
 

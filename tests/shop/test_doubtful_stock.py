@@ -83,7 +83,7 @@ def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
     with pytest.raises(NotSafe, match=f"sell lot {lot}"):
         hand.sell(f"firm-block@{lot}*2")
     sale = hand.sell(f"firm-block@{good}*2")
-    assert sale.lines[0].draws == (Draw(good, 2, how="named"),)
+    assert sale.lines[0].draws == (Draw(lot=good, amount=2, how="named"),)
     assert hand.shop.desk.ledger().rows[good].oversold
 
 
@@ -138,7 +138,7 @@ def test_a_number_without_a_lot_has_the_lot_beside_it(hand: ShopInHand) -> None:
         hand.sell(f"{number}@{bad}")
     sale = hand.sell(f"{number}@{good}*2", f"Firm block@{good}")
     assert [n.draws for n in sale.lines] == [
-        (Draw(good, 2, how="named"),), (Draw(good, 1, how="named"),),
+        (Draw(lot=good, amount=2, how="named"),), (Draw(lot=good, amount=1, how="named"),),
     ]  # fmt: skip
     with pytest.raises(Refused, match=f"it says lot {good} itself"):
         hand.sell(f"{good}@{bad}")
@@ -156,7 +156,7 @@ def test_a_payment_taken_before_is_booked_when_it_reaches_the_books(hand: ShopIn
     paid = hand.clock.moment
     kept = Kept(paid=paid, day=paid.date(), booked=paid)
     sale = hand.shop.payments.sell_kept(two, [Tender("card")], kept)
-    assert sale.lines[0].draws == (Draw(good, 2),)
+    assert sale.lines[0].draws == (Draw(lot=good, amount=2),)
     with pytest.raises(NotSafe):
         hand.shop.payments.sell_kept(
             Slip((SlipItem("firm-block", 1, bad),)), [Tender("card")], kept
@@ -176,7 +176,9 @@ def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> No
     with pytest.raises(Asked):
         hand.shop.counter.sell_from_paper(paper)
     hand.shop.desk.given = {"lot": "nobody looked"}
-    assert hand.shop.counter.sell(two, [Tender("card")], at).lines[0].draws == (Draw(good, 2),)
+    assert hand.shop.counter.sell(two, [Tender("card")], at).lines[0].draws == (
+        Draw(lot=good, amount=2),
+    )
     assert len(hand.shop.counter.sell_from_paper(paper)) == 1
     answers = [
         a for c in hand.shop.desk.records_of(hand.shop.desk.today()) for a in c.get("answers", ())
@@ -195,10 +197,12 @@ def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
         hand.sell("cup-small")
     fresh = hand.batch("pudding", 16000).lot
     tub = hand.shop.tubs.open_tub(fresh, "cold", 300, Decimal(4)).tub
-    assert hand.sell("cup-small").lines[0].draws[0] == Draw(fresh, 237, tub)
+    assert hand.sell("cup-small").lines[0].draws[0] == Draw(lot=fresh, amount=237, tub=tub)
     with pytest.raises(NotSafe, match=f"what is in a tub: tub {late} has no temperature check"):
         hand.sell("cup-small")
-    assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(fresh, 237, tub, "named")
+    assert hand.sell(f"cup-small@{fresh}").lines[0].draws[0] == Draw(
+        lot=fresh, amount=237, tub=tub, how="named"
+    )
     with pytest.raises(Asked, match=f"8 l of tub {late} lost in scooping"):
         hand.shop.tubs.end_tub(late, 0, kept=False)
     hand.shop.desk.given = {"left": "it ran out on the floor"}
@@ -215,7 +219,7 @@ def test_a_draw_keeps_whether_its_lot_was_scanned_named_or_assumed(hand: ShopInH
     sale = hand.sell(lot, f"firm-block@{lot}", "firm-block", "9521234000013")
     assert [n.draws[0].how for n in sale.lines] == ["scanned", "named", "assumed", "assumed"]
     back = hand.shop.counter.refund(sale.number, "changed their mind", {1: 1}, restock=True)
-    assert back.lines[0].draws == (Draw(lot, 1, how="scanned"),)
+    assert back.lines[0].draws == (Draw(lot=lot, amount=1, how="scanned"),)
 
 
 def test_a_draw_of_old_books_counts_as_assumed() -> None:

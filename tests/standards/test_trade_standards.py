@@ -233,13 +233,20 @@ CAFE = Catalogue(
 
 def priced(*items: str, tax: Tax) -> Sale:
     def draw(item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
-        return [Draw("26328-01", amount)]
+        return [Draw(lot="26328-01", amount=amount)]
 
     slip = price_slip(Slip(tuple(map(parse_item, items))), CAFE, tax, draw, lambda lot: False)
     paid, rounding, change = settle(slip.total, (Tender("cash", 5000),), coin=5, places=2)
     now = Clock("2026-11-24 12:00").moment
     return Sale(
-        "1", now, slip.lines, slip.taxes, slip.total, paid, rounding=rounding, change=change
+        number="1",
+        at=now,
+        lines=slip.lines,
+        taxes=slip.taxes,
+        total=slip.total,
+        payments=paid,
+        rounding=rounding,
+        change=change,
     )
 
 

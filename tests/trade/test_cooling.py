@@ -143,6 +143,6 @@ def test_six_hours_of_cooling_are_six_hours_also_where_the_clocks_change(
     # FDA Food Code 3-501.14(A): food keeps real time, whatever the clock on the wall does.
     evening = datetime.fromisoformat(f"{day} 00:00").replace(tzinfo=ZONE) - timedelta(minutes=30)
     mark = DateMark("best-by", DAY, None, "")
-    batch = Batch("26328-01", "firm", "piece", 96, evening, mark)
+    batch = Batch(lot="26328-01", product="firm", unit="piece", made=96, at=evening, mark=mark)
     due = datetime.fromisoformat(f"{day} {until}").replace(tzinfo=ZONE)
     assert cold_at(batch) == lot_of(batch, DAY).cold_by == due

@@ -31,8 +31,10 @@ FIRM = Product(
 
 
 def batch(made: int = 48, **more: object) -> Batch:
-    known: dict[str, object] = {"cook": Cook(10), **more}
-    return Batch("26328-01", "firm", "piece", made, NOON, MARK, **known)  # type: ignore[arg-type]
+    known: dict[str, object] = {"cook": Cook(minutes=10), **more}
+    return Batch(
+        lot="26328-01", product="firm", unit="piece", made=made, at=NOON, mark=MARK, **known
+    )  # type: ignore[arg-type]
 
 
 def asked(questions: list[Question]) -> dict[str, str]:
@@ -86,8 +88,8 @@ def test_the_question_names_the_figure_and_what_is_usual() -> None:
     ("about", "more"),
     [
         ("brix", {"brix": Decimal("1.1")}),  # against the middle of the usual range
-        ("cook", {"cook": Cook(100)}),
-        ("cook", {"cook": Cook(1)}),
+        ("cook", {"cook": Cook(minutes=100)}),
+        ("cook", {"cook": Cook(minutes=1)}),
         ("press", {"press_kpa": Decimal(4130)}),
         ("press-minutes", {"press_minutes": 250}),
         ("amount.soybeans", {"ingredients": (Part("soybeans", Decimal(100_000), "100 kg"),)}),
@@ -123,7 +125,7 @@ def test_cooling_within_ten_minutes_is_asked(
     ended = NOON - timedelta(hours=6)
     warm, cold = (None if m is None else ended + timedelta(minutes=m) for m in minutes)
     assert warm is not None
-    one = batch(cook=Cook(10, None, ended), cooling=Cooling(warm, cold))
+    one = batch(cook=Cook(minutes=10, celsius=None, ended=ended), cooling=Cooling(warm, cold))
     assert list(asked(doubts.of_cooling(one, "log"))) == abouts
 
 
@@ -142,7 +144,9 @@ def test_a_tub_is_not_cold_before_its_lot_is() -> None:
 
 
 def row(made: int = 48, sold: int = 0) -> LotRow:
-    found = LotRow(Lot("26328-01", "firm", "piece", MARK, date(2026, 11, 24)))
+    found = LotRow(
+        Lot(lot="26328-01", product="firm", unit="piece", mark=MARK, made_on=date(2026, 11, 24))
+    )
     found.made = made
     if sold:
         found.sell(sold, NOON)
@@ -178,7 +182,7 @@ NOTES = (10000, 5000, 2000, 1000, 500, 100, 25)
     ],
 )
 def test_only_cash_that_nobody_hands_over_is_asked_about(due: int, given: int, far: bool) -> None:
-    paid = [Payment("cash", due, given), Payment("card", 500)]
+    paid = [Payment(kind="cash", amount=due, given=given), Payment(kind="card", amount=500)]
     assert bool(doubts.of_tender(paid, NOTES, 2, "sell")) is far
 
 
@@ -203,7 +207,7 @@ def test_a_start_ten_times_the_usual_float_is_asked(kind: str, amount: int, far:
     ],
 )
 def test_a_pack_ten_times_the_others_is_asked(weights: list[str], far: bool) -> None:
-    made = Batch("26328-01", "pressed", "g", 2000, NOON, MARK)
+    made = Batch(lot="26328-01", product="pressed", unit="g", made=2000, at=NOON, mark=MARK)
     packs = [parse_measure(text) for text in weights]
     assert bool(doubts.of_packs(packs, parse_measure("8 oz"), made, "print")) is far
     assert not doubts.of_packs(packs[:1], None, replace(made, made=10_000), "print")

@@ -19,7 +19,7 @@ AT = datetime(2026, 11, 26, 9, tzinfo=UTC)
 
 def sale_paid(*payments: Payment) -> Sale:
     total = sum(payment.amount for payment in payments)
-    return Sale("2026-11-26/0001", AT, (), (), total, payments)
+    return Sale(number="2026-11-26/0001", at=AT, lines=(), taxes=(), total=total, payments=payments)
 
 
 @pytest.mark.parametrize("kind", KINDS)

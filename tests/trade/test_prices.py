@@ -31,7 +31,7 @@ def priced(
     )
     items = tuple(SlipItem(portion.key, n, "old" if old else "new") for n, old in pieces)
     return price_slip(
-        Slip(items, where), goods, tax, lambda item, _, n: [Draw(item.lot, n)],
+        Slip(items, where), goods, tax, lambda item, _, n: [Draw(lot=item.lot, amount=n)],
         lambda lot: lot == "old",
     )  # fmt: skip
 

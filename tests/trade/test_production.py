@@ -103,10 +103,10 @@ def test_cooling_times_that_run_backwards_are_refused(first: str, second: str, w
     ("cook", "why"),
     [
         (None, "no cook is recorded"),
-        (Cook(10), ""),
-        (Cook(4), "its cook of 4 min is shorter than 95 °C for 5 min"),
-        (Cook(5, Decimal(95)), ""),
-        (Cook(30, Decimal(90)), "its cook at 90 °C is cooler than 95 °C for 5 min"),
+        (Cook(minutes=10), ""),
+        (Cook(minutes=4), "its cook of 4 min is shorter than 95 °C for 5 min"),
+        (Cook(minutes=5, celsius=Decimal(95)), ""),
+        (Cook(minutes=30, celsius=Decimal(90)), "its cook at 90 °C is cooler than 95 °C for 5 min"),
     ],
 )
 def test_only_what_was_cooked_counts_as_cooked(cook: Cook | None, why: str) -> None:
@@ -126,8 +126,8 @@ def test_what_is_made_from_cooked_food_needs_no_cook_of_its_own() -> None:
         (96, "40.1", None, "40.1 °Brix is not possible for soy milk"),
         (0, "11", None, "0 made is no amount"),
         (-4, None, None, "-4 made is no amount"),
-        (96, None, Cook(10, Decimal(40)), "a cook at 40 °C is none"),
-        (96, None, Cook(0), "a cook of 0 minutes is none"),
+        (96, None, Cook(minutes=10, celsius=Decimal(40)), "a cook at 40 °C is none"),
+        (96, None, Cook(minutes=0), "a cook of 0 minutes is none"),
     ],
 )
 def test_what_cannot_be_is_refused(

@@ -7,18 +7,29 @@ from datetime import datetime
 import pytest
 
 from counter.trade.refunds import Refund, RefundLine, refund_lines
-from counter.trade.sales import Draw, Sale, SaleLine
+from counter.trade.sales import Sale, SaleLine
+from counter.trade.stock import Draw
 from tests.conftest import ZONE
 
 NOON = datetime(2026, 11, 24, 12, tzinfo=ZONE)
-LOTS = (Draw("26328-01", 2), Draw("26328-02", 1))
+LOTS = (Draw(lot="26328-01", amount=2), Draw(lot="26328-02", amount=1))
 
 
 def sale(*, included: bool) -> Sale:
     """Three pieces of two lots for 10.00, tax 0.88 on it or in it."""
-    line = SaleLine("block", "firm", "Firm", 3, LOTS, 1000, tax=88)
+    line = SaleLine(
+        portion="block", product="firm", name="Firm", quantity=3, draws=LOTS, price=1000, tax=88
+    )
     total = 1000 if included else 1088
-    return Sale("2026-11-24/0001", NOON, (line,), (), total, (), included=included)
+    return Sale(
+        number="2026-11-24/0001",
+        at=NOON,
+        lines=(line,),
+        taxes=(),
+        total=total,
+        payments=(),
+        included=included,
+    )
 
 
 def refund(line: RefundLine) -> Refund:

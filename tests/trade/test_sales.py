@@ -43,7 +43,7 @@ TAX = Tax("added", {"grocery": Rate(), "prepared": Rate(Decimal("0.086"), Decima
 
 
 def one_lot(item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
-    return [Draw(item.lot or "26328-01", amount)]
+    return [Draw(lot=item.lot or "26328-01", amount=amount)]
 
 
 def price(
@@ -58,7 +58,7 @@ def price(
 def sale_of(priced: PricedSlip, *tenders: Tender, coin: int = 1) -> Sale:
     paid, rounding, change = settle(priced.total, tenders or (Tender("card"),), coin=coin, places=2)
     return Sale(
-        "2026-11-24/0001", NOON, priced.lines, priced.taxes, priced.total, paid,
+        number="2026-11-24/0001", at=NOON, lines=priced.lines, taxes=priced.taxes, total=priced.total, payments=paid,
         rounding=rounding, change=change, included=priced.included,
     )  # fmt: skip
 
@@ -86,7 +86,7 @@ def test_a_slip_is_priced_to_the_cent(items: list[str], total: int) -> None:
 
 def test_the_last_day_price_holds_for_the_lot_at_its_last_day_only() -> None:
     def draw(item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
-        return [Draw("26324-01", 2), Draw("26328-01", amount - 2)]
+        return [Draw(lot="26324-01", amount=2), Draw(lot="26328-01", amount=amount - 2)]
 
     priced = price("firm-block*5", draw=draw, last_day=lambda lot: lot == "26324-01")
     assert [(n.kind, n.quantity, n.price) for n in priced.lines] == [
@@ -97,13 +97,13 @@ def test_the_last_day_price_holds_for_the_lot_at_its_last_day_only() -> None:
 
 def test_what_is_weighed_together_is_one_line_at_one_price() -> None:
     def draw(item: SlipItem, portion: Portion, amount: int) -> list[Draw]:
-        return [Draw("26324-01", 100), Draw("26328-01", amount - 100)]
+        return [Draw(lot="26324-01", amount=100), Draw(lot="26328-01", amount=amount - 100)]
 
     assert price("pressed:1lb", draw=draw, last_day=lambda lot: lot == "26324-01").total == 890
 
 
 def test_a_discount_is_shared_over_the_lines_and_lowers_the_tax() -> None:
-    priced = price("firm-block", "cup-small", discount=Discount("regular", percent=Decimal(10)))
+    priced = price("firm-block", "cup-small", discount=Discount(why="regular", percent=Decimal(10)))
     assert priced.discount == 68  # 67.5, half up
     assert sum(n.discount for n in priced.lines) == 68
     assert priced.taxes[0].base == 350 - priced.lines[1].discount
@@ -112,9 +112,9 @@ def test_a_discount_is_shared_over_the_lines_and_lowers_the_tax() -> None:
 @pytest.mark.parametrize(
     ("discount", "why"),
     [
-        (Discount("", amount=100), "it has no reason"),
-        (Discount("because", amount=10000), "it is nothing, or more than the slip costs"),
-        (Discount("because", percent=Decimal(101)), "101 % is not between 0 and 100"),
+        (Discount(why="", amount=100), "it has no reason"),
+        (Discount(why="because", amount=10000), "it is nothing, or more than the slip costs"),
+        (Discount(why="because", percent=Decimal(101)), "101 % is not between 0 and 100"),
     ],
 )
 def test_a_discount_that_cannot_be_is_refused(discount: Discount, why: str) -> None:
@@ -224,7 +224,7 @@ def given_back(sale: Sale, parts: Sequence[RefundLine]) -> Refund:
 
 
 def test_refunding_a_line_piece_by_piece_gives_back_every_cent() -> None:
-    sale = sale_of(price("cup-small+sesame*3", discount=Discount("kind", amount=101)))
+    sale = sale_of(price("cup-small+sesame*3", discount=Discount(why="kind", amount=101)))
     before: list[Refund] = []
     back = 0
     for _ in range(3):
@@ -254,7 +254,7 @@ TAXES = st.builds(
     st.decimals("0", "0.3", places=4),
 )
 DISCOUNTS = st.one_of(
-    st.none(), st.builds(Discount, st.just("kind"), st.decimals("0.5", "100", places=1))
+    st.none(), st.builds(Discount, why=st.just("kind"), percent=st.decimals("0.5", "100", places=1))
 )
 
 
