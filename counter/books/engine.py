@@ -93,12 +93,14 @@ class Engine:
             with suppress(OSError, IndexError):
                 log = Path(self._paths[1]).read_bytes()
             try:
-                con = self._connect()
-                if log and con.execute(_END).fetchone()[0] < self.witnessed()[0]:
-                    self._keep(log)
-            except (BookDamaged, sqlite3.Error):
+                con, whole = self._connect(), False
+            except BookDamaged:
                 self._keep(log)
                 raise
+            with suppress(sqlite3.Error):  # who asks next is told
+                whole = not log or self.witnessed()[0] <= con.execute(_END).fetchone()[0]
+            if not whole:
+                self._keep(log)
             self.epoch += 1
             self._version = con.execute("PRAGMA data_version").fetchone()[0]
             self._con, self.moved, self._stamp = con, True, self._stamped()
