@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import expect
+from playwright.sync_api import Error, expect
 
 from counter.shop.staffing import set_pin
 from counter.web import away
@@ -28,10 +28,15 @@ SEEN = "async () => (await caches.keys()).filter((name) => name.startsWith('coun
 
 
 def until(page: Any, script: str) -> None:
-    """Wait until an asynchronous script answers with something true."""
+    """Wait until an asynchronous script answers with something true; a page that comes anew
+    meanwhile is asked again."""
     for _ in range(80):
-        if page.evaluate(script):
-            return
+        try:
+            if page.evaluate(script):
+                return
+        except Error as error:
+            if "Execution context was destroyed" not in error.message:
+                raise
         page.wait_for_timeout(100)
     raise AssertionError(f"it never came to be: {script}")
 
