@@ -2,7 +2,7 @@
 // and when it is done. A second tap does nothing meanwhile. Without this file the links and forms
 // work all the same; then the browser alone shows that it waits.
 
-import {ask, askWords, say, token} from "./base.js";
+import {ask, askWords, fieldsOf, say, token} from "./base.js";
 
 const said = JSON.parse(document.getElementById("job-said").textContent);
 const words = (key, named = {}) => said[key].replace(/\{(\w+)\}/g, (whole, name) => named[name] ?? whole);
@@ -43,7 +43,7 @@ async function asked(path, sent, sure) {
   if (!(sent instanceof FormData)) return ask(path, sent, {headers});
   let answer;
   try {
-    answer = await fetch(path, {method: "POST", headers: {...headers, "X-Token": token}, body: new URLSearchParams(sent), credentials: "same-origin"});
+    answer = await fetch(path, {method: "POST", headers: {...headers, "X-Token": token}, body: fieldsOf(sent), credentials: "same-origin"});
   } catch {
     throw {sentence: "", status: 0};
   }
@@ -122,11 +122,11 @@ document.addEventListener("click", (event) => {
 });
 
 document.addEventListener("submit", (event) => {
-  const form = event.target, button = event.submitter;
+  const form = /** @type {HTMLFormElement} */ (event.target), button = event.submitter;
   if (form.dataset.job === undefined) return;
   event.preventDefault();
   event.stopImmediatePropagation();  // it may be sent again when it is done
   const path = button?.getAttribute("formaction") || form.action;
   if (form.method === "post") work(button ?? form, label(button ?? form), path, {});
-  else work(button ?? form, label(button ?? form), `${path}?${new URLSearchParams(new FormData(form))}`);
+  else work(button ?? form, label(button ?? form), `${path}?${fieldsOf(new FormData(form))}`);
 }, {capture: true});

@@ -33,7 +33,7 @@ function drawSheet() {
     cell.type = "button";
     cell.dataset.position = position;
     cell.dataset.state = state;
-    cell.textContent = position;
+    cell.textContent = String(position);
     cell.style.aspectRatio = `${1 / ratio}`;
     cell.setAttribute("aria-pressed", String(off));
     cell.setAttribute("aria-label", words({used: "used_one", first: "first_one", free: "free"}[state], {n: position}));
@@ -88,7 +88,7 @@ function drawLinks() {
 }
 
 function query() {
-  const sent = new URLSearchParams({blank: blank.value, start: start.value || "1", used: used.value, page: shown});
+  const sent = new URLSearchParams({blank: blank.value, start: start.value || "1", used: used.value, page: String(shown)});
   for (const {value} of chosen()) {
     sent.append("lot", value);
     sent.append(`count.${value}`, form.elements[`count.${value}`].value);
@@ -112,6 +112,7 @@ async function preview() {
 
 const asking = at("words").textContent;
 
+/** @param {Record<string, any>} told */
 function show({error, fits, labels, pages, page, picture, warnings = []}) {
   const image = at("page");
   at("words").textContent = error ? "" : labels ? words("pages", {n: labels, pages}) : asking;
@@ -128,7 +129,7 @@ function show({error, fits, labels, pages, page, picture, warnings = []}) {
   if (error) for (const button of form.querySelectorAll("[name=do]")) button.disabled = true;
 }
 
-for (const [id, step] of [["page-back", -1], ["page-on", 1]]) {
+for (const [id, step] of /** @type {[string, number][]} */ ([["page-back", -1], ["page-on", 1]])) {
   at(id).addEventListener("click", () => { shown = Math.max(1, shown + step); preview(); });
 }
 form.addEventListener("change", (event) => {

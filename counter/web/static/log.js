@@ -2,7 +2,7 @@
 
 import {ask} from "./base.js";
 
-const form = document.getElementById("batch");
+const form = /** @type {any} */ (document.getElementById("batch"));
 const at = (id) => document.getElementById(id);
 
 // -- one tap: the time of now, the cook of the last time
@@ -61,7 +61,7 @@ async function preview() {
   const mine = ++asked;
   const sent = new URLSearchParams();
   for (const [name, value] of new FormData(form)) {
-    if (value && !["token", "notes", "same"].includes(name)) sent.append(name, value);
+    if (value && !["token", "notes", "same"].includes(name)) sent.append(name, String(value));
   }
   try {
     const found = await ask(`${form.dataset.preview}?${sent}`);

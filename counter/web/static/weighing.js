@@ -144,7 +144,7 @@ form.addEventListener("change", (event) => { if (event.target.matches("#f-blank,
 form.addEventListener("keydown", (event) => {
   if (event.key === "Enter" && event.target.matches("input")) event.preventDefault();  // printing takes its own button
 });
-for (const [id, step] of [["page-back", -1], ["page-on", 1]]) {
+for (const [id, step] of /** @type {[string, number][]} */ ([["page-back", -1], ["page-on", 1]])) {
   at(id).addEventListener("click", () => { shown = Math.max(1, shown + step); draw(); });
 }
 printed(form, () => { try { localStorage.removeItem(kept); } catch { /* it kept nothing */ } });
