@@ -90,20 +90,46 @@ class Brought(NamedTuple):
 
 def bring_back(own: Kept, copies: Kept, last: tuple[int, str]) -> Iterator[tuple[int, Brought]]:
     """Each line of the shop, from the first on. ``last`` is the one that was answered last. Of
-    ``copies`` only what follows from the lines of this shop is taken."""
-    before, known = {ORIGIN}, True
+    ``copies`` only what follows from the lines of this shop, and leads to them, is taken."""
+    before, known, filled = {ORIGIN}, True, dict[int, Line]()
     for n in range(1, max(own.top, copies.top, last[0]) + 1):
         behind = (*own.lines.get(n + 1, ()), *copies.lines.get(n + 1, ()))
         found = Brought(None)
-        for copied, kept in ((False, own), (True, copies)):
-            for line in kept.lines.get(n, ()):
-                if not found.proved and (link := _proved(line, before, behind, last)):
-                    found = Brought(line._replace(link=link), True, copied)
+        for line in own.lines.get(n, ()):
+            if not found.proved and (link := _proved(line, before, behind, last)):
+                found = Brought(line._replace(link=link), True)
+        if not found.proved and n not in filled:
+            filled = {line.n: line for line in _filling(n, before, own, copies, last)}
+        if not found.proved and n in filled:
+            found = Brought(filled[n], True, True)
         if found.line is None and not known and n in own.lines:
             found = Brought(own.lines[n][0])
+        if found.line is None and n == max(own.top, last[0]) + 1:
+            return  # the copies are longer, and not by lines of this shop
         known = found.proved
         before = {found.line.link} if known and found.line else own.links.get(n, set())
         yield n, found
+
+
+def _filling(
+    first: int, before: set[str], own: Kept, copies: Kept, last: tuple[int, str]
+) -> list[Line]:  # fmt: skip
+    """The lines of copies from the ``first`` on up to where this shop's own go on from them; none
+    where they do not: another computer, or this shop before it was put back, wrote on otherwise."""
+    run, n = list[Line](), first
+    while True:
+        behind = copies.lines.get(n + 1, ())
+        lines = ((line, _proved(line, before, behind, last)) for line in copies.lines.get(n, ()))
+        found = next((line._replace(link=link) for line, link in lines if link), None)
+        if found is None:  # they end: where this shop had none they may be its own
+            return run if own.lines.keys().isdisjoint(range(first, n + 1)) else []
+        run.append(found)
+        before, n = {found.link}, n + 1
+        goes_on = (_proved(b, before, own.lines.get(n + 1, ()), last) for b in own.lines.get(n, ()))
+        if found.link in own.links.get(n - 1, ()) or any(goes_on):
+            return run
+        if n - 1 == last[0]:
+            return run if found.link == last[1] else []
 
 
 def _proved(

@@ -21,16 +21,22 @@ from counter.trade.settings import Settings
 _LOG = re.compile(rf"{re.escape(FILE)}\.damaged-\d+-wal")
 
 
-def set_aside_so_far(folder: Path, aside: Path) -> tuple[Kept, Kept]:
+def set_aside_so_far(folder: Path, aside: Path, answered: int) -> tuple[Kept, Kept]:
     """What lies in the damaged file that was set aside and in logs that were kept of it, and in
-    files of mendings before it."""
+    files of mendings before it. ``answered`` is the number of the line answered last."""
     own, others = Kept(), Kept()
     logs = {folder / one.name.removesuffix("-wal") for one in kept_logs(folder)}
     for old in {folder / p.name.removesuffix("-wal") for p in folder.glob(f"{FILE}.damaged-*")}:
         if old != aside and old not in logs:
             others.read(old)
-    for part in (aside, *sorted(logs)):
-        own.read(part)
+    own.read(aside)
+    top = max(own.top, answered)
+    for part in sorted(logs):
+        log = Kept()
+        log.read(part)
+        # Kept before somebody put older books back by hand: other lines have their numbers since.
+        strange = any(links.isdisjoint(own.links.get(n, links)) for n, links in log.links.items())
+        (others if strange or (answered and log.top > top) else own).read(part)
     return own, others
 
 

@@ -68,7 +68,7 @@ def mend_shop(
         made.mkdir(0o700)
         try:
             try:
-                own, others = set_aside_so_far(folder, aside)
+                own, others = set_aside_so_far(folder, aside, last[0])
                 lock = Seal(passphrase=passphrase) if passphrase else own_key(folder)
                 if copy is None:
                     copy = newest_copy(settings, folder, own, lock)

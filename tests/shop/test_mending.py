@@ -16,7 +16,7 @@ from click.testing import CliRunner
 from msgspec.structs import replace
 
 from counter.books import Books
-from counter.books.engine import FILE
+from counter.books.engine import FILE, LAST
 from counter.books.mend import put_in_place
 from counter.cli import main
 from counter.errors import BadInput, BookDamaged, BooksError, NotAShop, NotFound
@@ -364,6 +364,38 @@ def test_of_a_log_with_a_bad_line_what_stands_behind_it_is_brought_back(
     ]
     assert shop.audit.check().findings == ()
     shop.desk.books.close()
+
+
+@pytest.mark.parametrize(("more", "lost"), [(2, -1), (2, -2), (30, -2), (30, -30)])
+@pytest.mark.parametrize("kept", ["log", "copy"])
+def test_what_the_shop_wrote_before_it_was_put_back_is_not_brought_in(
+    sold: ShopInHand, tmp_path: Path, more: int, lost: int, kept: str
+) -> None:
+    """Of the lines of old, one follows from the line before the lost one, and the next from it."""
+    folder = folder_of(sold)
+    older = (folder / FILE).read_bytes()
+    for number in range(20):
+        sold.sell("firm-block", key=f"of old {number}")
+    copy = Path(sold.shop.copies.back_up(tmp_path).path)
+    log = (folder / f"{FILE}-wal").read_bytes()
+    sold.shop.desk.books.close()
+    if kept == "log":
+        (folder / f"{FILE}.damaged-{sold.shop.desk.books.end()[0]}-wal").write_bytes(log)
+        sold.shop.desk.books.close()
+    (folder / FILE).write_bytes(older)
+    (folder / LAST).unlink()
+    sold.shop = Shop.open(folder, sold.clock)
+    for number in range(more):
+        sold.sell("firm-block*2", key=f"anew {number}")
+    end, today = sold.shop.desk.books.end()[0], sold.shop.desk.today()
+    sold.shop.desk.books.close()
+    spoil(folder, n := end + 1 + lost)
+    record = mended(sold, copy if kept == "copy" else None)
+    assert (record.lost, record.lines, record.filled) == ((n,), end - 1, ())
+    keys = [sale.key for sale in sold.shop.desk.recorded(Sale, today)]
+    gone = f"anew {more + lost}"
+    assert keys[3:] == [key for key in (f"anew {n}" for n in range(more)) if key != gone]
+    assert sold.shop.audit.check().findings == ()
 
 
 @pytest.fixture
