@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 
 import msgspec
 
-from counter.errors import BadInput
 from counter.trade.catalogue import Portion, Topping
 from counter.trade.money import half_up
 from counter.trade.stock import Draw
@@ -19,11 +18,7 @@ def line_price(
     """Price of a quantity at the usual price or the cheapest mix of prices for several."""
     extra = sum(t.price for t in toppings) * quantity
     if portion.per:
-        if weight is None:
-            raise BadInput(
-                f"sell {portion.key}", "it is sold by weight",
-                f"Write how heavy it is, such as {portion.key}:0.35{portion.per}",
-            )  # fmt: skip
+        assert weight is not None  # `check_item` asks for it
         return half_up(weight.to(portion.per) * portion.price) + extra, "price"
     plain = portion.price * quantity
     if not portion.breaks:

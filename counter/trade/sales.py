@@ -221,6 +221,9 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
         raise BadInput(
             tried, "it is sold by weight", "Weigh each and write it as an item of its own"
         )
+    if portion.per and item.weight is None:
+        do = f"Write how heavy it is, such as {portion.key}:0.35{portion.per}"
+        raise BadInput(tried, "it is sold by weight", do)
     if item.weight is not None and not portion.per:
         raise BadInput(tried, "it is sold by the piece, not by weight", "Leave the weight out")
     if item.weight is not None and not 1 <= item.weight.whole <= 100_000:

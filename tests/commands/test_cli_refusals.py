@@ -58,6 +58,7 @@ TABLE: list[tuple[int, tuple[str, ...], str]] = [
     (2, ("batch", "soft", "--amend", "26328-01"), "Cannot correct lot 26328-01 as soft: it is firm. Write: counter batch firm --amend 26328-01."),
     (2, ("sell", "Soft Rock", "--cash"), "Cannot read item 'Soft Rock': it is not written as an item. Write it as firm-block*2, cup-small+ginger, pressed:0.35kg or scan its label."),
     (2, ("sell", "pressed:1stone", "--cash"), "Cannot read mass '1stone': the unit 'stone' is not known here. Write a number and one of g, kg, oz, lb."),
+    (2, ("sell", "pressed", "--cash"), "Cannot sell pressed: it is sold by weight. Write how heavy it is, such as pressed:0.35lb."),
     (1, ("sell", "pressed:1lb", "--cash"), "Cannot sell pressed: no batch of it is logged that may be sold today. Log the batch first."),
     (1, ("sell", "cup-small+mango", "--cash"), "Cannot sell cup-small: there is no topping 'mango'. Known are ginger, brown, sesame."),
     (2, ("sell", "firm-block", "--cash", "--discount", "101%", "--because", "x"), "Cannot read discount '101%': it is no percentage. Write 10% or an amount such as 1.00."),
