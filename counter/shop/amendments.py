@@ -123,9 +123,8 @@ class Amendments:
         """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
         entry = self.production.as_if(None, by)
         batch, stops = self._put_right(self.desk.batch(lot), note, entry, "")
-        own = (hold.why for hold in stops if hold.lot == lot)
-        slow = "; ".join(why.removeprefix("cooled too slowly: ") for why in own)
-        return Preview(batch, slow, tuple(q.text for q in entry.questions))
+        own = "; ".join(hold.why for hold in stops if hold.lot == lot)
+        return Preview(batch, own, tuple(q.text for q in entry.questions))
 
     def note_cooling(
         self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
@@ -310,8 +309,8 @@ class Amendments:
             holds.append(Hold(lot=which, stopped=True, why=why, at=entry.at, by=entry.by, own=True))
 
         slow, was_slow = batch.slow, old.slow
-        if slow:
-            because(lot, f"cooled too slowly: {slow}")
+        if batch.why_stopped:
+            because(lot, batch.why_stopped)
         whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)
         earlier, other = sooner(batch.mark, old.mark), listed_of(old) != listed_of(batch)
         if earlier and self.products.printed_of(lot):

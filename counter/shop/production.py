@@ -75,8 +75,7 @@ class Production:
             self._lay_down(batch, made, entry)
             tried = f"log a batch of {product}"
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
-            if batch.slow:
-                why = f"cooled too slowly: {batch.slow}"
+            if why := batch.why_stopped:
                 entry.add(Hold(
                     lot=batch.lot, stopped=True, why=why, at=entry.at, by=entry.by, own=True
                 ))  # fmt: skip
@@ -112,7 +111,7 @@ class Production:
         batch = self._batch(made, catalogue, note, entry, start)
         # What goes into a mould that only stands for the amount says nothing.
         asked = (q.text for q in entry.questions if known or not q.about.startswith("amount."))
-        return Preview(batch, batch.slow, tuple(asked))
+        return Preview(batch, batch.why_stopped, tuple(asked))
 
     def as_if(self, at: datetime | None, by: str) -> Entry:
         """An entry that nobody will write."""

@@ -99,6 +99,11 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
         return bool(self.slow) or any(by and _later(now, by) for by in due)
 
     @property
+    def why_stopped(self) -> str:
+        """Why it is stopped as soon as it is written down, or ""."""
+        return f"cooled too slowly: {self.slow}" if self.slow else ""
+
+    @property
     def seen(self) -> bool:
         """Whether its cooling can be judged from its start on."""
         begun = self.cools_from.timestamp()
@@ -147,10 +152,10 @@ def stopped_by(hold: Hold | None) -> str:
 def stops_added(held: str, known: Hold | None, new: Sequence[Hold]) -> Hold | None:
     """A stop of a lot for the reasons it is ``held`` for already and all ``new`` ones of it; None
     where none is new. ``known`` is its last stop or release."""
-    before = held.split("; ") if held else []
-    whys = dict.fromkeys([*before, *(hold.why for hold in new)])
-    if len(whys) == len(before):
+    new = [hold for hold in new if f"; {hold.why}; " not in f"; {held}; "]
+    if not new:
         return None
+    whys = dict.fromkeys([held] * bool(held) + [hold.why for hold in new])
     own = any(hold.own for hold in new) or (known is not None and known.stopped and known.own)
     return msgspec.structs.replace(new[0], why="; ".join(whys), own=own)
 

@@ -194,7 +194,8 @@ def test_a_preview_says_what_would_refuse_or_stop_the_correction(hand: ShopInHan
     made = hand.batch("firm", cook_ended=parse_clock("04:05"))
     hand.clock.set("2026-11-24 09:00")
     slow = hand.shop.amendments.preview_amended(made.lot, note(hand, cooled="08:30"))
-    assert slow.stopped == "it took 4 h 25 min to reach 21 °C / 70 °F, allowed are 2 h"
+    slowly = "cooled too slowly: it took 4 h 25 min to reach 21 °C / 70 °F, allowed are 2 h"
+    assert slow.stopped == slowly
     hand.clock.set("2026-11-25 09:00")
     with pytest.raises(Refused, match="Cannot change how much lot 26328-01 made"):
         hand.shop.amendments.preview_amended(made.lot, note(hand, made="40"))

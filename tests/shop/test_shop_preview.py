@@ -41,7 +41,7 @@ def test_a_preview_says_why_the_batch_would_be_stopped(hand: ShopInHand) -> None
     hand.clock.set("2026-11-24 12:00")
     slow = note(cook_ended=parse_clock("05:00"), cooled=(parse_clock("08:10"), None))
     assert hand.shop.production.preview_batch("firm", slow).stopped == (
-        "it took 3 h 10 min to reach 21 °C / 70 °F, allowed are 2 h"
+        "cooled too slowly: it took 3 h 10 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
 
 

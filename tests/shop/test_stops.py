@@ -31,6 +31,18 @@ def slow(hand: ShopInHand) -> str:
     return hand.batch(**SLOW).lot
 
 
+# -- reasons
+
+
+def test_a_reason_of_two_parts_is_known_again_and_hides_none_that_is_new(hand: ShopInHand) -> None:
+    lot, two = hand.batch().lot, "smells; smells"
+    hand.shop.holds.stop([lot], two)
+    with pytest.raises(Refused, match="it is already stopped: smells; smells"):
+        hand.shop.holds.stop([lot], two)
+    hand.shop.holds.stop([lot], "too soft")
+    assert stopped(hand, lot) == "smells; smells; too soft"
+
+
 # -- what the program stopped takes an owner
 
 

@@ -50,7 +50,7 @@ REASONS = {
 # Functions whose answer is shown, or put into a sentence, as it is.
 SAYING = {
     "too_slow", "why_not_cooked", "unusual", "allowed", "limit_of", "what_to_do", "given_up",
-    "what_is_wrong",
+    "what_is_wrong", "why_stopped",
     "weighed_fault", "torn_notice",
     "answer_to", "_caution", "_holiday_caution", "why_tiny", "said", "unproved",
     "_beside", "_take_catalogue", "_take_numbers", "_take_closing", "_folded", "_differs", "_told",
