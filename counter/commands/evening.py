@@ -29,11 +29,10 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
     for lot, text in zip(counts[::2], counts[1::2], strict=True):
         unit = ledger.row(lot, f"count lot {lot}").lot.unit
         pairs.append((lot, parse_amount(text, unit), unit))
-    expectations = {lot: ledger.rows[lot].on_hand for lot, _, _ in pairs}
     shop.evening.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
+    missing = {one.lot: one.missing or 0 for one in shop.evening.to_count(ledger.day)}
     for lot, amount, unit in pairs:
-        expected = expectations[lot]
-        diff = expected - amount
+        diff = missing[lot]
         word = (
             "as expected"
             if not diff

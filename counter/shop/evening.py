@@ -84,6 +84,9 @@ class Evening:
     ) -> list[Count]:
         """Write down counts of several lots, all of them or none."""
         for lot, amount in counts:
+            if sum(one == lot for one, _ in counts) > 1:
+                do = "Write it once, with all that is left of it"
+                raise BadInput(f"count lot {lot}", "it is given twice", do)
             if not 0 <= amount <= 10_000_000:
                 do = "Count what is left, 0 or more"
                 raise BadInput(f"count lot {lot}", f"{amount} is no count", do)

@@ -122,6 +122,21 @@ def test_the_day_says_what_was_missing_at_its_start(line: CommandLine) -> None:
     assert "$150.00 was left before: $10.00 missing at the start" in line.done("day")
 
 
+def test_a_late_count_is_compared_with_what_was_there_when_it_was_counted(
+    line: CommandLine,
+) -> None:
+    line.done("sell", "firm-block@26328-01*2", "--cash", "20")
+    line.clock.set("2026-11-24 12:30")
+    said = line.done("count", "26328-01", "96", "--at", "11:55")
+    assert said == "Lot 26328-01: 96 counted, as expected.\n"
+
+
+def test_a_lot_that_is_counted_twice_at_once_is_refused(line: CommandLine) -> None:
+    assert line.refused(2, "count", "26328-01", "40", "26328-01", "56") == (
+        "Cannot count lot 26328-01: it is given twice. Write it once, with all that is left of it."
+    )
+
+
 def test_counts_drawer_and_preview_before_the_seal(line: CommandLine) -> None:
     assert line.done("count", "26328-01", "95", "26328-03", "16l") == (
         "Lot 26328-01: 95 counted, 1 missing.\nLot 26328-03: 16 l counted, as expected.\n"
