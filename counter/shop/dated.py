@@ -29,7 +29,7 @@ class Dated:
 
     def __init__(self, books: Books, settings: Settings, clock: Callable[[], datetime]) -> None:
         self.books, self.settings, self._clock = books, settings, clock
-        self._catalogues: tuple[str, list[DatedCatalogue]] = "", []
+        self._catalogues: tuple[object, list[DatedCatalogue]] = None, []
         self._named: tuple[object, Catalogue] = None, Catalogue()
         self._used: tuple[Commit | None, date, Catalogue] = None, date.min, Catalogue()
 
@@ -90,13 +90,14 @@ class Dated:
         return self._in_use(last, moment.astimezone(self.settings.zone).date())
 
     def catalogues(self) -> list[DatedCatalogue]:
-        """All that were ever put to use, read once as long as none is added."""
+        """All that were ever put to use, read once as long as none is added; one that waited came
+        at midnight of the shop's zone."""
         last = self.books.last_entry(CATALOGUE, "catalogues")
-        link = last.link if last else ""
-        if self._catalogues[0] != link:
+        key = last.link if last else "", self.settings.zone
+        if self._catalogues[0] != key:
             entries = self.books.select(CATALOGUE, name="catalogues").entries()
             commits = ((one.entered, records_in(Catalogue, [one.records])) for one in entries)
-            self._catalogues = link, timeline(commits, self.settings.zone)
+            self._catalogues = key, timeline(commits, self.settings.zone)
         return self._catalogues[1]
 
     def with_left(self, found: Catalogue, products: Iterable[str]) -> Catalogue:

@@ -19,7 +19,7 @@ from counter.trade.asking import Answer
 from counter.trade.payments import Tender
 from counter.trade.sales import Sale, Slip
 from labels.checks import check_digit
-from tests.conftest import CATALOGUE, ZONE, Maker, ShopInHand
+from tests.conftest import CATALOGUE, SETTINGS, ZONE, Maker, ShopInHand
 
 HARD = CATALOGUE.replace("[products.firm]", "[products.hard]").replace(
     'product = "firm"', 'product = "hard"'
@@ -351,6 +351,19 @@ def test_a_catalogue_with_a_day_waits_and_holds_from_midnight_on(hand: ShopInHan
     hand.clock.set("2026-11-25 00:00")  # the trading day is still the 24th: a date is a date
     assert hand.sell("firm-block").total == 375
     assert shop.products.waiting_catalogues() == []
+
+
+def test_midnight_is_that_of_the_zone_that_shop_toml_says_now(folder_shop: ShopInHand) -> None:
+    hand, then = folder_shop, datetime(2026, 11, 24, 22, 0, tzinfo=ZONE)
+    hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 25))
+    hand.clock.set("2026-11-25 10:00")
+    hand.shop.products.load_catalogue(DEARER.replace('name = "Salt"', 'name = "Sea Salt"'))
+    assert hand.shop.desk.catalogue_at(then).portions["firm-block"].price == 325
+    assert hand.shop.desk.folder is not None
+    eastern = SETTINGS.replace("America/Los_Angeles", "America/New_York")
+    (hand.shop.desk.folder / "shop.toml").write_text(eastern, "utf-8")
+    assert hand.shop.setup.follow_settings()
+    assert hand.shop.desk.catalogue_at(then).portions["firm-block"].price == 375  # 01:00 there
 
 
 def test_a_recipe_with_a_day_holds_for_the_batches_of_that_day(hand: ShopInHand) -> None:
