@@ -168,9 +168,9 @@ def move(
         left = max(0, MINUTES - shop.desk.standing().rows[lot].lot.out_by(shop.desk.now()))
         click.echo(f"It measures out of its range: {left} min left, until it is measured good or "
                    "goes. The local food code decides.", err=True)  # fmt: skip
-    for line in Words(shop).bands(shop.counter.shelf()):
-        if lot in line:
-            click.echo(line, err=True)
+    bands = (band for band in shop.counter.shelf().bands if lot in band.lots)
+    for line in Words(shop).bands(bands):
+        click.echo(line, err=True)
 
 
 @click.command()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from counter.trade.inside import Inside
     from counter.trade.production import Batch
     from counter.trade.sales import PricedSlip, Sale
-    from counter.trade.shelf import Shelf, ShelfLot, ShelfTub
+    from counter.trade.shelf import Shelf, ShelfBand, ShelfLot, ShelfTub
     from counter.trade.stock import Due
     from counter.trade.takings import Takings
     from counter.trade.tracing import Trace, TracedSale
@@ -152,16 +152,16 @@ class Words(Presenter):
             for product in shelf.products
             for lot in product.lots
         ]
-        lines = self.bands(shelf)
+        lines = self.bands(shelf.bands)
         lines += table(rows, right=(2,)) or ["Nothing is on hand."]
         for product in shelf.products:
             lines += [self.tub(tub, product.name) for tub in product.tubs]
         return lines
 
-    def bands(self, shelf: Shelf) -> list[str]:
+    def bands(self, bands: Iterable[ShelfBand]) -> list[str]:
         """What places do to the lots that lie in them, a line each."""
         lines = []
-        for band in shelf.bands:
+        for band in bands:
             why = "is not chilled" if band.kind == "room" else "was not measured since they came"
             if band.reading:
                 good = f", last good {self.clock(band.good_at)}" if band.good_at else ""
