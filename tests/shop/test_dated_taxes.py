@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 
 import pytest
@@ -141,6 +141,22 @@ def test_a_dated_rate_folded_into_the_class_later_still_held_from_its_day(
     assert rate(sold(day_before)) == NEW
     assert rate(sold(day_before, "2026-11-25 11:00")) == NEW
     assert rate(sold(day_before, "2026-11-24 11:00")) == OLD
+
+
+@pytest.mark.parametrize("later", [IN_PLACE, DATED])
+def test_a_forgotten_sale_has_the_rate_of_its_moment(day_before: ShopInHand, later: str) -> None:
+    shop, day = day_before.shop, date(2026, 11, 24)
+    shop.desk.given = {"uncounted": "it was late", "cash": "it was late"}
+    shop.evening.close_day(day=day)
+    write(day_before, later)
+    item = shop.counter.read_item("taxed-block")
+    made = shop.closed_days.forgotten_sale(day, item, "card", "on the slip", time(9, 30))
+    assert made.tax == 28  # 325 x 0.086 = 27.95
+    shop.evening.close_day()
+    day_before.clock.set("2026-11-26 10:00")
+    day = date(2026, 11, 25)
+    made = shop.closed_days.forgotten_sale(day, item, "card", "on the slip", time(9, 30))
+    assert made.tax == (34 if later == DATED else 28)  # 325 x 0.105 = 34.1
 
 
 def test_a_refund_has_the_rate_of_its_sale(day_before: ShopInHand) -> None:
