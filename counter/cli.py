@@ -94,7 +94,8 @@ class DayGroup(click.Group):
             if status is None:
                 raise
             say_once(ctx, told(error))
-            ctx.meta.get("answered", bool)()
+            if getattr(error, "filename", error) is not None:  # else the answer did not get out
+                ctx.meta.get("answered", bool)()
             sys.exit(status)
         ctx.meta.get("answered", bool)()
         return said
@@ -121,6 +122,10 @@ def told(error: Exception) -> str:
         from labels.errors import sentence
 
         why = (error.strerror or str(error)).lower()
+        if error.filename is None:
+            return sentence(
+                "write what was asked for", why, "Make room, and look before you do it again"
+            )
         return sentence(f"use '{error.filename}'", why, "Name another file or folder")
     questions = getattr(error, "questions", ())
     if questions:
@@ -138,6 +143,8 @@ def say_once(ctx: click.Context, sentence: str) -> None:
 
 def exit_status(error: Exception) -> int | None:
     """1 for a refusal, 2 for input that means nothing, None for a fault of the program."""
+    from errno import ENOSPC
+
     from counter.errors import CounterError
     from labels.errors import BadValue, LabelError
 
@@ -145,7 +152,7 @@ def exit_status(error: Exception) -> int | None:
         return error.exit_status
     if isinstance(error, LabelError):
         return 2 if isinstance(error, BadValue) else 1
-    if isinstance(error, OSError) and error.filename is not None:
+    if isinstance(error, OSError) and (error.filename is not None or error.errno == ENOSPC):
         return 1
     return None
 

@@ -27,7 +27,7 @@ from counter.books.engine import FILE, Engine, refused
 from counter.books.files import sync_folder
 from counter.books.lines import ORIGIN, Line, Misfit, link_of, read_line
 from counter.books.tables import walk
-from counter.errors import BooksError
+from counter.errors import BooksError, DiskRefused
 
 try:
     import fcntl
@@ -207,17 +207,15 @@ def _opened(path: Path) -> BinaryIO:
     return os.fdopen(os.open(path, os.O_RDWR | os.O_CREAT, 0o600), "r+b")
 
 
-def set_aside(file: BinaryIO, folder: Path, stamp: str) -> Path:
+def set_aside(file: BinaryIO, kept: Path) -> None:
     """Copy the damaged file and its log to where they are kept, readable by their owner only."""
-    kept = folder / f"{FILE}.damaged-{stamp}"
-    log = folder / f"{FILE}-wal"
+    log = kept.with_name(f"{FILE}-wal")
     file.seek(0)
     for end, data in (("", file.read()), ("-wal", log.read_bytes() if log.exists() else b"")):
         if data:
             with _opened(kept.with_name(kept.name + end)) as out:
                 _write(out, data)
-    sync_folder(folder)
-    return kept
+    sync_folder(kept.parent)
 
 
 def put_in_place(made: Path, file: BinaryIO, folder: Path) -> None:
@@ -244,7 +242,7 @@ def build(
 ) -> tuple[int, str]:
     """Make the database of a shop anew in ``folder`` from its lines, in any order; number and link
     of the last. Each is proved by the one before. BooksError where one is missing, stands twice or
-    is not what was written: then no database is left."""
+    is not what was written, DiskRefused where there is no room: then no database is left."""
     engine = Engine(folder)
     engine.create()
     books = Books(engine, types, finder)
@@ -258,6 +256,8 @@ def build(
     except (Misfit, BooksError, sqlite3.IntegrityError) as error:
         books.close()
         (folder / FILE).unlink(missing_ok=True)
+        if isinstance(error, DiskRefused):
+            raise
         why = f"not all of their lines are whole ({error})"
         do = "Take the lines of another copy"
         raise BooksError(f"build up the books in '{folder}'", why, do) from error

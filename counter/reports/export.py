@@ -25,6 +25,7 @@ from counter.errors import BadInput, NotFound, Refused
 from counter.reports.schema import Cell, Column, Kind, Place, schema_text
 from counter.reports.tables import kinds
 from labels.errors import NotWritten
+from labels.files import write_whole
 
 Format = Literal["csv", "parquet"]
 _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
@@ -261,5 +262,5 @@ def file_names(wanted: Sequence[Kind], output: Path, form: Format) -> dict[str, 
         do = "Name a folder; each kind becomes a file in it"
         raise BadInput(f"export all to '{output}'", "it is a file", do)
     output.mkdir(parents=True, exist_ok=True)
-    (output / "columns.md").write_text(schema_text(wanted), "utf-8")
+    write_whole(output / "columns.md", schema_text(wanted).encode())
     return {kind.name: output / f"{kind.name}.{form}" for kind in wanted}

@@ -62,12 +62,13 @@ def mend_shop(
     made = folder / ".mended"
     with alone(folder) as file:
         at = now().astimezone(settings.zone)
-        aside = set_aside(file, folder, f"{at:%Y%m%d-%H%M%S}")
+        aside = folder / f"{FILE}.damaged-{at:%Y%m%d-%H%M%S}"
         last = Engine(folder).witnessed()
         shutil.rmtree(made, ignore_errors=True)
         made.mkdir(0o700)
         try:
             try:
+                set_aside(file, aside)
                 own, others = set_aside_so_far(folder, aside, last[0])
                 lock = Seal(passphrase=passphrase) if passphrase else own_key(folder)
                 if copy is None:

@@ -114,3 +114,17 @@ def test_what_was_answered_or_refused_leaves_nothing_to_tell(folder: Path) -> No
     shop = Shop.open(folder)
     assert shop.desk.books.unanswered() == {}
     shop.desk.books.close()
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a file that is always full")
+def test_a_command_whose_answer_finds_no_room_says_so_and_is_told_of(folder: Path) -> None:
+    with Path("/dev/full").open("wb") as full:
+        typed = subprocess.run(
+            command(folder, "sell", "firm-block", "--cash"), stdout=full, stderr=subprocess.PIPE,
+            text=True, timeout=PAST_S, check=False,
+        )  # fmt: skip
+    assert (typed.returncode, typed.stderr) == (
+        1, "Cannot write what was asked for: no space left on device. Make room, and look before"
+        " you do it again.\n",
+    )  # fmt: skip
+    assert "was cut off after it booked: sale " in type_in(folder, "shelf").stderr

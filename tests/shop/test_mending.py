@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import shutil
 import sqlite3
 import subprocess
 import sys
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pypdfium2
 import pytest
@@ -16,10 +18,10 @@ from click.testing import CliRunner
 from msgspec.structs import replace
 
 from counter.books import Books
-from counter.books.engine import FILE, LAST
+from counter.books.engine import FILE, LAST, Engine, refused
 from counter.books.mend import put_in_place
 from counter.cli import main
-from counter.errors import BadInput, BookDamaged, BooksError, NotAShop, NotFound
+from counter.errors import BadInput, BookDamaged, BooksError, DiskRefused, NotAShop, NotFound
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
 from counter.shop.tables import found_by
@@ -282,6 +284,28 @@ def test_a_mending_that_brings_nothing_leaves_the_folder_as_it_was(sold: ShopInH
     (folder / "days").mkdir()
     with pytest.raises(NotAShop, match="a program that was never released"):
         mend_shop(folder)
+
+
+@pytest.mark.parametrize("at", ["counter.books.mend._write", "counter.books.engine.Engine.write"])
+def test_a_mending_that_finds_no_room_says_so_and_leaves_nothing(
+    sold: ShopInHand, monkeypatch: pytest.MonkeyPatch, at: str
+) -> None:
+    spoil(folder_of(sold), 5)
+    before = {path.name for path in folder_of(sold).iterdir()}
+
+    write = Engine.write
+
+    def full(one: Any, *given: Any) -> None:
+        if getattr(one, "file", one) is None:
+            return write(one, *given)  # in memory
+        raise refused("write into the shop", OSError(errno.ENOSPC, ""))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(at, full)
+        with pytest.raises(DiskRefused, match=r"the disk is full\. Make room"):
+            mend_shop(folder_of(sold), clock=sold.clock)
+    assert {path.name for path in folder_of(sold).iterdir()} == before
+    assert mended(sold).lost == (5,)
 
 
 def test_books_of_a_newer_program_are_not_mended_away(sold: ShopInHand) -> None:
