@@ -150,7 +150,7 @@ def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: s
 @click.option("--key", default="", help="Your own key: sent twice, it is booked once.")
 @click.option("--price-only", is_flag=True, help="Show what it costs; book nothing.")
 @click.option("--each", is_flag=True, help="Each piece is a sale of its own, as on a paper list.")
-@click.option("--paper", type=click.File("r", "utf-8-sig"), metavar="FILE",
+@click.option("--paper", type=click.File("r", "utf-8-sig", "replace"), metavar="FILE",
               help="Sales on paper, a line each: 09:05 firm-block*2 cup-small card.")  # fmt: skip
 @recording
 @json_option

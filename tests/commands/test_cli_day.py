@@ -224,6 +224,14 @@ def test_paper_notes_carry_when_it_happened_who_did_it_and_when_it_was_entered(
     assert all('"entered":"2026-11-24T12:00:00-08:00"' in row for row in book)
 
 
+def test_a_paper_list_that_is_no_text_is_refused_as_any_other(line: CommandLine) -> None:
+    (line.folder.parent / "list.txt").write_bytes(b"\xff09:05 firm-block")
+    assert line.refused(2, "sell", "--paper", str(line.folder.parent / "list.txt")) == (
+        "Cannot read time '\N{REPLACEMENT CHARACTER}09:05': it is no time of the day. "
+        "Write 08:10 or 15:45."
+    )
+
+
 def test_who_did_it_can_be_said_once_for_all_commands(
     line: CommandLine, monkeypatch: pytest.MonkeyPatch
 ) -> None:
