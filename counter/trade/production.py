@@ -307,8 +307,9 @@ def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None
 
 def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
     """Refuse to void a batch without a reason, twice, or while open ``tubs`` hold some of it."""
-    if len(why.strip()) < 3:
-        raise BadInput(tried, "no reason is given", "Say why it never was, with --because")
+    if len(said := must_have_reason(tried, why)) < 3:
+        do = "Say why it never was, with --because"
+        raise BadInput(tried, f"'{said}' is no reason", do)
     if batch.void:
         raise Refused(tried, f"it is void already: {batch.void}")
     for tub in tubs:
