@@ -7,7 +7,6 @@ from datetime import date, timedelta
 
 from counter.books import CLOSINGS
 from counter.books import Entry as Commit
-from counter.errors import BadInput
 from counter.shop.desk import Desk
 from counter.shop.filing import Progress
 from counter.trade.closing import (
@@ -117,9 +116,6 @@ class Closings:
 
         ``progress`` is told of how many days how many are read.
         """
-        if last < first:
-            why = f"the range from {first} to {last} ends before it begins"
-            raise BadInput("read days", why, "Write the earlier day first")
         days = self.desk.books.days(first, last)
         for done, day in enumerate(days):
             if progress:

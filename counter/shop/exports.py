@@ -20,6 +20,7 @@ from counter.trade.closing import Closing
 from counter.trade.mendings import Lost, Mending
 from counter.trade.production import Batch
 from counter.trade.tables import records_in
+from counter.trade.units import check_days
 
 if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
@@ -40,11 +41,14 @@ class Exports:
         self.closings = closings
 
     def span(self, first: date | None, last: date | None) -> tuple[date, date]:
-        """A range of days; open ends are the first and the last book."""
+        """A range of days; open ends are the first and the last book. BadInput for one that ends
+        before it begins."""
         days = self.desk.books.days()
         if not days:
             raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
-        return first or days[0], last or max(days[-1], first or days[-1])
+        start, end = first or days[0], last or max(days[-1], first or days[-1])
+        check_days(start, end)
+        return start, end
 
     def export(
         self, name: str, output: Path, first: date | None = None, last: date | None = None,

@@ -23,6 +23,7 @@ from counter.trade.corrections import Correction
 from counter.trade.dayfigures import less_taken_back
 from counter.trade.production import Hold
 from counter.trade.recalling import Recall
+from counter.trade.units import check_days
 from counter.trade.waste import Waste
 
 if TYPE_CHECKING:
@@ -103,6 +104,7 @@ class Reports:
         from counter.reports.paper import draw_document
         from labels.files import write_whole
 
+        check_days(first, last)
         tried = f"draw up the records from {first} to {last}"
         if (last - first).days >= MOST_DAYS:
             raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")

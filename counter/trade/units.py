@@ -103,6 +103,13 @@ def parse_day(text: str) -> date:
     raise BadInput(f"read date '{text}'", "there is no such day", "Write it as 2026-11-24")
 
 
+def check_days(first: date, last: date) -> None:
+    """Refuse a range of days that ends before it begins."""
+    if last < first:
+        why = f"the range from {first} to {last} ends before it begins"
+        raise BadInput("read days", why, "Write the earlier day first")
+
+
 def parse_moment(text: str, zone: ZoneInfo) -> datetime:
     """A moment on the shop's clock, ``2026-11-24 04:10``, with the shop's time zone."""
     word = text.strip().replace("T", " ")

@@ -107,6 +107,19 @@ def test_closing_stands_when_the_stick_is_not_in(typed: Typed, stick: Path) -> N
     assert done.stderr.startswith("The day is closed, but no backup was made. Cannot back up into")
 
 
+@pytest.mark.parametrize(
+    "command", [("export", "sales"), ("export", "closings"), ("inspect",)], ids=" ".join
+)
+def test_days_that_end_before_they_begin_are_refused_with_nothing_printed(
+    typed: Typed, command: tuple[str, ...]
+) -> None:
+    refused = typed(*command, "--from", "2026-11-25", "--to", "2026-11-24", status=2)
+    assert (refused.stdout, refused.stderr) == ("", (
+        "Cannot read days: the range from 2026-11-25 to 2026-11-24 ends before it begins. "
+        "Write the earlier day first.\n"
+    ))  # fmt: skip
+
+
 def test_export_prints_csv_or_writes_files(typed: Typed, tmp_path: Path) -> None:
     done = typed("export", "waste", "--from", "2026-11-24", "--to", "2026-11-24")
     rows = list(csv.DictReader(io.StringIO(done.stdout_bytes.decode(), newline="")))
