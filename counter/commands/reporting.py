@@ -45,7 +45,9 @@ def _span(kind: Kind, help_text: str) -> click.Command:
             write_whole(pdf, data)
             click.echo(f"Written: {pdf}", err=json)
         if csv is not None:
-            write_whole(csv, csv_of(summary, shop.desk.settings.places))
+            data = csv_of(summary, shop.desk.settings.places)
+            shop.desk.unused(csv, data)
+            write_whole(csv, data)
             click.echo(f"Written: {csv}", err=json)
         if json:
             as_json(summary)

@@ -112,7 +112,7 @@ class Labels:
         """A test page of a blank, and the length in mm its ruler must have on paper."""
         from labels.scale import write_scale_check
 
-        path = path or self.desk.file_place("labels") / "scale-check.pdf"
+        path = self.desk.unused(path) or self.desk.file_place("labels") / "scale-check.pdf"
         return path, write_scale_check(path, self.blank(blank))
 
     def picture_labels(self, run: LabelRun, path: Path) -> Path:
@@ -120,6 +120,7 @@ class Labels:
         from labels.files import write_whole
         from labels.picture import png
 
+        self.desk.unused(path)
         write_whole(path, png(Path(run.path), run.dpi))
         return path
 

@@ -196,7 +196,9 @@ class Reports:
         from counter.reports.flat import csv_of
         from labels.files import write_whole
 
-        write_whole(path, csv_of(self.day_summary(day), self.desk.settings.places))
+        data = csv_of(self.day_summary(day), self.desk.settings.places)
+        self.desk.unused(path, data)
+        write_whole(path, data)
         return path
 
     # -- weeks, months, years

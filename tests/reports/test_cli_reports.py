@@ -31,6 +31,9 @@ def test_a_span_is_told_written_and_given_as_json(
     assert json.loads(done.stdout)["kind"] == kind
     assert pdf.read_bytes().startswith(b"%PDF")
     assert csv.read_text("utf-8").startswith("section,item,figure,value\n")
+    over = run(week_folder, kind, str(LAST), "--csv", str(pdf))
+    assert over.stderr.startswith("Cannot write a.pdf: there is such a file")
+    assert pdf.read_bytes().startswith(b"%PDF")
 
 
 def test_a_day_is_written_as_the_report_that_was_kept(week_folder: Path, tmp_path: Path) -> None:

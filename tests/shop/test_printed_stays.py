@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from counter.errors import Refused
+from counter.shop.labels import LabelRun
 from tests.conftest import ShopInHand
 
 LOT = "26328-01"
@@ -99,8 +100,15 @@ def test_what_was_printed_into_a_named_file_stays(folder_shop: ShopInHand, tmp_p
             f"Cannot write {name}: there is such a file, and what was printed before stays."
             " Name another file."
         )
-    with pytest.raises(Refused, match="Cannot write d: there is such a file"):
-        shop.reports.keep_report(day, packs)  # nor is it written over by a report
+    others: list[Callable[[], object]] = [
+        lambda: shop.reports.keep_report(day, packs),
+        lambda: shop.reports.keep_day_csv(day, packs),
+        lambda: shop.labels.scale_check(packs),
+        lambda: shop.labels.picture_labels(LabelRun(str(packs), 1, 1, (LOT,), dpi=203), packs),
+    ]
+    for draw in others:  # nor is it written over by something else
+        with pytest.raises(Refused, match="Cannot write d: there is such a file"):
+            draw()
     assert shop.reports.keep_report(day, tmp_path / "r") == shop.reports.keep_report(
         day, tmp_path / "r"
     )
