@@ -318,7 +318,10 @@ def labels(
 
 def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> None:
     """Say what was printed, and hand it to a printer where one is named."""
-    click.echo(f"{run.labels} labels on {run.pages} pages: {run.path}")
+    from counter.present import several
+
+    labels, pages = several(run.labels, "label"), several(run.pages, "page")
+    click.echo(f"{labels} on {pages}: {run.path}")
     for lot in run.again:
         click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
     if picture:

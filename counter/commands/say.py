@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from counter.present import Presenter
+from counter.present import Presenter, several
 from counter.trade.cooling import REACHED
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount
@@ -44,7 +44,7 @@ def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[str]:
     """From what was taken to what is left of it; nothing where that is the same."""
     lines = [f"rounded for cash {money(takings.rounding)}"] if takings.rounding else []
     if takings.refunds:
-        lines.append(f"{takings.refunds} refunds {money(takings.given_back)}")
+        lines.append(f"{several(takings.refunds, 'refund')} {money(takings.given_back)}")
     if takings.taken_back:
         count = takings.taken_back
         sales = "1 sale was" if count == 1 else f"{count} sales were"

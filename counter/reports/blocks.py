@@ -46,10 +46,11 @@ class Heading(msgspec.Struct, frozen=True):
 
 
 class Text(msgspec.Struct, frozen=True):
-    """A paragraph."""
+    """A paragraph, and the room below it."""
 
     text: str
     bold: bool = False
+    below: float = 6.0
 
 
 class Table(msgspec.Struct, frozen=True):

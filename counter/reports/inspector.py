@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
-from counter.present import Presenter
+from counter.present import Presenter, several
 from counter.reports.blocks import (
     Block,
     Column,
@@ -100,9 +100,9 @@ class Inspector:
             ("Traces", self._traces(recalls)),
         )
         blocks = [block for title, found in sections for block in (Heading(title), *found)]
-        books = len(self.gathered.days)
-        days = f"{books} day book" + ("s" if books != 1 else "")
-        intro = (f"Records of {span}, {days}, {len(self.gathered.batches)} batches.", CAUTION)
+        books = several(len(self.gathered.days), "day book")
+        batches = several(len(self.gathered.batches), "batch", "batches")
+        intro = (f"Records of {span}, {books}, {batches}.", CAUTION)
         return Document(
             "Records for inspection", self.telling.address, span, tuple(blocks),
             f"{self.telling.address} · {span}", intro=intro, contents=True,
@@ -141,10 +141,10 @@ class Inspector:
             words("lot", 1.3, lambda b: b.lot),
             words("product", 1.9, lambda b: self.telling.product(b.product)),
             figures("made", 1, lambda b: show_amount(b.made, b.unit)),
-            words("at", 1.7, lambda b: self.moment(b.at)),
+            words("at", 2, lambda b: self.moment(b.at)),
             words("what went in, supplier codes", 5.6, self._parts),
-            words("°Brix", 0.8, lambda b: "" if b.brix is None else f"{b.brix.normalize():f}"),
-            words("by, notes", 2.6, lambda b: told((b.by, b.notes, corrected(b)))),
+            words("°Brix", 0.7, lambda b: "" if b.brix is None else f"{b.brix.normalize():f}"),
+            words("by, notes", 2.9, lambda b: told((b.by, b.notes, corrected(b)))),
             empty=NO_BATCH,
         )  # fmt: skip
 
@@ -165,8 +165,8 @@ class Inspector:
             "", self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
             words("product", 2, lambda b: self.telling.product(b.product)),
-            words("cook", 2.2, self._cook),
-            words("ended", 1.6, lambda b: self.moment(b.cook and b.cook.ended)),
+            words("cook", 2, self._cook),
+            words("ended", 1.8, lambda b: self.moment(b.cook and b.cook.ended)),
             words("at 21 °C / 70 °F", 1.7, lambda b: self.moment(b.cooling and b.cooling.to_21)),
             words("at 5 °C / 41 °F", 1.7, lambda b: self.moment(b.cooling and b.cooling.to_5)),
             words("verdict", 4, self._verdict),

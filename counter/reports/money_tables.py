@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 
-from counter.present import Presenter, decimals, share
+from counter.present import Presenter, decimals, several, share
 from counter.reports.blocks import Column, Table, figures, table, words
 from counter.reports.spans import SpanSummary
 from counter.reports.summary import DaySummary, Paid, PortionSold
@@ -77,11 +77,12 @@ def money_table(
         rows.append(("of it tax", money(takings.tax), ""))
     else:
         rows.append(("Tax on top", "", money(takings.tax)))
-    rows.append((f"*Taken in {takings.sales} sales", "", money(takings.total)))
+    rows.append((f"*Taken in {several(takings.sales, 'sale')}", "", money(takings.total)))
     rows.append(("Rounding of cash", "", money(takings.rounding)))
     rows.append(("*Paid", "", money(takings.paid)))
     rows += [(f"of it by {kind}", money(n), "") for kind, n in sorted((payments or {}).items())]
-    rows.append((f"Given back in {takings.refunds} refunds", "", money(-takings.given_back)))
+    refunds = several(takings.refunds, "refund")
+    rows.append((f"Given back in {refunds}", "", money(-takings.given_back)))
     rows.append(("*Taken less given back", "", money(takings.left)))
     rows += [(words, "", money(amount)) for words, amount in more]
     columns = (Column("", 4), Column("", 1.6, "right"), Column("", 2, "right"))

@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from pathlib import Path
 from typing import Any, Literal
 from xml.sax.saxutils import escape, quoteattr
@@ -30,6 +30,7 @@ BOTTOM, FOOT, HEAD = MARGIN + 12, 32.5, 26.0
 """Where the body of a page ends, and the foot below it, from the lower edge of the page; and how
 high the head is of every page but the first."""
 LEAST = 4 * STEP  # of a table that is parted, before the page is turned
+PAD, APART = 5.0, 6.0  # right of a cell; and left of words that stand behind figures
 SIDES = {"left": 0, "right": 2}  # as the engine numbers them
 Progress = Callable[[int, int], None]
 Cells = tuple[bool, list[Any]]  # of a row: whether it is a total, and what stands in it
@@ -105,7 +106,7 @@ class Setter:
 
     def part(self, block: blocks.Text | blocks.Table | blocks.Drawn) -> Flowable:
         if isinstance(block, blocks.Text):
-            style = self.style(bold=block.bold, spaceAfter=6)
+            style = self.style(bold=block.bold, spaceAfter=block.below)
             return Paragraph(self.markup(block.text, block.bold), style)
         return Rows(self, block) if isinstance(block, blocks.Table) else Part(self, block)
 
@@ -161,6 +162,10 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
         if self.table.rows:
             whole = sum(c.share for c in self.table.columns)
             self.rooms = [c.share / whole * width for c in self.table.columns]
+            sides = [c.align for c in self.table.columns]
+            behind = [pair == ("right", "left") for pair in pairwise(["left", *sides])]
+            self.leads = [APART * after for after in behind]
+            self.inner = [r - PAD - lead for r, lead in zip(self.rooms, self.leads, strict=True)]
             self.rows = self.rows or [r for row in self.table.rows for r in self._cells(row)]
             some = self.rows[: int(height / STEP) + 1]
             self.grid = self._grid(some)
@@ -199,29 +204,30 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
         if sum(map(len, row)) < 300:
             yield total, cells
             return
-        torn = [list(self._torn(*pair)) for pair in zip(cells, self.rooms, strict=True)]
+        torn = [list(self._torn(*pair)) for pair in zip(cells, self.inner, strict=True)]
         yield from ((total, list(pieces)) for pieces in zip_longest(*torn, fillvalue=""))
 
     def _torn(self, cell: Any, room: float) -> Iterator[Any]:
-        parts = [cell] if isinstance(cell, str) else cell.split(room - 5, self.setter.height / 2)
+        parts = [cell] if isinstance(cell, str) else cell.split(room, self.setter.height / 2)
         yield parts[0]
         if parts[1:]:
             yield from self._torn(parts[1], room)
 
     def _line(self, texts: Iterable[str], bold: bool, size: float) -> list[Any]:
-        columns = zip(texts, self.rooms, self.table.columns, strict=True)
-        return [self.setter.cell(text, room - 5, c.align, bold, size) for text, room, c in columns]
+        columns = zip(texts, self.inner, self.table.columns, strict=True)
+        return [self.setter.cell(text, room, c.align, bold, size) for text, room, c in columns]
 
     def _grid(self, rows: Sequence[Cells]) -> platypus.Table:
         table, pad = self.table, 0.5 if self.table.title else 1.7
         heads = [self._line((c.title for c in table.columns), False, SMALL)] * table.heads
         n = len(heads)
         style = [
-            *self.setter.around(0, 5, pad, pad), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
+            *self.setter.around(0, PAD, pad, pad), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
             ("TEXTCOLOR", (0, 0), (-1, -1), colour_of(INK)),
         ]  # fmt: skip
         for i, column in enumerate(table.columns):
             style.append(("ALIGN", (i, 0), (i, -1), column.align.upper()))
+            style.append(("LEFTPADDING", (i, 0), (i, -1), self.leads[i]))
         for i, (total, _) in enumerate(rows, n):
             if total:
                 style.append(("FONTNAME", (0, i), (-1, i), self.setter.names[1]))

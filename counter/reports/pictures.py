@@ -78,7 +78,7 @@ def hours_picture(title: str, hours: Sequence[Hour], telling: Presenter) -> Bars
         title, tuple(h.total for h in rows),
         tuple(telling.round_money(h.total) if h.total > 0 else "" for h in rows),
         tuple((str(h.hour), str(h.sales or "–")) for h in rows),
-        "takings above, sales below the hour", empty="Nothing was sold.",
+        "takings above, sales below the hour", 84 if rows else 20, empty="Nothing was sold.",
     )  # fmt: skip
 
 

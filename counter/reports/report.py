@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from counter.present import Presenter, share
+from counter.present import Presenter, several, share
 from counter.reports.blocks import Band, Block, Document, Figures, Seal, Text
 from counter.reports.goods_tables import (
     lots_table,
@@ -68,7 +68,7 @@ def day_document(summary: DaySummary, telling: Presenter) -> Document:
 
 def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
     units = {f.product: f.unit for f in summary.flows}
-    sold_out = [Text(f"Sold out: {sold_out_words(summary, telling)}")] * bool(summary.sold_out_at)
+    sold_out = [Text(f"Sold out: {sold_out_words(summary, telling)}", below=13.0)]
     seal = [Seal(telling.name, str(summary.day), summary.seal)] if summary.seal else []
     return [
         day_figures(summary, telling),
@@ -78,7 +78,8 @@ def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
                 money_table(summary.takings, telling, None, corrected_money(summary)),
             ),
             (
-                hours_picture("By hour", summary.hours, telling), *sold_out,
+                hours_picture("By hour", summary.hours, telling),
+                *sold_out * bool(summary.sold_out_at),
                 cash_table(summary.cash, telling, sum(c.in_drawer for c in summary.corrected)),
                 payments_table(summary.payments, telling),
                 tax_table(summary.taxes, telling),
@@ -108,13 +109,13 @@ def day_figures(summary: DaySummary, telling: Presenter) -> Figures:
     money, labels = summary.takings, sum(lot.labels for lot in summary.lots)
     return Figures(
         (
-            (telling.money(summary.total), "Taken", f"{summary.sales} sales"),
+            (telling.money(summary.total), "Taken", several(summary.sales, "sale")),
             (telling.money(money.average), "A sale, on average",
-             f"{len(summary.portions)} portions sold"),
+             f"{several(len(summary.portions), 'portion')} sold"),
             (telling.money(summary.wasted_cost), "Wasted, at cost",
              f"{telling.money(summary.wasted_price)} at price"),
             (drawer, "Cash", word),
-            (str(len(summary.yields)), "Batches made", f"{labels} labels printed"),
+            (str(len(summary.yields)), "Batches made", f"{several(labels, 'label')} printed"),
         )
     )  # fmt: skip
 
@@ -135,7 +136,7 @@ def span_document(summary: SpanSummary, telling: Presenter) -> Document:
     return Document(
         span_title(summary, telling), telling.name, f"{summary.kind.capitalize()}'s report",
         tuple(span_blocks(summary, telling)),
-        f"{foot}  ·  from the closings of {len(summary.days)} days", telling.place,
+        f"{foot}  ·  from the closings of {several(len(summary.days), 'day')}", telling.place,
     )  # fmt: skip
 
 
@@ -189,23 +190,25 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
 def span_figures(summary: SpanSummary, telling: Presenter) -> Figures:
     count = len(summary.days)
     mean = half_up(Decimal(summary.takings.stayed) / count) if count else 0
-    compared = f"{count} days open"
+    sales, days = several(summary.sales, "sale"), several(count, "day")
+    compared = f"{days} open"
     if summary.before_total and summary.before_days:
         usual = half_up(Decimal(summary.before_total) / summary.before_days)
         sign = "+" if mean >= usual else "−"
         compared = f"{sign}{share(abs(mean - usual), usual)} on the {summary.kind} before"
     outs = sum(p.sold_out for p in summary.products)
+    batches = several(summary.batches, "batch", "batches")
     missing = summary.missing_in_all
     drawer = telling.money(abs(missing)) if missing else "exact"
     word = missing_words(missing) if missing else "as expected"
     return Figures(
         (
-            (telling.money(summary.total), "Taken", f"{summary.sales} sales on {count} days"),
+            (telling.money(summary.total), "Taken", f"{sales} on {days}"),
             (telling.money(mean), "A day, on average", compared),
             (telling.money(summary.wasted_cost), "Wasted, at cost",
              f"{telling.money(summary.wasted_price)} at price"),
             (drawer, "Cash over all days", word),
-            (str(outs), "Times sold out", f"{summary.batches} batches, {summary.labels} labels"),
+            (str(outs), "Times sold out", f"{batches}, {several(summary.labels, 'label')}"),
         )
     )  # fmt: skip
 

@@ -6,7 +6,7 @@ from counter.commands.say import table, takings_lines
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
-from counter.present import Presenter, share, weight
+from counter.present import Presenter, several, share, weight
 from counter.reports.goods_tables import kilo_words
 from counter.reports.money_tables import rate_words
 from counter.reports.report import span_title
@@ -140,8 +140,7 @@ def _choices(plan: ShopPlan, telling: Presenter) -> list[str]:
 def _choice(
     product: ProductPlan, word: str, choice: Choice, telling: Presenter
 ) -> tuple[str, str, str, str, str, str]:
-    count = choice.moulds
-    moulds = f"{count} {product.vessel}{'s' if count != 1 else ''}"
+    moulds = several(choice.moulds, product.vessel)
     name = product.name if word == "this" else ""
     return (
         name, f"{word}: {moulds}" if word == "this" else f"  {word}",

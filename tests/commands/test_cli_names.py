@@ -54,8 +54,8 @@ def test_a_claim_is_asked_about_before_the_first_label(empty: CommandLine, tmp_p
     assert said.endswith("add --sure label.firm.organic='a word why'.")
     assert "nobody has said so" in empty.done("labels", "26328-01", "--explain")
     sure = ("--sure", "label.firm.organic=certificate 7", "--by", "Ana")
-    assert "1 labels" in empty.done("labels", "26328-01", "-n", "1", *sure)
-    assert "1 labels" in empty.done("labels", "26328-01", "-n", "1")
+    assert "1 label on 1 page" in empty.done("labels", "26328-01", "-n", "1", *sure)
+    assert "1 label on 1 page" in empty.done("labels", "26328-01", "-n", "1")
     explained = empty.done("labels", "26328-01", "--explain")
     assert "question (7 CFR 205.301, 205.303): the label claims 'organic'" in explained
     assert "certificate 7 (Ana, 2026-11-24 12:00)" in explained

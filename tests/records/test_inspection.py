@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from datetime import date, time
 from decimal import Decimal
 from pathlib import Path
@@ -115,12 +116,19 @@ def test_each_section_says_what_was_written_down(folder: Path) -> None:
     assert traces[may_be:].count("2026-11-2") >= 5
 
 
+@pytest.mark.parametrize(("title", "moments"), [("Production log", 4), ("Cook and cooling", 11)])
+def test_no_moment_is_torn_into_two_lines(folder: Path, title: str, moments: int) -> None:
+    assert len(re.findall(r"\d{4}-\d\d-\d\d \d\d:\d\d", section(folder, title))) == moments
+
+
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
     note = BatchNote(cooled=(time(5, 30), time(8)))
     hand.shop.desk.given = {"late": "the slip was under the press"}
     hand.shop.amendments.amend_batch("26328-01", note, "times were on a slip", by="Ida")
     path = hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
-    assert "corrected 1x: times were on a slip" in section(path, "Production log")
+    log = section(path, "Production log")
+    assert "corrected 1x: " in log
+    assert "times were on a slip" in log  # behind what stands beside it on the next line
     assert "2026-11-24 08:00" in section(path, "Cook and cooling")
     assert "26329-01" not in " ".join(pages_of(path))
 

@@ -13,6 +13,9 @@ import pdfplumber
 import pytest
 
 from counter.present import Presenter, decimals, weight
+from counter.reports import blocks
+from counter.reports.paper import draw_document
+from counter.reports.pen import BODY
 from counter.reports.report import draw_report
 from counter.reports.spans import SpanSummary
 from counter.shop import Shop
@@ -179,6 +182,16 @@ def words_of_span(summary: SpanSummary, telling: Presenter) -> list[str]:
         words += [f"{d.sales} {money(d.total)}" for d in summary.days]
     words += [decimals(y.per_kilo / 1000) for y in summary.yields if y.per_kilo is not None]
     return [" ".join(word.split()) for word in words]
+
+
+def test_words_behind_figures_stand_apart_from_them() -> None:
+    columns = blocks.figures("labels", 1, str), blocks.words("why", 1, lambda _: "tasting")
+    rows = blocks.table("Lots", ["7"], *columns)
+    sheet = draw_document(blocks.Document("Day", "Shop", "Report", (rows,), "foot"), "a4", "en")
+    with pdfplumber.open(io.BytesIO(sheet)) as document:
+        found = {w["text"]: w for w in document.pages[0].extract_words()}
+    for figure, word in (("7", "tasting"), ("labels", "why")):
+        assert found[word]["x0"] - found[figure]["x1"] > BODY, (figure, word)
 
 
 def test_a_letter_no_face_has_never_takes_the_line_with_it(hand: ShopInHand) -> None:

@@ -60,14 +60,14 @@ def test_a_refund_is_one_amount_on_screen_page_and_paper(
     assert money in page.get(f"/sales/{cash.number}").get_data(as_text=True)
     day = hand.clock().date()
     assert f"<dd>{money}</dd>" in page.get("/records/").get_data(as_text=True)
-    assert f"1 refunds {money}" in CliRunner().invoke(main, ["day"]).stdout
+    assert f"1 refund {money}" in CliRunner().invoke(main, ["day"]).stdout
     paper = text_of(hand.shop.reports.day_report(day))
-    assert f"Given back in 1 refunds −{money}" in paper
+    assert f"Given back in 1 refund −{money}" in paper
     assert f"{day}/R001 {cash.number} cash {money}" in paper
     hand.shop.evening.close_day()
     week = hand.shop.reports.span_summary("week")
-    assert f"1 refunds {money}" in tell_span(week, hand.shop.reports.telling())
-    assert f"Given back in 1 refunds −{money}" in text_of(hand.shop.reports.span_report(week))
+    assert f"1 refund {money}" in tell_span(week, hand.shop.reports.telling())
+    assert f"Given back in 1 refund −{money}" in text_of(hand.shop.reports.span_report(week))
 
 
 @pytest.mark.parametrize("settings", [SETTINGS, INCLUDED])
