@@ -41,6 +41,14 @@ SENTENCES = {
 }  # fmt: skip
 
 
+class _Log(RotatingFileHandler):
+    """What finds no room in it is passed over: the page has said it, and the terminal needs no
+    traceback."""
+
+    def handleError(self, _: logging.LogRecord) -> None:  # noqa: N802 - its name there
+        pass
+
+
 def log_into(folder: Path | None) -> logging.Handler | None:
     """Write what goes wrong into the shop folder; at most three files of 1 MB."""
     LOG.setLevel(logging.INFO)
@@ -51,9 +59,7 @@ def log_into(folder: Path | None) -> logging.Handler | None:
     if folder is None:
         LOG.addHandler(logging.NullHandler())
         return None
-    made = RotatingFileHandler(
-        folder / LOG_NAME, maxBytes=1_000_000, backupCount=2, encoding="utf-8", delay=True
-    )
+    made = _Log(folder / LOG_NAME, maxBytes=1_000_000, backupCount=2, encoding="utf-8", delay=True)
     made.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
     LOG.addHandler(made)
     return made

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -287,3 +288,21 @@ def test_begun_twice_by_two_threads_it_is_one_job(busy: Flask) -> None:
     made.begin("other", "/papers/day.pdf")
     with pytest.raises(Refused, match="3 others are in work"):
         made.begin("other", "/c")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a file that is always full")
+def test_a_log_that_finds_no_room_is_passed_over_and_nothing_gets_onto_the_terminal(
+    desk: Page, morning: ShopInHand, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """A pipe of it that nobody reads would be full one day, and the page would stand still."""
+    folder = morning.shop.desk.folder
+    assert folder is not None
+    faults.log_into(None)
+    (folder / "counter.log").unlink(missing_ok=True)
+    (folder / "counter.log").symlink_to("/dev/full")
+    faults.log_into(folder)
+    path = "/papers/inspection.pdf?first=2025-01-01&last=2025-01-02"
+    assert ended(desk, desk.get(path, headers=AS_JOB))["state"] == "failed"
+    assert capfd.readouterr().err == ""
+    with suppress(OSError):  # what it still holds
+        faults.log_into(None)
