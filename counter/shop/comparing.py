@@ -83,15 +83,22 @@ def compare_lines(books: Books, copy: str, n: int, rows: Rows) -> Compared:
         here, first = (here, first) if first else (now, then)
     if first is None:
         return Compared(copy=copy, kind="same", n=n)
-    kind: Kind = "other" if first.n == 1 and end else "apart"
+    kind: Kind = "other" if lines == n and end else "apart"
     if first.n > end:
         kind = "shorter"
-    elif kind == "apart" and (here is None or _entered(here) == _entered(first)):
+    elif kind == "apart" and (not here or _lost(here) or _entered(here) == _entered(first)):
         kind = "changed"  # else two people wrote two things
     return Compared(
         copy=copy, kind=kind, n=n, first=first.n, lines=lines, book=first.book,
         line=first.line, known=_entered(known), here=_entered(here), there=_entered(first),
     )  # fmt: skip
+
+
+def _lost(line: Line) -> bool:
+    """Whether it stands where a mending could not bring one back."""
+    with suppress(Misfit):
+        return "lost" in read_line(line.body).records
+    return False
 
 
 def _entered(line: Line | None) -> str:

@@ -24,6 +24,7 @@ from counter.shop.desk import Desk, settings_in
 from counter.shop.filling import kept_logs, newest_copy, own_key, read_copy, set_aside_so_far
 from counter.shop.sealing import Seal
 from counter.shop.shop import Shop
+from counter.shop.sticks import MARK
 from counter.shop.tables import found_by
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening
@@ -130,6 +131,7 @@ class _Mended:
         self.places = dict(sorted(places.items()))
         self.made_up: dict[str, Batch | TubOpened] = {}
         self._say_what_is_lost()
+        self.mark = self._mark(own.links, others.links)
 
     def _taken_in(self, line: Line) -> bool:
         try:
@@ -155,6 +157,13 @@ class _Mended:
                 )
                 self.records[n] = {"lost": [lost]}
 
+    def _mark(self, *kept: dict[int, set[str]]) -> str:
+        """What tells this shop from others, where its first line is lost and its link is not."""
+        before = [m.mark for rows in self.records.values() for m in rows.get("mendings", ())]
+        first = next((n for n in self.lost if self.places[n] == (CATALOGUE, 1)), 0)
+        links = [link for links in kept for link in links.get(first, ())]
+        return "".join(before[-1:]) or "".join(links[:1])[:MARK]
+
     # -- what the shop goes on from
 
     def write(self, folder: Path, kept: str, copy: str) -> Mending:
@@ -170,7 +179,7 @@ class _Mended:
         record = Mending(
             at=self.at, by=self.by, kept=kept, lines=len(self.lines), lost=tuple(self.lost),
             unproved=tuple(self.unproved), filled=tuple(self.filled), made_up=tuple(self.made_up),
-            copy=copy if self.filled else "",
+            copy=copy if self.filled else "", mark=self.mark,
             told=tuple(self._told()),
             least={d: least for d in days if (least := self._least(d)) != Least()},
         )  # fmt: skip

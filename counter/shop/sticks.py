@@ -19,9 +19,11 @@ from counter.books.engine import Rows, refused
 from counter.books.tables import lines_in
 from counter.errors import BooksError, DiskRefused, SealedCopy
 from counter.shop.comparing import compare_lines, unpacked
+from counter.trade.mendings import Mending
 
 _NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip(?:\.sealed)?")
 
+MARK = 6  # letters
 _DAY_S = 24 * 3600
 
 
@@ -199,8 +201,11 @@ def stem_of(books: Books, shop: str) -> str:
 
 
 def mark_of(books: Books) -> str:
-    """Six letters that two shops of one name do not share: from the catalogue's first commit."""
-    return books.link_at(CATALOGUE, 1)[:6] or "new"
+    """Six letters that two shops of one name do not share: from the catalogue's first commit, also
+    where a mending could not bring it back."""
+    mended = books.last("mendings")
+    kept = mended.mark if isinstance(mended, Mending) else ""
+    return kept or books.link_at(CATALOGUE, 1)[:MARK] or "new"
 
 
 def _knows_more(path: Path, books: Books, lock: Lock | None) -> bool:

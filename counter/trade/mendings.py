@@ -34,7 +34,8 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     proves them. ``least`` are the numbers behind which those of an open day go on, since some that
     are out may be lost. ``made_up`` are lots and tubs of which little but the name is known: they
     stand in the books, and are not for sale. ``told`` says of each lost line where it stood, when
-    it was entered, and what it spoke of, as far as that is known.
+    it was entered, and what it spoke of, as far as that is known. ``mark`` is what tells this shop
+    from others, where the line that it comes from is lost, in this mending or before.
     """
 
     at: datetime
@@ -48,6 +49,7 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     least: dict[str, Least] = {}
     made_up: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
+    mark: str = ""
 
     @property
     def said(self) -> str:

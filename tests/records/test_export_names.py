@@ -67,7 +67,7 @@ LEFT_OUT = {
         "named", "places", "sold_out_at", "taxes", "tubs", "yields",
     },
     "lost": {"behind"},
-    "mendings": {"least", "told"},  # in words what the table of what was lost says
+    "mendings": {"least", "mark", "told"},  # the mark stands in each row; in words what the table of what was lost says
     "reopenings": {"carried", "cash", "day", "places", "sealed", "tubs"},
     "sales": {"content", "key"},
 }  # fmt: skip

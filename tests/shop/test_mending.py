@@ -9,7 +9,7 @@ import subprocess
 import sys
 from contextlib import closing
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import pypdfium2
 import pytest
@@ -71,7 +71,7 @@ def spoil(folder: Path, n: int) -> None:
         file.write(data)
 
 
-def mended(hand: ShopInHand, copy: Path | None = None) -> Mending:
+def mended(hand: ShopInHand, copy: Path | Literal[False] | None = None) -> Mending:
     hand.shop.desk.books.close()
     record = mend_shop(folder_of(hand), "Ida", copy, hand.clock)
     assert record is not None
@@ -120,6 +120,25 @@ def test_a_line_that_is_lost_is_taken_from_the_copy(sold: ShopInHand, tmp_path: 
     assert (record.lost, record.filled, record.unproved) == ((), (7,), ())
     assert [e.link for e in sold.shop.desk.books.lines.entries()][:-1] == before
     assert sold.shop.audit.check().findings == ()
+
+
+@pytest.mark.parametrize("n", [1, 7])
+def test_with_a_line_lost_it_is_the_same_shop_to_its_copies_and_its_lake(
+    sold: ShopInHand, tmp_path: Path, n: int
+) -> None:
+    """And no other computer that wrote on."""
+    copy = Path(sold.shop.copies.back_up(tmp_path).path)
+    mark = sold.shop.exports.whose.mark
+    sold.clock.set("2026-11-24 12:00")
+    sold.shop.desk.books.close()
+    for lost in (n, n + 1):  # the mark goes on through the next mending
+        file = folder_of(sold) / FILE
+        file.write_bytes(file.read_bytes().replace(f'{{"n":{lost},'.encode(), b'{"N":0,'))
+        assert mended(sold, copy=False).lost == (lost,)
+        assert sold.shop.exports.whose.mark == mark
+    compared = sold.shop.copies.compare_with(copy)
+    assert (compared.kind, compared.first, compared.lines) == ("changed", n, 2)
+    assert [found.name for found in sold.shop.copies.listed(tmp_path)] == [copy.name]
 
 
 def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -> None:
