@@ -314,7 +314,8 @@ def test_books_written_anew_from_the_first_line_on_are_not_taken_for_a_new_shop_
     rewrite(folder, 1, '"catalogues"', ' "catalogues"')
     saved = Shop.open(folder, folder_shop.clock).copies.back_up()
     assert not saved.good
-    assert saved.against == f"{old.name} is a copy of another shop."
+    first = "line 1 (line 1 of catalogue, 2026-11-24 04:10:00)"
+    assert saved.against == f"No longer as it was is {first}, the first of 1 in {old.name}."
     assert old.exists()
 
 
