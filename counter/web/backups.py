@@ -3,7 +3,6 @@ and whether the books are whole, and how to put a copy back."""
 
 from __future__ import annotations
 
-import shlex
 from contextlib import suppress
 from decimal import Decimal
 from pathlib import Path
@@ -14,7 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, BooksError, CounterError, DiskRefused
 from counter.shop import Shop
 from counter.web.forms import told
-from counter.web.here import damage, field, needs, shop, t, unhurried, words
+from counter.web.here import damage, field, mend_command, needs, shop, t, unhurried, words
 from counter.web.jobs import Done, Kind, Progress, Work, begun, in_its_language, wanted_as_job
 from counter.web.notes import note
 from counter.web.papers import nobody, told_of
@@ -30,13 +29,6 @@ def size(count: int) -> str:
     if count < 1 << 20:
         return f"{words().number(-(-count // 1024))} KiB"
     return f"{words().number(Decimal(count * 10 // (1 << 20)) / 10)} MiB"
-
-
-def mend_command() -> str:
-    """What is to be typed on the shop's computer while the books are known to be damaged; ""."""
-    watch = current_app.watch  # type: ignore[attr-defined]  # CounterApp
-    place = shlex.quote(str((shop().desk.folder or Path()).absolute()))
-    return f"counter --shop {place} mend" if watch.found or shop().desk.books.fault else ""
 
 
 def show() -> str:

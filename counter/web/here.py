@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import shlex
 import unicodedata
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import msgspec
@@ -30,6 +32,13 @@ def damage() -> list[str]:
     """What is to be said of the disk and the books."""
     found: list[str] = current_app.watch.notices(shop())  # type: ignore[attr-defined]
     return found
+
+
+def mend_command() -> str:
+    """What is to be typed on the shop's computer while the books are known to be damaged; ""."""
+    watch = current_app.watch  # type: ignore[attr-defined]  # CounterApp
+    place = shlex.quote(str((shop().desk.folder or Path()).absolute()))
+    return f"counter --shop {place} mend" if watch.found or shop().desk.books.fault else ""
 
 
 def words() -> Wording:

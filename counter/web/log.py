@@ -304,7 +304,7 @@ def move(lot: str) -> AnyResponse:
 @unhurried
 def void(lot: str) -> AnyResponse:
     """Say that a batch never was, with the reason."""
-    made = shop().amendments.void_batch(lot, field("void-why"), by=by())
+    made = shop().amendments.void_batch(lot, field("why_never"), by=by())
     note(t("log.voided", lot=lot), "warn")
     for warning in made.warnings:
         said = words().said(warning)

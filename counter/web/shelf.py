@@ -7,7 +7,7 @@ import hashlib
 from flask import Blueprint, Response, g, jsonify, render_template, request
 
 from counter.errors import DaySealed
-from counter.web.here import damage, shop, words
+from counter.web.here import damage, mend_command, shop, words
 from counter.web.rows import drawn_rows
 from counter.web.words import texts
 
@@ -24,7 +24,7 @@ def index() -> str:
     return render_template(
         "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().desk.now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
-        fahrenheit=shop().desk.settings.fahrenheit, damage=damage(),
+        fahrenheit=shop().desk.settings.fahrenheit, damage=damage(), mend=mend_command(),
         unconfirmed=shop().products.refusal_for_new("sell"),
     )  # fmt: skip
 

@@ -25,6 +25,8 @@ from counter.web import sentences
 
 LANGUAGES = {"en": "English", "es": "Español"}
 
+# What a command line is told besides, and a page has a field for.
+_OPTION = re.compile(r",? with --[a-z]+(?: [A-Z][A-Z:]*)?(?=[ ,.]|$)")
 # A number and what it counts stay on one line: "8 l", "21 °C", "10 min", "3 × $1.00".
 _UNITS = r"°[CF]|°Brix|kg|g|ml|l|lb|oz|mm|dpi|psi|kPa|bar|min|[KM]iB|%|[ap]\.\s?m\.|[AP]M"
 _PARTED = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=\d) (?=× )|(?<=\d[ \u00a0]×) (?=\S)")
@@ -81,7 +83,7 @@ class Wording(Presenter):
 
     def said(self, what: str | Exception) -> str:
         """A sentence of the trade, or of a refusal, in this language."""
-        return unparted(sentences.said(what, self.language, self.locale))
+        return _OPTION.sub("", unparted(sentences.said(what, self.language, self.locale)))
 
     def tried(self, text: str) -> str:
         """What somebody tried (``count lot 26328-01``), in this language."""

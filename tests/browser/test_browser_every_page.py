@@ -99,6 +99,13 @@ def test_every_page_is_readable_in_light_and_dark_and_fits_every_screen(
     assert small_targets(tablet) == []
 
 
+def test_a_long_headline_breaks_on_a_phone(live: Live, tablet: Any) -> None:
+    tablet.goto(f"{live.url}/who/")
+    tablet.click('button[value="es"]')
+    tablet.goto(f"{live.url}/labels/weigh/?lot=26328-03")
+    assert sideways(tablet) == {}
+
+
 def test_a_temperature_is_noted_in_two_taps(live: Live, tablet: Any) -> None:
     tablet.goto(f"{live.url}/temperatures/")
     tablet.locator("summary", has_text="fridge").click()

@@ -64,6 +64,21 @@ def test_a_double_tap_on_pay_books_once(live: Live, tablet: Any) -> None:
     assert len(sales(live)) == 1
 
 
+def test_a_second_tap_on_pay_does_not_fall_through_on_the_shelf(live: Live, tablet: Any) -> None:
+    """It would put onto the next slip what nobody wants."""
+    page = open_shelf(live, tablet)
+    page.click(FIRM)
+    expect(total(page)).to_have_text("$3.25")
+    page.evaluate("""document.body.addEventListener("click", (event) => {
+      if (!event.target.closest("dialog")) document.body.dataset.through = event.target.outerHTML;
+    })""")
+    page.click("#pay-card")
+    page.evaluate("delete document.body.dataset.through")
+    page.locator("dialog [data-last]").dblclick()
+    booked(page)
+    assert page.evaluate("document.body.dataset.through ?? ''") == ""
+
+
 def test_a_scanner_burst_is_a_code_wherever_the_focus_stands(live: Live, tablet: Any) -> None:
     page = open_shelf(live, tablet)
     page.locator(SOFT).focus()  # a button: the scanner's Enter must not tap it

@@ -65,6 +65,25 @@ def test_a_correction_without_a_reason_or_of_an_open_day_is_refused(
     assert morning.shop.closed_days.corrections_of(morning.clock().date()).written == ()
 
 
+def test_a_page_names_no_option_of_a_command_line_and_no_key_of_a_form(
+    page: Page, morning: ShopInHand
+) -> None:
+    closed(morning)
+    sold = {"day": DAY, "what": "sold", "portion": "firm-block", "clock": "09:30", "why": "x y"}
+
+    def refused(path: str, form: dict[str, str]) -> str:
+        answer = page.post(path, form)
+        assert answer.status_code == 400
+        return html.unescape(answer.get_data(as_text=True))
+
+    without = {"day": DAY, "what": "cash", "cash": "5.00", "why": " "}
+    assert "no reason is given. Say what was wrong. (" in refused(WHERE, without)
+    page.post("/language", {"language": "es"})
+    assert "no se dio ningún motivo. Diga qué estaba mal. (" in refused(WHERE, without)
+    assert "leer el número: tiene 6 caracteres" in refused(WHERE, {**sold, "number": "123456"})
+    assert "leer el motivo: no se llenó" in refused("/log/lot/26329-01/void", {})
+
+
 def test_who_sells_corrects_no_closed_day(
     page: Page, pins: dict[str, str], morning: ShopInHand
 ) -> None:

@@ -492,8 +492,8 @@ def test_the_number_on_the_packs_is_a_field_of_the_form(page: Page, morning: Sho
 
 def test_a_batch_that_never_was_is_voided_on_its_page(page: Page, morning: ShopInHand) -> None:
     assert "This batch never was" in page.get("/log/lot/26328-01").get_data(as_text=True)
-    assert page.post("/log/lot/26328-01/void", {"void-why": " "}).status_code == 400
-    done = page.post("/log/lot/26328-01/void", {"void-why": "logged twice"})
+    assert page.post("/log/lot/26328-01/void", {"why_never": " "}).status_code == 400
+    done = page.post("/log/lot/26328-01/void", {"why_never": "logged twice"})
     assert done.location == "/log/lot/26328-01"
     for place in ("/log/lot/26328-01", "/records/lot/26328-01"):
         text = page.get(place).get_data(as_text=True)

@@ -75,6 +75,19 @@ export function dialog(title, fill) {
   return new Promise((done) => box.addEventListener("close", () => { box.remove(); done(answer); }));
 }
 
+// A second tap where a dialog has just gone was meant for the dialog, not for what lies under it.
+const TWICE_MS = 500, NEAR_PX = 24;
+let left = null;
+document.addEventListener("click", (event) => {
+  const {target, detail, timeStamp: at, clientX: x, clientY: y} = event;
+  const inside = target.closest("dialog");
+  if (!inside && detail && left && at - left.at < TWICE_MS && Math.hypot(x - left.x, y - left.y) < NEAR_PX) {
+    event.stopImmediatePropagation();
+    event.preventDefault();
+  }
+  left = inside ? {at, x, y} : null;
+}, true);
+
 /** A field with its label, for dialogs. */
 export function field(label, {value = "", mode = "decimal", most = 12, shown = true} = {}) {
   const box = el("div", "field"), name = el("label", "", label), into = el("input", shown ? "shown" : "");
