@@ -222,7 +222,7 @@ def percent_text(rate: Decimal) -> str:
 
 def percent(text: str, path: str) -> Decimal:
     """A rate in percent as a part of one; nothing typed is no tax."""
-    if not re.fullmatch(r"[0-9]{0,3}([.,][0-9]{1,4})?", text):
+    if not re.fullmatch(r"[0-9]{0,2}([.,][0-9]{1,4})?", text):
         raise wrong(path, f"'{text}' is not a rate in percent", "Write 8.25, say")
     return Decimal(text.replace(",", ".") or 0) / 100
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import os
 import re
 from datetime import date
@@ -121,6 +122,16 @@ def test_a_new_rate_with_a_day_waits_for_it_and_is_shown(page: Page, morning: Sh
     again = {**rates, "away": ["0", "11", ""], "since": ""}
     assert keep(page, "tax", **again).status_code == 302
     assert morning.shop.desk.settings.tax.at(later).classes["prepared"].away == Decimal("0.11")
+
+
+def test_a_rate_of_a_hundred_percent_and_more_is_refused_in_percent(page: Page) -> None:
+    """Who is told "a part of one" by a form that asks for percent writes a hundredth of the tax."""
+    rates = {"name": ["grocery", "prepared"], "away": ["0", "870"], "here": ["0", "8.6"]}
+    made = keep(page, "tax", **rates)
+    assert made.status_code == 400
+    said = html.unescape(made.get_data(as_text=True))
+    assert "'870' is not a rate in percent. Write 8.25, say." in said
+    assert "part of one" not in said
 
 
 def test_a_new_rate_from_a_day_that_has_passed_is_refused(page: Page, morning: ShopInHand) -> None:
