@@ -126,7 +126,8 @@ def test_a_new_rate_with_a_day_waits_for_it_and_is_shown(page: Page, morning: Sh
 
 def test_a_rate_of_a_hundred_percent_and_more_is_refused_in_percent(page: Page) -> None:
     """Who is told "a part of one" by a form that asks for percent writes a hundredth of the tax."""
-    rates = {"name": ["grocery", "prepared"], "away": ["0", "870"], "here": ["0", "8.6"]}
+    rates = {"name": ["grocery", "prepared"], "away": ["0", "870"], "here": ["0", "8.6"],
+             "was": ["grocery", "prepared"]}  # fmt: skip
     made = keep(page, "tax", **rates)
     assert made.status_code == 400
     said = html.unescape(made.get_data(as_text=True))
