@@ -237,7 +237,7 @@ class _Audit:
             folded = with_figures(with_words(folded, closing.explained), ledger, catalogue,
                                   sale_of, back)  # fmt: skip
         except (CounterError, LookupError) as error:
-            yield f"Day {day} cannot be folded anew ({type(error).__name__}: {error})."
+            yield f"Day {day} cannot be folded anew ({str(error).rstrip('.')})."
             return
         for field in Closing.__struct_fields__:
             if field in ("book_lines", "book_link"):

@@ -109,10 +109,14 @@ def written(rows: list[int]) -> list[PaperSale]:
 @page.get("/<day>/<number>")
 def one(day: str, number: str) -> str:
     """One sale, and what of it can still be refunded."""
+    return sale_page(day, number)
+
+
+def sale_page(day: str, number: str) -> str:
     sale = shop().counter.sale(f"{day}/{number}")
     before = shop().counter.refunds_of(sale.number)
     return render_template(
-        "sale.html", sale=sale, before=before, left=left_of(sale, before),
+        "sale.html", sale=sale, typed=typed, before=before, left=left_of(sale, before),
         place=place_of(sale.number), receipt=receipt_of(sale, shop(), words()),
     )  # fmt: skip
 
@@ -126,9 +130,19 @@ def left_of(sale: Sale, before: list[Refund]) -> list[RefundLine]:
 
 
 @page.post("/<day>/<number>/refund")
-def refund(day: str, number: str) -> AnyResponse:
+def refund(day: str, number: str) -> AnyResponse | tuple[str, int]:
     """Give money back. A form sent twice is refused: it names the refunds it was made after."""
     sale = shop().counter.sale(f"{day}/{number}")
+    try:
+        give_back(sale)
+    except CounterError as error:
+        status = told(error)
+        return sale_page(day, number), status
+    return redirect(url_of("one", sale.number))
+
+
+def give_back(sale: Sale) -> None:
+    """Book the refund that a form asks for, and say so on the next page."""
     before = shop().counter.refunds_of(sale.number)
     tried = f"refund sale {sale.number}"
     if field("before") != str(len(before)):
@@ -142,7 +156,6 @@ def refund(day: str, number: str) -> AnyResponse:
     back = words().money(made.back)
     kind = t("sales.as_paid") if made.by_card else t(f"slip.{made.kind}")
     note(t("sales.refunded", money=back, number=made.number, kind=kind))
-    return redirect(url_of("one", sale.number))
 
 
 def quantity(line: RefundLine) -> int:

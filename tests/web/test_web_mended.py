@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from counter.books.files import FILE
 from counter.shop import Shop, make_shop
 from counter.shop.audit import Audit
 from counter.shop.mending import mend_shop
@@ -190,6 +191,30 @@ def test_who_reads_what_is_damaged_tells_the_whole_page(closed: ShopInHand) -> N
     assert shop.desk.books.engine._con is None  # it does not hold open what is to be mended
     page.post("/language", {"language": "es"})
     assert "Ejecute `counter mend`" in page.get("/shelf/").get_data(as_text=True)
+
+
+def test_a_damaged_line_is_told_of_in_spanish_and_without_a_name_of_the_program(
+    folder_shop: ShopInHand,
+) -> None:
+    shop, folder = folder_shop.shop, folder_shop.shop.desk.folder
+    assert folder is not None
+    for product in ("firm", "soft"):
+        folder_shop.batch(product)
+    shop.evening.close_day()
+    shop.desk.books.close()
+    file = folder / FILE
+    line = file.read_bytes().index(b'{"n":3,"book"')
+    with file.open("r+b") as open_file:
+        open_file.seek(line + 60)
+        open_file.write(b"?")
+    page = Page(
+        create_app(shop, b"not secret at all", again=lambda: Shop.open(folder, folder_shop.clock))
+    )
+    page.post("/language", {"language": "es"})
+    page.post("/setup/backups/check")
+    said = page.get("/setup/backups/").get_data(as_text=True)
+    assert re.search(r"calcularse de nuevo \(No se puede leer el libro [-0-9]+: su línea \d", said)
+    assert "BookDamaged" not in said
 
 
 def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(

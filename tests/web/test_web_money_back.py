@@ -16,7 +16,10 @@ def test_a_sale_paid_both_ways_goes_back_both_ways(page: Page, morning: ShopInHa
     assert 'value="paid"' in page.get(f"/sales/{sale.number}").get_data(as_text=True)
     form = {"before": "0", "line-1": "2", "why": "sour"}
     refused = page.post(f"/sales/{sale.number}/refund", {**form, "kind": "cash"})
-    assert "only 1.50 of what was paid in cash" in refused.get_data(as_text=True)
+    said = refused.get_data(as_text=True)
+    assert "only 1.50 of what was paid in cash" in said
+    assert all(f'value="{kept}"' in said for kept in ("2", "sour"))  # nothing is typed again
+    assert 'name="kind" value="cash" checked' in said
     assert morning.shop.counter.refunds_of(sale.number) == []
     assert page.post(f"/sales/{sale.number}/refund", {**form, "kind": "paid"}).status_code == 302
     [back] = morning.shop.counter.refunds_of(sale.number)
