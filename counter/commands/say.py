@@ -136,7 +136,9 @@ class Words(Presenter):
         if batch.press_kpa is not None:
             held = f" for {batch.press_minutes} min" if batch.press_minutes else ""
             figures.append(f"pressed at {batch.press_kpa.quantize(1)} kPa{held}")
-        figures += [f"from lot {m.lot}: {show_amount(m.amount, '')}" for m in batch.mixed]
+        for m in batch.mixed:
+            went_in = show_amount(m.amount, self.shop.desk.batch(m.lot).unit)
+            figures.append(f"from lot {m.lot}: {went_in}")
         lines.append("; ".join(figures))
         return [line for line in lines if line]
 

@@ -264,9 +264,7 @@ class Amendments:
         some = tuple((lot, amount) for lot, amount in note.mixed if amount)
         if any(lot == old.lot for lot, _ in some):
             raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
-        mixed = self.production.mixed_noted(
-            tried, msgspec.structs.replace(note, mixed=some), entry.ledger, entry.at
-        )
+        mixed = self.production.mixed_noted(tried, msgspec.structs.replace(note, mixed=some), entry)
         mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
         if product.cook is None and not mixed:
             why = "it is made from food that is already cooked, and no lot is named"

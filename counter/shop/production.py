@@ -23,8 +23,7 @@ from counter.trade.cooling import (
     still_cools,
 )
 from counter.trade.dates import DateMark, marks_of
-from counter.trade.doubts import HISTORY, HISTORY_DAYS, of_batch
-from counter.trade.ledger import Ledger
+from counter.trade.doubts import HISTORY, HISTORY_DAYS, above_all, of_batch
 from counter.trade.picking import refuse_out_of_tub
 from counter.trade.production import (
     RAW_MILK,
@@ -150,7 +149,7 @@ class Production:
         if product.cook is None and not note.mixed:
             why = "it is made from food that is already cooked, and no lot is named"
             raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
-        mixed = self.mixed_noted(tried, note, entry.ledger, entry.at)
+        mixed = self.mixed_noted(tried, note, entry)
         noted = self.parts_noted(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
@@ -291,18 +290,18 @@ class Production:
         which its cook ended. Where that is not noted, the trading day, which is never later."""
         return cook.ended.date() if cook and cook.ended else day
 
-    def mixed_noted(
-        self, tried: str, note: BatchNote, ledger: Ledger, at: datetime
-    ) -> tuple[Mixed, ...]:
-        """Older stock that goes in: it must itself be fit to be sold."""
+    def mixed_noted(self, tried: str, note: BatchNote, entry: Entry) -> tuple[Mixed, ...]:
+        """Older stock that goes in: it must itself be fit to be sold. More than was ever there is
+        asked about."""
         for lot, amount in note.mixed:
-            row = ledger.row(lot, tried)
-            refusal = refusal_for(row.lot, at, "refuse", f"use lot {lot}")
+            row = entry.ledger.row(lot, tried)
+            refusal = refusal_for(row.lot, entry.at, "refuse", f"use lot {lot}")
             if refusal:
                 raise refusal
             if amount < 1:
                 raise BadInput(tried, f"{amount} of lot {lot} is nothing", "Say how much went in")
-            refuse_out_of_tub(ledger, lot, amount, f"use lot {lot}", at)
+            refuse_out_of_tub(entry.ledger, lot, amount, f"use lot {lot}", entry.at)
+            entry.ask(*above_all(f"from.{lot}", row, amount, tried))
         return tuple(Mixed(lot, amount) for lot, amount in note.mixed)
 
     def unit_of(self, lot: str) -> str:

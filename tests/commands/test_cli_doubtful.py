@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from tests.commands.conftest import CommandLine
+from tests.commands.conftest import COLD, CommandLine
 
 
 def test_the_lot_of_the_piece_in_the_hand_is_asked_for(line: CommandLine) -> None:
@@ -43,3 +43,18 @@ def test_a_late_note_answers_for_the_lot_in_words(line: CommandLine) -> None:
     assert "the log has only 2 more that may be sold" in line.refused(1, *late)
     assert "Sale 2026-11-24/0001" in line.done(*late, "--sure", "lot=nobody looked")
     assert "nobody looked" in line.done("export", "answers")
+
+
+def test_more_older_stock_than_was_ever_there_takes_a_word(line: CommandLine) -> None:
+    more = ("batch", "smoked", "--made", "8", "--from", "26328-01:960")
+    assert line.refused(1, *more) == (
+        "Cannot log a batch of smoked: 960 of lot 26328-01 is more than the 96 ever there. "
+        "If it is so, say so with a word why: add --sure from.26328-01='a word why'."
+    )
+    said = line.done(*more, "--sure", "from.26328-01=the log of it is wrong")
+    assert "from lot 26328-01: 960\n" in said
+
+
+def test_older_stock_is_shown_in_its_own_unit(line: CommandLine) -> None:
+    said = line.done("batch", "pudding", "--made", "8l", *COLD, "--from", "26328-03:2l")
+    assert "from lot 26328-03: 2 l\n" in said
