@@ -85,14 +85,14 @@ def build_pdf(
     positions in ``used`` are skipped on the first sheet. All labels must be made for the same
     blank. Raises BadValue and NotReadable.
     """
-    from labels.picture import read_back_places
+    from labels.picture import read_back
 
     used = set(used)
     places = impose(runs, start=start, used=used)
     labels = [label for label, _ in runs]
     data = draw(labels, places)
     firsts = {place.which: place for place in reversed(places)}
-    read_back_places(data, [(labels[which], place) for which, place in sorted(firsts.items())])
+    read_back(data, [(labels[which], place) for which, place in sorted(firsts.items())])
     free = _next_free(places, labels[0].blank, start, used)
     return Built(data, len(places), len(firsts), places[-1].page + 1, free)
 

@@ -80,22 +80,9 @@ def png(pdf: bytes | str | Path, dpi: float, *, page: int = 0) -> bytes:
     return buffer.getvalue()
 
 
-def read_back(pdf: bytes | str | Path, label: Label, dpi: float | None = None) -> list[str]:
-    """What a reader finds in the symbols of ``label``, which must stand alone on the first page.
-
-    Raises NotReadable for a symbol that is not read, or read as something else.
-    """
-    with FONT_LOCK:
-        document = _open(pdf)
-        try:
-            picture = _render(document, dots_per_mm(dpi or label.blank.dpi), 0, None)
-        finally:
-            document.close()
-    return [_read(picture, label, placed, dpi or label.blank.dpi) for placed in label.symbols]
-
-
-def read_back_places(pdf: bytes, placed: Iterable[tuple[Label, Place]]) -> None:
-    """Read the symbols of each label where it stands. Raises NotReadable."""
+def read_back(pdf: bytes, placed: Iterable[tuple[Label, Place]]) -> None:
+    """Read the symbols of each label where it stands. Raises NotReadable for one that is not read,
+    or read as something else."""
     placed = [(label, place) for label, place in placed if label.symbols]
     if not placed:
         return
@@ -107,16 +94,16 @@ def read_back_places(pdf: bytes, placed: Iterable[tuple[Label, Place]]) -> None:
                 box = (place.x, place.y, blank.width * MM, blank.height * MM)
                 picture = _render(document, dots_per_mm(blank.dpi), place.page, box)
                 for symbol in label.symbols:
-                    _read(picture, label, symbol, blank.dpi)
+                    _read(picture, label, symbol)
         finally:
             document.close()
 
 
-def _read(picture: Image, label: Label, placed: PlacedSymbol, dpi: float) -> str:
+def _read(picture: Image, label: Label, placed: PlacedSymbol) -> None:
     """Decode one symbol from its own box, quiet zones included: what a scanner would see."""
     import zxingcpp
 
-    per_point = dots_per_mm(dpi) / MM
+    per_point = dots_per_mm(label.blank.dpi) / MM
     top = label.blank.height * MM - placed.y - placed.height
     edges = (placed.x, top, placed.x + placed.width, top + placed.height)
     left, upper, right, lower = (round(edge * per_point) for edge in edges)
@@ -127,10 +114,10 @@ def _read(picture: Image, label: Label, placed: PlacedSymbol, dpi: float) -> str
     wanted = placed.symbol.data
     texts = [barcode.text for barcode in found]
     if wanted in texts or (placed.symbol.kind == "upc-a" and f"0{wanted}" in texts):
-        return wanted
+        return
     read = f"it reads as '{texts[0]}'" if texts else "nothing can be read"
     raise NotReadable(
         f"print the {placed.symbol.kind} symbol {placed.symbol.text} on {label.blank.name}",
-        f"read back from the page at {dpi:g} dots an inch, {read}",
+        f"read back from the page at {label.blank.dpi} dots an inch, {read}",
         "Use a larger blank, or a printer with finer dots",
     )

@@ -181,7 +181,6 @@ def _table(rows: Sequence[tuple[str, int]], name: str) -> tuple[Layout, ...]:
     return tuple(Layout(pattern, decimals, name) for pattern, decimals in rows)
 
 
-COMPANY = _table([("4IIIIIIIIIIC", 0)], "inside one company")
 # EAN-13 in Sweden and Norway; Finland and the Baltic states use the weights alone.
 _NORDIC_WEIGHTS = [("23IIIIIIWWWWC", 3), ("24IIIIIIWWWWC", 2), ("25IIIIIIWWWWC", 1)]
 _NORDIC_PRICES = [("20IIIIIIPPPPC", 2), ("21IIIIIIPPPPC", 1), ("22IIIIIIPPPPC", 0)]

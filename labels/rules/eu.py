@@ -131,7 +131,7 @@ def _name(facts: Facts, words: EuWords) -> Statement:
     parts = (facts.name, facts.form, words.common.defrosted if facts.thawed else "")
     clause = "EU 1169/2011 Art. 9(1)(a), 17" + ", Annex VI A 2" * facts.thawed
     runs = bold(", ".join(filter(None, parts)))
-    return Statement(key="name", clause=clause, runs=runs, rank=1, placement=_FIELD)
+    return Statement(key="name", clause=clause, runs=runs, placement=_FIELD)
 
 
 def _second_name(facts: Facts, second: Words | None) -> Statement:
@@ -140,7 +140,7 @@ def _second_name(facts: Facts, second: Words | None) -> Statement:
     name = facts.second_name
     if second and facts.thawed:
         name = f"{name}, {second.defrosted}"
-    return Statement(key="second-name", clause=SECOND, runs=plain(name), rank=2, optional=True)
+    return Statement(key="second-name", clause=SECOND, runs=plain(name), optional=True)
 
 
 def _storage(
@@ -207,7 +207,7 @@ def _date(facts: Facts, words: EuWords, language: str) -> Statement:
     phrase = words.best_by if best else words.use_by
     clause = f"EU 1169/2011 Art. 9(1)(f), Annex X {1 if best else 2}"
     runs = (Run(f"{phrase} "), Run(long_date(mark.day, language), bold=True, big=True))
-    return Statement(key="date", clause=clause, runs=runs, rank=1)
+    return Statement(key="date", clause=clause, runs=runs)
 
 
 def _packed(facts: Facts, words: EuWords, language: str) -> Statement:
@@ -237,7 +237,7 @@ def _price(facts: Facts) -> Statement:
     random = facts.net.random if facts.net else None
     if random is None:
         return absent("price", "Directive 98/6/EC", "the pack has a fixed weight")
-    return Statement(key="price", clause="Directive 98/6/EC", runs=price_runs(random), rank=3)
+    return Statement(key="price", clause="Directive 98/6/EC", runs=price_runs(random))
 
 
 def _drained(facts: Facts, words: EuWords) -> Statement:
@@ -272,7 +272,6 @@ def _net(facts: Facts, words: EuWords) -> Statement:
         runs=(Run(before), figures) if before else (figures,),
         least_mm=float(figure_height_mm(nominal)),
         glyph=_FIGURE,
-        rank=3,
         placement=_FIELD,
     )
 

@@ -15,7 +15,7 @@ _WORDS = {"best-by": "Best by", "use-by": "Use by"}
 
 def statements(facts: Facts) -> list[Statement]:
     """Name, date, lot and what else is to be remembered."""
-    found = [Statement(key="name", clause="Food Code 3-302.12", runs=bold(facts.name), rank=1)]
+    found = [Statement(key="name", clause="Food Code 3-302.12", runs=bold(facts.name))]
     if facts.second_name:
         found.append(
             Statement(
@@ -23,7 +23,6 @@ def statements(facts: Facts) -> list[Statement]:
                 clause="none",
                 runs=plain(facts.second_name),
                 optional=True,
-                rank=2,
             )
         )
     mark = facts.date_mark
@@ -32,7 +31,7 @@ def statements(facts: Facts) -> list[Statement]:
         found.append(absent("date", clause, "no date is given"))
     else:
         runs = (Run(f"{_WORDS[mark.kind]} "), Run(us_date(mark.day), bold=True, big=True))
-        found.append(Statement(key="date", clause=clause, runs=runs, rank=1))
+        found.append(Statement(key="date", clause=clause, runs=runs))
     if facts.packed:
         found.append(unasked("packed", "none", f"Made on {us_date(facts.packed)}"))
     if facts.frozen_on:

@@ -27,8 +27,8 @@ class Statement(msgspec.Struct, frozen=True, kw_only=True):
 
     ``least_mm`` is the height its text must reach at the least, measured on the outline of
     ``glyph``: lower-case ``o`` (US), ``x`` (EU), capitals ``H``, figures ``1``. A height of 0 means
-    that no law sets one. ``rank`` is its prominence, 1 the greatest. ``placement`` says where it
-    must stand. ``optional``: the law does not ask for it.
+    that no law sets one. ``placement`` says where it must stand. ``optional``: the law does not ask
+    for it.
     """
 
     key: str
@@ -36,7 +36,6 @@ class Statement(msgspec.Struct, frozen=True, kw_only=True):
     runs: tuple[Run, ...] = ()
     least_mm: float = 0.0
     glyph: Glyph = "o"
-    rank: int = 4
     placement: str = ""
     why_absent: str = ""
     optional: bool = False

@@ -93,13 +93,13 @@ def _required(key: str, clause: str, runs: tuple[Run, ...], **more: object) -> S
 
 def _identity(facts: Facts) -> Statement:
     name = f"{facts.name}, {facts.form}" if facts.form else facts.name
-    return _required("name", "21 CFR 101.3(a), (d)", bold(name), rank=1, placement=_PANEL)
+    return _required("name", "21 CFR 101.3(a), (d)", bold(name), placement=_PANEL)
 
 
 def _second_name(facts: Facts) -> Statement:
     if not facts.second_name:
         return absent("second-name", _SECOND, "no second language is used")
-    return _required("second-name", _SECOND, plain(facts.second_name), rank=2, placement=_PANEL)
+    return _required("second-name", _SECOND, plain(facts.second_name), placement=_PANEL)
 
 
 def ingredients(facts: Facts) -> list[Statement]:
@@ -268,7 +268,7 @@ def _date(facts: Facts, *, small: bool) -> Statement:
         return absent("date", "no federal rule", "no date is given")
     words = _DATES[facts.date_mark.kind][small and may_be_short(facts)]
     runs = (Run(f"{words} "), Run(us_date(facts.date_mark.day), bold=True, big=True))
-    return _required("date", clause, runs, rank=1, placement="")
+    return _required("date", clause, runs, placement="")
 
 
 def _packed(facts: Facts) -> Statement:
@@ -299,7 +299,7 @@ def _price(facts: Facts) -> Statement:
     random = facts.net.random if facts.net else None
     if random is None:
         return absent("price", clause, "the pack has a fixed weight")
-    return _required("price", clause, price_runs(random, "Total "), rank=3, placement=_PANEL)
+    return _required("price", clause, price_runs(random, "Total "), placement=_PANEL)
 
 
 def price_runs(random: RandomWeight, total: str = "") -> tuple[Run, ...]:
@@ -325,7 +325,6 @@ def _net(facts: Facts) -> Statement:
         "21 CFR 101.7(e), (f), (i)",
         bold(_in_both(facts.net, second(facts))),
         least_mm=net_height_inches(facts.panel) * INCH,
-        rank=3,
         placement=BOTTOM_30 if binds else _PANEL,
     )
 

@@ -7,9 +7,11 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+import zxingcpp
 from hypothesis import strategies as st
 
 from labels import Blank, DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
+from labels.picture import render
 from labels.symbols import Symbol, code128, ean8, ean13, lot_symbol, qr, upca
 from tests.needs import lacking
 
@@ -34,6 +36,13 @@ MAKER = Maker(
 WATER = Ingredient(name="water", second="agua", grams=Decimal(9000), water=True)
 SOYBEANS = Ingredient(name="soybeans", second="soya", grams=Decimal(3000), allergens=("soy",))
 GYPSUM = Ingredient(name="calcium sulfate", second="sulfato de calcio", grams=Decimal(60))
+
+
+def texts_on(path: Path, dpi: int) -> list[str]:
+    """What a reader finds on the first page of a PDF; it reads a UPC-A as EAN-13 with a zero."""
+    dots = render(path, dpi).convert("L")
+    found = zxingcpp.read_barcodes(dots, text_mode=zxingcpp.TextMode.Plain)
+    return [c.text.removeprefix("0") if len(c.text) == 13 else c.text for c in found]
 
 
 def rectangle(width: float, height: float) -> Panel:
