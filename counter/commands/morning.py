@@ -239,18 +239,17 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
 def log(ctx: click.Context, day: str | None, json: bool) -> None:
     """Show the production log of DAY, today if none is named."""
     from counter.commands.say import Words
-    from counter.trade.production import Batch
     from counter.trade.stock import due_of, lot_of
     from counter.trade.units import parse_day
 
     shop = open_shop(ctx)
     wanted = parse_day(day) if day else shop.desk.today()
-    batches = {b.lot: b for b in shop.desk.recorded(Batch, wanted)}
+    batches = shop.production.made_on(wanted)
     if json:
-        as_json(list(batches.values()))
+        as_json(batches)
         return
     words = Words(shop)
-    for made in batches.values():
+    for made in batches:
         lines, due = words.batch(made), due_of(lot_of(made, wanted), shop.desk.now())
         click.echo("\n".join([*lines, words.due(due)] if due else lines) + "\n")
     if not batches:

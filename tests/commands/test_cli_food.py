@@ -27,6 +27,19 @@ def test_the_shelf_and_the_log_say_when_cooling_is_due_and_overdue(empty: Comman
     assert empty.refused(1, "labels", "26328-01", "--explain").startswith("Cannot label lot")
 
 
+def test_the_log_of_a_day_knows_what_was_noted_of_its_batches_since(empty: CommandLine) -> None:
+    empty.clock.set("2026-11-24 23:30")
+    empty.done("batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "23:00")
+    empty.clock.set("2026-11-25 04:30")  # the trading day has turned
+    cooled = ("--cooled", "00:30,04:10", "--because", "it cooled over night")
+    empty.done("batch", "firm", "--amend", "26328-01", *cooled)
+    empty.clock.set("2026-11-25 06:00")
+    said = empty.done("log", "2026-11-24")
+    assert "cooled 00:30, 04:10" in said
+    assert "OVERDUE" not in said
+    assert empty.done("log") == "No batch is logged for 2026-11-25.\n"
+
+
 def test_a_late_note_of_the_cooling_needs_a_word(empty: CommandLine) -> None:
     empty.done("batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "11:30")
     empty.clock.set("2026-11-24 18:00")
