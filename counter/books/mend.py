@@ -78,6 +78,11 @@ class Kept:
             if read.n == row:
                 self.top = max(self.top, row)
 
+    def differs(self, other: Kept, after: int = 0) -> bool:
+        """Whether a line behind the ``after`` one is another in what ``other`` kept."""
+        ours = ((n, links) for n, links in self.links.items() if n > after)
+        return any(links.isdisjoint(other.links.get(n, links)) for n, links in ours)
+
 
 class Brought(NamedTuple):
     """What became of one line: None where it is lost; whether its link proved it; whether it comes
@@ -121,8 +126,9 @@ def _filling(
         behind = copies.lines.get(n + 1, ())
         lines = ((line, _proved(line, before, behind, last)) for line in copies.lines.get(n, ()))
         found = next((line._replace(link=link) for line, link in lines if link), None)
-        if found is None:  # they end: where this shop had none they may be its own
-            return run if own.lines.keys().isdisjoint(range(first, n + 1)) else []
+        if found is None:  # they end: where nothing says otherwise they are this shop's own
+            alone = own.lines.keys().isdisjoint(range(first, n + 1))
+            return run if alone and not own.differs(copies, n) else []
         run.append(found)
         before, n = {found.link}, n + 1
         goes_on = (_proved(b, before, own.lines.get(n + 1, ()), last) for b in own.lines.get(n, ()))

@@ -35,8 +35,7 @@ def set_aside_so_far(folder: Path, aside: Path, answered: int) -> tuple[Kept, Ke
         log = Kept()
         log.read(part)
         # Kept before somebody put older books back by hand: other lines have their numbers since.
-        strange = any(links.isdisjoint(own.links.get(n, links)) for n, links in log.links.items())
-        (others if strange or (answered and log.top > top) else own).read(part)
+        (others if log.differs(own) or (answered and log.top > top) else own).read(part)
     return own, others
 
 
