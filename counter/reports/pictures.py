@@ -139,13 +139,13 @@ class Whereto(msgspec.Struct, frozen=True):
 
 
 def parts_of(flow: Flow) -> dict[str, int]:
-    """Where a product went, in the order it is drawn; what is over counts for nothing here."""
+    """Where a product went, in the order it is drawn; what is over, below zero, is not."""
     return {
         "sold": flow.sold,
         "used": flow.used,
         "carried out": flow.carried_out,
         "wasted": flow.wasted_all,
-        "missing": max(flow.variance, 0),
+        "missing": flow.variance,
     }
 
 

@@ -99,7 +99,9 @@ def test_two_lots_that_each_hold_the_other_are_told_without_end(hand: ShopInHand
 
 
 @pytest.mark.parametrize("tubs", [1, 2])
-def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tubs: int) -> None:
+def test_the_counter_card_speaks_of_every_tub_that_is_open(make: Maker, tubs: int) -> None:
+    puffs_may = '[products.puffs]\nmay_contain = ["peanut"]\n'
+    hand = make(catalogue=CATALOGUE.replace("[products.puffs]\n", puffs_may, 1))
     puffs = hand.batch("puffs", 40)
     plain, _ = hand.pudding()
     if tubs == 2:
@@ -119,6 +121,14 @@ def test_the_counter_card_speaks_of_every_tub_that_is_open(hand: ShopInHand, tub
         ]  # fmt: skip
         assert "wheat" not in allergens(foods[0].ingredients)
         assert "wheat" in allergens(foods[1].ingredients)
+        assert [f.may_contain for f in foods] == [(), ("peanut",)]
+
+
+def test_of_what_is_scooped_the_open_tubs_alone_are_told(hand: ShopInHand) -> None:
+    plain, _ = hand.pudding()
+    hand.batch("pudding", 16000, mixed=((hand.batch("puffs", 40).lot, 2),))  # its tub is shut
+    told = [one.lot for one in hand.shop.cards.what_is_in_it() if one.key == "pudding"]
+    assert told == [plain.lot]
 
 
 def allergens(found: tuple[Ingredient, ...]) -> set[str]:
