@@ -12,6 +12,7 @@ from counter.plan.tomorrow import Hours, Past, ShopPlan, next_open_day, plan_sho
 from counter.shop.closings import Closings
 from counter.shop.desk import Desk
 from counter.trade.catalogues import in_use
+from counter.trade.closing import begin_day
 from counter.trade.dayfigures import less_taken_back
 from counter.trade.stock import Lot, refusal_for
 
@@ -84,17 +85,15 @@ class Plan:
                 and refusal_for(as_it_is(lot), then, policy, "plan") is None
             ]  # fmt: skip
 
+        day, share = None, 0.0
         before = self.desk.books.days(last=target - timedelta(days=1))
         if before and not self.desk.is_closed(before[-1]):
             day = min(before[-1], self.desk.today())
             ledger = self.desk.fold(day)
-            lots = [(row.lot, row.on_hand) for row in ledger.rows.values()]
             share = hours.share(self.desk.now()) if day == self.desk.today() else 1.0
-            return sellable(lots), day, share
-        closing = self.closings.before(target)
-        if closing is None:
-            return [], None, 0.0
-        return sellable([(c.lot, c.amount) for c in closing.carried]), None, 0.0
+        else:  # what was stopped since the closing stands in no book of a day
+            ledger = begin_day(target, self.closings.before(target), 0, (), self.desk.stops())
+        return sellable([(row.lot, row.on_hand) for row in ledger.rows.values()]), day, share
 
     def backtest(self) -> tuple[Replayed, ...]:
         """The shop's past replayed by the plan and by simple rules."""

@@ -250,6 +250,21 @@ def test_a_bad_opening_hour_names_its_line(make: Maker) -> None:
         make(broken)
 
 
+def test_what_is_stopped_after_the_closing_is_not_on_hand_for_the_plan(hand: ShopInHand) -> None:
+    lot = hand.batch("firm", 48).lot
+    hand.sell("firm-block*8")
+    hand.shop.evening.count(lot, 40)
+    hand.shop.evening.close_day()
+
+    def on_hand() -> int:
+        plan = hand.shop.plan.for_day(date(2026, 11, 25))
+        return next(p for p in plan.products if p.product == "firm").on_hand
+
+    assert on_hand() == 40
+    hand.shop.holds.stop([lot], "a hair was found")
+    assert on_hand() == 0
+
+
 def test_a_plan_made_while_still_selling_counts_what_is_on_hand(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-24 13:00")
