@@ -89,6 +89,8 @@ def give_pin() -> AnyResponse:
     if field("remove", ""):
         remove_pin(shop().desk, found.key, by())
         note(t("who.removed", name=found.name))
+        if not guard.current_pins():
+            note(t("who.now_open"), "warn")
         return redirect(url_for("who.pins"))
     if field("pin") != field("again"):
         raise BadInput("set that PIN", "the two do not agree", "Type the same PIN twice")

@@ -200,6 +200,9 @@ def test_an_owner_sets_and_takes_pins_on_the_page(page: Page, morning: ShopInHan
     assert "Rosa has a new PIN." in page.get("/who/pins").get_data(as_text=True)
     assert page.post("/who/pins", {"person": "rosa", "remove": "yes"}).status_code == 302
     assert pins_of(morning.shop.desk) == {}
+    assert "Nobody has a PIN now: whoever reaches this page" in page.get("/who/").get_data(
+        as_text=True
+    )
 
 
 def test_the_shops_network_is_served_only_behind_an_owners_pin(morning: ShopInHand) -> None:
