@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError, NotFound
 from counter.trade.closing import grouped
 from counter.trade.production import Batch, lot_day
+from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
 from counter.trade.units import parse_day
 from counter.web.batch_form import pressure
@@ -90,6 +91,7 @@ def sales() -> str:
     return render_template(
         "records_sales.html",
         sales=shop().desk.recorded(Sale, day),
+        refunds=shop().desk.recorded(Refund, day),
         place_of=place_of,
         **around(day),
     )

@@ -24,6 +24,9 @@ def test_a_sale_paid_both_ways_goes_back_both_ways(page: Page, morning: ShopInHa
     assert page.post(f"/sales/{sale.number}/refund", {**form, "kind": "paid"}).status_code == 302
     [back] = morning.shop.counter.refunds_of(sale.number)
     assert (back.on_card, back.in_cash) == (500, 150)
+    for place in (f"/sales/{sale.number}", "/records/sales?day=2026-11-24"):
+        text = html.unescape(page.get(place).get_data(as_text=True))
+        assert "$6.50 (As it was paid), sour. Given back by: –, 11/24/26" in text
     assert "(As it was paid)" in page.get(f"/sales/{sale.number}").get_data(as_text=True)
 
 
