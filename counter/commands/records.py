@@ -97,6 +97,10 @@ def mend(
         return
     if record is None:
         click.echo("The books are whole; nothing was changed.")
+        if copy and open_shop(ctx).audit.lost:
+            click.echo("What a mending before could not bring back stays lost, since all that came"
+                       " later was worked out without it. To look at it, put the copy back into"
+                       " another folder with `counter restore`.")  # fmt: skip
         return
     click.echo(record.said)
     for line in record.told:

@@ -72,6 +72,11 @@ class Audit:
         return last if isinstance(last, Mending) else None
 
     @property
+    def lost(self) -> int:
+        """How many lines are lost for good."""
+        return len(self.desk.books.select(name="lost").entries())
+
+    @property
     def mended_last(self) -> str:
         """The link of the last mending; "" where there was none."""
         last = self.desk.books.last_entry(CATALOGUE, "mendings")

@@ -249,14 +249,21 @@ def test_what_another_program_has_open_is_not_mended(sold: ShopInHand) -> None:
     )
 
 
-def test_the_command_line_says_what_is_lost(sold: ShopInHand) -> None:
+def test_the_command_line_says_what_is_lost(sold: ShopInHand, tmp_path: Path) -> None:
+    copy = sold.shop.copies.back_up(tmp_path).path
     spoil(folder_of(sold), sold.shop.desk.books.end()[0] - 1)
     sold.shop.desk.books.close()
-    said = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--by", "Ida"])
+    said = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--no-copy"])
     assert said.exit_code == 0, said.output
     assert "1 are lost" in said.output
     again = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend"])
     assert again.output == "The books are whole; nothing was changed.\n"
+    late = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--copy", copy])
+    assert late.output == (
+        f"{again.output}What a mending before could not bring back stays lost, since all that came"
+        " later was worked out without it. To look at it, put the copy back into another folder"
+        " with `counter restore`.\n"
+    )
 
 
 def test_books_of_which_no_line_can_be_read_stay_as_they_are(sold: ShopInHand) -> None:
