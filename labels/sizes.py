@@ -82,7 +82,7 @@ def dots_per_mm(dpi: float) -> float:
     if not 50 <= dpi <= 4800:
         raise BadSymbol(
             f"print at {dpi:g} dots an inch",
-            "no label printer has so many or so few",
+            f"no label printer has {dpi:g} dots an inch",
             "Give its resolution, such as 203, 300 or 600",
         )
     return (203.2 if dpi == 203 else dpi) / 25.4

@@ -24,7 +24,7 @@ def test_a_blank_is_named_by_its_measures(blank: Blank) -> None:
     [
         ({"width": 0}, "0 x 30 mm is no size of a label"),
         ({"width": float("nan")}, "is no size of a label"),
-        ({"dpi": 7}, "no label printer has so many or so few"),
+        ({"dpi": 7}, "no label printer has 7 dots an inch"),
         ({"columns": 0}, "0 columns and 1 rows are not to be had"),
         ({"columns": 2}, "several labels a page need the size of the page"),
         ({"columns": 2, "page": (90.0, 30.0)}, "its 2 columns take 100.0 mm of the 90.0 mm"),
