@@ -238,12 +238,13 @@ class Evening:
         return worth(coins)
 
     def _may_close(self, day: date, tried: str) -> None:
-        if self.desk.is_closed(day):
-            do = "Look at it with `counter day`"
-            raise DaySealed(tried, "it is closed already", do, today=self.desk.today())
-        if day > self.desk.today():
+        closed = self.desk.is_closed(day)
+        if day > self.desk.today() and not closed:
             raise BadInput(tried, "it has not come yet", "Close today, or a day before")
         self.desk.must_have_book(day, tried)
+        if closed:
+            do = "Look at it with `counter day`"
+            raise DaySealed(tried, "it is closed already", do, today=self.desk.today())
         for older in self.desk.books.days(self.desk.first_open(), day - timedelta(days=1)):
             do = f"Close it first, with `counter close --day {older}`"
             raise Refused(tried, f"day {older} before it is still open", do)

@@ -41,8 +41,6 @@ from counter.trade.whereabouts import Move, check_move
 from labels.units import parse_measure
 
 MOST_LOTS = 500
-
-
 MOST_FOUND = 100
 
 

@@ -376,3 +376,10 @@ def test_the_log_as_json_is_a_list_of_batches(line: CommandLine) -> None:
     assert [b.lot for b in said] == ["26328-01", "26328-02", "26328-03"]
     tubs = msgspec.json.decode(line.done("tub", "--json"))
     assert [t["tub"] for t in tubs] == ["26328-03/1"]
+
+
+def test_a_day_without_a_book_is_not_closed_already(line: CommandLine) -> None:
+    line.done("close", "--sure", "uncounted=it was late", "--sure", "cooling=it was late")
+    assert line.refused(1, "close", "--day", "2026-11-20") == (
+        "Cannot close day 2026-11-20: there is no day book '2026-11-20'. Did you mean 2026-11-24?"
+    )
