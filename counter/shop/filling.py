@@ -11,11 +11,12 @@ from zipfile import BadZipFile, ZipFile
 from counter.books import CATALOGUE
 from counter.books.copies import unsealed
 from counter.books.engine import FILE
-from counter.books.lines import Misfit, from_text
+from counter.books.lines import Misfit, from_text, read_line
 from counter.books.mend import Kept
 from counter.books.workplace import Workplace
 from counter.errors import BadArchive, BooksError, CounterError, SealedCopy
 from counter.shop.sealing import Seal, kept_seal
+from counter.shop.sticks import MARK
 from counter.trade.settings import Settings
 
 _LOG = re.compile(rf"{re.escape(FILE)}\.damaged-\d+-wal")
@@ -60,7 +61,10 @@ def newest_copy(
     if not settings.backup.folder or not place.is_dir():
         return None
     begun = (line for lines in own.lines.values() for line in lines if line.line == 1)
-    marks = [f"-{line.link[:6]}-" for line in begun if line.book == CATALOGUE]  # as copies have it
+    marks = [  # as copies have it; none where a mending could not bring the line back
+        f"-{line.link[:MARK]}-" for line in begun
+        if line.book == CATALOGUE and "lost" not in read_line(line.body).records
+    ]  # fmt: skip
     for path in sorted(place.glob("*.zip*"), key=lambda p: p.stat().st_mtime, reverse=True):
         kept = Kept()
         try:

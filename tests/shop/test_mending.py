@@ -21,7 +21,15 @@ from counter.books import Books
 from counter.books.engine import FILE, LAST, Engine, refused
 from counter.books.mend import put_in_place
 from counter.cli import main
-from counter.errors import BadInput, BookDamaged, BooksError, DiskRefused, NotAShop, NotFound
+from counter.errors import (
+    BadInput,
+    BookDamaged,
+    BooksError,
+    DiskRefused,
+    NotAShop,
+    NotFound,
+    SealedCopy,
+)
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
 from counter.shop.tables import found_by
@@ -139,6 +147,20 @@ def test_with_a_line_lost_it_is_the_same_shop_to_its_copies_and_its_lake(
     compared = sold.shop.copies.compare_with(copy)
     assert (compared.kind, compared.first, compared.lines) == ("changed", n, 2)
     assert [found.name for found in sold.shop.copies.listed(tmp_path)] == [copy.name]
+
+
+def test_a_sealed_copy_is_asked_for_also_where_the_first_line_was_lost(sold: ShopInHand) -> None:
+    settings = folder_of(sold) / "shop.toml"
+    settings.write_text(settings.read_text("utf-8") + '\n[backup]\nfolder = "backups"\n', "utf-8")
+    spoil(folder_of(sold), 1)
+    assert mended(sold).lost == (1,)
+    sold.shop.copies.seal_copies("plum river lantern seven")
+    sold.shop.copies.back_up()
+    (folder_of(sold) / ".copy-key").unlink()  # another disk brought it back
+    sold.shop.desk.books.close()
+    spoil(folder_of(sold), 7)
+    with pytest.raises(SealedCopy, match=r"or mend with --no-copy\.$"):
+        mended(sold)
 
 
 def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -> None:
