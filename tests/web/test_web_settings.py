@@ -458,7 +458,7 @@ def test_a_blank_of_the_shops_own_is_drawn_kept_changed_and_taken_away(
 
 @pytest.mark.parametrize(("changed", "said"), [
     ({"width": "1"}, "1 x 40.5\u00a0mm is no size of a label"), ({"columns": "9"}, "9 columns take"),
-    ({"dpi": "7"}, "no label printer has so many"), ({"width": "wide"}, "is no measure in millimetres"),
+    ({"dpi": "7"}, "no label printer has 7 dots an inch"), ({"width": "wide"}, "is no measure in millimetres"),
     ({"name": ""}, "a name has letters"), ({"name": "a b/../c"}, "a name has letters"),
     ({"rows": "-1"}, "is not a whole number"), ({"keep_clear": "30"}, "leaves nothing to print on"),
     ({"page": "roll"}, "need the size of the page"), ({"width": "9" * 9}, "is no measure"),
