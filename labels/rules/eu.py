@@ -6,7 +6,7 @@ before, the maker decides (Art. 24); it is never chosen here.
 
 from __future__ import annotations
 
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 
 from msgspec.structs import replace
 
@@ -36,16 +36,6 @@ _FIELD = "same field of vision as name and net quantity"  # Art. 13(5)
 _FIGURES = ((50, 2), (200, 3), (1000, 4))
 _FIGURES_BEYOND = 6
 _E_MARK_MM = 3.0  # 76/211/EEC Annex I 3.3
-# 76/211/EEC Annex I 2.4: up to, percent or else grams.
-_SHORTFALL = (
-    (50, Decimal(9), None),
-    (100, None, Decimal("4.5")),
-    (200, Decimal("4.5"), None),
-    (300, None, Decimal(9)),
-    (500, Decimal(3), None),
-    (1000, None, Decimal(15)),
-    (10000, Decimal("1.5"), None),
-)
 
 
 def statements(facts: Facts, *, language: str = "en") -> list[Statement]:
@@ -96,23 +86,6 @@ def figure_height_mm(nominal: Decimal) -> int:
     [2, 3, 3, 4, 4, 6]
     """
     return next((height for most, height in _FIGURES if nominal <= most), _FIGURES_BEYOND)
-
-
-def tolerable_shortfall(nominal: Decimal) -> Decimal:
-    """Tolerable negative error in g or ml of a nominal quantity (76/211/EEC Annex I 2.4).
-
-    Percentages are rounded up to a tenth. Raises BadValue below 5 and above 10,000.
-
-    >>> [str(tolerable_shortfall(Decimal(n))) for n in (50, 150, 397)]
-    ['4.5', '6.8', '12.0']
-    """
-    if not 5 <= nominal <= 10000:
-        why = "76/211/EEC covers 5 g to 10 kg and 5 ml to 10 l"
-        raise BadValue(f"give the tolerable error of {nominal}", why)
-    percent, fixed = next((p, f) for most, p, f in _SHORTFALL if nominal <= most)
-    if percent is None:
-        return fixed or Decimal(0)
-    return (nominal * percent / 100).quantize(Decimal("0.1"), ROUND_CEILING)
 
 
 def _x_height(facts: Facts) -> float:

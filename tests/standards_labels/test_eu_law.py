@@ -14,7 +14,7 @@ from labels import DateMark, Ingredient, NetQuantity, Panel, blank_named, lay_ou
 from labels.allergens import eu_names, said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.rules import Statement, statements
-from labels.rules.eu import figure_height_mm, tolerable_shortfall
+from labels.rules.eu import figure_height_mm
 from tests.labels.paper import by_statement, glyph_height_mm
 from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu, rectangle
 from tests.often import examples
@@ -37,30 +37,6 @@ def in_bold(statement: Statement) -> list[str]:
 )
 def test_figures_are_as_high_as_the_quantity_asks(nominal: str, height: int) -> None:
     assert figure_height_mm(Decimal(nominal)) == height
-
-
-@pytest.mark.parametrize(
-    ("nominal", "error"),
-    [
-        # both ends of each row; parts of a tenth are rounded up (FPackV 9)
-        ("5", "0.5"), ("50", "4.5"),  # 9 %
-        ("50.1", "4.5"), ("100", "4.5"),  # 4.5 g
-        ("100.1", "4.6"), ("150", "6.8"), ("200", "9"),  # 4.5 %
-        ("200.1", "9"), ("300", "9"),  # 9 g
-        ("300.1", "9.1"), ("397", "12.0"), ("500", "15"),  # 3 %
-        ("500.1", "15"), ("1000", "15"),  # 15 g
-        ("1000.1", "15.1"), ("2000", "30.0"), ("10000", "150"),  # 1.5 %
-    ],
-)  # fmt: skip
-def test_the_tolerable_error_of_a_pack(nominal: str, error: str) -> None:
-    """76/211/EEC Annex I 2.4."""
-    assert tolerable_shortfall(Decimal(nominal)) == Decimal(error)
-
-
-@pytest.mark.parametrize("nominal", ["4.9", "10001"])
-def test_beyond_five_grams_and_ten_kilos_there_is_no_tolerable_error(nominal: str) -> None:
-    with pytest.raises(BadValue, match="5 g to 10 kg"):
-        tolerable_shortfall(Decimal(nominal))
 
 
 @pytest.mark.parametrize(
