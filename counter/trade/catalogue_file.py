@@ -144,7 +144,7 @@ class CatalogueFormat(Format):
         return celsius
 
     def write_temperature(self, value: Decimal, _: Any) -> str:
-        return f"{value:f} C"
+        return f"{value.normalize():f} C"
 
     def read_usual(self, told: dict[str, tuple[str, str]], at: At) -> dict[str, Range]:
         found = {}

@@ -98,6 +98,14 @@ def test_a_key_alone_that_changes_is_one_thing_and_not_two(hand: ShopInHand) -> 
     assert lines_of(hand, CATALOGUE) == []
 
 
+def test_the_file_as_it_is_handed_out_changes_nothing(hand: ShopInHand) -> None:
+    text = hand.shop.products.catalogue_text()
+    assert 'temperature = "95 C"' in text
+    assert lines_of(hand, text) == []
+    hot = text.replace('"95 C"', '"100C"', 1)
+    assert [line[2:] for line in lines_of(hand, hot)] == [("95 C", "100 C")]
+
+
 def test_looking_writes_nothing(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
     before = shop.desk.books.end()
