@@ -118,7 +118,7 @@ def test_the_questions_are_asked_in_spanish(page: Page, morning: ShopInHand) -> 
     morning.clock.set("2026-11-27 08:00")
     drawer = {"kind": "in", "amount": "2000", "why": "coins"}
     text = page.post("/closing/drawer", drawer).get_data(as_text=True)
-    assert "2000.00, cuando el cajón suele empezar con 150.00" in text
+    assert "2000.00, cuando la caja suele empezar con 150.00" in text
     assert "<b>Anotar 2000.00 de entrada en la caja" in text
     assert "Es viernes 27 nov 2026, y el último día anotado es martes 24 nov 2026" in text
 

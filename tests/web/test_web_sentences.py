@@ -286,7 +286,7 @@ def test_several_sentences_behind_one_another_are_each_said() -> None:
     )
     assert said(text, "es") == (
         "todavía no se vende: no hay cocción anotada. La leche de soya cruda debe cocerse antes "
-        "de que alguien la coma; deciden las normas locales"
+        "de que alguien la coma; decide la norma sanitaria local"
     )
 
 
@@ -320,7 +320,7 @@ def test_the_shelf_refuses_in_spanish(spanish_page: Page, morning: ShopInHand) -
     assert "no tiene temperatura anotada desde las 08:00. Mida ahora su temperatura" in shown
     answer = spanish_page.send("/tubs/check", {"tub": "26328-04/9", "temperature": "4 C"})
     assert answer.get_json()["error"].startswith(
-        "No se puede anotar la temperatura de la cuba 26328-04/9: no hay cuba «26328-04/9»."
+        "No se puede anotar la temperatura de la cubeta 26328-04/9: no hay cubeta «26328-04/9»."
     )
 
 
