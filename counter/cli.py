@@ -26,10 +26,7 @@ _F = TypeVar("_F", bound=Callable[..., Any])
 
 # Each command, in the order of a day, and the module of ``counter.commands`` it stands in.
 DAY: dict[str, dict[str, str]] = {
-    "Set up": {
-        **dict.fromkeys(("new", "demo", "catalogue", "keys"), "morning"),
-        "pin": "serving",
-    },
+    "Set up": {**dict.fromkeys(("new", "demo", "catalogue", "keys"), "morning"), "pin": "serving"},
     "Before the door opens": dict.fromkeys(
         ("batch", "log", "void", "labels", "stop", "release"), "morning"
     ),
@@ -163,9 +160,14 @@ def exit_status(error: Exception) -> int | None:
     no_args_is_help=True,
 )
 @click.option(
-    "--shop", "folder", type=click.Path(path_type=Path), envvar="COUNTER_SHOP", default=Path(),
-    metavar="DIR", help="The shop's folder [COUNTER_SHOP, else the current folder].",
-)  # fmt: skip
+    "--shop",
+    "folder",
+    type=click.Path(path_type=Path),
+    envvar="COUNTER_SHOP",
+    default=Path(),
+    metavar="DIR",
+    help="The shop's folder [COUNTER_SHOP, else the current folder].",
+)
 @click.version_option(package_name="tofu-counter", message="%(version)s")
 @click.pass_context
 def main(ctx: click.Context, folder: Path) -> None:
@@ -212,9 +214,13 @@ def keep_sure(ctx: click.Context, _: click.Parameter, texts: tuple[str, ...]) ->
 
 
 sure_option = click.option(
-    "--sure", metavar="ABOUT=WORDS", multiple=True, expose_value=False, callback=keep_sure,
+    "--sure",
+    metavar="ABOUT=WORDS",
+    multiple=True,
+    expose_value=False,
+    callback=keep_sure,
     help="Answer what the program asked, with a word why.",
-)  # fmt: skip
+)
 
 
 def recording(command: _F) -> _F:

@@ -24,9 +24,12 @@ class Presenter:
     of ``catalogue``. ``minus`` is the sign of money below zero."""
 
     def __init__(
-        self, settings: Settings, catalogue: Catalogue | None = None, locale: str = "",
+        self,
+        settings: Settings,
+        catalogue: Catalogue | None = None,
+        locale: str = "",
         minus: str = "-",
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.settings, self.catalogue = settings, catalogue or Catalogue()
         self.locale, self.minus = locale or settings.shop.language, minus
 

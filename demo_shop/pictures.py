@@ -42,25 +42,33 @@ def german_label() -> Label:
         return Ingredient(name=name, grams=Decimal(grams), allergens=allergens, **more)
 
     soy_sauce = (
-        part("Wasser", "500", water=True), part("Sojabohnen", "250", "soy"),
-        part("Weizen", "150", "wheat"), part("Salz", "140"),
-    )  # fmt: skip
+        part("Wasser", "500", water=True),
+        part("Sojabohnen", "250", "soy"),
+        part("Weizen", "150", "wheat"),
+        part("Salz", "140"),
+    )
     facts = Facts(
         name="Fünf-Gewürze-Tofu",
         ingredients=(
-            part("Wasser", "6000", water=True), part("Sojabohnen", "1000", "soy", quid=True),
+            part("Wasser", "6000", water=True),
+            part("Sojabohnen", "1000", "soy", quid=True),
             part("Sojasoße", "300", parts=soy_sauce),
-            part("Festigungsmittel Magnesiumchlorid", "24"), part("Gewürze", "15"),
+            part("Festigungsmittel Magnesiumchlorid", "24"),
+            part("Gewürze", "15"),
         ),
         finished=Decimal(2640),
         net=NetQuantity.of("240 g"),
         date_mark=DateMark("use-by", date(2026, 12, 3)),
         lot="26328-04",
-        maker=Maker(name="Tofuwerkstatt Mühlgraben", street="Schleusengasse 14",
-                    zip="00000", city="Erlenfurt"),
+        maker=Maker(
+            name="Tofuwerkstatt Mühlgraben",
+            street="Schleusengasse 14",
+            zip="00000",
+            city="Erlenfurt",
+        ),
         panel=Panel("rectangle", (Decimal(110), Decimal(80))),
         symbols=(lot_symbol("26328-04"), ean13("9521234000044")),
-    )  # fmt: skip
+    )
     return lay_out(facts, market="eu", blank=blank_named("roll-100x75", 300), language="de")
 
 

@@ -25,8 +25,16 @@ from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_on
 from labels.units import Measure
 
 MORNING = time(4, 5)
-BRIX = {"firm": 11.4, "soft": 12.4, "spiced": 11.2, "pressed": 11.0, "pudding": 12.2,
-        "milk": 8.4, "sweet-milk": 12.0, "puffs": 11.3}  # fmt: skip
+BRIX = {
+    "firm": 11.4,
+    "soft": 12.4,
+    "spiced": 11.2,
+    "pressed": 11.0,
+    "pudding": 12.2,
+    "milk": 8.4,
+    "sweet-milk": 12.0,
+    "puffs": 11.3,
+}
 
 
 class Demo(msgspec.Struct, frozen=True):
@@ -339,9 +347,19 @@ def finish(play: Play, now: datetime, today: date, days: int) -> Demo:
     tub = play.open_tub(lots["pudding"])
     printed = shop.labels.print_labels([(lot, None) for lot in lots.values()], by="Teo")
     return Demo(
-        str(shop.desk.folder), today, days, play.batches, play.sales, play.taken, play.wasted,
-        play.sold_out_days, str(printed.path), lots, tub.tub if tub else "", now,
-    )  # fmt: skip
+        str(shop.desk.folder),
+        today,
+        days,
+        play.batches,
+        play.sales,
+        play.taken,
+        play.wasted,
+        play.sold_out_days,
+        str(printed.path),
+        lots,
+        tub.tub if tub else "",
+        now,
+    )
 
 
 def clear(folder: Path, replace: bool) -> None:

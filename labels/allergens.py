@@ -19,11 +19,21 @@ SOURCES = {
     "egg": ("egg", "egg", "Ei", "œuf", "huevo", "鸡蛋", "trứng"),
     "fish": ("fish", "fish", "Fisch", "poisson", "pescado", "鱼", "cá"),
     "crustacean": (
-        "crustacean shellfish", "crustaceans", "Krebstiere", "crustacés", "crustáceos", "甲壳类",
+        "crustacean shellfish",
+        "crustaceans",
+        "Krebstiere",
+        "crustacés",
+        "crustáceos",
+        "甲壳类",
         "giáp xác",
     ),
     "tree-nut": (
-        "tree nuts", "nuts", "Schalenfrüchte", "fruits à coque", "nueces de árbol", "坚果",
+        "tree nuts",
+        "nuts",
+        "Schalenfrüchte",
+        "fruits à coque",
+        "nueces de árbol",
+        "坚果",
         "các loại hạt",
     ),
     "wheat": ("wheat", "wheat", "Weizen", "blé", "trigo", "小麦", "lúa mì"),
@@ -38,7 +48,7 @@ SOURCES = {
     "sulphites": ("", "sulphites", "Sulfite", "sulfites", "sulfitos", "亚硫酸盐", "sulfit"),
     "lupin": ("", "lupin", "Lupinen", "lupin", "altramuces", "羽扇豆", "đậu lupin"),
     "mollusc": ("", "molluscs", "Weichtiere", "mollusques", "moluscos", "软体动物", "nhuyễn thể"),
-}  # fmt: skip
+}
 LANGUAGES = ("en", "de", "fr", "es", "zh", "vi")
 # 21 USC 343(w)(2) asks for the nut, the fish, the shellfish; Annex II for the nut. By language as
 # above: nuts in German and French after Annex II, all others from memory.
@@ -52,7 +62,11 @@ KIND_NAMES = {
         ("Brazil nut", "Paranüsse", "noix du Brésil", "nueces de Brasil", "巴西坚果", "hạt Brazil"),
         ("pistachio", "Pistazien", "pistaches", "pistachos", "开心果", "hạt dẻ cười"),
         (
-            "macadamia", "Macadamianüsse", "noix de Macadamia", "nueces de macadamia", "夏威夷果",
+            "macadamia",
+            "Macadamianüsse",
+            "noix de Macadamia",
+            "nueces de macadamia",
+            "夏威夷果",
             "hạt mắc ca",
         ),
         ("pine nut", "Pinienkerne", "pignons de pin", "piñones", "松子", "hạt thông"),
@@ -79,7 +93,7 @@ KIND_NAMES = {
         ("prawn", "Garnelen", "crevettes", "langostino", "对虾", "tôm"),
         ("shrimp", "Garnelen", "crevettes", "camarón", "虾", "tôm"),
     ),
-}  # fmt: skip
+}
 KINDS = ("fish", "crustacean", "tree-nut")  # 21 USC 343(w)(2): the species or nut is named
 
 # What in a name already says the source as Annex II calls it, so that it need not be added. Of nuts

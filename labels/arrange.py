@@ -233,10 +233,7 @@ class Arranger:
         """Name, date and net quantity at the left; the small text and the symbol at the right."""
         symbols = self.symbols(x - left, self.hang, digit_hangs=True)
         foot = stack([self.day(left), self._net_beside(left, x, symbols)], self.clear)
-        return (
-            Column(0, left, self.head(left), foot),
-            Column(x, right, self.info(right), symbols),
-        )
+        return (Column(0, left, self.head(left), foot), Column(x, right, self.info(right), symbols))
 
     def _name_over(self, left: float, x: float, right: float) -> tuple[Column, ...]:
         """Name across; small text over net quantity at the left, date over symbol at the right."""

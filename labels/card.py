@@ -26,8 +26,11 @@ from labels.wrap import atoms_of
 
 CARD_PAPERS = {"a6": (105.0, 148.0), "a5": (148.0, 210.0), **PAPERS}
 _BASE = {"a6": 9.5, "a5": 11.5, "a4": 14.0, "letter": 14.0}  # points
-_HEADING = {"en": "Ingredients and allergens", "de": "Zutaten und Allergene",
-            "fr": "Ingrédients et allergènes"}  # fmt: skip
+_HEADING = {
+    "en": "Ingredients and allergens",
+    "de": "Zutaten und Allergene",
+    "fr": "Ingrédients et allergènes",
+}
 # With the nine of 21 USC 321(qq), and the fourteen of 1169/2011 Annex II. All but English from
 # memory: a native reader should check before print.
 _NONE = {

@@ -63,9 +63,13 @@ class Composer:
     """Makes boxes for one set of statements and symbols; keeps what does not depend on style."""
 
     def __init__(
-        self, statements: list[Statement], symbols: tuple[Symbol, ...], faces: Faces, dpi: int,
+        self,
+        statements: list[Statement],
+        symbols: tuple[Symbol, ...],
+        faces: Faces,
+        dpi: int,
         lowest_bars: float | None = None,
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.statements = {s.key: s for s in statements if s.present}
         self.symbols = symbols
         self.faces = faces

@@ -34,21 +34,23 @@ _CLAIMS = {
     "organic": (
         r"organic\w*|ecologic[oa]s?|\bbio(?:tofu)?\b|biolog\w+|\boko(?:logisch\w*)?\b|有机|有機|"
         r"huu co",
-        "7 CFR 205.301, 205.303", "Regulation (EU) 2018/848 Art. 30, 32",
+        "7 CFR 205.301, 205.303",
+        "Regulation (EU) 2018/848 Art. 30, 32",
     ),
     "gluten-free": (
         r"gluten[ -]?free|no gluten|(?:without|free of) gluten|sin gluten|libre de gluten|"
         r"glutenfrei\w*|sans gluten|senza glutine|glutenvrij\w*|(?:无|無|不含)(?:麸质|麩質|谷蛋白)|"
         r"khong (?:chua |co )?gluten",
-        "21 CFR 101.91", "Regulation (EU) 828/2014",
+        "21 CFR 101.91",
+        "Regulation (EU) 828/2014",
     ),
     "free": (
         r"\b\w+(?:[ -]|(?<=\w{3}))free\b|\b(?:0 ?%|zero) \w+|free (?:of|from) \w+|"
         r"\bno (?:added|artificial|preservatives?|sugar|salt|fat)\b|\bwithout \w+|libre de \w+|"
         r"\bsin \w+|\w{3,}frei(?:e[mnrs]?)?\b|\bohne \w+|\bsans \w+|senza \w+|\w{3,}vrij\b|"
         r"zonder \w+|不含|[无無零](?:添加|脂|糖|防腐)|khong (?:chua|co|them|đuong)",
-        "21 CFR 101.13, 101.60 to 101.62", "Regulation (EC) 1924/2006 Art. 8 and Annex; "
-        "1169/2011 Art. 7(1)",
+        "21 CFR 101.13, 101.60 to 101.62",
+        "Regulation (EC) 1924/2006 Art. 8 and Annex; 1169/2011 Art. 7(1)",
     ),
     "nutrient": (
         r"\b(?:high|rich|low|reduced|lower|higher) (?:in |source of )?(?:\w+ )?(?:protein|"
@@ -69,9 +71,10 @@ _CLAIMS = {
         r"digest\w+|superfood\w*|probiotic\w*|prebiotic\w*|slim\w*|saludable\w*|\bsalud\b|corazon|"
         r"gesund\w*|\bherz\w*|\bsante\b|\bsain[es]*\b|\bcoeur\b|salutare|\bsano\b|gezond\w*|"
         r"健康|养生|養生|[减減]肥|suc khoe",
-        "21 CFR 101.14", "Regulation (EC) 1924/2006 Art. 10",
+        "21 CFR 101.14",
+        "Regulation (EC) 1924/2006 Art. 10",
     ),
-}  # fmt: skip
+}
 # 1308/2013 Annex VII part III 2; C-422/16 (14 June 2017): not for plant products, soy or tofu
 # added or not. Decision 2010/791/EU lists what may be called so, by language (from memory).
 _DAIRY = (
@@ -108,10 +111,33 @@ _OIL = (
     r"(?: vegetales?)?$|^(?:aceites?|grasas?)(?: vegetal(?:es)?)?$|^(?:oli[oi]|grass[oi])(?: "
     r"vegetal[ei])?$|^(?:plantaardige )?(?:olie|olien|vet)$"
 )
-_PLAIN_WORDS = frozenset({
-    "the", "with", "and", "of", "in", "fine", "whole", "dried", "fresh", "ground", "seed", "seeds",
-    "powder", "oil", "sauce", "syrup", "flour", "black", "white", "brown", "red", "water", "salt",
-})  # fmt: skip
+_PLAIN_WORDS = frozenset(
+    {
+        "the",
+        "with",
+        "and",
+        "of",
+        "in",
+        "fine",
+        "whole",
+        "dried",
+        "fresh",
+        "ground",
+        "seed",
+        "seeds",
+        "powder",
+        "oil",
+        "sauce",
+        "syrup",
+        "flour",
+        "black",
+        "white",
+        "brown",
+        "red",
+        "water",
+        "salt",
+    }
+)
 
 
 def doubts(facts: Facts, market: str, filled: Decimal | None = None) -> list[Doubt]:
@@ -138,9 +164,11 @@ def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
         if said:
             names = ", ".join(f"'{word}'" for word in dict.fromkeys(said))
             yield Doubt(
-                key=kind, text=f"the label claims {names}: what proves it",
-                clause=us if market == "us" else eu, basis=" | ".join([*texts, *inside]),
-            )  # fmt: skip
+                key=kind,
+                text=f"the label claims {names}: what proves it",
+                clause=us if market == "us" else eu,
+                basis=" | ".join([*texts, *inside]),
+            )
 
 
 def _net(facts: Facts, filled: Decimal | None) -> Iterator[Doubt]:
@@ -171,7 +199,7 @@ def _dairy(facts: Facts) -> Iterator[Doubt]:
                 text=f"the name '{name}' says '{found[0]}', which is kept for what is made of milk",
                 clause="EU 1308/2013 Art. 78(2), Annex VII part III; C-422/16; 2010/791/EU",
                 basis=f"{facts.name} | {facts.second_name}",
-            )  # fmt: skip
+            )
             return
 
 
@@ -187,8 +215,9 @@ def _percentages(facts: Facts) -> Iterator[Doubt]:
             yield Doubt(
                 key=f"percent.{_key(item.name)}",
                 text=f"the name says '{hit}', and the label no percentage of '{item.name}'",
-                clause="EU 1169/2011 Art. 22, Annex VIII", basis=f"{facts.name} | {item.name}",
-            )  # fmt: skip
+                clause="EU 1169/2011 Art. 22, Annex VIII",
+                basis=f"{facts.name} | {item.name}",
+            )
 
 
 def _alike(name: str, word: str) -> bool:
@@ -208,8 +237,9 @@ def _additives(facts: Facts) -> Iterator[Doubt]:
             yield Doubt(
                 key=f"additive.{_key(item.name)}",
                 text=f"the additive '{item.name}' has no category before it, such as firming agent",
-                clause="EU 1169/2011 Art. 18(4), Annex VII part C", basis=item.name,
-            )  # fmt: skip
+                clause="EU 1169/2011 Art. 18(4), Annex VII part C",
+                basis=item.name,
+            )
 
 
 def _oils(facts: Facts) -> Iterator[Doubt]:
@@ -218,8 +248,9 @@ def _oils(facts: Facts) -> Iterator[Doubt]:
             yield Doubt(
                 key=f"oil.{_key(item.name)}",
                 text=f"the fat '{item.name}' does not say of which plant it is",
-                clause="EU 1169/2011 Annex VII part A 8, 9", basis=item.name,
-            )  # fmt: skip
+                clause="EU 1169/2011 Annex VII part A 8, 9",
+                basis=item.name,
+            )
 
 
 def _all(items: tuple[Ingredient, ...]) -> Iterator[Ingredient]:

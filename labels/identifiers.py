@@ -42,18 +42,41 @@ class Identifier(msgspec.Struct, frozen=True):
 
 # GS1 General Specifications 7.8.5: two first digits of the identifier -> characters behind it.
 PREDEFINED = {
-    "00": 18, "01": 14, "02": 14, "03": 14, "04": 16, "20": 2, "41": 13,
+    "00": 18,
+    "01": 14,
+    "02": 14,
+    "03": 14,
+    "04": 16,
+    "20": 2,
+    "41": 13,
     **{str(ai): 6 for ai in range(11, 20)},
     **{str(ai): 6 for ai in range(31, 37)},
-}  # fmt: skip
+}
 # How many digits an identifier has, told by its first two. From memory, checked in the tests
 # against the table in python-stdnum.
 _AI_LENGTHS = {
-    2: ("00", "01", "02", "03", "10", "11", "12", "13", "15", "16", "17", "20", "21", "22", "30",
-        "37", *(str(ai) for ai in range(90, 100))),
+    2: (
+        "00",
+        "01",
+        "02",
+        "03",
+        "10",
+        "11",
+        "12",
+        "13",
+        "15",
+        "16",
+        "17",
+        "20",
+        "21",
+        "22",
+        "30",
+        "37",
+        *(str(ai) for ai in range(90, 100)),
+    ),
     3: ("23", "24", "25", "40", "41", "42", "71"),
     4: ("31", "32", "33", "34", "35", "36", "39", "43", "70", "72", "80", "81", "82"),
-}  # fmt: skip
+}
 _AI_LENGTH = {first: length for length, firsts in _AI_LENGTHS.items() for first in firsts}
 
 _ITEM = ("01", "02")

@@ -19,10 +19,16 @@ from labels.allergens import SOURCES
 
 # What stands before and behind a word. German and Dutch write words together, Chinese all of them.
 _EDGES = {
-    "en": (r"\b", r"(?:e?s)?\b"), "es": (r"\b", r"(?:e?s)?\b"), "fr": (r"\b", r"[sx]?\b"),
-    "pt": (r"\b", r"(?:e?s)?\b"), "it": (r"\b", r"\b"), "vi": (r"\b", r"\b"),
-    "de": ("", ""), "nl": ("", ""), "zh": ("", ""),
-}  # fmt: skip
+    "en": (r"\b", r"(?:e?s)?\b"),
+    "es": (r"\b", r"(?:e?s)?\b"),
+    "fr": (r"\b", r"[sx]?\b"),
+    "pt": (r"\b", r"(?:e?s)?\b"),
+    "it": (r"\b", r"\b"),
+    "vi": (r"\b", r"\b"),
+    "de": ("", ""),
+    "nl": ("", ""),
+    "zh": ("", ""),
+}
 _WORDS = {
     "en": {
         "milk": "milk|butter|buttermilk|cream|creamer|cheese|yogh?urt|whey|casein|caseinate|"

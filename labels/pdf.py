@@ -54,11 +54,7 @@ class Place(NamedTuple):
 
 
 def write_pdf(
-    path: str | Path,
-    runs: Sequence[tuple[Label, int]],
-    *,
-    start: int = 1,
-    used: Iterable[int] = (),
+    path: str | Path, runs: Sequence[tuple[Label, int]], *, start: int = 1, used: Iterable[int] = ()
 ) -> Printed:
     """Write ``runs`` of (label, how many) to one PDF, and read every symbol back before.
 

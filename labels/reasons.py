@@ -62,11 +62,7 @@ def explain(
     if blank is not None:
         try:
             label = lay_out(
-                facts,
-                market=market,
-                blank=blank,
-                language=language,
-                second_face=second_face,
+                facts, market=market, blank=blank, language=language, second_face=second_face
             )
         except DoesNotFit:
             label = None

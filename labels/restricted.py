@@ -191,13 +191,23 @@ REGIONS: dict[str, tuple[Layout, ...]] = {
     "us-plain": _table([("2IIIIIIPPPPC", 2)], "United States, no price check digit"),
     "gb": _table([("20IIIIIVPPPPC", 2)], "Great Britain"),
     "de": _table(
-        [("22IIIIVPPPPPC", 2), ("23IIIIVPPPPPC", 2), ("25IIIIVNNNNNC", 0), ("26IIIIVNNNNNC", 0),
-         ("28IIIIVWWWWWC", 3), ("29IIIIVWWWWWC", 3)],
+        [
+            ("22IIIIVPPPPPC", 2),
+            ("23IIIIVPPPPPC", 2),
+            ("25IIIIVNNNNNC", 0),
+            ("26IIIIVNNNNNC", 0),
+            ("28IIIIVWWWWWC", 3),
+            ("29IIIIVWWWWWC", 3),
+        ],
         "Germany",
     ),
     "dk": _table(
-        [*((f"{p}IIIIPPPPPPC", 2) for p in (21, 22, 23, 24)),
-         ("26IIIIWWWWWWC", 3), ("27IIIIIWWWWWC", 3), ("28IIIIWWWWWWC", 3)],
+        [
+            *((f"{p}IIIIPPPPPPC", 2) for p in (21, 22, 23, 24)),
+            ("26IIIIWWWWWWC", 3),
+            ("27IIIIIWWWWWC", 3),
+            ("28IIIIWWWWWWC", 3),
+        ],
         "Denmark",
     ),
     "se": _table(_NORDIC_PRICES + _NORDIC_WEIGHTS, "Sweden"),
@@ -206,4 +216,4 @@ REGIONS: dict[str, tuple[Layout, ...]] = {
     "ee": _table(_NORDIC_WEIGHTS, "Estonia"),
     "lv": _table(_NORDIC_WEIGHTS, "Latvia"),
     "lt": _table(_NORDIC_WEIGHTS, "Lithuania"),
-}  # fmt: skip
+}

@@ -86,8 +86,10 @@ class Scan(msgspec.Struct, frozen=True):
         if self.lot and self.kind != "lot":
             parts.append(f"lot {shown(self.lot)}")
         for word, day in (
-            ("made", self.made), ("best before", self.best_before), ("use by", self.use_by),
-        ):  # fmt: skip
+            ("made", self.made),
+            ("best before", self.best_before),
+            ("use by", self.use_by),
+        ):
             if day is not None:
                 parts.append(f"{word} {day.isoformat()}")
         if self.weight_g is not None:

@@ -17,11 +17,7 @@ from labels.code128 import FNC1, bars_of, character_values, tables, widths
 from labels.elements import GS, Element, build_elements, human_readable, parse_elements
 from labels.errors import BadSymbol
 from labels.links import is_link, parse_link
-from labels.sizes import (
-    GS1_128_LONGEST_MM,
-    GS1_128_MOST_CHARACTERS,
-    SIZES,
-)
+from labels.sizes import GS1_128_LONGEST_MM, GS1_128_MOST_CHARACTERS, SIZES
 
 _MOST_CODE128 = 80  # a longer one is no counter's symbol: 0.25 mm a module make it 25 cm
 _MOST_LINK = 300

@@ -33,12 +33,30 @@ MILLILITRES = {
     "gal": Decimal("3785.411784"),
 }
 _SPELLINGS = {
-    "gr": "g", "gram": "g", "grams": "g", "kilo": "kg", "kilos": "kg", "kgs": "kg",
-    "ounce": "oz", "ounces": "oz", "lbs": "lb", "pound": "lb", "pounds": "lb",
-    "litre": "l", "litres": "l", "liter": "l", "liters": "l", "floz": "fl oz",
-    "pint": "pt", "pints": "pt", "quart": "qt", "quarts": "qt", "qts": "qt",
-    "gallon": "gal", "gallons": "gal",
-}  # fmt: skip
+    "gr": "g",
+    "gram": "g",
+    "grams": "g",
+    "kilo": "kg",
+    "kilos": "kg",
+    "kgs": "kg",
+    "ounce": "oz",
+    "ounces": "oz",
+    "lbs": "lb",
+    "pound": "lb",
+    "pounds": "lb",
+    "litre": "l",
+    "litres": "l",
+    "liter": "l",
+    "liters": "l",
+    "floz": "fl oz",
+    "pint": "pt",
+    "pints": "pt",
+    "quart": "qt",
+    "quarts": "qt",
+    "qts": "qt",
+    "gallon": "gal",
+    "gallons": "gal",
+}
 _NUMBER = r"\s*([+-]?[0-9]+(?:\.[0-9]+)?|\.[0-9]+)\s*([^\W\d_][^\d]*)?\s*"
 
 

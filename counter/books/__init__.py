@@ -4,13 +4,4 @@ from counter.books.books import CATALOGUE, CLOSINGS, Books, Found
 from counter.books.lines import Entry, Line
 from counter.books.tables import BookTable, BookTables
 
-__all__ = [
-    "CATALOGUE",
-    "CLOSINGS",
-    "BookTable",
-    "BookTables",
-    "Books",
-    "Entry",
-    "Found",
-    "Line",
-]
+__all__ = ["CATALOGUE", "CLOSINGS", "BookTable", "BookTables", "Books", "Entry", "Found", "Line"]

@@ -49,9 +49,12 @@ class Books:
     """
 
     def __init__(
-        self, engine: Engine, types: Mapping[str, type[msgspec.Struct]],
-        finder: Finder | None = None, clock: Callable[[], datetime] | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        engine: Engine,
+        types: Mapping[str, type[msgspec.Struct]],
+        finder: Finder | None = None,
+        clock: Callable[[], datetime] | None = None,
+    ) -> None:
         self.engine, self.types, self.finder, self._clock = engine, Types(types), finder, clock
         self._epoch = -1
         self.fault: BookDamaged | None = None  # why nothing is written: what was seen at a look
@@ -72,9 +75,12 @@ class Books:
 
     @classmethod
     def open(
-        cls, folder: Path, types: Mapping[str, type[msgspec.Struct]], finder: Finder | None = None,
+        cls,
+        folder: Path,
+        types: Mapping[str, type[msgspec.Struct]],
+        finder: Finder | None = None,
         clock: Callable[[], datetime] | None = None,
-    ) -> Self:  # fmt: skip
+    ) -> Self:
         """Open the books in a shop folder. NotAShop where there are none."""
         tried = f"open shop '{folder}'"
         if not folder.is_dir():
@@ -101,9 +107,11 @@ class Books:
 
     @classmethod
     def memory(
-        cls, types: Mapping[str, type[msgspec.Struct]], finder: Finder | None = None,
+        cls,
+        types: Mapping[str, type[msgspec.Struct]],
+        finder: Finder | None = None,
         clock: Callable[[], datetime] | None = None,
-    ) -> Self:  # fmt: skip
+    ) -> Self:
         """The same books without files."""
         return cls(Engine(None), types, finder, clock)
 
@@ -140,9 +148,16 @@ class Books:
         return epoch
 
     def select(
-        self, book: str = "", after: int = 0, *, until: str = "", name: str = "", key: str = "",
-        to: str = "", about: str = "",
-    ) -> BookTables:  # fmt: skip
+        self,
+        book: str = "",
+        after: int = 0,
+        *,
+        until: str = "",
+        name: str = "",
+        key: str = "",
+        to: str = "",
+        about: str = "",
+    ) -> BookTables:
         """The lines that an index leads to, as a TinyDB: the commits in table ``lines``, and each
         table of records. In the order written; those of a span of days day by day.
 

@@ -83,9 +83,8 @@ class Chains:
 
 
 def check_books(
-    books: Books, progress: Callable[[int, int], None] | None = None,
-    auditor: Auditor | None = None,
-) -> Checked:  # fmt: skip
+    books: Books, progress: Callable[[int, int], None] | None = None, auditor: Auditor | None = None
+) -> Checked:
     """Verify all lines of a shop, reading only. ``progress`` is told (lines done, lines in all)."""
     check = _Check(books, auditor)
     try:

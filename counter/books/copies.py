@@ -100,9 +100,16 @@ def read_whole(rows: Rows) -> Whole:
 
 
 def write_copy(
-    books: Books, files: Mapping[str, Path], path: Path, page: Page, *, shop: str, day: str,
-    lock: Lock | None = None, progress: Progress | None = None,
-) -> Manifest:  # fmt: skip
+    books: Books,
+    files: Mapping[str, Path],
+    path: Path,
+    page: Page,
+    *,
+    shop: str,
+    day: str,
+    lock: Lock | None = None,
+    progress: Progress | None = None,
+) -> Manifest:
     """Write a copy of the books and of ``files``, named as in the shop folder, to ``path``: whole,
     on the disk and read back, or not at all; while others sell.
 
@@ -147,9 +154,13 @@ def write_copy(
 
 
 def _write(
-    made: Path, files: Mapping[str, Path], page: Page, shop: str, day: str,
+    made: Path,
+    files: Mapping[str, Path],
+    page: Page,
+    shop: str,
+    day: str,
     tell: Callable[[int], None],
-) -> Manifest:  # fmt: skip
+) -> Manifest:
     with zipfile.ZipFile(made, "w") as archive, reading(files[FILE]) as rows:
         archive.comment = MARK + b"0" * 64
         read, unread, names, size = read_whole(rows), list[str](), list[str](), 0
@@ -167,9 +178,14 @@ def _write(
             names.append(name)
             tell(size := size + _put(archive, name, blocks))
         manifest = Manifest(
-            shop=shop, day=day, n=read.n, link=read.link, files=tuple(names), size=size,
+            shop=shop,
+            day=day,
+            n=read.n,
+            link=read.link,
+            files=tuple(names),
+            size=size,
             damaged=(*read.damaged, *unread),
-        )  # fmt: skip
+        )
         _put(archive, MANIFEST, [msgspec.json.format(msgspec.json.encode(manifest), indent=1)])
     return manifest
 
@@ -214,9 +230,13 @@ def verify_copy(path: Path, lock: Lock | None = None, progress: Progress | None 
 
 
 def unpack(
-    path: Path, to: Path, lock: Lock | None = None, progress: Progress | None = None, *,
+    path: Path,
+    to: Path,
+    lock: Lock | None = None,
+    progress: Progress | None = None,
+    *,
     whole: bool = False,
-) -> Manifest:  # fmt: skip
+) -> Manifest:
     """Prove a copy, and put its database into the empty folder ``to``, or the ``whole`` shop."""
     tried, done = f"read backup {path}", 0
     with opened(path, lock) as (archive, manifest):

@@ -19,12 +19,18 @@ _PAGE = 4096  # of the database, and of most disks
 _WHY = {
     sqlite3.SQLITE_FULL: ("the disk is full", "Make room on the disk, then do it again"),
     sqlite3.SQLITE_IOERR: (
-        "the disk reports an error", "Copy the shop to another disk, then do it again"),
+        "the disk reports an error",
+        "Copy the shop to another disk, then do it again",
+    ),
     sqlite3.SQLITE_READONLY: (
-        "the disk is read-only", "Work on the shop's own disk, not on a copy"),
+        "the disk is read-only",
+        "Work on the shop's own disk, not on a copy",
+    ),
     sqlite3.SQLITE_CANTOPEN: (
-        "the file cannot be opened", "Look at the disk and at the rights of the folder"),
-}  # fmt: skip
+        "the file cannot be opened",
+        "Look at the disk and at the rights of the folder",
+    ),
+}
 _SAME = {errno.EIO: sqlite3.SQLITE_IOERR, errno.EROFS: sqlite3.SQLITE_READONLY}
 _SAME |= dict.fromkeys((errno.ENOSPC, errno.EDQUOT), sqlite3.SQLITE_FULL)
 

@@ -118,7 +118,7 @@ def bring_back(own: Kept, copies: Kept, last: tuple[int, str]) -> Iterator[tuple
 
 def _filling(
     first: int, before: set[str], own: Kept, copies: Kept, last: tuple[int, str]
-) -> list[Line]:  # fmt: skip
+) -> list[Line]:
     """The lines of copies from the ``first`` on up to where this shop's own go on from them; none
     where they do not: another computer, or this shop before it was put back, wrote on otherwise."""
     run, n = list[Line](), first
@@ -138,9 +138,7 @@ def _filling(
             return run if found.link == last[1] else []
 
 
-def _proved(
-    line: Line, before: set[str], behind: Iterable[Line], last: tuple[int, str]
-) -> str:  # fmt: skip
+def _proved(line: Line, before: set[str], behind: Iterable[Line], last: tuple[int, str]) -> str:
     """The link that proves a line, or "": the one it came with, or, where that is what was hit, one
     that the line behind it or the note of the last line answers for."""
     for link in (link_of(line.body, one) for one in before):
@@ -164,8 +162,11 @@ def places_of(lost: list[int], lines: dict[int, Line], kept: Kept) -> dict[int, 
             place = lines[n].book, lines[n].line
             ahead[place[0]].pop()
         else:
-            gaps = [(b[-1].n, book) for book, b in ahead.items()
-                    if b and b[-1].line > at.get(book, 0) + 1]  # fmt: skip
+            gaps = [
+                (b[-1].n, book)
+                for book, b in ahead.items()
+                if b and b[-1].line > at.get(book, 0) + 1
+            ]
             said, line = kept.places.get(n, ("", 0))
             ended = before if before[:1].isdigit() and not ahead.get(before) else "lost"
             book = said if line == at.get(said, 0) + 1 else min(gaps, default=(0, ended))[1]

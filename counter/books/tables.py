@@ -130,9 +130,13 @@ class BookStorage(Storage):
     TinyDB only reads here."""
 
     def __init__(
-        self, engine: Engine, types: Types, sql: str, values: Sequence[object] = (),
+        self,
+        engine: Engine,
+        types: Types,
+        sql: str,
+        values: Sequence[object] = (),
         insert: Insert | None = None,
-    ) -> None:  # fmt: skip
+    ) -> None:
         self._engine, self._types, self._insert = engine, types, insert
         self._sql, self._values = sql, values
 

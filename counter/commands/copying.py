@@ -21,9 +21,12 @@ Made = TypeVar("Made")
 
 ASKED_FROM = "COUNTER_PASSPHRASE"
 passphrase_option = click.option(
-    "--passphrase-file", "file", type=click.Path(path_type=Path), metavar="FILE",
+    "--passphrase-file",
+    "file",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
     help=f"Read the passphrase from FILE; else from {ASKED_FROM}, else it is asked.",
-)  # fmt: skip
+)
 
 
 def passphrase_in(file: Path | None) -> str:
@@ -59,21 +62,31 @@ def with_passphrase(work: Callable[[str], Made], given: str) -> Made:
 
 
 @click.command()
-@click.option("--to", type=click.Path(path_type=Path), metavar="DIR",
-              help="The folder to copy into; else the one shop.toml names.")  # fmt: skip
-@click.option("--list", "listed", is_flag=True,
-              help="Name the copies there are; make none.")  # fmt: skip
+@click.option(
+    "--to",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="The folder to copy into; else the one shop.toml names.",
+)
+@click.option("--list", "listed", is_flag=True, help="Name the copies there are; make none.")
 @click.option("--seal", is_flag=True, help="Seal copies with a passphrase from now on; ask for it.")
 @click.option("--no-seal", "unsealed", is_flag=True, help="Seal no copies from now on.")
-@click.option("--wheels/--no-wheels", default=True,
-              help="Put the program itself beside the copies, once.")  # fmt: skip
+@click.option(
+    "--wheels/--no-wheels", default=True, help="Put the program itself beside the copies, once."
+)
 @passphrase_option
 @json_option
 @click.pass_context
 def backup(
-    ctx: click.Context, to: Path | None, listed: bool, seal: bool, unsealed: bool, wheels: bool,
-    file: Path | None, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    to: Path | None,
+    listed: bool,
+    seal: bool,
+    unsealed: bool,
+    wheels: bool,
+    file: Path | None,
+    json: bool,
+) -> None:
     """Copy the whole shop into one file on a stick, and read it back.
 
     Exit status 1 where a copy there says what is not so any more; the copy is made."""
@@ -96,9 +109,12 @@ def backup(
         if not given and file is None:
             given = click.prompt(ask, hide_input=True, confirmation_prompt=True)
         shop.copies.seal_copies(given)
-        click.echo("Copies are sealed from now on. Without the passphrase nobody can put one back:"
-                   " keep it written down, away from shop and stick. Older copies are as they were:"
-                   " throw away those that are not sealed.", err=True)  # fmt: skip
+        click.echo(
+            "Copies are sealed from now on. Without the passphrase nobody can put one back:"
+            " keep it written down, away from shop and stick. Older copies are as they were:"
+            " throw away those that are not sealed.",
+            err=True,
+        )
     with progress("Copying and reading back") as tell:
         saved = shop.copies.back_up(to, progress=tell, program=wheels)
     if json:
@@ -114,8 +130,11 @@ def backup(
 @click.command()
 @click.argument("archive", type=click.Path(path_type=Path))
 @click.argument("folder", type=click.Path(path_type=Path), metavar="DIR")
-@click.option("--lines", is_flag=True,
-              help="The last resort: build the books up from the lines of text alone.")  # fmt: skip
+@click.option(
+    "--lines",
+    is_flag=True,
+    help="The last resort: build the books up from the lines of text alone.",
+)
 @passphrase_option
 @json_option
 def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: bool) -> None:

@@ -53,12 +53,17 @@ def drawer(ctx: click.Context, json: bool) -> None:
     shop = open_shop(ctx)
     state = shop.desk.standing().drawer
     if json:
-        as_json({
-            "opening": state.opening, "start": state.start,
-            "moved_in": state.moved_in, "moved_out": state.moved_out,
-            "cash_sales": state.cash_sales, "cash_refunds": state.cash_refunds,
-            "expected": state.expected,
-        })  # fmt: skip
+        as_json(
+            {
+                "opening": state.opening,
+                "start": state.start,
+                "moved_in": state.moved_in,
+                "moved_out": state.moved_out,
+                "cash_sales": state.cash_sales,
+                "cash_refunds": state.cash_refunds,
+                "expected": state.expected,
+            }
+        )
         return
     words = Words(shop)
     click.echo(
@@ -125,10 +130,20 @@ drawer.add_command(_move("out", "Take money out."))
 @json_option
 @click.pass_context
 def close(
-    ctx: click.Context, cash: str | None, coins: str | None, leave: str | None, day: str | None,
-    explained: tuple[str, ...], notes: str, reopen: bool, because: str, preview: bool, at: str,
-    by: str, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    cash: str | None,
+    coins: str | None,
+    leave: str | None,
+    day: str | None,
+    explained: tuple[str, ...],
+    notes: str,
+    reopen: bool,
+    because: str,
+    preview: bool,
+    at: str,
+    by: str,
+    json: bool,
+) -> None:
     """Close the day: compare, carry what is left forward, seal."""
     from counter.commands.say import Words
     from counter.trade.drawer import parse_coins

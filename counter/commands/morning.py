@@ -39,17 +39,31 @@ def new(folder: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path), default=Path("demo"))
 @click.option("--seed", type=int, default=1, show_default=True, help="Another seed, other days.")
 @click.option("--today", metavar="DAY", help="Play up to this day instead of today.")
-@click.option("--days", type=click.IntRange(1, 400), default=28, show_default=True,
-              help="How many days lie behind it.")  # fmt: skip
+@click.option(
+    "--days",
+    type=click.IntRange(1, 400),
+    default=28,
+    show_default=True,
+    help="How many days lie behind it.",
+)
 @click.option("--replace", is_flag=True, help="Throw an older demo shop in FOLDER away.")
-@click.option("--serve/--no-serve", default=None,
-              help="Open the counter page at the end; by default for a person.")  # fmt: skip
+@click.option(
+    "--serve/--no-serve",
+    default=None,
+    help="Open the counter page at the end; by default for a person.",
+)
 @json_option
 @click.pass_context
 def demo(
-    ctx: click.Context, folder: Path, seed: int, today: str | None, days: int, replace: bool,
-    serve: bool | None, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    folder: Path,
+    seed: int,
+    today: str | None,
+    days: int,
+    replace: bool,
+    serve: bool | None,
+    json: bool,
+) -> None:
     """Make an invented shop in FOLDER: days behind it, this morning logged and labelled."""
     from datetime import datetime, time
     from zoneinfo import ZoneInfo
@@ -196,8 +210,17 @@ def catalogue_take_back(ctx: click.Context, day: str) -> None:
 @recording
 @json_option
 @click.pass_context
-def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, amend: str | None,
-          because: str, **texts: str | tuple[str, ...] | None) -> None:  # fmt: skip
+def batch(
+    ctx: click.Context,
+    /,
+    product: str,
+    at: str,
+    by: str,
+    json: bool,
+    amend: str | None,
+    because: str,
+    **texts: str | tuple[str, ...] | None,
+) -> None:
     """Log a batch of PRODUCT; it answers with the lot and its date."""
     from counter.commands.say import Words
     from counter.errors import BadInput
@@ -228,8 +251,9 @@ def batch(ctx: click.Context, /, product: str, at: str, by: str, json: bool, ame
     if row and row.lot.stopped:
         click.echo(
             f"Lot {made.lot} is STOPPED: {row.lot.stopped}. Release it only if the local food code "
-            f"allows: counter release {made.lot} --because ...", err=True,
-        )  # fmt: skip
+            f"allows: counter release {made.lot} --because ...",
+            err=True,
+        )
 
 
 @click.command()
@@ -264,12 +288,21 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 @click.option("--start", type=int, default=1, help="First free position of a sheet.")
 @click.option("--used", default="", metavar="3,4", help="Positions of the first sheet to skip.")
 @click.option("--print", "printer", default="", metavar="NAME", help="Hand it to this printer.")
-@click.option("--weight", "weights", metavar="0.42lb", multiple=True,
-              help="A pack weighed; one label each.")  # fmt: skip
-@click.option("--png", "picture", type=click.Path(path_type=Path), metavar="FILE",
-              help="The first page as dots, too.")  # fmt: skip
-@click.option("--dpi", type=click.Choice(["203", "300", "600"]),
-              help="Dots an inch of the printer, if not those of the blank.")  # fmt: skip
+@click.option(
+    "--weight", "weights", metavar="0.42lb", multiple=True, help="A pack weighed; one label each."
+)
+@click.option(
+    "--png",
+    "picture",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="The first page as dots, too.",
+)
+@click.option(
+    "--dpi",
+    type=click.Choice(["203", "300", "600"]),
+    help="Dots an inch of the printer, if not those of the blank.",
+)
 @click.option("--explain", is_flag=True, help="Say what stands on it and why; print nothing.")
 @click.option("--card", is_flag=True, help="The counter card of what is scooped to order.")
 @click.option("--scale-check", is_flag=True, help="A test page with a ruler for the printer.")
@@ -277,11 +310,24 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
 @json_option
 @click.pass_context
 def labels(
-    ctx: click.Context, lots: tuple[str, ...], output: Path | None, count: int | None,
-    blank: str, start: int, used: str, printer: str, weights: tuple[str, ...],
-    picture: Path | None, dpi: str | None, explain: bool, card: bool,
-    scale_check: bool, at: str, by: str, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    lots: tuple[str, ...],
+    output: Path | None,
+    count: int | None,
+    blank: str,
+    start: int,
+    used: str,
+    printer: str,
+    weights: tuple[str, ...],
+    picture: Path | None,
+    dpi: str | None,
+    explain: bool,
+    card: bool,
+    scale_check: bool,
+    at: str,
+    by: str,
+    json: bool,
+) -> None:
     """Print labels for LOTs as a PDF."""
     from itertools import product
 
@@ -351,8 +397,11 @@ def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: boo
         click.echo(f"Note: {warning}", err=True)
     row = shop.desk.ledger(shop.desk.day_of(moment(shop, at) or shop.desk.now())).rows.get(lot)
     if row and row.oversold:
-        click.echo(f"Note: {show_amount(-row.on_hand, row.lot.unit)} of it are gone by the log: "
-                   "say at closing what they were.", err=True)  # fmt: skip
+        click.echo(
+            f"Note: {show_amount(-row.on_hand, row.lot.unit)} of it are gone by the log: "
+            "say at closing what they were.",
+            err=True,
+        )
 
 
 @click.command()
@@ -367,15 +416,20 @@ def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str
 
     shop, who = open_shop(ctx), by or login_name()
     if bool(lot) == bool(code):
-        raise BadInput("stop a lot", "one lot or one supplier's code is to be named",
-                       "Write: counter stop 26328-01, or counter stop --code B-1207")  # fmt: skip
+        raise BadInput(
+            "stop a lot",
+            "one lot or one supplier's code is to be named",
+            "Write: counter stop 26328-01, or counter stop --code B-1207",
+        )
     if code:
         holds = shop.records.stop_code(code, because, moment(shop, at), who)
     else:
         holds = shop.holds.stop([lot], because, moment(shop, at), who)
     for hold in holds:
-        click.echo(f"Lot {hold.lot} is stopped: it can be neither sold nor labelled. See who has "
-                   f"it: counter trace {hold.lot}")  # fmt: skip
+        click.echo(
+            f"Lot {hold.lot} is stopped: it can be neither sold nor labelled. See who has "
+            f"it: counter trace {hold.lot}"
+        )
     for gone in {one.lot: one for hold in holds for one in shop.records.unstopped(hold.lot)}:
         click.echo(f"Lot {gone} was made from it, and is gone from the shelf by the log.", err=True)
 

@@ -38,8 +38,12 @@ def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
 
 @click.command()
 @click.option("--seal", metavar="TEXT", help="Compare the seal on a closing report with the books.")
-@click.option("--against", type=click.Path(path_type=Path), metavar="COPY",
-              help="Compare a backup with the books; COUNTER_PASSPHRASE opens it.")  # fmt: skip
+@click.option(
+    "--against",
+    type=click.Path(path_type=Path),
+    metavar="COPY",
+    help="Compare a backup with the books; COUNTER_PASSPHRASE opens it.",
+)
 @json_option
 @click.pass_context
 def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool) -> None:
@@ -70,8 +74,11 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 
 
 @click.command()
-@click.option("--copy", type=click.Path(path_type=Path, exists=True, dir_okay=False),
-              help="A backup to take from what is missing; else the newest there is.")  # fmt: skip
+@click.option(
+    "--copy",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="A backup to take from what is missing; else the newest there is.",
+)
 @click.option("--no-copy", "alone", is_flag=True, help="Take nothing from a backup.")
 @passphrase_option
 @click.option("--by", metavar="NAME", default="", envvar="COUNTER_BY", help="Who did it.")
@@ -79,7 +86,7 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
 @click.pass_context
 def mend(
     ctx: click.Context, copy: Path | None, alone: bool, file: Path | None, by: str, json: bool
-) -> None:  # fmt: skip
+) -> None:
     """Bring back all whole lines of damaged books, and name what is lost.
 
     The damaged file is kept. Stop the other programs of the shop first; the counter
@@ -98,9 +105,11 @@ def mend(
     if record is None:
         click.echo("The books are whole; nothing was changed.")
         if copy and open_shop(ctx).audit.lost:
-            click.echo("What a mending before could not bring back stays lost, since all that came"
-                       " later was worked out without it. To look at it, put the copy back into"
-                       " another folder with `counter restore`.")  # fmt: skip
+            click.echo(
+                "What a mending before could not bring back stays lost, since all that came"
+                " later was worked out without it. To look at it, put the copy back into"
+                " another folder with `counter restore`."
+            )
         return
     click.echo(record.said)
     for line in record.told:
@@ -111,18 +120,33 @@ def mend(
 @click.argument("kind", required=False)
 @from_option
 @to_option
-@click.option("-o", "--output", type=click.Path(path_type=Path),
-              help="A file, or a folder for all; else one kind is printed.")  # fmt: skip
+@click.option(
+    "-o",
+    "--output",
+    type=click.Path(path_type=Path),
+    help="A file, or a folder for all; else one kind is printed.",
+)
 @click.option("--parquet", is_flag=True, help="Parquet instead of CSV.")
-@click.option("--lake", type=click.Path(path_type=Path), metavar="DIR",
-              help="Add all closed days that are new to the lake in DIR.")  # fmt: skip
+@click.option(
+    "--lake",
+    type=click.Path(path_type=Path),
+    metavar="DIR",
+    help="Add all closed days that are new to the lake in DIR.",
+)
 @click.option("--columns", is_flag=True, help="Say what the tables and their columns are.")
 @json_option
 @click.pass_context
 def export(
-    ctx: click.Context, kind: str | None, first: str, last: str, output: Path | None,
-    parquet: bool, lake: Path | None, columns: bool, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    kind: str | None,
+    first: str,
+    last: str,
+    output: Path | None,
+    parquet: bool,
+    lake: Path | None,
+    columns: bool,
+    json: bool,
+) -> None:
     """Write KIND of record, or all, as CSV or Parquet."""
     from counter.errors import BadInput
     from counter.reports.schema import schema_text

@@ -13,13 +13,17 @@ if TYPE_CHECKING:
     from counter.reports.spans import Kind
 
 pdf_option = click.option(
-    "--pdf", metavar="FILE", type=click.Path(path_type=Path, dir_okay=False),
+    "--pdf",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
     help="Write it as PDF.",
-)  # fmt: skip
+)
 csv_option = click.option(
-    "--csv", metavar="FILE", type=click.Path(path_type=Path, dir_okay=False),
+    "--csv",
+    metavar="FILE",
+    type=click.Path(path_type=Path, dir_okay=False),
     help="Write every figure as CSV.",
-)  # fmt: skip
+)
 
 
 def _span(kind: Kind, help_text: str) -> click.Command:

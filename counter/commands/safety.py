@@ -55,9 +55,14 @@ to_option = click.option("--to", "last", default="", metavar="DAY", help="Last d
 @json_option
 @click.pass_context
 def recall(
-    ctx: click.Context, lots: tuple[str, ...], code: str, pdf: Path | None, csv: Path | None,
-    drill: bool, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    lots: tuple[str, ...],
+    code: str,
+    pdf: Path | None,
+    csv: Path | None,
+    drill: bool,
+    json: bool,
+) -> None:
     """Trace LOTs both ways: their sales, the lots made from them, what went in; a sheet of it."""
     from time import perf_counter
 
@@ -88,25 +93,29 @@ def recall(
 @click.argument("place", required=False)
 @click.argument("reading", required=False, metavar="TEMP")
 @click.option("--note", default="", help="What was done about it.")
-@click.option("--calibration", type=click.Choice(["ice", "boiling"]),
-              help="PLACE is a thermometer, in ice water or in boiling water.")  # fmt: skip
+@click.option(
+    "--calibration",
+    type=click.Choice(["ice", "boiling"]),
+    help="PLACE is a thermometer, in ice water or in boiling water.",
+)
 @recording
 @json_option
 @click.pass_context
 def temperature(
-    ctx: click.Context, place: str | None, reading: str | None, note: str,
-    calibration: Water | None, at: str, by: str, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    place: str | None,
+    reading: str | None,
+    note: str,
+    calibration: Water | None,
+    at: str,
+    by: str,
+    json: bool,
+) -> None:
     """Note what PLACE (fridge, display) measures, such as 4C; alone, show today's readings."""
     from counter.commands.say import Words
     from counter.commands.say_records import check_lines, reading_lines
     from counter.errors import BadInput
-    from counter.trade.temperatures import (
-        Temperature,
-        ThermometerCheck,
-        what_is_wrong,
-        what_to_do,
-    )
+    from counter.trade.temperatures import Temperature, ThermometerCheck, what_is_wrong, what_to_do
     from counter.trade.units import parse_temperature
 
     shop = open_shop(ctx)
@@ -166,8 +175,11 @@ def move(
     click.echo(f"Lot {made.lot} lies in {made.place} from {Words(shop).clock(made.at)}.")
     if made.bad:
         left = max(0, MINUTES - shop.desk.standing().rows[lot].lot.out_by(shop.desk.now()))
-        click.echo(f"It measures out of its range: {left} min left, until it is measured good or "
-                   "goes. The local food code decides.", err=True)  # fmt: skip
+        click.echo(
+            f"It measures out of its range: {left} min left, until it is measured good or "
+            "goes. The local food code decides.",
+            err=True,
+        )
     bands = (band for band in shop.counter.shelf().bands if lot in band.lots)
     for line in Words(shop).bands(bands):
         click.echo(line, err=True)
@@ -198,8 +210,12 @@ def inspect(
 @click.option("--waste", is_flag=True, help="What was noted of it as waste was wrong.")
 @click.option("--amount", default="", metavar="±N", help="So much more of the lot, or less: -3.")
 @click.option("--money", default="", metavar="±N", help="So much more was the sale, or less: -5.")
-@click.option("--cash", default="", metavar="±N",
-              help="So much more should have been in that day's drawer, or less: -20.")  # fmt: skip
+@click.option(
+    "--cash",
+    default="",
+    metavar="±N",
+    help="So much more should have been in that day's drawer, or less: -20.",
+)
 @click.option("--sold", default="", metavar="ITEM", help="A sale that nobody entered.")
 @click.option("--card", is_flag=True, help="It was paid by card; else in cash.")
 @click.option("--temperature", nargs=2, metavar="PLACE TEMP", help="What nobody noted: fridge 4C.")
@@ -208,10 +224,19 @@ def inspect(
 @json_option
 @click.pass_context
 def correct(
-    ctx: click.Context, /, day: str, because: str, sold: str, card: bool,
-    temperature: tuple[str, str] | None, when: str, at: str, by: str, json: bool,
+    ctx: click.Context,
+    /,
+    day: str,
+    because: str,
+    sold: str,
+    card: bool,
+    temperature: tuple[str, str] | None,
+    when: str,
+    at: str,
+    by: str,
+    json: bool,
     **wrong: Any,
-) -> None:  # fmt: skip
+) -> None:
     """Correct closed DAY by a record in today's book; today's stock follows."""
     from counter.commands.say import Words
     from counter.commands.say_records import correction_lines

@@ -80,8 +80,9 @@ def allergens(found: Sequence[Inside], market: str) -> list[str]:
     absent = in_none(found, sources)
     shown = [source for source in sources if source not in absent]
     rows = [("", "", *shown)]
-    rows += [(one.name, _where(one), *(cell(one, source) or "-" for source in shown))
-             for one in found]  # fmt: skip
+    rows += [
+        (one.name, _where(one), *(cell(one, source) or "-" for source in shown)) for one in found
+    ]
     lines = table(rows)
     if absent:
         lines.append(f"In none of it: {', '.join(absent)}.")
@@ -185,10 +186,7 @@ class Words(Presenter):
     def state(self, lot: ShelfLot) -> str:
         if lot.refusal:
             return f"NOT FOR SALE: {lot.refusal}"
-        words = {
-            "oversold: explain at closing": lot.oversold,
-            "last day": lot.last_day,
-        }
+        words = {"oversold: explain at closing": lot.oversold, "last day": lot.last_day}
         said = [word for word, holds in words.items() if holds]
         return ", ".join([*said, self.due(lot.cooling)] if lot.cooling else said)
 
@@ -219,10 +217,15 @@ class Words(Presenter):
         from counter.trade.sales import PricedSlip
 
         priced = PricedSlip(
-            lines=sale.lines, taxes=sale.taxes, subtotal=sum(n.price for n in sale.lines),
-            discount=sale.discount, total=sale.total,
-            where=sale.where, why=sale.why, included=sale.included,
-        )  # fmt: skip
+            lines=sale.lines,
+            taxes=sale.taxes,
+            subtotal=sum(n.price for n in sale.lines),
+            discount=sale.discount,
+            total=sale.total,
+            where=sale.where,
+            why=sale.why,
+            included=sale.included,
+        )
         lines = [f"Sale {sale.number}", *self.slip(priced)]
         if sale.rounding:
             lines.append(f"Rounded for cash: {self.money(sale.total + sale.rounding)}")
@@ -235,12 +238,14 @@ class Words(Presenter):
         """Sales entered from paper, a line each, and their sum."""
         rows = [
             (
-                sale.number, self.clock(sale.at),
+                sale.number,
+                self.clock(sale.at),
                 ", ".join(f"{n.weight or n.quantity} x {n.name}" for n in sale.lines),
-                "+".join(p.kind for p in sale.payments), self.money(sale.total + sale.rounding),
+                "+".join(p.kind for p in sale.payments),
+                self.money(sale.total + sale.rounding),
             )
             for sale in sales
-        ]  # fmt: skip
+        ]
         whole = self.money(sum(s.total + s.rounding for s in sales))
         return [*table(rows, right=(4,)), f"{len(sales)} sales entered, {whole} in all"]
 
@@ -268,26 +273,36 @@ class Words(Presenter):
         if lot.void:
             remarks.append(f"never was: {lot.void}")
         return (
-            lot.lot, self.product(lot.product), show(lot.carried_in), show(lot.made),
-            show(lot.sold), show(lot.used), show(sum(lot.wasted.values())), show(lot.carried_out),
-            show(lot.variance) + (" ?" if lot.open_question else ""), "; ".join(remarks),
-        )  # fmt: skip
+            lot.lot,
+            self.product(lot.product),
+            show(lot.carried_in),
+            show(lot.made),
+            show(lot.sold),
+            show(lot.used),
+            show(sum(lot.wasted.values())),
+            show(lot.carried_out),
+            show(lot.variance) + (" ?" if lot.open_question else ""),
+            "; ".join(remarks),
+        )
 
     def closing(self, closing: Closing) -> list[str]:
-        head = (
-            "lot", "product", "in", "made", "sold", "used", "wasted", "out", "missing", "",
-        )  # fmt: skip
+        head = ("lot", "product", "in", "made", "sold", "used", "wasted", "out", "missing", "")
         busy = [
-            n for n in closing.lots
+            n
+            for n in closing.lots
             if n.made or n.sold or n.used or n.wasted or n.carried_out or n.void
-        ]  # fmt: skip
+        ]
         busy.sort(key=lambda n: (self.product(n.product), n.lot))
         lines = [f"Day {closing.day}", *table([head, *map(self.lot_day, busy)], range(2, 9))]
         if any(n.open_question for n in busy):
             lines.append("? not counted: what the log expects goes over")
-        lines += ["", *table(
-            [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions], right=(0, 2)
-        )]  # fmt: skip
+        lines += [
+            "",
+            *table(
+                [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions],
+                right=(0, 2),
+            ),
+        ]
         lines.append(f"{closing.sales} sales, {self.money(closing.total)} in all")
         for kind, amount in closing.payments.items():
             lines.append(f"  {kind} {self.money(amount)}")
@@ -303,8 +318,9 @@ class Words(Presenter):
         lines += [
             f"{place.place} measured {self.temperature(place.bad.celsius)} last,"
             f" at {self.clock(place.bad.at)}"
-            for place in closing.places if place.bad
-        ]  # fmt: skip
+            for place in closing.places
+            if place.bad
+        ]
         lines += self.cash(closing.cash)
         lines += [f"{what}: {words}" for what, words in closing.explained.items()]
         lines += [f"{a.of}: {a.words}{a.by and f' ({a.by})'}" for a in closing.answers]
@@ -358,10 +374,15 @@ class Words(Presenter):
         labels = sum(p.labels for p in trace.printed)
         lines.append(f"{labels} labels printed in {len(trace.printed)} runs")
         amounts = {
-            "made": trace.made, "corrected": trace.corrected, "more than was made": trace.over,
-            "sold": trace.sold, "used": trace.used, "wasted": trace.wasted, "left": trace.left,
+            "made": trace.made,
+            "corrected": trace.corrected,
+            "more than was made": trace.over,
+            "sold": trace.sold,
+            "used": trace.used,
+            "wasted": trace.wasted,
+            "left": trace.left,
             "missing": trace.missing,
-        }  # fmt: skip
+        }
         said = (f"{show_amount(n, unit)} {word}" for word, n in amounts.items() if n)
         lines.append(", ".join(said))
         mine = trace.sold - trace.assumed

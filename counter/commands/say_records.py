@@ -23,15 +23,31 @@ if TYPE_CHECKING:
 def recall_lines(recall: Recall, words: Words) -> list[str]:
     """A recall: each lot, what is missing, the supplier codes, every sale."""
     head = (
-        "lot", "product", "", "made", "corrected", "sold", "used", "wasted", "on hand", "missing",
-        "too much", "state",
-    )  # fmt: skip
+        "lot",
+        "product",
+        "",
+        "made",
+        "corrected",
+        "sold",
+        "used",
+        "wasted",
+        "on hand",
+        "missing",
+        "too much",
+        "state",
+    )
     rows = [head]
     for lot in recall.lots:
         amounts = (
-            lot.made, lot.corrected, lot.sold, lot.used, lot.wasted, lot.left, lot.missing,
+            lot.made,
+            lot.corrected,
+            lot.sold,
+            lot.used,
+            lot.wasted,
+            lot.left,
+            lot.missing,
             lot.over,
-        )  # fmt: skip
+        )
         shown = [show_amount(n, lot.unit) if n else "-" for n in amounts]
         side = "" if lot.side == "asked" else lot.side
         rows.append((lot.lot, words.product(lot.product), side, *shown, lot.state))  # type: ignore[arg-type] # eight amounts
@@ -47,14 +63,17 @@ def recall_lines(recall: Recall, words: Words) -> list[str]:
         lines += table(
             [
                 (
-                    f"  {s.at:%Y-%m-%d %H:%M}", s.sale, s.named,
-                    show_amount(s.amount, units[s.lot]), s.paid,
+                    f"  {s.at:%Y-%m-%d %H:%M}",
+                    s.sale,
+                    s.named,
+                    show_amount(s.amount, units[s.lot]),
+                    s.paid,
                     f"by the log of {s.by_log}" if s.how == "assumed" else s.how,
                 )
                 for s in sales
             ],
             right=(3,),
-        )  # fmt: skip
+        )
     return [*lines, CAUTION]
 
 
@@ -65,13 +84,17 @@ def reading_lines(found: Sequence[Temperature], words: Words, day: date) -> list
     return table(
         [
             (
-                words.clock(t.at), t.place, words.temperature(t.celsius),
-                "" if t.ok else "OUT OF LIMITS", t.note, t.by,
+                words.clock(t.at),
+                t.place,
+                words.temperature(t.celsius),
+                "" if t.ok else "OUT OF LIMITS",
+                t.note,
+                t.by,
             )
             for t in found
         ],
         right=(2,),
-    )  # fmt: skip
+    )
 
 
 def check_lines(found: Sequence[ThermometerCheck], words: Words) -> list[str]:
@@ -130,8 +153,9 @@ def day_corrections(noted: Corrections, words: Words) -> list[str]:
     """What was corrected of a day since, and what was corrected in it of other days."""
     lines = []
     for title, some in (
-        ("Corrected since:", noted.about), ("Corrections of earlier days:", noted.written),
-    ):  # fmt: skip
+        ("Corrected since:", noted.about),
+        ("Corrections of earlier days:", noted.written),
+    ):
         if some:
             lines += ["", title]
         for one in some:

@@ -65,9 +65,16 @@ def tub(ctx: click.Context, json: bool) -> None:
 @recording
 @click.pass_context
 def tub_open(
-    ctx: click.Context, lot: str, mode: str | None, holds: str | None, temp: str | None,
-    reheated: str | None, took: str | None, at: str, by: str,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    lot: str,
+    mode: str | None,
+    holds: str | None,
+    temp: str | None,
+    reheated: str | None,
+    took: str | None,
+    at: str,
+    by: str,
+) -> None:
     """Put a tub of LOT on the counter, measured. Cold food is reheated to 74 °C / 165 °F within 2
     hours before it is held hot; the local rule may ask for more."""
     from counter.commands.say import Words
@@ -85,9 +92,15 @@ def tub_open(
     level = parse_amount(holds, "ml") if holds else None
     celsius = parse_temperature(temp) if temp else None
     made = shop.tubs.open_tub(
-        lot, mode, level, celsius, moment(shop, at), by,  # type: ignore[arg-type]
-        parse_temperature(reheated) if reheated else None, parse_minutes(took) if took else None,
-    )  # fmt: skip
+        lot,
+        mode,  # type: ignore[arg-type]
+        level,
+        celsius,
+        moment(shop, at),
+        by,
+        parse_temperature(reheated) if reheated else None,
+        parse_minutes(took) if took else None,
+    )
     words = Words(shop)
     click.echo(
         f"Tub {made.tub} of {words.product(made.product)} is open with "
@@ -142,24 +155,45 @@ def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: s
 @click.command()
 @click.argument("items", nargs=-1, metavar="ITEM...")
 @click.option("--cash", metavar="AMOUNT", is_flag=False, flag_value="rest", help="Cash given.")
-@click.option("--card", metavar="AMOUNT[:REF]", is_flag=False, flag_value="rest", multiple=True,
-              help="By card; alone it pays the rest.")  # fmt: skip
+@click.option(
+    "--card",
+    metavar="AMOUNT[:REF]",
+    is_flag=False,
+    flag_value="rest",
+    multiple=True,
+    help="By card; alone it pays the rest.",
+)
 @click.option("--here", is_flag=True, help="Eaten here; else taken away.")
 @click.option("--discount", metavar="N%|AMOUNT", help="Off the whole sale, with --because.")
 @click.option("--because", default="", help="Reason of the discount.")
 @click.option("--key", default="", help="Your own key: sent twice, it is booked once.")
 @click.option("--price-only", is_flag=True, help="Show what it costs; book nothing.")
 @click.option("--each", is_flag=True, help="Each piece is a sale of its own, as on a paper list.")
-@click.option("--paper", type=click.File("r", "utf-8-sig", "replace"), metavar="FILE",
-              help="Sales on paper, a line each: 09:05 firm-block*2 cup-small card.")  # fmt: skip
+@click.option(
+    "--paper",
+    type=click.File("r", "utf-8-sig", "replace"),
+    metavar="FILE",
+    help="Sales on paper, a line each: 09:05 firm-block*2 cup-small card.",
+)
 @recording
 @json_option
 @click.pass_context
 def sell(
-    ctx: click.Context, items: tuple[str, ...], cash: str | None, card: tuple[str, ...],
-    here: bool, discount: str | None, because: str, key: str, price_only: bool, each: bool,
-    paper: TextIO | None, at: str, by: str, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    items: tuple[str, ...],
+    cash: str | None,
+    card: tuple[str, ...],
+    here: bool,
+    discount: str | None,
+    because: str,
+    key: str,
+    price_only: bool,
+    each: bool,
+    paper: TextIO | None,
+    at: str,
+    by: str,
+    json: bool,
+) -> None:
     """Sell ITEMs: firm-block*2, cup-small+ginger, firm-block@26328-01, pressed:0.4kg, a scan."""
     from counter.commands.say import Words
     from counter.errors import BadInput
@@ -194,9 +228,13 @@ def sell(
 
 
 def _paper_sales(
-    shop: Shop, items: tuple[str, ...], card: bool, paper: TextIO | None, when: datetime | None,
+    shop: Shop,
+    items: tuple[str, ...],
+    card: bool,
+    paper: TextIO | None,
+    when: datetime | None,
     each: bool,
-) -> list[PaperSale]:  # fmt: skip
+) -> list[PaperSale]:
     from counter.trade.orders import parse_paper
     from counter.trade.sales import PaperSale, each_alone
     from counter.trade.units import clock_on
@@ -215,9 +253,14 @@ def _paper_sales(
 
 
 def _slip(
-    shop: Shop, items: tuple[str, ...], here: bool, discount: str | None, because: str, key: str,
+    shop: Shop,
+    items: tuple[str, ...],
+    here: bool,
+    discount: str | None,
+    because: str,
+    key: str,
     when: datetime | None,
-) -> Slip:  # fmt: skip
+) -> Slip:
     from counter.trade.orders import parse_discount
     from counter.trade.sales import Slip
 
@@ -277,9 +320,16 @@ def _tenders(
 @json_option
 @click.pass_context
 def refund(
-    ctx: click.Context, number: str, lines: tuple[str, ...], because: str, kind: str | None,
-    restock: bool, at: str, by: str, json: bool,
-) -> None:  # fmt: skip
+    ctx: click.Context,
+    number: str,
+    lines: tuple[str, ...],
+    because: str,
+    kind: str | None,
+    restock: bool,
+    at: str,
+    by: str,
+    json: bool,
+) -> None:
     """Give money back for a SALE such as 2026-11-24/0017, whole or by line."""
     from counter.commands.say import Words
     from counter.errors import BadInput
@@ -330,7 +380,7 @@ def waste(
     reason, words = parse_reason(because)
     made = shop.counter.throw_away(
         lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
-    )  # fmt: skip
+    )
     left = shop.desk.ledger(shop.desk.day_of(made.at)).rows[lot].on_hand
     click.echo(
         f"{show_amount(made.amount, row.lot.unit)} of lot {lot} gone, {words or WORDS[reason]}; "

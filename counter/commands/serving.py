@@ -8,8 +8,13 @@ from counter.cli import open_shop
 
 
 @click.command()
-@click.option("--port", type=click.IntRange(0, 65535), default=8765, show_default=True,
-              help="Port; 0 takes any free one.")  # fmt: skip
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    default=8765,
+    show_default=True,
+    help="Port; 0 takes any free one.",
+)
 @click.option("--lan", is_flag=True, help="Also for tablets on the shop's own network.")
 @click.option("--open", "show", is_flag=True, help="Open the page in this computer's browser.")
 @click.pass_context

@@ -97,12 +97,7 @@ def seen_of(day: TrueDay, made: int) -> DaySales:
 
 
 def plan_rule(
-    terms: Terms,
-    batch: int,
-    *,
-    curve: Curve = EVEN,
-    grain: int = 1,
-    habits: Habits | None = None,
+    terms: Terms, batch: int, *, curve: Curve = EVEN, grain: int = 1, habits: Habits | None = None
 ) -> Rule:
     """The plan: demand estimated from what was seen, then the best number of moulds."""
     memory = Memory()

@@ -27,9 +27,20 @@ LEAST_LOSS = Decimal("0.05")
 Without it a product that keeps would be made without end. Common practice, no source."""
 
 _NUMBERS = (
-    "no", "one", "two", "three", "four", "five", "six",
-    "seven", "eight", "nine", "ten", "eleven", "twelve",
-)  # fmt: skip
+    "no",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+)
 
 
 class Terms(msgspec.Struct, frozen=True):

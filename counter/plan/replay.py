@@ -78,10 +78,14 @@ def _replay(making: Making, history: Sequence[DaySales], name: str) -> Replayed:
     }
     counted = list(zip(history, days, strict=True))[LEARN_DAYS:]
     return Replayed(
-        making.product, name, making.unit, len(counted),
+        making.product,
+        name,
+        making.unit,
+        len(counted),
         sum(seen.sold_out for seen, _ in counted),
-        sum(true.demand - seen.sold for seen, true in counted), outcome,
-    )  # fmt: skip
+        sum(true.demand - seen.sold for seen, true in counted),
+        outcome,
+    )
 
 
 def _true_day(making: Making, history: Sequence[DaySales], seen: DaySales) -> TrueDay:
@@ -90,9 +94,13 @@ def _true_day(making: Making, history: Sequence[DaySales], seen: DaySales) -> Tr
     if seen.sold_out:
         others = [_before(d, seen.day) for d in history if d.day != seen.day]
         estimate = estimate_demand(
-            others, seen.day, special=seen.special, curve=making.curve, grain=making.grain,
+            others,
+            seen.day,
+            special=seen.special,
+            curve=making.curve,
+            grain=making.grain,
             guess=making.batch,
-        )  # fmt: skip
+        )
         part = 0.0 if seen.sold_out_at is None else making.curve.at(seen.sold_out_at)
         wanted = wanted_of(
             seen.sold / making.grain, part, estimate.mean / making.grain, estimate.overdispersion

@@ -37,9 +37,7 @@ class Hours(msgspec.Struct, frozen=True):
 
     def share(self, moment: datetime) -> float:
         """The share of the opening hours that is over at ``moment``, 0 to 1."""
-        start, end, now = (
-            t.hour * 60 + t.minute for t in (self.opens, self.closes, moment.time())
-        )  # fmt: skip
+        start, end, now = (t.hour * 60 + t.minute for t in (self.opens, self.closes, moment.time()))
         long = (end - start) % 1440 or 1440
         gone = (now - start) % 1440
         if gone > long:  # before opening or after closing, whichever is nearer
@@ -136,10 +134,14 @@ def plan_shop(
         have = on_hand.get(product.key, 0)
         if open_day is not None and have:
             today = estimate_demand(
-                history, open_day, special=past.holidays.get(open_day, ""),
-                curve=making.curve, grain=making.grain, guess=making.batch,
+                history,
+                open_day,
+                special=past.holidays.get(open_day, ""),
+                curve=making.curve,
+                grain=making.grain,
+                guess=making.batch,
                 memory=memory,
-            )  # fmt: skip
+            )
             have = max(0, have - round(today.mean * (1.0 - making.curve.at(day_share))))
         used = into.get(product.key, {})
         made = _plan_one(past, making, history, memory, target, special, have, used)
@@ -168,16 +170,28 @@ def _together(
             coagulants[key] = coagulants.get(key, Decimal(0)) + grams
     soaks = [p.soak for p in plans if p.soak is not None and p.make]
     return ShopPlan(
-        target, special, past.closings[-1].day if past.closings else None, open_day, plans,
-        sum(s.beans_g for s in soaks), sum(s.water_g for s in soaks), coagulants,
+        target,
+        special,
+        past.closings[-1].day if past.closings else None,
+        open_day,
+        plans,
+        sum(s.beans_g for s in soaks),
+        sum(s.water_g for s in soaks),
+        coagulants,
         sum(p.this.margin for p in plans),
-    )  # fmt: skip
+    )
 
 
 def _plan_one(
-    past: Past, making: Making, history: Sequence[DaySales], memory: Memory, target: date,
-    special: str, have: int, into: dict[str, int],
-) -> ProductPlan:  # fmt: skip
+    past: Past,
+    making: Making,
+    history: Sequence[DaySales],
+    memory: Memory,
+    target: date,
+    special: str,
+    have: int,
+    into: dict[str, int],
+) -> ProductPlan:
     """One product, with whole moulds added for what goes into others beyond what is on hand."""
     product = past.catalogue.products[making.product]
     used = sum(into.values())
@@ -187,7 +201,7 @@ def _plan_one(
     yields = [Yield(y.made, y.beans_g, y.water_g, _all(y.coagulants)) for y in batches]
     plan = plan_product(
         making, history, target, special=special, on_hand=rest, yields=yields, memory=memory
-    )  # fmt: skip
+    )
     make = plan.make + extra * making.batch
     soak = _soak(yields, make)
     takes = {
@@ -199,13 +213,24 @@ def _plan_one(
         names = " and ".join(past.catalogue.product(key).name for key in into)
         words = f"{goes_into(used, names, extra, making.vessel)} {words}"
     return ProductPlan(
-        product.key, product.name, product.unit, making.vessel, making.batch, have,
-        round(plan.estimate.mean, 1), make, plan.moulds + extra, into,
+        product.key,
+        product.name,
+        product.unit,
+        making.vessel,
+        making.batch,
+        have,
+        round(plan.estimate.mean, 1),
+        make,
+        plan.moulds + extra,
+        into,
         _shift(plan.fewer, extra, making.batch) if plan.fewer else None,
         _shift(plan.this, extra, making.batch),
-        _shift(plan.more, extra, making.batch), soak, _coagulants(batches, make) if soak else {},
-        takes, words,
-    )  # fmt: skip
+        _shift(plan.more, extra, making.batch),
+        soak,
+        _coagulants(batches, make) if soak else {},
+        takes,
+        words,
+    )
 
 
 def goes_into(used: int, names: str, moulds: int, vessel: str) -> str:
@@ -240,8 +265,11 @@ def _coagulants(batches: Sequence[YieldDay], make: int) -> dict[str, Decimal]:
     kinds = dict.fromkeys(key for y in batches[-1:] for key in y.coagulants)
     found = {}
     for kind in kinds:
-        mine = [Yield(y.made, y.beans_g, y.water_g, y.coagulants[kind])
-                for y in batches if kind in y.coagulants]  # fmt: skip
+        mine = [
+            Yield(y.made, y.beans_g, y.water_g, y.coagulants[kind])
+            for y in batches
+            if kind in y.coagulants
+        ]
         soak = soak_for(make, mine)
         if soak is not None and soak.coagulant_g:
             found[kind] = soak.coagulant_g
@@ -272,10 +300,16 @@ def making_of(past: Past, product: Product) -> Making:
     """How a product is made and sold, from the catalogue and the shop's own days."""
     grain = grain_of(past, product)
     return Making(
-        product.key, terms_of(past, product), product.mould, product.unit,
-        "tub" if product.tub else "mould", grain, past.hours.opens, past.hours.closes,
+        product.key,
+        terms_of(past, product),
+        product.mould,
+        product.unit,
+        "tub" if product.tub else "mould",
+        grain,
+        past.hours.opens,
+        past.hours.closes,
         curve_of(past, product.key),
-    )  # fmt: skip
+    )
 
 
 def grain_of(past: Past, product: Product) -> int:
@@ -297,9 +331,10 @@ def terms_of(past: Past, product: Product) -> Terms:
     cost = unit_cost(product)
     if cost <= 0:
         raise BadInput(
-            f"plan {product.key}", "it has no cost, so too many cannot be weighed against too few",
+            f"plan {product.key}",
+            "it has no cost, so too many cannot be weighed against too few",
             f'Write cost = "..." of one mould under [products.{product.key}] in the catalogue',
-        )  # fmt: skip
+        )
     sold: dict[str, int] = {}
     for day in (p for c in past.closings for p in c.portions if p.product == product.key):
         sold[day.portion] = sold.get(day.portion, 0) + day.quantity

@@ -67,9 +67,13 @@ class Table(msgspec.Struct, frozen=True):
 
 
 def table(
-    title: str, things: Iterable[object], *columns: Column, all_of: tuple[str, ...] = (),
-    aside: str = "", empty: str = "",
-) -> Table:  # fmt: skip
+    title: str,
+    things: Iterable[object],
+    *columns: Column,
+    all_of: tuple[str, ...] = (),
+    aside: str = "",
+    empty: str = "",
+) -> Table:
     """A row a thing; then, where there is any, what all of them come to."""
     rows = [tuple(str(column.of(thing)) for column in columns) for thing in things]
     rows += [all_of] if rows and all_of else []

@@ -33,6 +33,8 @@ def _of(name: str, says: str, own: str, over: object) -> Kind:
     return Kind(name, "catalogues", says, own, over=over, lead=HELD, revised=VERSION)  # type: ignore[arg-type]
 
 
+# fmt: off
+# One column a line, and its table around it.
 CATALOGUE = (
     _of("catalogues", "The catalogues that held one after the other.", """
 person text by who put it to use
@@ -113,4 +115,4 @@ what text = of it; empty where it came or went as a whole
 was text old before
 became text new after
 """, lead=CLOSED),
-)  # fmt: skip
+)

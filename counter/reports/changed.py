@@ -30,9 +30,10 @@ class Changed(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def changed(
-    commits: Iterable[Mapping[str, Sequence[Any]]], held: Sequence[tuple[datetime, Catalogue]],
+    commits: Iterable[Mapping[str, Sequence[Any]]],
+    held: Sequence[tuple[datetime, Catalogue]],
     places: int,
-) -> list[Changed]:  # fmt: skip
+) -> list[Changed]:
     """Every line in order. ``held`` are the catalogues with the moment each came to hold."""
     found = [*_of_catalogues(held, places), *_of_records(commits)]
     return sorted(found, key=lambda line: line.at.timestamp())
@@ -43,9 +44,15 @@ def _of_catalogues(held: Sequence[tuple[datetime, Catalogue]], places: int) -> I
     for old, (came, new) in zip(before, held, strict=False):
         for line in changes(old, new, places):
             yield Changed(
-                at=came, by=new.by, about="catalogue", kind=line.kind, thing=line.key,
-                what=line.what, old=line.old, new=line.new,
-            )  # fmt: skip
+                at=came,
+                by=new.by,
+                about="catalogue",
+                kind=line.kind,
+                thing=line.key,
+                what=line.what,
+                old=line.old,
+                new=line.new,
+            )
 
 
 def _of_records(commits: Iterable[Mapping[str, Sequence[Any]]]) -> Iterator[Changed]:
@@ -71,9 +78,13 @@ def _of_records(commits: Iterable[Mapping[str, Sequence[Any]]]) -> Iterator[Chan
 
 def _of_answer(answer: Answer) -> Changed:
     return Changed(
-        at=answer.at, by=answer.by, about="answer", thing=answer.about, what=answer.asked,
+        at=answer.at,
+        by=answer.by,
+        about="answer",
+        thing=answer.about,
+        what=answer.asked,
         new=answer.words,
-    )  # fmt: skip
+    )
 
 
 def _of_pins(old: Mapping[str, str], new: Pins) -> Iterator[Changed]:
@@ -81,6 +92,12 @@ def _of_pins(old: Mapping[str, str], new: Pins) -> Iterator[Changed]:
         if old.get(person) != new.pins.get(person):
             was, now = ("set" if person in pins else "" for pins in (old, new.pins))
             yield Changed(
-                at=new.at, by=new.by, about="pin", kind="person", thing=person, what="PIN",
-                old=was, new="another" if was and now else now,
-            )  # fmt: skip
+                at=new.at,
+                by=new.by,
+                about="pin",
+                kind="person",
+                thing=person,
+                what="PIN",
+                old=was,
+                new="another" if was and now else now,
+            )

@@ -17,9 +17,18 @@ from counter.trade.money import Minor, plain_money
 
 HEAD = ("section", "item", "figure", "value")
 _NAMED_BY = (
-    "number", "sale", "tub", "lot", "portion", "kind", "hour", "tax_class", "product", "day",
+    "number",
+    "sale",
+    "tub",
+    "lot",
+    "portion",
+    "kind",
+    "hour",
+    "tax_class",
+    "product",
+    "day",
     "first",
-)  # fmt: skip
+)
 Leaf = tuple[str, Any, bool]
 """The name of a figure, the figure, and whether it is money."""
 

@@ -83,9 +83,16 @@ def over_days(days: Sequence[Sequence[LotDay]]) -> tuple[Flow, ...]:
         standing = leaving
     flows = [
         Flow(
-            product, units[product], row[0], row[1], row[2], row[3],
-            dict(sorted(wasted.get(product, {}).items())), standing.get(product, 0), row[4],
+            product,
+            units[product],
+            row[0],
+            row[1],
+            row[2],
+            row[3],
+            dict(sorted(wasted.get(product, {}).items())),
+            standing.get(product, 0),
+            row[4],
         )
         for product, row in sorted(found.items())
-    ]  # fmt: skip
+    ]
     return tuple(f for f in flows if f.carried_in or f.made or f.sold or f.wasted or f.variance)

@@ -52,7 +52,7 @@ class Line(msgspec.Struct, frozen=True):
 
 def gather(
     first: date, last: date, commits: Iterable[Commit], apart: Iterable[tuple[date, Hold]] = ()
-) -> Gathered:  # fmt: skip
+) -> Gathered:
     """Sort the records of days. Commits may go on behind ``last``: corrections of batches made in
     these days are taken from them, and nothing else. ``apart`` are stops in no book of a day."""
     batches: dict[str, Batch] = {}
@@ -72,7 +72,10 @@ def gather(
     if stops := [*found.get("holds", ()), *apart]:
         found["holds"] = sorted(stops, key=itemgetter(0))
     return Gathered(
-        first, last, tuple(batches[lot] for lot in sorted(batches)),
+        first,
+        last,
+        tuple(batches[lot] for lot in sorted(batches)),
         {t: tuple(r) for t, r in found.items()},
-        tuple(dict.fromkeys(c.day for c in kept if c.day <= last)), tuple(kept),
-    )  # fmt: skip
+        tuple(dict.fromkeys(c.day for c in kept if c.day <= last)),
+        tuple(kept),
+    )

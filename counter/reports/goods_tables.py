@@ -48,20 +48,23 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Presenter) -> Table:
         return "; ".join(found + ["not counted"] * lot.open_question)
 
     return table(
-        "Lots", lots,
+        "Lots",
+        lots,
         words("lot", 1.7, lambda x: x.day.lot),
         words("product", 3.7, lambda x: telling.product(x.day.product)),
         words("until", 1.2, lambda x: f"{x.best:%m-%d}" if x.best else "–"),
         *balance(telling, lambda x: x.day),
         figures("labels", 1.2, lambda x: x.labels or "–"),
         words("why wasted, and remarks", 5.2, lambda x: remarks(x.day)),
-        aside=BALANCE, empty="No lot was there.",
-    )  # fmt: skip
+        aside=BALANCE,
+        empty="No lot was there.",
+    )
 
 
 def products_table(products: Sequence[ProductSpan], telling: Presenter) -> Table:
     return table(
-        "Products", products,
+        "Products",
+        products,
         words("product", 3.7, lambda p: telling.product(p.flow.product)),
         *balance(telling, lambda p: p.flow),
         figures("days", 1, lambda p: p.days),
@@ -69,8 +72,9 @@ def products_table(products: Sequence[ProductSpan], telling: Presenter) -> Table
         figures("brought", 2, lambda p: telling.money(p.net)),
         figures("wasted, cost", 1.9, lambda p: telling.money(p.wasted_cost)),
         figures("at price", 1.8, lambda p: telling.money(p.wasted_price)),
-        aside=BALANCE, empty="Nothing was there.",
-    )  # fmt: skip
+        aside=BALANCE,
+        empty="Nothing was there.",
+    )
 
 
 def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: Presenter) -> Table:
@@ -78,7 +82,8 @@ def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: P
     money = telling.money
     sums = money(sum(w.cost for w in waste)), money(sum(w.price for w in waste))
     return table(
-        "Wasted", waste,
+        "Wasted",
+        waste,
         words("product", 3.6, lambda w: telling.product(w.product)),
         words("why", 3.4, lambda w: WORDS.get(w.reason, w.reason)),
         figures("amount", 1.6, lambda w: telling.some(w.amount, units.get(w.product, "piece"))),
@@ -86,7 +91,7 @@ def waste_table(waste: Sequence[WasteDay], units: Mapping[str, Unit], telling: P
         figures("at price", 1.7, lambda w: money(w.price)),
         all_of=("*All", "", "", *sums),
         empty="Nothing was wasted.",
-    )  # fmt: skip
+    )
 
 
 def yield_words(made: YieldDay) -> str:
@@ -104,7 +109,8 @@ def yields_table(yields: tuple[YieldDay, ...], telling: Presenter) -> Table:
 
     in_order = sorted(yields, key=lambda y: y.lot)
     return table(
-        "Made, and what the beans gave", in_order,
+        "Made, and what the beans gave",
+        in_order,
         words("lot", 1.8, lambda y: y.lot),
         words("product", 4.2, lambda y: telling.product(y.product)),
         figures("made", 1.9, lambda y: telling.some(y.made, y.unit)),
@@ -112,7 +118,7 @@ def yields_table(yields: tuple[YieldDay, ...], telling: Presenter) -> Table:
         figures("from 1 kg", 1.9, yield_words),
         figures("°Brix", 1.3, lambda y: "–" if y.brix is None else f"{y.brix.normalize():f}"),
         empty="Nothing was made.",
-    )  # fmt: skip
+    )
 
 
 def kilo_words(found: YieldSpan) -> str:
@@ -126,7 +132,8 @@ def yields_of_span(yields: Sequence[YieldSpan], telling: Presenter) -> Table:
         return "–".join("" if value is None else decimals(value, 1) for value in values) or "–"
 
     return table(
-        "Made of beans", yields,
+        "Made of beans",
+        yields,
         words("product", 3.6, lambda y: telling.product(y.product)),
         figures("batches", 1.4, lambda y: y.batches),
         figures("beans", 1.8, lambda y: weight(y.beans_g)),
@@ -134,19 +141,20 @@ def yields_of_span(yields: Sequence[YieldSpan], telling: Presenter) -> Table:
         figures("°Brix", 1.2, lambda y: brix(y.brix)),
         figures("from–to", 1.9, lambda y: brix(y.brix_least, y.brix_most)),
         empty="Nothing was made.",
-    )  # fmt: skip
+    )
 
 
 def tubs_table(tubs: tuple[TubDay, ...], telling: Presenter) -> Table:
     return table(
-        "Tubs at the counter", tubs,
+        "Tubs at the counter",
+        tubs,
         words("tub", 1.6, lambda tub: tub.tub),
         words("lot", 1.3, lambda tub: tub.lot),
         words("held", 0.9, lambda tub: words_of(tub.mode)),
         words("opened", 3.6, lambda tub: _opened(tub, telling)),
         words("checked", 5.6, lambda tub: _checks(tub, telling) or "–"),
         words("taken away", 3.4, lambda tub: _ended(tub, telling)),
-    )  # fmt: skip
+    )
 
 
 def _opened(tub: TubDay, telling: Presenter) -> str:

@@ -22,7 +22,7 @@ from counter.reports.blocks import (
     figures,
     table,
     words,
-)  # fmt: skip
+)
 from counter.reports.gathered import Gathered
 from counter.reports.recall import lots_grid, sales_blocks
 from counter.reports.verdict import Verdict
@@ -52,14 +52,15 @@ def allergens(inside: Sequence[Inside]) -> Table:
     """What the labels of these lots name (21 USC 343(w); EU 1169/2011 Annex II), what may have got
     in, and what somebody said is not in it."""
     return table(
-        "", inside,
+        "",
+        inside,
         words("lot", 1.3, lambda i: i.lot),
         words("product", 2, lambda i: i.name),
         words("contains", 4, lambda i: ", ".join(i.contains) or ("none" if i.known else NOTHING)),
         words("may contain", 3, lambda i: ", ".join(i.may_contain)),
         words("said not to be in it", 4.6, lambda i: told(map(": ".join, i.none.items()))),
         empty=NO_BATCH,
-    )  # fmt: skip
+    )
 
 
 def told(parts: Iterable[str]) -> str:
@@ -75,10 +76,13 @@ class Inspector:
         self.units = {b.lot: b.unit for b in gathered.batches}
 
     def document(
-        self, recalls: Sequence[Recall], more_units: Mapping[str, str],
-        carried: Mapping[date, Mapping[str, str]], kinds: Mapping[str, PlaceKind],
+        self,
+        recalls: Sequence[Recall],
+        more_units: Mapping[str, str],
+        carried: Mapping[date, Mapping[str, str]],
+        kinds: Mapping[str, PlaceKind],
         inside: Sequence[Inside] = (),
-    ) -> Document:  # fmt: skip
+    ) -> Document:
         """The whole folder. ``more_units`` says the units of lots made before these days;
         ``carried`` and ``kinds`` are as for :class:`Verdict`."""
         self.units = {**more_units, **self.units}  # type: ignore[dict-item] # units are units
@@ -104,9 +108,14 @@ class Inspector:
         batches = several(len(self.gathered.batches), "batch", "batches")
         intro = (f"Records of {span}, {books}, {batches}.", CAUTION)
         return Document(
-            "Records for inspection", self.telling.address, span, tuple(blocks),
-            f"{self.telling.address} · {span}", intro=intro, contents=True,
-        )  # fmt: skip
+            "Records for inspection",
+            self.telling.address,
+            span,
+            tuple(blocks),
+            f"{self.telling.address} · {span}",
+            intro=intro,
+            contents=True,
+        )
 
     # -- sections
 
@@ -137,7 +146,8 @@ class Inspector:
 
     def _production(self) -> Table:
         return table(
-            "", self.gathered.batches,
+            "",
+            self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
             words("product", 1.9, lambda b: self.telling.product(b.product)),
             figures("made", 1, lambda b: show_amount(b.made, b.unit)),
@@ -146,7 +156,7 @@ class Inspector:
             words("°Brix", 0.7, lambda b: "" if b.brix is None else f"{b.brix.normalize():f}"),
             words("by, notes", 2.9, lambda b: told((b.by, b.notes, corrected(b)))),
             empty=NO_BATCH,
-        )  # fmt: skip
+        )
 
     def _parts(self, batch: Batch) -> str:
         parts = []
@@ -162,7 +172,8 @@ class Inspector:
 
     def _cooking(self) -> Table:
         return table(
-            "", self.gathered.batches,
+            "",
+            self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
             words("product", 2, lambda b: self.telling.product(b.product)),
             words("cook", 2, self._cook),
@@ -171,7 +182,7 @@ class Inspector:
             words("at 5 °C / 41 °F", 1.7, lambda b: self.moment(b.cooling and b.cooling.to_5)),
             words("verdict", 4, self._verdict),
             empty=NO_BATCH,
-        )  # fmt: skip
+        )
 
     def _cook(self, batch: Batch) -> str:
         cook = batch.cook
@@ -265,7 +276,8 @@ class Inspector:
 
     def _dates(self) -> Table:
         return table(
-            "", self.gathered.batches,
+            "",
+            self.gathered.batches,
             words("lot", 1.3, lambda b: b.lot),
             words("product", 2, lambda b: self.telling.product(b.product)),
             words("made on", 1.4, lambda b: lot_day(b.lot) or ""),
@@ -274,7 +286,7 @@ class Inspector:
             words("never sold after", 1.6, lambda b: b.mark.limit or ""),
             words("why", 5, lambda b: b.mark.reason),
             empty=NO_BATCH,
-        )  # fmt: skip
+        )
 
     def _waste(self) -> Table:
         return self._records(

@@ -82,9 +82,12 @@ class Lake:
         self.file = folder / "_shops" / f"{whose.mark}.json"
 
     def bring(
-        self, closed: Mapping[date, str], reopened: Collection[date], now: datetime,
+        self,
+        closed: Mapping[date, str],
+        reopened: Collection[date],
+        now: datetime,
         records: Callable[[Chunk], Records],
-    ) -> Brought:  # fmt: skip
+    ) -> Brought:
         """Add what is new of the ``closed`` days, by what tells their closings apart.
 
         ``reopened`` are days that were ever opened again; ``records`` gives those of a chunk.
@@ -117,8 +120,10 @@ class Lake:
             replaced=tuple(sorted(d for d in after if before.get(d, after[d]) != after[d])),
             taken_out=tuple(sorted(before.keys() - after.keys())),
             missing=tuple(sorted(_days(lost).keys() & after.keys())),
-            rows=rows, files=sum(len(chunk.files) for chunk in done), finished=finished,
-        )  # fmt: skip
+            rows=rows,
+            files=sum(len(chunk.files) for chunk in done),
+            finished=finished,
+        )
 
     @contextmanager
     def _alone(self) -> Iterator[None]:

@@ -42,30 +42,40 @@ def portions_table(portions: tuple[PortionSold, ...], telling: Presenter, aside:
     rows.append(("*All", str(sum(p.quantity for p in portions)), "", net))
     return Table(
         "Sold",
-        (Column("portion", 5), Column("number", 1.5, "right"), Column("amount", 2, "right"),
-         Column("net of discounts", 2.6, "right")),
-        tuple(rows) if portions else (), aside, empty="Nothing was sold.",
-    )  # fmt: skip
+        (
+            Column("portion", 5),
+            Column("number", 1.5, "right"),
+            Column("amount", 2, "right"),
+            Column("net of discounts", 2.6, "right"),
+        ),
+        tuple(rows) if portions else (),
+        aside,
+        empty="Nothing was sold.",
+    )
 
 
 def portions_of_span(summary: SpanSummary, telling: Presenter) -> Table:
     net = sum(p.net for p in summary.portions)
     count = sum(p.quantity for p in summary.portions)
     return table(
-        "Sold", summary.portions,
+        "Sold",
+        summary.portions,
         words("portion", 4.6, lambda p: p.name),
         figures("number", 1.5, lambda p: p.quantity),
         figures("net of discounts", 2.6, lambda p: telling.money(p.net)),
         figures("share", 1.4, lambda p: share(p.net, net)),
         all_of=("*All", str(count), telling.money(net), ""),
-        aside=without_taken_back(summary.takings), empty="Nothing was sold.",
-    )  # fmt: skip
+        aside=without_taken_back(summary.takings),
+        empty="Nothing was sold.",
+    )
 
 
 def money_table(
-    takings: Takings, telling: Presenter, payments: Mapping[str, int] | None = None,
+    takings: Takings,
+    telling: Presenter,
+    payments: Mapping[str, int] | None = None,
     more: Sequence[tuple[str, int]] = (),
-) -> Table:  # fmt: skip
+) -> Table:
     """From the price tags to what is left, each step a line, of a day or of a span; then ``more``
     lines. The last column adds up; what is part of another line stands in the one before it."""
     money, included = telling.money, telling.included
@@ -108,7 +118,8 @@ def span_money(summary: SpanSummary, telling: Presenter) -> Table:
 def payments_table(payments: Sequence[Paid], telling: Presenter) -> Table:
     money = telling.money
     return table(
-        "Payments", payments,
+        "Payments",
+        payments,
         words("kind", 1.6, lambda p: p.kind.capitalize()),
         figures("payments", 1.5, lambda p: p.payments),
         figures("paid", 2, lambda p: money(p.amount)),
@@ -116,7 +127,7 @@ def payments_table(payments: Sequence[Paid], telling: Presenter) -> Table:
         figures("given back", 2, lambda p: money(p.refunded)),
         figures("left", 2, lambda p: money(p.amount - p.refunded)),
         empty="Nobody paid.",
-    )  # fmt: skip
+    )
 
 
 def rate_words(rate: Decimal | None) -> str:
@@ -134,7 +145,8 @@ def tax_table(taxes: Sequence[TaxDay], telling: Presenter) -> Table:
         return figures(title, wide, lambda t: "–" if t.rate is None else telling.money(of(t)))
 
     return table(
-        "Tax", taxes,
+        "Tax",
+        taxes,
         words("class", 1.6, lambda t: t.tax_class or "no class"),
         figures("rate", 1.3, lambda t: rate_words(t.rate)),
         known("base", 1.7, lambda t: t.base),
@@ -143,7 +155,7 @@ def tax_table(taxes: Sequence[TaxDay], telling: Presenter) -> Table:
         known("given back", 1.8, lambda t: t.refunded),
         known("left", 1.6, lambda t: t.left),
         empty="Nothing taxed was sold.",
-    )  # fmt: skip
+    )
 
 
 def cash_table(cash: CashDay, telling: Presenter, corrected: int = 0) -> Table:
@@ -156,9 +168,10 @@ def cash_table(cash: CashDay, telling: Presenter, corrected: int = 0) -> Table:
         word = "Missing" if cash.start_missing > 0 else "Too much"
         rows.append((f"{word} at the start", money(abs(cash.start_missing))))
     rows += [
-        ("At the start", money(cash.start)), ("Sold for cash", money(cash.sales)),
+        ("At the start", money(cash.start)),
+        ("Sold for cash", money(cash.sales)),
         ("Refunded in cash", money(-cash.refunds)),
-    ]  # fmt: skip
+    ]
     if cash.moved_in:
         rows.append(("Put in", money(cash.moved_in)))
     if cash.moved_out:
@@ -201,7 +214,8 @@ def days_table(summary: SpanSummary, telling: Presenter) -> Table:
 def months_of(summary: SpanSummary, telling: Presenter) -> Table:
     money = telling.money
     return table(
-        "Months", (p for p in summary.pieces if p.days),
+        "Months",
+        (p for p in summary.pieces if p.days),
         words("month", 2, lambda p: f"{p.first:%B}"),
         figures("days", 1, lambda p: p.days),
         figures("sales", 1.4, lambda p: p.sales),
@@ -210,13 +224,14 @@ def months_of(summary: SpanSummary, telling: Presenter) -> Table:
         figures("wasted, at cost", 2, lambda p: money(p.wasted_cost)),
         figures("at price", 2, lambda p: money(p.wasted_price)),
         empty="No day is closed.",
-    )  # fmt: skip
+    )
 
 
 def days_of(summary: SpanSummary, telling: Presenter) -> Table:
     money = telling.money
     return table(
-        "Days", summary.days,
+        "Days",
+        summary.days,
         words("day", 1.7, lambda d: f"{d.day:%a} {telling.short_date(d.day)}"),
         figures("sales", 1, lambda d: d.sales),
         figures("taken", 1.7, lambda d: money(d.total)),
@@ -228,4 +243,4 @@ def days_of(summary: SpanSummary, telling: Presenter) -> Table:
         figures("at the start", 1.5, lambda d: money(d.start_missing) if d.start_missing else "–"),
         words("sold out", 4.4, lambda d: ", ".join(map(telling.product, d.sold_out))),
         empty="No day is closed.",
-    )  # fmt: skip
+    )

@@ -59,23 +59,29 @@ class Setter:
         """``text`` for a paragraph, what the house face lacks in the shop's own."""
         usual = self.faces.bold if bold else self.faces.regular
         return "".join(
-            escape(part) if face == usual
+            escape(part)
+            if face == usual
             else f"<font name={quoteattr(register(face))}>{escape(part)}</font>"
             for face, part in stretches(self.faces, text, bold)
-        )  # fmt: skip
+        )
 
     def cell(self, text: str, room: float, align: str, bold: bool, size: float) -> Any:
         """Plain text where it fits its column on one line, else a paragraph."""
         found = stretches(self.faces, text, bold)
         usual = self.faces.bold if bold else self.faces.regular
-        if all(face == usual for face, _ in found) and self.pen.measure(
-            text, size, bold=bold
-        ) <= room:  # fmt: skip
+        if (
+            all(face == usual for face, _ in found)
+            and self.pen.measure(text, size, bold=bold) <= room
+        ):
             return "".join(part for _, part in found)
         style = self.style(
-            size, bold=bold, leading=STEP - 1, spaceAfter=0, alignment=SIDES[align],
+            size,
+            bold=bold,
+            leading=STEP - 1,
+            spaceAfter=0,
+            alignment=SIDES[align],
             textColor=SOFT if size == SMALL else INK,
-        )  # fmt: skip
+        )
         return Paragraph(self.markup(text, bold), style)
 
     def story(self, document: blocks.Document) -> list[Flowable]:
@@ -222,9 +228,10 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
         heads = [self._line((c.title for c in table.columns), False, SMALL)] * table.heads
         n = len(heads)
         style = [
-            *self.setter.around(0, PAD, pad, pad), ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
+            *self.setter.around(0, PAD, pad, pad),
+            ("RIGHTPADDING", (-1, 0), (-1, -1), 0),
             ("TEXTCOLOR", (0, 0), (-1, -1), colour_of(INK)),
-        ]  # fmt: skip
+        ]
         for i, column in enumerate(table.columns):
             style.append(("ALIGN", (i, 0), (i, -1), column.align.upper()))
             style.append(("LEFTPADDING", (i, 0), (i, -1), self.leads[i]))
@@ -287,14 +294,20 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
 
     def __init__(
         self, setter: Setter, document: blocks.Document, progress: Progress | None, **named: Any
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.document, self.setter, self.progress = document, setter, progress
         self.body = self.done = 0  # pages set before those that go in front; rows set
         self.total = sum(len(b.rows) for b in document.blocks if isinstance(b, blocks.Table)) or 1
         super().__init__(
-            pagesize=setter.page, invariant=1, pageCompression=1, initialFontName=setter.names[0],
-            title=document.title, author="tofu-counter", creator="tofu-counter", **named,
-        )  # fmt: skip
+            pagesize=setter.page,
+            invariant=1,
+            pageCompression=1,
+            initialFontName=setter.names[0],
+            title=document.title,
+            author="tofu-counter",
+            creator="tofu-counter",
+            **named,
+        )
         places = {"first": (setter.height + HEAD, self._first), "more": (setter.height, self._more)}
         for name in sorted(places, reverse=document.contents):
             high, dress = places[name]
@@ -340,9 +353,12 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
 
 
 def draw_document(
-    document: blocks.Document, paper: Literal["letter", "a4"], language: str,
-    second: Path | None = None, progress: Progress | None = None,
-) -> bytes:  # fmt: skip
+    document: blocks.Document,
+    paper: Literal["letter", "a4"],
+    language: str,
+    second: Path | None = None,
+    progress: Progress | None = None,
+) -> bytes:
     """The document as PDF. ``second`` is the shop's own face for what the house face lacks;
     ``progress`` is told how many rows of how many are set."""
     buffer, (width, height) = io.BytesIO(), LETTER if paper == "letter" else A4

@@ -37,9 +37,16 @@ class Pen:
         return Pen(self.faces, canvas, top)
 
     def text(
-        self, x: float, base: float, text: str, size: float = BODY, *, bold: bool = False,
-        colour: str = INK, align: Align = "left",
-    ) -> float:  # fmt: skip
+        self,
+        x: float,
+        base: float,
+        text: str,
+        size: float = BODY,
+        *,
+        bold: bool = False,
+        colour: str = INK,
+        align: Align = "left",
+    ) -> float:
         """Write one line with its baseline at ``base``; its width."""
         width = self.measure(text, size, bold=bold)
         at = x - width * {"left": 0.0, "right": 1.0, "middle": 0.5}[align]
@@ -139,8 +146,11 @@ def stretches(faces: Faces, text: str, bold: bool) -> tuple[tuple[Face, str], ..
     try:
         return tuple(faces.split(text, bold=bold, statement="report"))
     except NoGlyph:
-        return tuple(faces.split("".join(_known(faces, c, bold) for c in text),
-                                 bold=bold, statement="report"))  # fmt: skip
+        return tuple(
+            faces.split(
+                "".join(_known(faces, c, bold) for c in text), bold=bold, statement="report"
+            )
+        )
 
 
 def _known(faces: Faces, letter: str, bold: bool) -> str:

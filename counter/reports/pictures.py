@@ -27,7 +27,7 @@ from counter.reports.pen import (
     WHITE,
     Align,
     Pen,
-)  # fmt: skip
+)
 from counter.reports.spans import HourSpan
 from counter.trade.closing import HourDay
 
@@ -75,11 +75,14 @@ def hours_picture(title: str, hours: Sequence[Hour], telling: Presenter) -> Bars
     """Takings by the hour as bars, the number of sales under each hour."""
     rows = filled_hours(hours)
     return Bars(
-        title, tuple(h.total for h in rows),
+        title,
+        tuple(h.total for h in rows),
         tuple(telling.round_money(h.total) if h.total > 0 else "" for h in rows),
         tuple((str(h.hour), str(h.sales or "–")) for h in rows),
-        "takings above, sales below the hour", 84 if rows else 20, empty="Nothing was sold.",
-    )  # fmt: skip
+        "takings above, sales below the hour",
+        84 if rows else 20,
+        empty="Nothing was sold.",
+    )
 
 
 def filled_hours(hours: Sequence[Hour]) -> list[Hour]:
@@ -171,7 +174,7 @@ class Curved(Protocol):
 
     def text(
         self, x: float, base: float, text: str, size: float, *, colour: str, align: Align
-    ) -> float: ...  # fmt: skip
+    ) -> float: ...
 
 
 class Curve(msgspec.Struct, frozen=True, kw_only=True):
@@ -230,9 +233,15 @@ class Dots(msgspec.Struct, frozen=True):
             self._one(pen, (i % self.across) * step, y, step - 16, *row)
 
     def _one(
-        self, pen: Pen, x: float, top: float, width: float, name: str,
-        values: tuple[float | None, ...], form: str,
-    ) -> None:  # fmt: skip
+        self,
+        pen: Pen,
+        x: float,
+        top: float,
+        width: float,
+        name: str,
+        values: tuple[float | None, ...],
+        form: str,
+    ) -> None:
         known = [v for v in values if v is not None]
         low, high = min(known), max(known)
         words = [form.format(value) for value in (high, low)]

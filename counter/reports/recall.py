@@ -15,16 +15,27 @@ from counter.reports.blocks import (
     figures,
     table,
     words,
-)  # fmt: skip
+)
 from counter.reports.export import csv_line
 from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
 from counter.trade.units import show_amount
 
 SHEET = (
-    "lot", "product", "why here", "sale", "when", "portion", "amount", "unit", "paid", "list",
-    "lot by the log", "how", "grams",
-)  # fmt: skip
+    "lot",
+    "product",
+    "why here",
+    "sale",
+    "when",
+    "portion",
+    "amount",
+    "unit",
+    "paid",
+    "list",
+    "lot by the log",
+    "how",
+    "grams",
+)
 MAY_BE = (
     "Tapped at the counter without the lot being scanned or named, while some of these lots may"
     " have been on the shelf. The log took the oldest; the piece in the hand may have been another."
@@ -48,15 +59,21 @@ def recall_document(recall: Recall, telling: Presenter) -> Document:
         words = f"NOT STOPPED: of {', '.join(stopped)} some is still on the shelf."
         blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
     blocks += [
-        lots_grid(reached, telling), Text(accounted_for(recall, telling.product)),
-        _portions(recall), *sales_blocks(recall),
-        Heading("What went in"), _codes(recall),
+        lots_grid(reached, telling),
+        Text(accounted_for(recall, telling.product)),
+        _portions(recall),
+        *sales_blocks(recall),
+        Heading("What went in"),
+        _codes(recall),
         lots_grid(before, telling, "No older stock went in."),
-    ]  # fmt: skip
+    ]
     return Document(
         f"Recall sheet {recall.asked[0]}" + (" and others" if len(recall.asked) > 1 else ""),
-        shop, drawn, tuple(blocks), f"{shop} · recall sheet · {recall.at:{_MINUTES}}",
-    )  # fmt: skip
+        shop,
+        drawn,
+        tuple(blocks),
+        f"{shop} · recall sheet · {recall.at:{_MINUTES}}",
+    )
 
 
 def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: str = "") -> Table:
@@ -64,7 +81,8 @@ def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: str = "") -> T
         return figures(title, share, lambda x: show_amount(n, x.unit) if (n := of(x)) else "-")
 
     return table(
-        "", lots,
+        "",
+        lots,
         words("lot", 1.5, lambda x: x.lot),
         words("product", 2.2, lambda x: telling.product(x.product)),
         words("why here", 1.7, lambda x: x.side),
@@ -80,7 +98,7 @@ def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: str = "") -> T
         some("too much", 1.1, lambda x: x.over),
         words("state", 2, lambda x: x.state),
         empty=empty,
-    )  # fmt: skip
+    )
 
 
 def made_of(lot: RecalledLot) -> str:
@@ -103,7 +121,8 @@ def _portions(recall: Recall) -> Table:
         both = sums.setdefault((sale.lot, sale.portion), [0, 0])
         both[sale.how == "assumed"] += sale.amount
     return table(
-        "", ((lots[lot], portion, *both) for (lot, portion), both in sorted(sums.items())),
+        "",
+        ((lots[lot], portion, *both) for (lot, portion), both in sorted(sums.items())),
         words("lot", 1.3, lambda row: row[0].lot),
         words("portion", 3, lambda row: row[1]),
         figures("surely", 1.3, lambda row: show_amount(row[2], row[0].unit)),
@@ -111,7 +130,7 @@ def _portions(recall: Recall) -> Table:
         figures("assumed by the log", 1.8, lambda row: show_amount(row[3], row[0].unit)),
         figures("weight", 1.3, lambda row: weight_of(row[0], row[3])),
         empty="None of it was sold.",
-    )  # fmt: skip
+    )
 
 
 def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
@@ -120,15 +139,17 @@ def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
     return [
         Text(surely, bold=True) if within else Heading(surely),
         _sales(recall, recall.surely, "None that is known."),
-        Text(may_be, bold=True) if within else Heading(may_be), Text(MAY_BE),
+        Text(may_be, bold=True) if within else Heading(may_be),
+        Text(MAY_BE),
         _sales(recall, recall.may_be, "None."),
-    ]  # fmt: skip
+    ]
 
 
 def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
     lots = {lot.lot: lot for lot in recall.lots}
     return table(
-        "", sales,
+        "",
+        sales,
         words("lot", 1.5, lambda s: s.named),
         words("sale", 1.8, lambda s: s.sale),
         words("when", 1.8, lambda s: f"{s.at:{_MINUTES}}"),
@@ -139,7 +160,7 @@ def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
         words("how", 1.1, lambda s: s.how),
         words("paid", 2.4, lambda s: s.paid),
         empty=empty,
-    )  # fmt: skip
+    )
 
 
 def _codes(recall: Recall) -> Table:
@@ -152,13 +173,14 @@ def _codes(recall: Recall) -> Table:
         without = [lot.lot for lot in recall.lots if ingredient in lot.uncoded]
         rows.append((ingredient, "NOT WRITTEN DOWN", without, ""))
     return table(
-        "", rows,
+        "",
+        rows,
         words("ingredient", 1.5, lambda row: row[0]),
         words("supplier code", 2, lambda row: row[1]),
         words("in lots", 3.5, lambda row: ", ".join(row[2])),
         words("the same code elsewhere", 3.5, lambda row: row[3]),
         empty="No supplier code was written down.",
-    )  # fmt: skip
+    )
 
 
 def recall_csv(recall: Recall, telling: Presenter) -> Iterator[str]:
@@ -174,19 +196,34 @@ def recall_csv(recall: Recall, telling: Presenter) -> Iterator[str]:
         name, grams = telling.product(lot.product), lot.weight(amount)
         at = sale.at.isoformat(timespec="seconds") if sale else ""
         which = "" if sale is None else "may be" if sale.how == "assumed" else "surely"
-        return csv_line((
-            sale.named if sale else lot.lot, name, lot.side, sale.sale if sale else "", at, word,
-            str(amount), lot.unit, sale.paid if sale else "", which,
-            sale.by_log if sale else lot.lot, sale.how if sale else "",
-            "" if grams is None else str(grams),
-        ))  # fmt: skip
+        return csv_line(
+            (
+                sale.named if sale else lot.lot,
+                name,
+                lot.side,
+                sale.sale if sale else "",
+                at,
+                word,
+                str(amount),
+                lot.unit,
+                sale.paid if sale else "",
+                which,
+                sale.by_log if sale else lot.lot,
+                sale.how if sale else "",
+                "" if grams is None else str(grams),
+            )
+        )
 
     for sale in (*recall.surely, *recall.may_be):
         yield row(lots[sale.lot], sale, sale.portion, sale.amount)
     for lot in recall.reached:
         for word, amount in (
-            ("made", lot.made), ("corrected", lot.corrected), ("too much", lot.over),
-            ("used", lot.used), ("wasted", lot.wasted), ("on hand", lot.left),
+            ("made", lot.made),
+            ("corrected", lot.corrected),
+            ("too much", lot.over),
+            ("used", lot.used),
+            ("wasted", lot.wasted),
+            ("on hand", lot.left),
             ("missing", lot.missing),
-        ):  # fmt: skip
+        ):
             yield row(lot, None, word, amount)

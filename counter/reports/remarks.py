@@ -42,24 +42,26 @@ def lines(title: str, texts: Iterable[str]) -> Table:
 
 def discounts_table(discounted: Sequence[Discounted], telling: Presenter) -> Table:
     return table(
-        "Discounts", discounted,
+        "Discounts",
+        discounted,
         words("sale", 2, lambda d: d.sale),
         figures("off", 1.3, lambda d: telling.money(d.amount)),
         words("why", 6, lambda d: d.why),
         words("by", 1, lambda d: d.by or "–"),
-    )  # fmt: skip
+    )
 
 
 def refunds_table(refunds: Sequence[Refunded], telling: Presenter) -> Table:
     return table(
-        "Refunds", refunds,
+        "Refunds",
+        refunds,
         words("refund", 2, lambda r: r.number),
         words("of sale", 2, lambda r: r.sale),
         words("by", 1.2, lambda r: "card, cash" if r.by_card else r.kind),
         figures("amount", 1.3, lambda r: telling.money(r.amount)),
         words("goods", 2.2, lambda r: "back on the shelf" if r.restocked else "stay sold"),
         words("why", 4, lambda r: r.why),
-    )  # fmt: skip
+    )
 
 
 def kept_table(kept: Sequence[KeptSale], telling: Presenter) -> Table:
@@ -71,7 +73,8 @@ def kept_table(kept: Sequence[KeptSale], telling: Presenter) -> Table:
         return f"{telling.short_date(at.date())} {telling.clock(at)}"
 
     return table(
-        "Paid before they were booked", kept,
+        "Paid before they were booked",
+        kept,
         words("sale", 2, lambda k: k.sale),
         figures("amount", 1.3, lambda k: telling.money(k.amount)),
         words("paid", 1.8, lambda k: moment(k.paid)),
@@ -79,18 +82,19 @@ def kept_table(kept: Sequence[KeptSale], telling: Presenter) -> Table:
         words("taken by", 1.2, lambda k: k.by or "–"),
         words("sent by", 1.2, lambda k: k.sent_by or "–"),
         words("", 3, lambda k: "its own day was closed" if k.day else ""),
-    )  # fmt: skip
+    )
 
 
 def holds_table(holds: Sequence[Hold], telling: Presenter) -> Table:
     return table(
-        "Stopped and released", holds,
+        "Stopped and released",
+        holds,
         words("lot", 1.4, lambda h: h.lot),
         words("", 1.4, lambda h: "stopped" if h.stopped else "released"),
         words("at", 1, lambda h: telling.clock(h.at)),
         words("by", 1.4, lambda h: h.by or "–"),
         words("why", 7, lambda h: h.why),
-    )  # fmt: skip
+    )
 
 
 def corrections_table(
@@ -104,11 +108,12 @@ def corrections_table(
         return change_words(correction, telling.money, telling.temperature, unit) or "–"
 
     return table(
-        title, noted,
+        title,
+        noted,
         words("number", 1.8, lambda c: c.number),
         words("of day", 1.4, lambda c: c.corrects),
         words("about", 1.7, lambda c: c.lot or c.sale or c.what),
         words("change", 3.6, change),
         words("why", 4.1, lambda c: c.text),
         words("by", 1, lambda c: c.by or "–"),
-    )  # fmt: skip
+    )

@@ -17,7 +17,7 @@ from counter.reports.goods_tables import (
     waste_table,
     yields_of_span,
     yields_table,
-)  # fmt: skip
+)
 from counter.reports.money_tables import (
     cash_table,
     corrected_money,
@@ -30,7 +30,7 @@ from counter.reports.money_tables import (
     span_money,
     tax_table,
     without_taken_back,
-)  # fmt: skip
+)
 from counter.reports.pictures import Bars, Dots, Whereto, hours_picture
 from counter.reports.remarks import corrections_table, remarks
 from counter.reports.spans import SpanSummary, YieldSpan
@@ -41,7 +41,7 @@ from counter.trade.money import half_up
 
 def draw_report(
     summary: DaySummary | SpanSummary, telling: Presenter, second: Path | None = None
-) -> bytes:  # fmt: skip
+) -> bytes:
     """The report of a day, week, month or year as PDF. Same summary, same bytes."""
     from counter.reports.paper import draw_document
 
@@ -60,10 +60,13 @@ def day_document(summary: DaySummary, telling: Presenter) -> Document:
         seal = f"seal {grouped(summary.seal[:16])}"  # enough to be compared
         state, foot = "", f"sealed {summary.at:%Y-%m-%d %H:%M}{by}  ·  {seal}"
     return Document(
-        telling.long_date(summary.day), telling.name, f"Closing report{state}",
-        tuple(day_blocks(summary, telling)), f"{telling.name}, {summary.day}: {foot}",
+        telling.long_date(summary.day),
+        telling.name,
+        f"Closing report{state}",
+        tuple(day_blocks(summary, telling)),
+        f"{telling.name}, {summary.day}: {foot}",
         telling.place,
-    )  # fmt: skip
+    )
 
 
 def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
@@ -93,7 +96,7 @@ def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
         ),
         *([tubs_table(summary.tubs, telling)] if summary.tubs else []),
         *remarks(summary, telling),
-    ]  # fmt: skip
+    ]
 
 
 def day_figures(summary: DaySummary, telling: Presenter) -> Figures:
@@ -110,14 +113,20 @@ def day_figures(summary: DaySummary, telling: Presenter) -> Figures:
     return Figures(
         (
             (telling.money(summary.total), "Taken", several(summary.sales, "sale")),
-            (telling.money(money.average), "A sale, on average",
-             f"{several(len(summary.portions), 'portion')} sold"),
-            (telling.money(summary.wasted_cost), "Wasted, at cost",
-             f"{telling.money(summary.wasted_price)} at price"),
+            (
+                telling.money(money.average),
+                "A sale, on average",
+                f"{several(len(summary.portions), 'portion')} sold",
+            ),
+            (
+                telling.money(summary.wasted_cost),
+                "Wasted, at cost",
+                f"{telling.money(summary.wasted_price)} at price",
+            ),
             (drawer, "Cash", word),
             (str(len(summary.yields)), "Batches made", f"{several(labels, 'label')} printed"),
         )
-    )  # fmt: skip
+    )
 
 
 def missing_words(missing: int) -> str:
@@ -134,10 +143,13 @@ def span_document(summary: SpanSummary, telling: Presenter) -> Document:
     """The same of a week, month or year: the trend first, then the figures behind it."""
     foot = f"{telling.name}, {summary.first} to {summary.last}"
     return Document(
-        span_title(summary, telling), telling.name, f"{summary.kind.capitalize()}'s report",
+        span_title(summary, telling),
+        telling.name,
+        f"{summary.kind.capitalize()}'s report",
         tuple(span_blocks(summary, telling)),
-        f"{foot}  ·  from the closings of {several(len(summary.days), 'day')}", telling.place,
-    )  # fmt: skip
+        f"{foot}  ·  from the closings of {several(len(summary.days), 'day')}",
+        telling.place,
+    )
 
 
 def span_title(summary: SpanSummary, telling: Presenter) -> str:
@@ -162,25 +174,35 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
         trend("Wasted, at price", wasted, summary, telling, 40, True),
         Whereto("Where it went", flows, telling),
         products_table(summary.products, telling),
-        Band((portions_of_span(summary, telling),), (
-            hours_picture("By hour, all days", summary.hours, telling),
-            span_money(summary, telling), drawer_table(summary, telling),
-            tax_table(summary.taxes, telling),
-        )),
+        Band(
+            (portions_of_span(summary, telling),),
+            (
+                hours_picture("By hour, all days", summary.hours, telling),
+                span_money(summary, telling),
+                drawer_table(summary, telling),
+                tax_table(summary.taxes, telling),
+            ),
+        ),
         Band(
             (waste_table(summary.waste, units, telling),),
             (yields_of_span(summary.yields, telling),),
         ),
         *dots(
-            "What 1 kg of dry beans gave", summary, telling, lambda y: y.trend,
+            "What 1 kg of dry beans gave",
+            summary,
+            telling,
+            lambda y: y.trend,
             lambda y: "{:.2f} l" if y.liquid else "{:.2f} kg",
         ),
         *dots(
-            "Strength of the soy milk, °Brix", summary, telling, lambda y: y.brix_trend,
+            "Strength of the soy milk, °Brix",
+            summary,
+            telling,
+            lambda y: y.brix_trend,
             lambda _: "{:.1f}",
         ),
         days_table(summary, telling),
-    ]  # fmt: skip
+    ]
     if summary.corrections:
         title = "Corrections of these days"
         blocks.append(corrections_table(title, summary.corrections, {}, telling))
@@ -205,18 +227,25 @@ def span_figures(summary: SpanSummary, telling: Presenter) -> Figures:
         (
             (telling.money(summary.total), "Taken", f"{sales} on {days}"),
             (telling.money(mean), "A day, on average", compared),
-            (telling.money(summary.wasted_cost), "Wasted, at cost",
-             f"{telling.money(summary.wasted_price)} at price"),
+            (
+                telling.money(summary.wasted_cost),
+                "Wasted, at cost",
+                f"{telling.money(summary.wasted_price)} at price",
+            ),
             (drawer, "Cash over all days", word),
             (str(outs), "Times sold out", f"{batches}, {several(summary.labels, 'label')}"),
         )
-    )  # fmt: skip
+    )
 
 
 def trend(
-    title: str, values: tuple[int, ...], summary: SpanSummary, telling: Presenter, tall: float,
+    title: str,
+    values: tuple[int, ...],
+    summary: SpanSummary,
+    telling: Presenter,
+    tall: float,
     slanted: bool = False,
-) -> Bars:  # fmt: skip
+) -> Bars:
     """A figure of each day or month; where there are many bars only the highest has its label."""
     few = len(values) <= 14
     best = max(values, default=0)
@@ -234,9 +263,12 @@ def piece_word(kind: str, day: date) -> str:
 
 
 def dots(
-    title: str, summary: SpanSummary, telling: Presenter,
-    values: Callable[[YieldSpan], tuple[float | None, ...]], form: Callable[[YieldSpan], str],
-) -> list[Dots]:  # fmt: skip
+    title: str,
+    summary: SpanSummary,
+    telling: Presenter,
+    values: Callable[[YieldSpan], tuple[float | None, ...]],
+    form: Callable[[YieldSpan], str],
+) -> list[Dots]:
     """A figure of each product over the span; none where none was noted."""
     rows = tuple(
         (telling.product(y.product), values(y), form(y))

@@ -122,9 +122,16 @@ class Kind:
     """
 
     def __init__(
-        self, name: str, source: str, says: str, own: str, *, over: str | Parts = "",
-        lead: Sequence[Column] = LEAD, revised: Revised | None = None,
-    ) -> None:  # fmt: skip
+        self,
+        name: str,
+        source: str,
+        says: str,
+        own: str,
+        *,
+        over: str | Parts = "",
+        lead: Sequence[Column] = LEAD,
+        revised: Revised | None = None,
+    ) -> None:
         self.name, self.source, self.says, self.revised = name, source, says, revised
         self.lasting = (*lead, *columns(own), *TAIL)  # nothing that comes later makes them untrue
         latest = LATEST if revised else ()

@@ -167,9 +167,13 @@ def pieces_of(kind: Kind, first: date, last: date) -> list[tuple[date, date]]:
 
 
 def summarise_span(
-    kind: Kind, first: date, last: date, closings: Sequence[Closing],
-    before: Sequence[Closing] = (), corrections: Iterable[Correction] = (),
-) -> SpanSummary:  # fmt: skip
+    kind: Kind,
+    first: date,
+    last: date,
+    closings: Sequence[Closing],
+    before: Sequence[Closing] = (),
+    corrections: Iterable[Correction] = (),
+) -> SpanSummary:
     """Add up the closings of a span, one a day in order; ``before`` is the span before it,
     ``corrections`` those about its days."""
     days = [figures_of(c) for c in closings]
@@ -181,41 +185,64 @@ def summarise_span(
     noted = tuple(corrections)
     takings = add_takings(c.takings for c in closings)
     return SpanSummary(
-        kind=kind, first=first, last=last, days=tuple(days),
+        kind=kind,
+        first=first,
+        last=last,
+        days=tuple(days),
         pieces=tuple(piece_of(start, end, days) for start, end in cuts),
         portions=add_portions(closings),
         products=add_products(closings, waste),
         hours=add_hours(closings),
-        payments=payments, taxes=add_taxes((c.by_rate, c.taxes) for c in closings), waste=waste,
+        payments=payments,
+        taxes=add_taxes((c.by_rate, c.taxes) for c in closings),
+        waste=waste,
         yields=add_yields(closings, cuts),
-        sales=takings.sales, total=takings.total, discounts=takings.discounts,
-        refunds=takings.refunds, refunded=takings.given_back, rounding=takings.rounding,
+        sales=takings.sales,
+        total=takings.total,
+        discounts=takings.discounts,
+        refunds=takings.refunds,
+        refunded=takings.given_back,
+        rounding=takings.rounding,
         missing=sum(c.cash.variance for c in closings),
-        batches=sum(c.batches for c in closings), labels=sum(c.labels for c in closings),
+        batches=sum(c.batches for c in closings),
+        labels=sum(c.labels for c in closings),
         before_days=len(before),
         before_total=sum(c.takings.stayed for c in before) if before else None,
         start_missing=sum(c.cash.start_missing for c in closings),
-        takings=takings, corrections=noted,
+        takings=takings,
+        corrections=noted,
         corrected_money=sum(c.taken for c in noted),
         corrected_drawer=sum(c.in_drawer for c in noted),
-    )  # fmt: skip
+    )
 
 
 def figures_of(closing: Closing) -> DayFigures:
     return DayFigures(
-        closing.day, closing.sales, closing.total, closing.discounts, closing.takings.given_back,
-        sum(w.cost for w in closing.waste), sum(w.price for w in closing.waste),
-        closing.cash.counted is not None, closing.cash.variance, tuple(closing.sold_out_at),
+        closing.day,
+        closing.sales,
+        closing.total,
+        closing.discounts,
+        closing.takings.given_back,
+        sum(w.cost for w in closing.waste),
+        sum(w.price for w in closing.waste),
+        closing.cash.counted is not None,
+        closing.cash.variance,
+        tuple(closing.sold_out_at),
         closing.cash.start_missing,
-    )  # fmt: skip
+    )
 
 
 def piece_of(first: date, last: date, days: Iterable[DayFigures]) -> Piece:
     mine = [d for d in days if first <= d.day <= last]
     return Piece(
-        first, last, len(mine), sum(d.sales for d in mine), sum(d.total for d in mine),
-        sum(d.wasted_cost for d in mine), sum(d.wasted_price for d in mine),
-    )  # fmt: skip
+        first,
+        last,
+        len(mine),
+        sum(d.sales for d in mine),
+        sum(d.total for d in mine),
+        sum(d.wasted_cost for d in mine),
+        sum(d.wasted_price for d in mine),
+    )
 
 
 def add_waste(waste: Iterable[WasteDay]) -> tuple[WasteDay, ...]:
@@ -243,13 +270,15 @@ def add_products(closings: Sequence[Closing], waste: Sequence[WasteDay]) -> tupl
         outs.update(set(closing.sold_out_at))
     products = [
         ProductSpan(
-            flow, nets[flow.product],
+            flow,
+            nets[flow.product],
             sum(w.cost for w in waste if w.product == flow.product),
             sum(w.price for w in waste if w.product == flow.product),
-            days[flow.product], outs[flow.product],
+            days[flow.product],
+            outs[flow.product],
         )
         for flow in over_days([c.lots for c in closings])
-    ]  # fmt: skip
+    ]
     return tuple(sorted(products, key=lambda p: (-p.net, p.flow.product)))
 
 
@@ -291,11 +320,18 @@ def _yield_span(
         strong = [y.brix for y in mine if y.brix is not None]
         strengths.append(float(sum(strong) / len(strong)) if strong else None)
     return YieldSpan(
-        product, every[-1].unit, len(every), sum((y.beans_g for y in every), Decimal(0)),
-        per_kilo(every), every[-1].liquid,
+        product,
+        every[-1].unit,
+        len(every),
+        sum((y.beans_g for y in every), Decimal(0)),
+        per_kilo(every),
+        every[-1].liquid,
         sum(brix, Decimal(0)) / len(brix) if brix else None,
-        min(brix, default=None), max(brix, default=None), tuple(trend), tuple(strengths),
-    )  # fmt: skip
+        min(brix, default=None),
+        max(brix, default=None),
+        tuple(trend),
+        tuple(strengths),
+    )
 
 
 def per_kilo(yields: Iterable[YieldDay]) -> Decimal | None:

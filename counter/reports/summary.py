@@ -179,10 +179,16 @@ def summarise_day(
     noted = corrections or Corrections()
     added = sum(t.tax for s in sales if not s.included for t in s.taxes)
     return DaySummary(
-        day=closing.day, at=closing.at, by=closing.by, sealed=bool(closing.book_link),
-        sales=len(sales), price=sum(n.price for n in lines),
-        discounts=sum(n.discount for n in lines), net=sum(n.net for n in lines),
-        added_tax=added, total=sum(s.total for s in sales),
+        day=closing.day,
+        at=closing.at,
+        by=closing.by,
+        sealed=bool(closing.book_link),
+        sales=len(sales),
+        price=sum(n.price for n in lines),
+        discounts=sum(n.discount for n in lines),
+        net=sum(n.net for n in lines),
+        added_tax=added,
+        total=sum(s.total for s in sales),
         rounding=sum(s.rounding for s in sales),
         portions=portions_of(stayed, catalogue),
         hours=closing.hours,
@@ -190,12 +196,19 @@ def summarise_day(
         taxes=taxes_by_rate(sales, refunds, lambda number: known.get(number) or sale_of(number)),
         discounted=tuple(
             Discounted(sale=s.number, amount=s.discount, why=s.why, by=s.by)
-            for s in sales if s.discount
+            for s in sales
+            if s.discount
         ),
         refunds=tuple(
             Refunded(
-                number=r.number, sale=r.sale, amount=r.back, kind=r.kind, why=r.why,
-                restocked=r.restocked, by=r.by, by_card=r.by_card,
+                number=r.number,
+                sale=r.sale,
+                amount=r.back,
+                kind=r.kind,
+                why=r.why,
+                restocked=r.restocked,
+                by=r.by,
+                by_card=r.by_card,
             )
             for r in refunds
         ),
@@ -207,20 +220,26 @@ def summarise_day(
         holds=tuple(records_in(Hold, records)),
         tubs=tubs_of(records, before.tubs if before else ()),
         sold_out_at=closing.sold_out_at,
-        corrections=noted.written, corrected=noted.about,
+        corrections=noted.written,
+        corrected=noted.about,
         explained=closing.explained,
         notes=closing.notes,
         takings=closing.takings,
         answers=closing.answers,
         kept=tuple(
             KeptSale(
-                sale=s.number, amount=s.total + s.rounding, paid=s.kept.paid,
-                booked=s.kept.booked, day=s.kept.day if s.moved else None, by=s.by,
+                sale=s.number,
+                amount=s.total + s.rounding,
+                paid=s.kept.paid,
+                booked=s.kept.booked,
+                day=s.kept.day if s.moved else None,
+                by=s.by,
                 sent_by=s.kept.sent_by,
             )
-            for s in sales if s.kept
+            for s in sales
+            if s.kept
         ),
-    )  # fmt: skip
+    )
 
 
 def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSold, ...]:
@@ -229,15 +248,28 @@ def portions_of(sales: Iterable[Sale], catalogue: Catalogue) -> tuple[PortionSol
     found = summed(
         (
             PortionSold(
-                portion=n.portion, name=n.name, product=n.product,
-                unit=units.get(n.product, "piece"), quantity=n.quantity,
-                drawn=sum(d.amount for d in n.draws), price=n.price, discount=n.discount,
-                net=n.net, tax=n.tax,
+                portion=n.portion,
+                name=n.name,
+                product=n.product,
+                unit=units.get(n.product, "piece"),
+                quantity=n.quantity,
+                drawn=sum(d.amount for d in n.draws),
+                price=n.price,
+                discount=n.discount,
+                net=n.net,
+                tax=n.tax,
             )
-            for s in sales for n in s.lines
+            for s in sales
+            for n in s.lines
         ),
-        lambda p: (p.product, p.portion), "quantity", "drawn", "price", "discount", "net", "tax",
-    )  # fmt: skip
+        lambda p: (p.product, p.portion),
+        "quantity",
+        "drawn",
+        "price",
+        "discount",
+        "net",
+        "tax",
+    )
     brought: Counter[str] = Counter()
     for sold in found:
         brought[sold.product] += sold.net
@@ -277,6 +309,12 @@ def lots_of(
 def happened(lot: LotDay) -> bool:
     """Whether there was anything of a lot on the day."""
     return bool(
-        lot.carried_in or lot.made or lot.sold or lot.used or lot.wasted or lot.carried_out
-        or lot.variance or lot.void
-    )  # fmt: skip
+        lot.carried_in
+        or lot.made
+        or lot.sold
+        or lot.used
+        or lot.wasted
+        or lot.carried_out
+        or lot.variance
+        or lot.void
+    )

@@ -10,6 +10,8 @@ from counter.reports.catalogue_tables import CATALOGUE
 from counter.reports.schema import CLOSED, Kind, Revised
 
 BATCH, CLOSING = Revised("batches", "lot"), Revised("closings", "trading_day")
+# fmt: off
+# One column a line, and its table around it.
 DONE = """
 moment moment at when it happened, on the shop's clock
 person text by who wrote it down
@@ -382,7 +384,7 @@ since moment = when the line before it was entered
 until moment = when the line after it was entered
 spoke_of text names lots, numbers and keys that it spoke of, as far as known, joined with +
 """, lead=CLOSED),
-)  # fmt: skip
+)
 ALL = (*DAYS, *CATALOGUE)
 
 

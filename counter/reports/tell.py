@@ -32,20 +32,39 @@ def tell_span(summary: SpanSummary, telling: Presenter) -> list[str]:
     rows = [("", "sales", "taken", "wasted", "at price", "")]
     if year:
         rows += [
-            (f"{p.first:%B}", str(p.sales), money(p.total), money(p.wasted_cost),
-             money(p.wasted_price), f"{p.days} days")
-            for p in summary.pieces if p.days
-        ]  # fmt: skip
+            (
+                f"{p.first:%B}",
+                str(p.sales),
+                money(p.total),
+                money(p.wasted_cost),
+                money(p.wasted_price),
+                f"{p.days} days",
+            )
+            for p in summary.pieces
+            if p.days
+        ]
     else:
         rows += [
-            (f"{d.day:%a} {d.day}", str(d.sales), money(d.total), money(d.wasted_cost),
-             money(d.wasted_price), _sold_out(d.sold_out, telling))
+            (
+                f"{d.day:%a} {d.day}",
+                str(d.sales),
+                money(d.total),
+                money(d.wasted_cost),
+                money(d.wasted_price),
+                _sold_out(d.sold_out, telling),
+            )
             for d in summary.days
-        ]  # fmt: skip
+        ]
     rows.append(
-        ("all", str(summary.sales), money(summary.total), money(summary.wasted_cost),
-         money(summary.wasted_price), "")
-    )  # fmt: skip
+        (
+            "all",
+            str(summary.sales),
+            money(summary.total),
+            money(summary.wasted_cost),
+            money(summary.wasted_price),
+            "",
+        )
+    )
     lines += table(rows, right=(1, 2, 3, 4))
     lines += ["", *_products(summary, telling), ""]
     lines += _money(summary, telling)
@@ -95,9 +114,14 @@ def _products(summary: SpanSummary, telling: Presenter) -> list[str]:
     for product in summary.products:
         flow = product.flow
         amounts = (
-            flow.carried_in, flow.made, flow.sold, flow.used, flow.wasted_all, flow.carried_out,
+            flow.carried_in,
+            flow.made,
+            flow.sold,
+            flow.used,
+            flow.wasted_all,
+            flow.carried_out,
             flow.variance,
-        )  # fmt: skip
+        )
         shown = [show_amount(n, flow.unit) if n else "-" for n in amounts]
         rows.append((telling.product(flow.product), *shown, telling.money(product.net)))  # type: ignore[arg-type]
     return table(rows, right=range(1, 9))
@@ -130,8 +154,10 @@ def _choices(plan: ShopPlan, telling: Presenter) -> list[str]:
     rows = [("", "", "make", "sells out", "left over", "margin")]
     for product in plan.products:
         for word, choice in (
-            ("one less", product.fewer), ("this", product.this), ("one more", product.more)
-        ):  # fmt: skip
+            ("one less", product.fewer),
+            ("this", product.this),
+            ("one more", product.more),
+        ):
             if choice is not None:
                 rows.append(_choice(product, word, choice, telling))
     return table(rows, right=(2, 3, 4, 5))
@@ -143,10 +169,13 @@ def _choice(
     moulds = several(choice.moulds, product.vessel)
     name = product.name if word == "this" else ""
     return (
-        name, f"{word}: {moulds}" if word == "this" else f"  {word}",
-        show_amount(choice.make, product.unit), f"{choice.sells_out:.0%}",
-        show_amount(round(choice.left), product.unit), telling.money(choice.margin),
-    )  # fmt: skip
+        name,
+        f"{word}: {moulds}" if word == "this" else f"  {word}",
+        show_amount(choice.make, product.unit),
+        f"{choice.sells_out:.0%}",
+        show_amount(round(choice.left), product.unit),
+        telling.money(choice.margin),
+    )
 
 
 def _soaks(plan: ShopPlan, telling: Presenter) -> list[str]:
@@ -186,11 +215,16 @@ def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]
         for rule, result in product.rules.items():
             costs[rule] = costs.get(rule, 0.0) + result.cost
             rows.append(
-                (product.name if rule == "made" else "", _RULE_WORDS[rule],
-                 show_amount(result.made, product.unit), show_amount(result.wasted, product.unit),
-                 show_amount(result.lost, product.unit),
-                 share(result.lost, result.sold + result.lost), telling.money(round(result.cost)))
-            )  # fmt: skip
+                (
+                    product.name if rule == "made" else "",
+                    _RULE_WORDS[rule],
+                    show_amount(result.made, product.unit),
+                    show_amount(result.wasted, product.unit),
+                    show_amount(result.lost, product.unit),
+                    share(result.lost, result.sold + result.lost),
+                    telling.money(round(result.cost)),
+                )
+            )
     lines = table(rows, right=(2, 3, 4, 5, 6))
     least = max(p.days for p in replayed)
     lines += ["", f"Loss over all products, up to {least} days each:"]
@@ -210,8 +244,9 @@ def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]
     if out:
         added = ", ".join(
             f"{telling.product(p.product)} {show_amount(p.added, p.unit)}"
-            for p in replayed if p.added
-        )  # fmt: skip
+            for p in replayed
+            if p.added
+        )
         lines += [
             f"True demand is not known on {out} sold-out days of products. It is taken as what sold"
             " plus what",

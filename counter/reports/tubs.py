@@ -45,9 +45,17 @@ def tubs_of(
     for record in (r for commit in records for rows in commit.values() for r in rows):
         if isinstance(record, TubOpened):
             tubs[record.tub] = TubDay(
-                record.tub, record.lot, record.mode, record.level, record.at, record.celsius,
-                (), None, 0, False,
-            )  # fmt: skip
+                record.tub,
+                record.lot,
+                record.mode,
+                record.level,
+                record.at,
+                record.celsius,
+                (),
+                None,
+                0,
+                False,
+            )
         elif isinstance(record, TubCheck) and record.tub in tubs:
             tub = tubs[record.tub]
             check = Measured(record.at, record.celsius, keeps(tub.mode, record.celsius))

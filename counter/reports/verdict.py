@@ -50,9 +50,12 @@ class Verdict:
     lay that it carried over; ``kinds`` how each place of the shop holds its food."""
 
     def __init__(
-        self, gathered: Gathered, carried: Mapping[date, Mapping[str, str]],
-        kinds: Mapping[str, PlaceKind], telling: Presenter,
-    ) -> None:  # fmt: skip
+        self,
+        gathered: Gathered,
+        carried: Mapping[date, Mapping[str, str]],
+        kinds: Mapping[str, PlaceKind],
+        telling: Presenter,
+    ) -> None:
         self.gathered, self.carried, self.kinds = gathered, carried, kinds
         self.telling, self.moment = telling, telling.moment
         self.missing = list[Line]()
@@ -192,9 +195,10 @@ class Verdict:
             if bad.ok:
                 continue
             later = (
-                r.of for r in self.readings
+                r.of
+                for r in self.readings
                 if r.of.place == bad.place and r.of.ok and r.of.at.timestamp() > bad.at.timestamp()
-            )  # fmt: skip
+            )
             what = f"{bad.place}, {self.telling.temperature(bad.celsius)} at {self.moment(bad.at)}"
             done = [f'noted "{bad.note}"'] if bad.note else []
             done += self._done_about(reading)

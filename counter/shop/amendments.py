@@ -17,20 +17,8 @@ from counter.shop.production import Preview, Production, sooner
 from counter.shop.products import Products
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
-from counter.trade.contents import (
-    allergens_within,
-    listed_of,
-    named,
-    taken_back,
-    told_of,
-)
-from counter.trade.cooling import (
-    Cooling,
-    Step,
-    check_cooling,
-    check_step,
-    must_have_come,
-)
+from counter.trade.contents import allergens_within, listed_of, named, taken_back, told_of
+from counter.trade.cooling import Cooling, Step, check_cooling, check_step, must_have_come
 from counter.trade.corrections import Correction
 from counter.trade.dates import DateMark
 from counter.trade.doubts import of_batch, of_void
@@ -93,21 +81,35 @@ class Amendments:
             check_void(tried, old, why, (t.tub for t in entry.ledger.open_tubs() if t.lot == lot))
             why = " ".join(why.split())[:200]
             batch = msgspec.structs.replace(
-                old, made=0, mixed=(), void=why, why=why, by=entry.by, revision=old.revision + 1,
+                old,
+                made=0,
+                mixed=(),
+                void=why,
+                why=why,
+                by=entry.by,
+                revision=old.revision + 1,
                 warnings=tuple(self._left_of_void(lot)),
-            )  # fmt: skip
+            )
             entry.add(batch)
             if asked := of_void(entry.ledger.rows.get(lot), tried):
                 entry.ask(*asked)
                 entry.add(Count(lot=lot, amount=0, at=entry.at, by=entry.by))
             wrong = [(lot, -old.made), *((m.lot, m.amount) for m in old.mixed)]
             for n, (which, amount) in enumerate(wrong if day != entry.day else ()):
-                entry.add(Correction(
-                    number=correction_number(entry.ledger, n), corrects=day,
-                    what="lot" if which == lot else "other", text=f"lot {lot} never was: {why}",
-                    at=entry.at, lot=which, amount=amount, by=entry.by,
-                    on_shelf=which in entry.ledger.rows, unit=self.desk.batch(which).unit,
-                ))  # fmt: skip
+                entry.add(
+                    Correction(
+                        number=correction_number(entry.ledger, n),
+                        corrects=day,
+                        what="lot" if which == lot else "other",
+                        text=f"lot {lot} never was: {why}",
+                        at=entry.at,
+                        lot=which,
+                        amount=amount,
+                        by=entry.by,
+                        on_shelf=which in entry.ledger.rows,
+                        unit=self.desk.batch(which).unit,
+                    )
+                )
         return batch
 
     def _left_of_void(self, lot: str) -> list[str]:
@@ -214,15 +216,23 @@ class Amendments:
         entry.ask(*(q for q in asked if q.text not in known))
 
     def _amended(
-        self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product,
-        catalogue: Catalogue, cooling: Cooling | None,
-    ) -> Batch:  # fmt: skip
+        self,
+        tried: str,
+        old: Batch,
+        note: BatchNote,
+        entry: Entry,
+        product: Product,
+        catalogue: Catalogue,
+        cooling: Cooling | None,
+    ) -> Batch:
         """``old`` with what was noted; ``cooling`` is one whose moments are known already."""
         if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
             raise DaySealed(
-                f"change how much lot {old.lot} made", f"it was made on {lot_day(old.lot)}",
-                "Count what is left instead", today=self.desk.today(),
-            )  # fmt: skip
+                f"change how much lot {old.lot} made",
+                f"it was made on {lot_day(old.lot)}",
+                "Count what is left instead",
+                today=self.desk.today(),
+            )
         day = lot_day(old.lot) or entry.day
         start = old.cook.ended if old.cook else None
         until = min(entry.now, old.at + STILL_COOKS, key=datetime.timestamp)
@@ -243,15 +253,23 @@ class Amendments:
         mixed = self._mixed_after_all(tried, old, note, entry, product)
         mark, frozen_mark = self._mark_after_all(old, day, cook, mixed, product)
         return msgspec.structs.replace(
-            old, made=made, brix=brix, cook=cook, cooling=cooling, mixed=mixed,
+            old,
+            made=made,
+            brix=brix,
+            cook=cook,
+            cooling=cooling,
+            mixed=mixed,
             press_kpa=note.press_kpa or old.press_kpa,
             press_minutes=note.press_minutes or old.press_minutes,
-            mark=mark, frozen_mark=frozen_mark,
+            mark=mark,
+            frozen_mark=frozen_mark,
             ingredients=self._parts_after_all(tried, old, note, catalogue, product),
-            codes={**old.codes, **note.codes}, raw=why_not_cooked(cook, product.cook),
+            codes={**old.codes, **note.codes},
+            raw=why_not_cooked(cook, product.cook),
             notes=old.notes if note.notes is None else note.notes[:1000],
-            revision=old.revision + 1, passed_57=passed,
-        )  # fmt: skip
+            revision=old.revision + 1,
+            passed_57=passed,
+        )
 
     def _mixed_after_all(
         self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product
@@ -293,9 +311,11 @@ class Amendments:
         never = {k for k, measure in note.ingredients.items() if k in extra and not measure.amount}
         kept = {k: m for k, m in note.ingredients.items() if k not in never}
         noted = self.production.parts_noted(
-            tried, msgspec.structs.replace(note, ingredients=kept), catalogue,
+            tried,
+            msgspec.structs.replace(note, ingredients=kept),
+            catalogue,
             msgspec.structs.replace(product, recipe=old.ingredients),
-        )  # fmt: skip
+        )
         there = tuple(p for p in old.ingredients if p.ingredient not in never)
         return refill(there, noted, catalogue.coagulants)
 

@@ -182,10 +182,13 @@ class _Audit:
         if day in self.sealed:
             yield f"Line {entry.n} of book {day} was written after the day was closed."
         desk = self.desk
-        leasts = [Least(), *(
-            least_after(a.answers[ABOUT], day, desk.day_of(a.answers[ABOUT].at))
-            for a in self.leasts
-        )]  # fmt: skip
+        leasts = [
+            Least(),
+            *(
+                least_after(a.answers[ABOUT], day, desk.day_of(a.answers[ABOUT].at))
+                for a in self.leasts
+            ),
+        ]
         for kind, table in (("sales", "sales"), ("refunds", "refunds")):
             for record in entry.records.get(table, ()):
                 number = str(getattr(record, "number", ""))
@@ -231,16 +234,22 @@ class _Audit:
                 ledger.add(commit.records)
             later = any(book < "a" and book > str(day) for book in self.heads)
             folded = close_ledger(
-                ledger, closing.at, closing.by, closing.cash.counted, closing.cash.left,
-                closing.notes, later,
-            )  # fmt: skip
+                ledger,
+                closing.at,
+                closing.by,
+                closing.cash.counted,
+                closing.cash.left,
+                closing.notes,
+                later,
+            )
             zone = desk.settings.zone
             line = timeline(((e, c) for e, c in self.catalogues), zone)  # type: ignore[misc]
             sale_of = self.closings.sale_before(day)
             back = self.closings.taken_back(ledger, sale_of)
             catalogue = with_all(line, entry.entered)
-            folded = with_figures(with_words(folded, closing.explained), ledger, catalogue,
-                                  sale_of, back)  # fmt: skip
+            folded = with_figures(
+                with_words(folded, closing.explained), ledger, catalogue, sale_of, back
+            )
         except (CounterError, LookupError) as error:
             yield f"Day {day} cannot be folded anew ({str(error).rstrip('.')})."
             return

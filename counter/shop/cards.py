@@ -47,9 +47,13 @@ class Cards:
         )
         path = path or self.desk.new_file("labels", f"counter-card-{self.desk.today()}.pdf")
         write_card(
-            path, foods, market=self.desk.settings.shop.market, paper=paper,
-            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
-        )  # fmt: skip
+            path,
+            foods,
+            market=self.desk.settings.shop.market,
+            paper=paper,
+            language=self.desk.settings.label_language,
+            second_face=self.desk.second_face(),
+        )
         return path
 
     def _there(self) -> dict[str, list[Batch]]:
@@ -58,8 +62,11 @@ class Cards:
         tubs = ledger.open_tubs()
         scooped = {tub.product for tub in tubs}
         lots = [tub.lot for tub in tubs]
-        lots += [r.lot.lot for r in ledger.rows.values()
-                 if r.on_hand > 0 and r.lot.product not in scooped]  # fmt: skip
+        lots += [
+            r.lot.lot
+            for r in ledger.rows.values()
+            if r.on_hand > 0 and r.lot.product not in scooped
+        ]
         found: dict[str, list[Batch]] = {}
         for lot in dict.fromkeys(lots):
             batch = self.desk.batch(lot)
@@ -87,10 +94,12 @@ class Cards:
         product = self.products.product_of(batch)
         facts = self.labels.facts(batch, product, weight)
         rows = explain(
-            facts, self.desk.settings.shop.market,
+            facts,
+            self.desk.settings.shop.market,
             self.labels.blank(blank or product.pack.blank, dpi),
-            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
-        )  # fmt: skip
+            language=self.desk.settings.label_language,
+            second_face=self.desk.second_face(),
+        )
         return rows + self._left_out_rows(batch) + self._asked_rows(lot, weight)
 
     def _left_out_rows(self, batch: Batch) -> list[Explained]:

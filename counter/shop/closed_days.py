@@ -12,13 +12,7 @@ from counter.shop.closings import Closings
 from counter.shop.counter import Counter
 from counter.shop.desk import Desk
 from counter.shop.holds import Holds
-from counter.trade.corrections import (
-    Correction,
-    Corrections,
-    check_correction,
-    lot_sold,
-    what_of,
-)
+from counter.trade.corrections import Correction, Corrections, check_correction, lot_sold, what_of
 from counter.trade.doubts import of_correction
 from counter.trade.ledger import correction_number
 from counter.trade.payments import PaymentKind, Tender, in_coins, settle
@@ -38,9 +32,18 @@ class ClosedDays:
         self.closings = closings
 
     def correct(
-        self, day: date, why: str, sale: str = "", lot: str = "", amount: int = 0, money: int = 0,
-        waste: bool = False, at: datetime | None = None, by: str = "", cash: int = 0,
-    ) -> Correction:  # fmt: skip
+        self,
+        day: date,
+        why: str,
+        sale: str = "",
+        lot: str = "",
+        amount: int = 0,
+        money: int = 0,
+        waste: bool = False,
+        at: datetime | None = None,
+        by: str = "",
+        cash: int = 0,
+    ) -> Correction:
         """Correct a sealed day by a record in the open one.
 
         ``amount`` is how much more of ``lot`` there is than the day says (less: below zero); while
@@ -65,17 +68,34 @@ class ClosedDays:
                 raise Refused(tried, why_not, "Count the lot first, or check the amount")
             places = self.desk.settings.places
             entry.ask(*of_correction(closing, lot, amount, money or cash, places, tried))
-            return entry.add(Correction(
-                number=correction_number(entry.ledger), corrects=day, what=what,
-                text=" ".join(why.split())[:500], at=entry.at, sale=sale, lot=lot, amount=amount,
-                money=money, on_shelf=bool(amount) and row is not None, by=entry.by, drawer=cash,
-                unit=units.get(lot, ""),
-            ))  # fmt: skip
+            return entry.add(
+                Correction(
+                    number=correction_number(entry.ledger),
+                    corrects=day,
+                    what=what,
+                    text=" ".join(why.split())[:500],
+                    at=entry.at,
+                    sale=sale,
+                    lot=lot,
+                    amount=amount,
+                    money=money,
+                    on_shelf=bool(amount) and row is not None,
+                    by=entry.by,
+                    drawer=cash,
+                    unit=units.get(lot, ""),
+                )
+            )
 
     def forgotten_sale(
-        self, day: date, item: SlipItem, paid: PaymentKind, why: str, clock: time | None = None,
-        at: datetime | None = None, by: str = "",
-    ) -> Correction:  # fmt: skip
+        self,
+        day: date,
+        item: SlipItem,
+        paid: PaymentKind,
+        why: str,
+        clock: time | None = None,
+        at: datetime | None = None,
+        by: str = "",
+    ) -> Correction:
         """Enter a sale of a sealed day that nobody entered, at the prices of its moment.
 
         It adds to what that day took, and paid in cash to what should have been in its drawer.
@@ -91,12 +111,14 @@ class ClosedDays:
         there = {n.lot: n.unit for n in self.closings.of(day).lots if n.product == portion.product}
         lot = lot_sold(tried, item, portion.name, list(there))
         priced = price_slip(
-            Slip((item,)), catalogue, self.desk.tax_at(moment, self.desk.now()),
+            Slip((item,)),
+            catalogue,
+            self.desk.tax_at(moment, self.desk.now()),
             lambda one, _, amount: [
                 Draw(lot=lot, amount=amount, how="named" if one.lot else "assumed")
             ],
             lambda _: False,
-        )  # fmt: skip
+        )
         tender = settle(
             priced.total, (Tender(paid),), coin=settings.cash.smallest_coin, places=settings.places
         )
@@ -104,17 +126,37 @@ class ClosedDays:
         amount = sum(d.amount for line in priced.lines for d in line.draws)
         with self.desk.writing(at, by) as entry:
             follows = lot in entry.ledger.rows and not self._counted_since(lot, day)
-            return entry.add(Correction(
-                number=correction_number(entry.ledger), corrects=day, what="sale",
-                text=" ".join(why.split())[:500], at=entry.at, lot=lot, amount=-amount,
-                money=worth, on_shelf=follows, by=entry.by, drawer=worth if in_coins(paid) else 0,
-                lines=priced.lines, tax=priced.tax, paid=paid, happened=then, unit=there[lot],
-            ))  # fmt: skip
+            return entry.add(
+                Correction(
+                    number=correction_number(entry.ledger),
+                    corrects=day,
+                    what="sale",
+                    text=" ".join(why.split())[:500],
+                    at=entry.at,
+                    lot=lot,
+                    amount=-amount,
+                    money=worth,
+                    on_shelf=follows,
+                    by=entry.by,
+                    drawer=worth if in_coins(paid) else 0,
+                    lines=priced.lines,
+                    tax=priced.tax,
+                    paid=paid,
+                    happened=then,
+                    unit=there[lot],
+                )
+            )
 
     def forgotten_temperature(
-        self, day: date, place: str, celsius: Decimal, why: str, clock: time,
-        at: datetime | None = None, by: str = "",
-    ) -> Correction:  # fmt: skip
+        self,
+        day: date,
+        place: str,
+        celsius: Decimal,
+        why: str,
+        clock: time,
+        at: datetime | None = None,
+        by: str = "",
+    ) -> Correction:
         """Enter what a place measured on a sealed day, and nobody noted then."""
         tried = f"correct day {day}"
         check_correction(tried, why, "temperature")
@@ -123,11 +165,18 @@ class ClosedDays:
         with self.desk.writing(at, by) as entry:
             then = self._then(day, clock)
             reading = measured(name, kind, celsius, then, "", entry.by)
-            record = entry.add(Correction(
-                number=correction_number(entry.ledger), corrects=day, what="temperature",
-                text=" ".join(why.split())[:500], at=entry.at, by=entry.by, happened=then,
-                reading=reading,
-            ))  # fmt: skip
+            record = entry.add(
+                Correction(
+                    number=correction_number(entry.ledger),
+                    corrects=day,
+                    what="temperature",
+                    text=" ".join(why.split())[:500],
+                    at=entry.at,
+                    by=entry.by,
+                    happened=then,
+                    reading=reading,
+                )
+            )
             self.holds.stop_what_is_out(entry, reading)
         return record
 

@@ -9,11 +9,7 @@ from counter.books import CLOSINGS
 from counter.books import Entry as Commit
 from counter.shop.desk import Desk
 from counter.shop.filing import Progress
-from counter.trade.closing import (
-    Closing,
-    Reopening,
-    close_ledger,
-)
+from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.dayfigures import with_figures
 from counter.trade.ledger import Ledger
 from counter.trade.production import lot_day

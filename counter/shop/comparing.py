@@ -89,9 +89,17 @@ def compare_lines(books: Books, copy: str, n: int, rows: Rows) -> Compared:
     elif kind == "apart" and (not here or _lost(here) or _entered(here) == _entered(first)):
         kind = "changed"  # else two people wrote two things
     return Compared(
-        copy=copy, kind=kind, n=n, first=first.n, lines=lines, book=first.book,
-        line=first.line, known=_entered(known), here=_entered(here), there=_entered(first),
-    )  # fmt: skip
+        copy=copy,
+        kind=kind,
+        n=n,
+        first=first.n,
+        lines=lines,
+        book=first.book,
+        line=first.line,
+        known=_entered(known),
+        here=_entered(here),
+        there=_entered(first),
+    )
 
 
 def _lost(line: Line) -> bool:

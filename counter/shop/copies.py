@@ -50,9 +50,13 @@ class Copies:
         self.setup = setup
 
     def back_up(
-        self, to: Path | None = None, day: date | None = None, progress: Progress | None = None,
-        *, program: bool = False,
-    ) -> Saved:  # fmt: skip
+        self,
+        to: Path | None = None,
+        day: date | None = None,
+        progress: Progress | None = None,
+        *,
+        program: bool = False,
+    ) -> Saved:
         """Copy the whole shop into ``to``, or into the folder that shop.toml names; prove it, and
         put the ``program`` itself and the page what to do beside it.
 
@@ -76,10 +80,17 @@ class Copies:
         day = day or self.desk.today()
         page = self._page(day)
         saved = save_shop(
-            self.desk.books, folder, place, page, shop=self.desk.settings.shop.name, day=day,
-            without=without, keep=(kept.keep_days, kept.keep_months), lock=kept_seal(folder),
+            self.desk.books,
+            folder,
+            place,
+            page,
+            shop=self.desk.settings.shop.name,
+            day=day,
+            without=without,
+            keep=(kept.keep_days, kept.keep_months),
+            lock=kept_seal(folder),
             progress=progress,
-        )  # fmt: skip
+        )
         if not program or own:
             return saved
         # others copy here, too

@@ -131,10 +131,17 @@ class Counter:
         for a lot yet."""
         moment = at or self.desk.now()
         ledger = self.desk.ledger(self.desk.day_of(moment))
-        return self.price_now(slip, Picker(
-            ledger, self.desk.for_sale(ledger, moment), moment,
-            self.desk.settings.shop.past_best_by, self.desk.now(), gone=at is not None,
-        ))  # fmt: skip
+        return self.price_now(
+            slip,
+            Picker(
+                ledger,
+                self.desk.for_sale(ledger, moment),
+                moment,
+                self.desk.settings.shop.past_best_by,
+                self.desk.now(),
+                gone=at is not None,
+            ),
+        )
 
     def price_now(self, slip: Slip, picker: Picker, clock: datetime | None = None) -> PricedSlip:
         tax = self.desk.tax_at(picker.now, clock or picker.clock)
@@ -239,9 +246,13 @@ class Counter:
         return made
 
     def book(
-        self, slip: Slip, tenders: Sequence[Tender], entry: Entry, priced: PricedSlip,
+        self,
+        slip: Slip,
+        tenders: Sequence[Tender],
+        entry: Entry,
+        priced: PricedSlip,
         kept: Kept | None = None,
-    ) -> Sale:  # fmt: skip
+    ) -> Sale:
         settings, least = self.desk.settings, self._least_number(entry.day, entry.now.date())
         payments, rounding, change = settle(
             priced.total, tuple(tenders), coin=settings.cash.smallest_coin, places=settings.places
@@ -250,13 +261,23 @@ class Counter:
         entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
         number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(
-            number=f"{entry.day}/{number:04d}", at=entry.at, lines=priced.lines,
-            taxes=priced.taxes, total=priced.total, payments=payments,
-            where=slip.where, rounding=rounding, change=change,
-            discount=priced.discount, why=priced.why, included=priced.included, key=slip.key,
+            number=f"{entry.day}/{number:04d}",
+            at=entry.at,
+            lines=priced.lines,
+            taxes=priced.taxes,
+            total=priced.total,
+            payments=payments,
+            where=slip.where,
+            rounding=rounding,
+            change=change,
+            discount=priced.discount,
+            why=priced.why,
+            included=priced.included,
+            key=slip.key,
             by=entry.by,
-            content=content_of(slip, tenders) if slip.key else "", kept=kept,
-        )  # fmt: skip
+            content=content_of(slip, tenders) if slip.key else "",
+            kept=kept,
+        )
         entry.add(sale)
         return sale
 
@@ -275,17 +296,23 @@ class Counter:
         """A slip priced to be booked. Noted late, nobody holds its pieces any more: which lot they
         were of is a question that may be answered in words, and the oldest are assumed."""
         picker = Picker(
-            entry.ledger, self.desk.for_sale(entry.ledger, entry.at), entry.at,
-            self.desk.settings.shop.past_best_by, entry.now, gone,
-        )  # fmt: skip
+            entry.ledger,
+            self.desk.for_sale(entry.ledger, entry.at),
+            entry.at,
+            self.desk.settings.shop.past_best_by,
+            entry.now,
+            gone,
+        )
         try:
             return self.price_now(slip, picker)
         except WhichLot as doubt:
             if entry.at == entry.now:
                 raise
-            entry.ask(Question(
-                about="lot", tried=doubt.tried, text=doubt.why, clause="the shop's own rule",
-            ))  # fmt: skip
+            entry.ask(
+                Question(
+                    about="lot", tried=doubt.tried, text=doubt.why, clause="the shop's own rule"
+                )
+            )
             return self.priced(slip, entry, gone=True)
 
     def booked(self, key: str) -> Sale | None:
@@ -326,10 +353,16 @@ class Counter:
             raise BadInput(tried, "it is no sale number", "Write it as 2026-11-24/0017") from None
 
     def refund(
-        self, number: str, why: str, lines: Mapping[int, int] | None = None,
-        kind: PaymentKind | None = None, restock: bool = False, reference: str = "",
-        at: datetime | None = None, by: str = "",
-    ) -> Refund:  # fmt: skip
+        self,
+        number: str,
+        why: str,
+        lines: Mapping[int, int] | None = None,
+        kind: PaymentKind | None = None,
+        restock: bool = False,
+        reference: str = "",
+        at: datetime | None = None,
+        by: str = "",
+    ) -> Refund:
         """Give money back for a sale or so many of some lines. ``restock``: goods never left.
 
         By default it goes back as it was paid: see :func:`.refunds.kind_of`.
@@ -352,11 +385,22 @@ class Counter:
             rounding = self._cash_rounding(amount - by_card, before) if in_coins(kind) else 0
             last = entry.ledger.refunds[-1].number if entry.ledger.refunds else ""
             own = next_number(last, self.desk.least_numbers(entry.day).refunds)
-            return entry.add(Refund(
-                number=f"{entry.day}/R{own:03d}", sale=number, lines=tuple(parts), amount=amount,
-                kind=kind, why=why.strip()[:200], at=entry.at, restocked=restock,
-                rounding=rounding, reference=reference[:40], by=entry.by, by_card=by_card,
-            ))  # fmt: skip
+            return entry.add(
+                Refund(
+                    number=f"{entry.day}/R{own:03d}",
+                    sale=number,
+                    lines=tuple(parts),
+                    amount=amount,
+                    kind=kind,
+                    why=why.strip()[:200],
+                    at=entry.at,
+                    restocked=restock,
+                    rounding=rounding,
+                    reference=reference[:40],
+                    by=entry.by,
+                    by_card=by_card,
+                )
+            )
 
     def _cash_rounding(self, amount: int, before: Sequence[Refund]) -> int:
         """Rounding of a cash refund so that all of them together are rounded once."""
@@ -419,9 +463,15 @@ class Counter:
         return gone
 
     def throw_away(
-        self, lot: str, amount: int, reason: Reason, words: str = "", tub: str = "",
-        at: datetime | None = None, by: str = "",
-    ) -> Waste:  # fmt: skip
+        self,
+        lot: str,
+        amount: int,
+        reason: Reason,
+        words: str = "",
+        tub: str = "",
+        at: datetime | None = None,
+        by: str = "",
+    ) -> Waste:
         """Write down what of a lot is gone, with the reason."""
         tried = f"throw away {amount} of lot {lot}"
         if not 0 < amount <= 10_000_000:
@@ -433,8 +483,9 @@ class Counter:
                 raise Refused(tried, why, "Name the lot that is in it")
             if amount > row.there:
                 raise Refused(
-                    tried, f"the log has only {row.there} of it left",
+                    tried,
+                    f"the log has only {row.there} of it left",
                     "Count the lot first, with `counter count`, if more is really there",
-                )  # fmt: skip
+                )
             entry.ask(*above_all(f"waste.{lot}", row, amount, tried))
             return entry.waste(lot, amount, reason, words=words, tub=tub)

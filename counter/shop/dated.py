@@ -48,9 +48,12 @@ class Dated:
     # -- records
 
     def recorded(
-        self, kind: type[Record], first: date, last: date | None = None,
+        self,
+        kind: type[Record],
+        first: date,
+        last: date | None = None,
         query: QueryLike | None = None,
-    ) -> list[Record]:  # fmt: skip
+    ) -> list[Record]:
         """The records of a type in the books of a day, or of some days, in the order written; those
         that a query picks."""
         days = self.books.select(str(first), until=str(last or first))

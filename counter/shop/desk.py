@@ -69,9 +69,11 @@ class Entry:
         self, lot: str, amount: int, reason: Reason, *, words: str = "", tub: str = ""
     ) -> Waste:
         """Write down that so much of a lot is gone."""
-        return self.add(Waste(
-            lot=lot, amount=amount, reason=reason, at=self.at, words=words, tub=tub, by=self.by
-        ))  # fmt: skip
+        return self.add(
+            Waste(
+                lot=lot, amount=amount, reason=reason, at=self.at, words=words, tub=tub, by=self.by
+            )
+        )
 
     def ask(self, *questions: Question) -> None:
         """Let a person say that it is so before it is written; the answers are written with it."""

@@ -43,9 +43,14 @@ class Evening:
         self.reports = reports
 
     def move_cash(
-        self, kind: Move, amount: int, why: str = "", coins: dict[str, int] | None = None,
-        at: datetime | None = None, by: str = "",
-    ) -> DrawerMove:  # fmt: skip
+        self,
+        kind: Move,
+        amount: int,
+        why: str = "",
+        coins: dict[str, int] | None = None,
+        at: datetime | None = None,
+        by: str = "",
+    ) -> DrawerMove:
         """Say what the drawer starts with, or put money in or take it out.
 
         Once cash has gone in or out, another start needs a reason: it would hide what is missing.
@@ -70,10 +75,16 @@ class Evening:
                 raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
             usual, places = self.desk.settings.cash.float, self.desk.settings.places
             entry.ask(*doubts.of_move(kind, amount, usual=usual, places=places, tried=tried))
-            return entry.add(DrawerMove(
-                kind=kind, amount=amount, at=entry.at, why=why.strip()[:200], coins=coins,
-                by=entry.by,
-            ))  # fmt: skip
+            return entry.add(
+                DrawerMove(
+                    kind=kind,
+                    amount=amount,
+                    at=entry.at,
+                    why=why.strip()[:200],
+                    coins=coins,
+                    by=entry.by,
+                )
+            )
 
     def count(self, lot: str, amount: int, at: datetime | None = None, by: str = "") -> Count:
         """Write down what somebody counted of a lot; the closing compares it with the log."""
@@ -100,9 +111,12 @@ class Evening:
         return records
 
     def closing_preview(
-        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
+        self,
+        cash: int | None = None,
+        leave: int | None = None,
+        day: date | None = None,
         coins: dict[str, int] | None = None,
-    ) -> Closing:  # fmt: skip
+    ) -> Closing:
         """The closing as it would be now, with the tubs and scooping losses it would book.
 
         Nothing is written.
@@ -147,10 +161,17 @@ class Evening:
         return night - timedelta(minutes=1)
 
     def close_day(
-        self, cash: int | None = None, leave: int | None = None, day: date | None = None,
-        coins: dict[str, int] | None = None, notes: str = "", at: datetime | None = None,
-        by: str = "", explained: Mapping[str, str] | None = None, seen: int | None = None,
-    ) -> Closing:  # fmt: skip
+        self,
+        cash: int | None = None,
+        leave: int | None = None,
+        day: date | None = None,
+        coins: dict[str, int] | None = None,
+        notes: str = "",
+        at: datetime | None = None,
+        by: str = "",
+        explained: Mapping[str, str] | None = None,
+        seen: int | None = None,
+    ) -> Closing:
         """Close a day: book scooping losses and tubs past their time, compare, carry, seal.
 
         ``explained`` says what explains a difference, by lot, or by ``cash`` for the drawer; what
@@ -182,11 +203,17 @@ class Evening:
             stays = self.closings.stays(leave)
             closing = msgspec.structs.replace(
                 close_ledger(
-                    ledger, entry.at, entry.by, cash, stays, notes[:1000],
+                    ledger,
+                    entry.at,
+                    entry.by,
+                    cash,
+                    stays,
+                    notes[:1000],
                     later=bool(self.desk.books.days(day + timedelta(days=1))),
                 ),
-                book_lines=line, book_link=link,
-            )  # fmt: skip
+                book_lines=line,
+                book_link=link,
+            )
             closing = self.closings.with_figures(with_words(closing, words), ledger)
             self.desk.books.commit(CLOSINGS, {"closings": [closing]}, entry.now)
         self._keep_report(closing.day)
@@ -283,11 +310,15 @@ class Evening:
                 raise Refused(tried, "it is not closed", "Only today can be reopened")
             base = self.closings.before(day)
             record = Reopening(
-                day=day, why=why.strip()[:200], at=self.desk.now(),
-                carried=base.carried if base else (), tubs=base.tubs if base else (),
-                cash=base.cash.left if base else self.desk.settings.cash.float, by=by[:60],
+                day=day,
+                why=why.strip()[:200],
+                at=self.desk.now(),
+                carried=base.carried if base else (),
+                tubs=base.tubs if base else (),
+                cash=base.cash.left if base else self.desk.settings.cash.float,
+                by=by[:60],
                 sealed=base.day if base else today - timedelta(days=1),
                 places=base.places if base else (),
-            )  # fmt: skip
+            )
             self.desk.books.commit(CLOSINGS, {"reopenings": [record]}, self.desk.now())
         return record

@@ -51,9 +51,14 @@ class Exports:
         return start, end
 
     def export(
-        self, name: str, output: Path, first: date | None = None, last: date | None = None,
-        form: Format = "csv", progress: Progress | None = None,
-    ) -> list[Exported]:  # fmt: skip
+        self,
+        name: str,
+        output: Path,
+        first: date | None = None,
+        last: date | None = None,
+        form: Format = "csv",
+        progress: Progress | None = None,
+    ) -> list[Exported]:
         """One kind of record, or ``all``, of a range of days as files.
 
         A folder takes one file a kind and ``columns.md``; one kind may go into a file. NotFound
@@ -112,9 +117,13 @@ class Exports:
     # -- the records, each with its place
 
     def leaving(
-        self, sources: Collection[str], first: date | None = None, last: date | None = None,
-        progress: Progress | None = None, moments: tuple[datetime, datetime] | None = None,
-    ) -> Iterator[Record]:  # fmt: skip
+        self,
+        sources: Collection[str],
+        first: date | None = None,
+        last: date | None = None,
+        progress: Progress | None = None,
+        moments: tuple[datetime, datetime] | None = None,
+    ) -> Iterator[Record]:
         """All records of some sources and a range of days: those of the day books in the order
         written, then closings and reopenings, the catalogues that held in these days, changes,
         mendings with what they lost, and stops in no book of a day.
@@ -217,9 +226,11 @@ class Exports:
         settings = self.desk.settings
         # A letter first: by its digits alone a folder of a lake would be taken for a number.
         return Whose(
-            mark=f"s{mark_of(self.desk.books)}", name=settings.shop.name,
-            currency=settings.cash.currency, zone=settings.shop.timezone,
-        )  # fmt: skip
+            mark=f"s{mark_of(self.desk.books)}",
+            name=settings.shop.name,
+            currency=settings.cash.currency,
+            zone=settings.shop.timezone,
+        )
 
 
 def _which(at: Place, record: Any, newest: Mapping[str, int]) -> Place:

@@ -28,9 +28,15 @@ def maker_of(settings: Settings) -> Maker:
     """Who answers for the food, out of ``shop.toml``."""
     shop = settings.shop
     return Maker(
-        name=shop.name, street=shop.street, city=shop.city, state=shop.state, zip=shop.zip,
-        country=shop.country, phone=shop.phone, in_directory=shop.in_directory,
-    )  # fmt: skip
+        name=shop.name,
+        street=shop.street,
+        city=shop.city,
+        state=shop.state,
+        zip=shop.zip,
+        country=shop.country,
+        phone=shop.phone,
+        in_directory=shop.in_directory,
+    )
 
 
 def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredient, ...]:
@@ -46,11 +52,16 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
             )
         found.append(
             Ingredient(
-                name=item.name, grams=part.grams, second=item.second_name.strip(),
-                parts=ingredients_of(item.parts, catalogue), allergens=item.allergens,
-                water=item.water, aid=item.processing_aid, quid=item.quid,
+                name=item.name,
+                grams=part.grams,
+                second=item.second_name.strip(),
+                parts=ingredients_of(item.parts, catalogue),
+                allergens=item.allergens,
+                water=item.water,
+                aid=item.processing_aid,
+                quid=item.quid,
             )
-        )  # fmt: skip
+        )
     return tuple(found)
 
 
@@ -72,14 +83,18 @@ def contents_of(
                 grams=whole * amount / max(1, source.made),
                 parts=contents_of(source, catalogue, batch_of, seen),
             )
-        )  # fmt: skip
+        )
     return tuple(found)
 
 
-_ASK = {"en": "ask us what is in it", "de": "fragen Sie uns nach den Zutaten",
-        "fr": "demandez-nous ce qu’il contient",
-        "es": "pregúntenos qué lleva", "zh": "请向我们询问配料",
-        "vi": "xin hỏi chúng tôi về thành phần"}  # fmt: skip
+_ASK = {
+    "en": "ask us what is in it",
+    "de": "fragen Sie uns nach den Zutaten",
+    "fr": "demandez-nous ce qu’il contient",
+    "es": "pregúntenos qué lleva",
+    "zh": "请向我们询问配料",
+    "vi": "xin hỏi chúng tôi về thành phần",
+}
 
 
 def gtin14(number: str) -> str:
@@ -142,9 +157,12 @@ def _list_style(product: Product) -> _ListStyle:
 
 
 def card_of(
-    batches: Mapping[str, Sequence[Batch]], catalogue: Catalogue, batch_of: BatchOf,
-    second_language: str = "", language: str = "en",
-) -> list[Facts]:  # fmt: skip
+    batches: Mapping[str, Sequence[Batch]],
+    catalogue: Catalogue,
+    batch_of: BatchOf,
+    second_language: str = "",
+    language: str = "en",
+) -> list[Facts]:
     """What carries no label, for the counter card: each pudding with its cups, what lies unwrapped,
     each topping.
 
@@ -164,29 +182,33 @@ def card_of(
             if found:
                 foods.append(
                     Facts(
-                        name=f"{product.name} {lot}".strip(), form=cups,
+                        name=f"{product.name} {lot}".strip(),
+                        form=cups,
                         second_language=second_language,
                         second_name=product.second_name.strip() if second_language else "",
                         ingredients=found,
                         may_contain=may_contain_within(
-                            [b for b in there if lot in ("", b.lot)], product.key, catalogue,
+                            [b for b in there if lot in ("", b.lot)],
+                            product.key,
+                            catalogue,
                             batch_of,
                         ),
                         **_list_style(product),
                     )
-                )  # fmt: skip
+                )
     for topping in catalogue.toppings.values():
         if topping.ingredient in catalogue.ingredients:
             parts = (Part(topping.ingredient, Decimal(1)),)
             second = catalogue.ingredients[topping.ingredient].second_name
             foods.append(
                 Facts(
-                    name=topping.name, second_language=second_language,
+                    name=topping.name,
+                    second_language=second_language,
                     may_contain=catalogue.may_contain,
                     second_name=second.strip() if second_language else "",
                     ingredients=ingredients_of(parts, catalogue),
                 )
-            )  # fmt: skip
+            )
         else:
             ask = _ASK.get(language.split("-")[0], _ASK["en"])
             only = (Ingredient(name=topping.name),)  # of no weight: nothing is known of it
@@ -226,19 +248,26 @@ def inside_lot(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> Inside:
 
 
 def _inside(
-    one: Product | Topping, items: Sequence[Ingredient], catalogue: Catalogue, keys: Sequence[str],
-    may: Sequence[str], **more: Any,
-) -> Inside:  # fmt: skip
+    one: Product | Topping,
+    items: Sequence[Ingredient],
+    catalogue: Catalogue,
+    keys: Sequence[str],
+    may: Sequence[str],
+    **more: Any,
+) -> Inside:
     contains = dict.fromkeys(key for item in items for key in item.all_allergens())
     by_hand = one.allergens_none if isinstance(one, Product) else {}
     none = {**none_of(catalogue, keys), **by_hand}
     there = {key.partition(":")[0] for key in contains}
     return Inside(
-        key=one.key, name=one.name, contains=tuple(contains),
+        key=one.key,
+        name=one.name,
+        contains=tuple(contains),
         ingredients=tuple(name_with_parts(i) for i in sorted(items, key=lambda i: -i.grams)),
         may_contain=tuple(key for key in may if key not in contains),
-        none={source: why for source, why in none.items() if source not in there}, **more,
-    )  # fmt: skip
+        none={source: why for source, why in none.items() if source not in there},
+        **more,
+    )
 
 
 def _named_in(found: Sequence[Ingredient]) -> tuple[object, ...]:
@@ -247,9 +276,14 @@ def _named_in(found: Sequence[Ingredient]) -> tuple[object, ...]:
 
 
 def facts_of(
-    batch: Batch, product: Product, catalogue: Catalogue, settings: Settings, batch_of: BatchOf,
-    weight: Measure | None = None, lot: Lot | None = None,
-) -> Facts:  # fmt: skip
+    batch: Batch,
+    product: Product,
+    catalogue: Catalogue,
+    settings: Settings,
+    batch_of: BatchOf,
+    weight: Measure | None = None,
+    lot: Lot | None = None,
+) -> Facts:
     """Everything a label of this batch says; nothing is typed a second time. ``lot`` is how it lies
     now: what freezing does to its date and its words.
 

@@ -52,9 +52,7 @@ def own_key(folder: Path) -> Seal | None:
     return None
 
 
-def newest_copy(
-    settings: Settings, folder: Path, own: Kept, lock: Seal | None
-) -> Path | None:  # fmt: skip
+def newest_copy(settings: Settings, folder: Path, own: Kept, lock: Seal | None) -> Path | None:
     """The newest copy that begins as this shop does; None where none can be read. SealedCopy where
     it may be one that does not open."""
     place = folder / Path(settings.backup.folder).expanduser()
@@ -62,9 +60,10 @@ def newest_copy(
         return None
     begun = (line for lines in own.lines.values() for line in lines if line.line == 1)
     marks = [  # as copies have it; none where a mending could not bring the line back
-        f"-{line.link[:MARK]}-" for line in begun
+        f"-{line.link[:MARK]}-"
+        for line in begun
         if line.book == CATALOGUE and "lost" not in read_line(line.body).records
-    ]  # fmt: skip
+    ]
     for path in sorted(place.glob("*.zip*"), key=lambda p: p.stat().st_mtime, reverse=True):
         kept = Kept()
         try:
@@ -87,9 +86,10 @@ def read_copy(path: Path, kept: Kept, lock: Seal | None) -> None:
     tried = f"read backup {path}"
     try:
         with (
-            Workplace("tofu-copy-") as place, path.open("rb") as raw,
+            Workplace("tofu-copy-") as place,
+            path.open("rb") as raw,
             ZipFile(unsealed(raw, lock, tried)) as archive,
-        ):  # fmt: skip
+        ):
             for name in archive.namelist():
                 if name.endswith(f"/{FILE}"):
                     file = Path(place) / FILE

@@ -72,8 +72,10 @@ class Labels:
         """Every blank by name: the shop's own first, then the common measures."""
         from labels.blanks import BLANKS
 
-        return {**self.desk.settings.blanks, **{k: v for k, v in BLANKS.items()
-                                           if k not in self.desk.settings.blanks}}  # fmt: skip
+        return {
+            **self.desk.settings.blanks,
+            **{k: v for k, v in BLANKS.items() if k not in self.desk.settings.blanks},
+        }
 
     def label(
         self, lot: str, blank: str = "", weight: Measure | None = None, dpi: int = 0
@@ -91,10 +93,12 @@ class Labels:
         self.production.refuse_unsaid(f"label lot {lot}", product, batch, behind)
         facts = self.facts(batch, product, weight)
         return lay_out(
-            facts, market=self.desk.settings.shop.market,
+            facts,
+            market=self.desk.settings.shop.market,
             blank=self.blank(blank or product.pack.blank, dpi),
-            language=self.desk.settings.label_language, second_face=self.desk.second_face(),
-        )  # fmt: skip
+            language=self.desk.settings.label_language,
+            second_face=self.desk.second_face(),
+        )
 
     def facts(self, batch: Batch, product: Product, weight: Measure | None = None) -> Facts:
         """What is to be said on the pack, with the shop's logo if shop.toml names one."""
@@ -184,9 +188,14 @@ class Labels:
         )
 
     def preview_weighed(
-        self, lot: str, weights: Sequence[Measure], blank: str = "", start: int = 1,
-        used: Sequence[int] = (), page: int = 1,
-    ) -> tuple[Built, int]:  # fmt: skip
+        self,
+        lot: str,
+        weights: Sequence[Measure],
+        blank: str = "",
+        start: int = 1,
+        used: Sequence[int] = (),
+        page: int = 1,
+    ) -> tuple[Built, int]:
         """One page of what :meth:`print_labels` would write for weighed packs, and of how many.
 
         Only the packs of that page are laid out: every one is a label of its own.
@@ -206,18 +215,25 @@ class Labels:
         return build_pdf(runs, start=start, used=tuple(used)), pages
 
     def preview_labels(
-        self, wanted: Sequence[tuple[str, int | None]], blank: str = "", start: int = 1,
+        self,
+        wanted: Sequence[tuple[str, int | None]],
+        blank: str = "",
+        start: int = 1,
         used: Sequence[int] = (),
-    ) -> Built:  # fmt: skip
+    ) -> Built:
         """The very PDF that :meth:`print_labels` would write. Nothing is written."""
         from labels.pdf import build_pdf
 
         return build_pdf(self._runs(wanted, blank), start=start, used=tuple(used))
 
     def _runs(
-        self, wanted: Sequence[tuple[str, int | None]], blank: str,
-        weights: Sequence[Measure] = (), dpi: int = 0, progress: Progress | None = None,
-    ) -> list[tuple[Label, int]]:  # fmt: skip
+        self,
+        wanted: Sequence[tuple[str, int | None]],
+        blank: str,
+        weights: Sequence[Measure] = (),
+        dpi: int = 0,
+        progress: Progress | None = None,
+    ) -> list[tuple[Label, int]]:
         """Each lot's label and how many of it; with ``weights`` a label each. NotFound where no
         lot is named."""
         if weights:
@@ -239,9 +255,13 @@ class Labels:
         return runs
 
     def _weighed_runs(
-        self, wanted: Sequence[tuple[str, int | None]], blank: str, weights: Sequence[Measure],
-        dpi: int, progress: Progress | None,
-    ) -> list[tuple[Label, int]]:  # fmt: skip
+        self,
+        wanted: Sequence[tuple[str, int | None]],
+        blank: str,
+        weights: Sequence[Measure],
+        dpi: int,
+        progress: Progress | None,
+    ) -> list[tuple[Label, int]]:
         """One label for each weight of one lot. Equal weights are the same label."""
         _check_weighed(wanted, weights)
         placed: dict[Measure, Label] = {}
@@ -253,11 +273,18 @@ class Labels:
         return [(placed[weight], 1) for weight in weights]
 
     def print_labels(
-        self, wanted: Sequence[tuple[str, int | None]], path: Path | None = None,
-        blank: str = "", start: int = 1, used: Sequence[int] = (),
-        at: datetime | None = None, by: str = "", weights: Sequence[Measure] = (), dpi: int = 0,
+        self,
+        wanted: Sequence[tuple[str, int | None]],
+        path: Path | None = None,
+        blank: str = "",
+        start: int = 1,
+        used: Sequence[int] = (),
+        at: datetime | None = None,
+        by: str = "",
+        weights: Sequence[Measure] = (),
+        dpi: int = 0,
         progress: Progress | None = None,
-    ) -> LabelRun:  # fmt: skip
+    ) -> LabelRun:
         """Labels of lots as one PDF, ``(lot, how many or None for all it made)``, and a record.
 
         ``start`` is the first free position of a sheet, ``used`` positions are skipped. ``weights``
@@ -287,15 +314,27 @@ class Labels:
             entry.ask(*asked)
             before = {lot for lot in lots if self.products.printed_of(lot)}
             for lot, number in numbers:
-                entry.add(Printed(
-                    lot=lot, labels=number, blank=drawn_on.name, at=entry.at, file=path.name,
-                    again=lot in before, by=entry.by,
-                ))  # fmt: skip
+                entry.add(
+                    Printed(
+                        lot=lot,
+                        labels=number,
+                        blank=drawn_on.name,
+                        at=entry.at,
+                        file=path.name,
+                        again=lot in before,
+                        by=entry.by,
+                    )
+                )
         again = tuple(lot for lot in lots if lot in before)
         return LabelRun(
-            str(path), printed.labels, printed.pages, tuple(lots), again, drawn_on.dpi,
+            str(path),
+            printed.labels,
+            printed.pages,
+            tuple(lots),
+            again,
+            drawn_on.dpi,
             drawn_on.page_mm,
-        )  # fmt: skip
+        )
 
     def _doubts_of_day_at(self, at: datetime | None) -> list[Question]:
         """What is asked of the day before a file is made: a record of it comes only after that."""

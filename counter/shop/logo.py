@@ -45,9 +45,14 @@ def one_colour(data: bytes) -> bytes:
                     raise BadInput(TRIED, why, do)
                 seen = sent.convert("RGBA")
     except (
-        UnidentifiedImageError, Image.DecompressionBombError, OSError, ValueError, SyntaxError,
-        EOFError, Warning,
-    ) as error:  # fmt: skip
+        UnidentifiedImageError,
+        Image.DecompressionBombError,
+        OSError,
+        ValueError,
+        SyntaxError,
+        EOFError,
+        Warning,
+    ) as error:
         why = f"its picture cannot be read ({type(error).__name__})"
         raise BadInput(TRIED, why, _SAVE) from None
     paper = Image.new("RGBA", seen.size, "white")

@@ -46,9 +46,12 @@ _MOST = 100  # lost lines that are told one by one
 
 
 def mend_shop(
-    folder: Path, by: str = "", copy: Path | Literal[False] | None = None,
-    clock: Callable[[], datetime] | None = None, passphrase: str = "",
-) -> Mending | None:  # fmt: skip
+    folder: Path,
+    by: str = "",
+    copy: Path | Literal[False] | None = None,
+    clock: Callable[[], datetime] | None = None,
+    passphrase: str = "",
+) -> Mending | None:
     """Mend the books in a folder; None where they are whole. What is missing is taken from
     ``copy``, or from the newest one in the folder that shop.toml names, where it has it; False:
     from none. A sealed one opens with ``passphrase``, or with the shop's own key.
@@ -107,9 +110,14 @@ class _Mended:
     """The lines as they will stand: what was brought back, and what stands where one is lost."""
 
     def __init__(
-        self, settings: Settings, at: datetime, by: str, own: Kept, others: Kept,
+        self,
+        settings: Settings,
+        at: datetime,
+        by: str,
+        own: Kept,
+        others: Kept,
         last: tuple[int, str],
-    ) -> None:  # fmt: skip
+    ) -> None:
         self.settings, self.at, self.by, self.types = settings, at, by, Types(TABLES)
         self.lines: dict[int, Line] = {}
         self.records: dict[int, dict[str, Any]] = {}
@@ -177,12 +185,19 @@ class _Mended:
         build(folder, self._all(), TABLES, found_by)
         books = Books.open(folder, TABLES, found_by)
         record = Mending(
-            at=self.at, by=self.by, kept=kept, lines=len(self.lines), lost=tuple(self.lost),
-            unproved=tuple(self.unproved), filled=tuple(self.filled), made_up=tuple(self.made_up),
-            copy=copy if self.filled else "", mark=self.mark,
+            at=self.at,
+            by=self.by,
+            kept=kept,
+            lines=len(self.lines),
+            lost=tuple(self.lost),
+            unproved=tuple(self.unproved),
+            filled=tuple(self.filled),
+            made_up=tuple(self.made_up),
+            copy=copy if self.filled else "",
+            mark=self.mark,
             told=tuple(self._told()),
             least={d: least for d in days if (least := self._least(d)) != Least()},
-        )  # fmt: skip
+        )
         shop = Shop(Desk(books, self.settings, lambda: self.at))
         shop.desk.keep({"mendings": [record], **self._stops()})
         checked = check_books(books)
@@ -197,9 +212,10 @@ class _Mended:
         before = ORIGIN
         for n, (book, at) in self.places.items():
             body = (
-                self.lines[n].body if n in self.lines
+                self.lines[n].body
+                if n in self.lines
                 else self.types.write(n, book, at, self.at, self.records[n])
-            )  # fmt: skip
+            )
             before = link_of(body, before)
             yield Line(n, book, at, before, body)
 
@@ -240,13 +256,19 @@ class _Mended:
                 after = max(held) + timedelta(days=1) if held else date.fromisoformat(first)
                 day = next(map(date.fromisoformat, named), after)
                 base = held[max(d for d in held if d < day)] if any(d < day for d in held) else None
-                self.records[n]["reopenings"] = [Reopening(
-                    day=day, why=LOST, at=self.at, carried=base.carried if base else (),
-                    tubs=base.tubs if base else (),
-                    cash=base.cash.left if base else self.settings.cash.float, by=self.by,
-                    sealed=base.day if base else day - timedelta(days=1),
-                    places=base.places if base else (),
-                )]  # fmt: skip
+                self.records[n]["reopenings"] = [
+                    Reopening(
+                        day=day,
+                        why=LOST,
+                        at=self.at,
+                        carried=base.carried if base else (),
+                        tubs=base.tubs if base else (),
+                        cash=base.cash.left if base else self.settings.cash.float,
+                        by=self.by,
+                        sealed=base.day if base else day - timedelta(days=1),
+                        places=base.places if base else (),
+                    )
+                ]
             for record in (r for rows in self.records[n].values() for r in rows):
                 if isinstance(record, Closing):
                     last = held[record.day] = record
@@ -339,10 +361,17 @@ class _Mended:
         known = self._catalogue().products.get(product)
         made_on = lot_day(name) or day
         batch = Batch(
-            lot=name, product=product, unit=known.unit if known else "piece", made=0,
-            at=self.entered_at(n), mark=DateMark("use-by", made_on, made_on, LOST), raw=LOST,
-            chilled=False, by=self.by, notes=LOST,
-        )  # fmt: skip
+            lot=name,
+            product=product,
+            unit=known.unit if known else "piece",
+            made=0,
+            at=self.entered_at(n),
+            mark=DateMark("use-by", made_on, made_on, LOST),
+            raw=LOST,
+            chilled=False,
+            by=self.by,
+            notes=LOST,
+        )
         self.made_up[name] = batch
         records.setdefault("batches", []).append(batch)
         return True

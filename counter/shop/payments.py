@@ -78,9 +78,14 @@ class Payments:
             entry.add(answer)
 
     def _sell_kept(
-        self, slip: Slip, tenders: Sequence[Tender], kept: Kept, by: str,
-        then: tuple[PricedSlip, Ledger] | None, at: datetime | None,
-    ) -> Sale:  # fmt: skip
+        self,
+        slip: Slip,
+        tenders: Sequence[Tender],
+        kept: Kept,
+        by: str,
+        then: tuple[PricedSlip, Ledger] | None,
+        at: datetime | None,
+    ) -> Sale:
         """Book a payment at ``at``, None for now, priced and picked ``then`` or else now."""
         with self.desk.writing(at, by) as entry:
             if before := entry.ledger.keyed.get(slip.key) or self.counter.booked(slip.key):
@@ -88,10 +93,11 @@ class Payments:
             priced, ledger = then or (self.counter.priced(slip, entry, gone=True), entry.ledger)
             drawn = dict.fromkeys(d.lot for line in priced.lines for d in line.draws)
             kept = msgspec.structs.replace(
-                kept, booked=entry.now,
+                kept,
+                booked=entry.now,
                 shown=None if kept.shown == priced.total else kept.shown,
                 lots=tuple(ledger.rows[d].lot for d in drawn if d not in entry.ledger.rows),
-            )  # fmt: skip
+            )
             waited = abs(entry.now.timestamp() - kept.paid.timestamp()) >= NOTED.total_seconds()
             moved = kept.day != entry.day or kept.shown is not None
             told = waited or moved or kept.sent_by or kept.claimed

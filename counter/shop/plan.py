@@ -44,9 +44,10 @@ class Plan:
         if (target - today).days > 400:
             raise BadInput(f"plan {target}", "it is more than a year ahead", "Check the date")
         past = replace(
-            self.past(min(target, today)), tax=self.desk.settings.tax.at(target),
+            self.past(min(target, today)),
+            tax=self.desk.settings.tax.at(target),
             catalogue=in_use(self.desk.kept_catalogues(), max(target, today)),
-        )  # fmt: skip
+        )
         standing, open_day, day_share = self._standing_before(target, past.hours)
         plan = plan_shop(past, target, standing, open_day=open_day, day_share=day_share)
         warm = (p for day in self.desk.standing().places.values() if (p := day.now()).bad)
@@ -81,9 +82,10 @@ class Plan:
             return [
                 (lot, amount)
                 for lot, amount in lots
-                if amount > 0 and refusal_for(lot, now, policy, "plan") is None
+                if amount > 0
+                and refusal_for(lot, now, policy, "plan") is None
                 and refusal_for(as_it_is(lot), then, policy, "plan") is None
-            ]  # fmt: skip
+            ]
 
         day, share = None, 0.0
         before = self.desk.books.days(last=target - timedelta(days=1))

@@ -111,9 +111,14 @@ def _run(*command: str, tried: str, do: str) -> tuple[int, str]:
         raise Refused(tried, f"this computer has no printing system ({command[0]})", do)
     try:
         done = subprocess.run(
-            command, capture_output=True, text=True, errors="replace", check=False,
-            timeout=PATIENCE_SECONDS, env={**os.environ, "LC_ALL": "C"},
-        )  # fmt: skip
+            command,
+            capture_output=True,
+            text=True,
+            errors="replace",
+            check=False,
+            timeout=PATIENCE_SECONDS,
+            env={**os.environ, "LC_ALL": "C"},
+        )
     except subprocess.TimeoutExpired:
         raise Refused(tried, f"it did not answer in {PATIENCE_SECONDS} s", do) from None
     except OSError as error:

@@ -75,9 +75,9 @@ class Production:
             tried = f"log a batch of {product}"
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
             if why := batch.why_stopped:
-                entry.add(Hold(
-                    lot=batch.lot, stopped=True, why=why, at=entry.at, by=entry.by, own=True
-                ))  # fmt: skip
+                entry.add(
+                    Hold(lot=batch.lot, stopped=True, why=why, at=entry.at, by=entry.by, own=True)
+                )
         return batch
 
     def _lay_down(self, batch: Batch, product: Product, entry: Entry) -> None:
@@ -87,9 +87,9 @@ class Production:
         cold = [name for name, kind in holding.items() if kind == "cold"]
         place = product.place if product.place in cold else next(iter(cold), "")
         if place:
-            entry.add(Move(
-                lot=batch.lot, place=place, kind=holding[place], at=entry.at, by=entry.by
-            ))  # fmt: skip
+            entry.add(
+                Move(lot=batch.lot, place=place, kind=holding[place], at=entry.at, by=entry.by)
+            )
 
     def preview_batch(
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
@@ -130,9 +130,13 @@ class Production:
         ]
 
     def _batch(
-        self, product: Product, catalogue: Catalogue, note: BatchNote, entry: Entry,
+        self,
+        product: Product,
+        catalogue: Catalogue,
+        note: BatchNote,
+        entry: Entry,
         start: datetime | None,
-    ) -> Batch:  # fmt: skip
+    ) -> Batch:
         tried = f"log a batch of {product.key}"
         lot = new_lot(
             tried,
@@ -158,12 +162,27 @@ class Production:
         if raw:
             warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
         batch = Batch(
-            lot=lot, product=product.key, unit=product.unit, made=made, at=entry.at,
-            mark=mark, frozen_mark=frozen_mark,
-            ingredients=parts, codes=dict(note.codes), brix=note.brix, cook=cook, cooling=cooling,
-            press_kpa=note.press_kpa, press_minutes=note.press_minutes, mixed=mixed, raw=raw,
-            chilled=product.cooled, by=entry.by, notes=(note.notes or "")[:1000], passed_57=passed,
-        )  # fmt: skip
+            lot=lot,
+            product=product.key,
+            unit=product.unit,
+            made=made,
+            at=entry.at,
+            mark=mark,
+            frozen_mark=frozen_mark,
+            ingredients=parts,
+            codes=dict(note.codes),
+            brix=note.brix,
+            cook=cook,
+            cooling=cooling,
+            press_kpa=note.press_kpa,
+            press_minutes=note.press_minutes,
+            mixed=mixed,
+            raw=raw,
+            chilled=product.cooled,
+            by=entry.by,
+            notes=(note.notes or "")[:1000],
+            passed_57=passed,
+        )
         if not batch.seen:
             warnings.append(
                 "the end of the cook is not noted, so the first 2 hours are not checked"
@@ -199,9 +218,15 @@ class Production:
         return found
 
     def cook_noted(
-        self, tried: str, note: BatchNote, day: date, start: datetime | None, about: datetime,
-        until: datetime, known: Cook | None = None,
-    ) -> Cook | None:  # fmt: skip
+        self,
+        tried: str,
+        note: BatchNote,
+        day: date,
+        start: datetime | None,
+        about: datetime,
+        until: datetime,
+        known: Cook | None = None,
+    ) -> Cook | None:
         """The cook that is noted, None for none; its end alone is that of the one ``known``.
 
         An end after ``until``, when it is noted for, is of the day before, or refused.
@@ -235,9 +260,15 @@ class Production:
         return Cook(minutes=note.cook_minutes, celsius=note.cook_celsius, ended=ended)
 
     def cooling_noted(
-        self, tried: str, note: BatchNote, day: date, cook: Cook | None, start: datetime | None,
-        about: datetime, passed_57: datetime | None,
-    ) -> Cooling | None:  # fmt: skip
+        self,
+        tried: str,
+        note: BatchNote,
+        day: date,
+        cook: Cook | None,
+        start: datetime | None,
+        about: datetime,
+        passed_57: datetime | None,
+    ) -> Cooling | None:
         if note.cooled is None:
             return None
         first, second = note.cooled

@@ -113,15 +113,17 @@ class Products:
         old = in_use(kept, made.since or today)
         sold = kept and not self._is_example(old)  # by the example nothing is sold
         rows = [
-            row for row in self.desk.standing().rows.values()
+            row
+            for row in self.desk.standing().rows.values()
             if made.since is None or row.lot.mark.day >= made.since
-        ]  # fmt: skip
+        ]
         questions = asked_of(old, made, tried, self._money, rows) if sold else ()
         return CatalogueChange(
-            made=made, lines=changes(old, made, self.desk.settings.places),
+            made=made,
+            lines=changes(old, made, self.desk.settings.places),
             questions=(*questions, *self._unnamed_on_packs(made, rows, tried)),
             after=tuple(c.since for c in waiting(kept, made.since or today) if c.since),
-        )  # fmt: skip
+        )
 
     def _unnamed_on_packs(
         self, made: Catalogue, rows: Sequence[LotRow], tried: str
@@ -137,9 +139,11 @@ class Products:
             names = named(sorted(new))
             if new and self.printed_of(lot):
                 yield Question(
-                    about=f"printed.{lot}", tried=tried, clause=ALLERGEN_LAW,
+                    about=f"printed.{lot}",
+                    tried=tried,
+                    clause=ALLERGEN_LAW,
                     text=f"the printed labels of lot {lot} do not name {names}",
-                )  # fmt: skip
+                )
 
     def _money(self, minor: int) -> str:
         return show_money(minor, self.desk.settings.cash.currency, self.desk.settings.shop.language)
@@ -191,14 +195,20 @@ class Products:
         known = set(pins.pins) if pins else set()
         if known & set(self.desk.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
-                f"put {file} to use", "no owner with a PIN would be left in its staff list",
+                f"put {file} to use",
+                "no owner with a PIN would be left in its staff list",
                 "Keep the owner in it, or take the PINs away first",
-            )  # fmt: skip
+            )
 
     def change_portion(
-        self, key: str, price: int, last_day_price: int | None = None,
-        breaks: Sequence[tuple[int, int]] = (), off: bool = False, by: str = "",
-    ) -> CatalogueChange:  # fmt: skip
+        self,
+        key: str,
+        price: int,
+        last_day_price: int | None = None,
+        breaks: Sequence[tuple[int, int]] = (),
+        off: bool = False,
+        by: str = "",
+    ) -> CatalogueChange:
         """Give a portion new prices, in minor units, or switch it off; a new catalogue, checked
         and asked about like the file. ``breaks`` are (how many, price for all of them). Sales keep
         their prices. A catalogue that waits for its day has its own.
@@ -213,9 +223,12 @@ class Products:
             if len({n for n, _ in several}) < len(several):
                 raise BadInput(tried, "two prices are for equally many", "Keep one of them")
             portion = msgspec.structs.replace(
-                old, price=price, last_day_price=last_day_price, off=off,
+                old,
+                price=price,
+                last_day_price=last_day_price,
+                off=off,
                 breaks=tuple(Break(n, money) for n, money in several),
-            )  # fmt: skip
+            )
             wanted = msgspec.structs.replace(
                 catalogue, portions={**catalogue.portions, key: portion}
             )

@@ -69,9 +69,13 @@ class Records:
         return reading
 
     def move_lot(
-        self, lot: str, place: str, celsius: Decimal | None = None, at: datetime | None = None,
+        self,
+        lot: str,
+        place: str,
+        celsius: Decimal | None = None,
+        at: datetime | None = None,
         by: str = "",
-    ) -> Move:  # fmt: skip
+    ) -> Move:
         """Write down that a lot lies elsewhere, or what it measures where it lies. In a freezer it
         is frozen from then on, and out of it thawed.
 
@@ -83,9 +87,14 @@ class Records:
             row = entry.ledger.row(lot, tried)
             labels = sum(p.labels for p in self.products.printed_of(lot))
             move = Move(
-                lot=lot, place=name, kind=kind, at=entry.at, celsius=celsius, by=entry.by,
+                lot=lot,
+                place=name,
+                kind=kind,
+                at=entry.at,
+                celsius=celsius,
+                by=entry.by,
                 labels=min(labels, row.there if row.lot.unit == "piece" else 1),
-            )  # fmt: skip
+            )
             check_move(tried, move, row.lot)
             for tub in entry.ledger.open_tubs() if kind == "freezer" else ():
                 if tub.lot == lot:
@@ -98,9 +107,14 @@ class Records:
         return move
 
     def check_thermometer(
-        self, name: str, water: Water, celsius: Decimal, note: str = "",
-        at: datetime | None = None, by: str = "",
-    ) -> ThermometerCheck:  # fmt: skip
+        self,
+        name: str,
+        water: Water,
+        celsius: Decimal,
+        note: str = "",
+        at: datetime | None = None,
+        by: str = "",
+    ) -> ThermometerCheck:
         """Write down what a thermometer shows in ice water or in boiling water."""
         with self.desk.writing(at, by) as entry:
             return entry.add(checked(name, water, celsius, entry.at, note, entry.by))
@@ -135,9 +149,13 @@ class Records:
         reached = [traces[lot] for lot, side in sides if side != "went in"]
         sales = self._sales_of(reached)
         return Recall(
-            self.desk.now(), tuple(asked), tuple(found), recalled_sales(reached, sales), code,
+            self.desk.now(),
+            tuple(asked),
+            tuple(found),
+            recalled_sales(reached, sales),
+            code,
             sales_that_may_be(reached, sales),
-        )  # fmt: skip
+        )
 
     def stop_code(
         self, code: str, why: str, at: datetime | None = None, by: str = ""
@@ -177,9 +195,10 @@ class Records:
         grams = net.base if net and net.kind == "mass" and trace.batch.unit == "piece" else None
         made_here = bool(trace.batch.mixed)  # of lots of the shop: their own codes are beside it
         ours = {
-            key for key, part in catalogue.ingredients.items()
+            key
+            for key, part in catalogue.ingredients.items()
             if part.water or (part.parts and made_here)
-        }  # fmt: skip
+        }
         return recalled_lot(trace, side, stopped, grams, ours)
 
     def _sales_of(self, traces: Sequence[Trace]) -> dict[str, Sale]:

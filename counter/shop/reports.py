@@ -91,9 +91,13 @@ class Reports:
         return path
 
     def write_inspection(
-        self, first: date, last: date, path: Path | None = None, lots: Sequence[str] = (),
+        self,
+        first: date,
+        last: date,
+        path: Path | None = None,
+        lots: Sequence[str] = (),
         progress: Progress | None = None,
-    ) -> Path:  # fmt: skip
+    ) -> Path:
         """The inspector's folder of a range of days as one PDF with contents.
 
         Traced are the lots stopped in these days and those named. ``progress`` is told how far the
@@ -113,9 +117,11 @@ class Reports:
         commits = self.closings.commits(first, until, part_of(progress, 0, READ))
         stops = self.desk.stops_apart(lambda at: first <= self.desk.day_of(at) <= last)
         gathered = gather(
-            first, last, (Commit(d, c.entered, c.records) for d, c in commits),
+            first,
+            last,
+            (Commit(d, c.entered, c.records) for d, c in commits),
             [(self.desk.day_of(hold.at), hold) for hold in stops],
-        )  # fmt: skip
+        )
         if not gathered.days:
             raise Refused(tried, "no day of them has a book", "Name other days")
         stopped = [hold.lot for _, hold in gathered.of(Hold) if hold.stopped]
@@ -157,9 +163,13 @@ class Reports:
         closing = self.closings.of(day)
         catalogue = self.desk.catalogue_of(closing.at if closing.book_link else None)
         summary = summarise_day(
-            closing, self.desk.records_of(day), catalogue, self._began_with(closing),
-            self.closings.sale_before(day), self.closed_days.corrections_of(day),
-        )  # fmt: skip
+            closing,
+            self.desk.records_of(day),
+            catalogue,
+            self._began_with(closing),
+            self.closings.sale_before(day),
+            self.closed_days.corrections_of(day),
+        )
         return replace(summary, seal=self.closings.seal_of(day) if summary.sealed else "")
 
     def _began_with(self, closing: Closing) -> Closing | Reopening | None:

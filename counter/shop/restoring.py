@@ -28,7 +28,7 @@ from counter.books.copies import (
     safe_name,
     unpack,
     unsealed,
-)  # fmt: skip
+)
 from counter.books.engine import FILE, RESTORED, refused
 from counter.books.files import BLOCK, keep_private, sync_folder
 from counter.books.lines import from_text
@@ -82,9 +82,14 @@ class _Came(NamedTuple):
 
 
 def restore_shop(
-    path: Path, folder: Path, lock: Lock | None = None, progress: Progress | None = None,
-    clock: Callable[[], datetime] | None = None, *, lines: bool = False,
-) -> Restored:  # fmt: skip
+    path: Path,
+    folder: Path,
+    lock: Lock | None = None,
+    progress: Progress | None = None,
+    clock: Callable[[], datetime] | None = None,
+    *,
+    lines: bool = False,
+) -> Restored:
     """Put a copy back into an empty or new ``folder``: the whole shop or nothing.
 
     Every byte is proved against the list of the copy, and every line of the books against the line
@@ -149,8 +154,11 @@ def _built(path: Path, beside: Path, lock: Lock | None, tried: str) -> _Came:
     shop lies there. Raises BooksError for lines that are not all there, or without shop.toml."""
     with _members(path, beside, lock, tried) as members:
         texts = [one for name, one in members.items() if _TEXT.fullmatch(name)]
-        own = {name.rpartition("shop/")[2]: one for name, one in members.items()
-               if name.startswith("shop/") or "/shop/" in name}  # fmt: skip
+        own = {
+            name.rpartition("shop/")[2]: one
+            for name, one in members.items()
+            if name.startswith("shop/") or "/shop/" in name
+        }
         if "shop.toml" in members:
             own["shop.toml"] = members["shop.toml"]
         if not texts:
@@ -179,7 +187,7 @@ def _lines(texts: list[Traversable]) -> Iterator[Line]:
 @contextmanager
 def _members(
     path: Path, beside: Path, lock: Lock | None, tried: str
-) -> Iterator[dict[str, Traversable]]:  # fmt: skip
+) -> Iterator[dict[str, Traversable]]:
     """The files in a folder or a zip, by their names in it."""
     if path.is_dir():
         yield dict(_walk(path))
@@ -248,9 +256,14 @@ def _mark(folder: Path, last: date) -> None:
 
 
 def restore(
-    archive: Path, folder: Path, progress: Progress | None = None, passphrase: str = "",
-    clock: Callable[[], datetime] | None = None, *, lines: bool = False,
-) -> Restored:  # fmt: skip
+    archive: Path,
+    folder: Path,
+    progress: Progress | None = None,
+    passphrase: str = "",
+    clock: Callable[[], datetime] | None = None,
+    *,
+    lines: bool = False,
+) -> Restored:
     """Put a copy into an empty folder, every byte and every line proved; or, the last resort, what
     its ``lines`` of text give."""
     lock = Seal(passphrase=passphrase) if passphrase else None

@@ -129,9 +129,7 @@ class Setup:
     def _must_fit(self, wanted: Settings) -> None:
         for key in NEEDED:
             if getattr(self.desk.settings.shop, key) and not getattr(wanted.shop, key).strip():
-                raise SettingRefused(
-                    "it stands on every label", "Fill it in", path=f"shop.{key}"
-                )  # fmt: skip
+                raise SettingRefused("it stands on every label", "Fill it in", path=f"shop.{key}")
         self._must_keep_currency(wanted)
         self._must_keep_day(wanted)
         self._must_know_blanks(wanted)
@@ -142,15 +140,21 @@ class Setup:
         new telephone number: it is checked when something changes that it stands on."""
         old = self.desk.settings
         if (old.tax.classes.keys(), old.shop.market, old.layouts) == (
-            wanted.tax.classes.keys(), wanted.shop.market, wanted.layouts
-        ):  # fmt: skip
+            wanted.tax.classes.keys(),
+            wanted.shop.market,
+            wanted.layouts,
+        ):
             return
         try:
             for kept in self.desk.kept_catalogues():
                 parse_catalogue(
-                    write_catalogue(kept, old.places), wanted.places, set(wanted.tax.classes),
-                    "the catalogue", wanted.shop.market, wanted.layouts,
-                )  # fmt: skip
+                    write_catalogue(kept, old.places),
+                    wanted.places,
+                    set(wanted.tax.classes),
+                    "the catalogue",
+                    wanted.shop.market,
+                    wanted.layouts,
+                )
         except BadInput as error:
             do = "Change the catalogue first, under Catalogue as a file"
             raise SettingRefused(

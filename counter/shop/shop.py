@@ -177,9 +177,11 @@ class Shop:
 
 
 def make_shop(
-    folder: Path, settings_text: str, clock: Callable[[], datetime] | None = None,
+    folder: Path,
+    settings_text: str,
+    clock: Callable[[], datetime] | None = None,
     catalogue: str = "",
-) -> Shop:  # fmt: skip
+) -> Shop:
     """Make a shop folder with its ``shop.toml``, and with a ``catalogue.toml`` where one is given,
     in use at once. Refused where something is there already. What the disk refuses leaves nothing.
     """

@@ -93,10 +93,18 @@ def survey(folder: Path, without: Sequence[Path], mark: str) -> dict[str, Path]:
 
 
 def save_shop(
-    books: Books, folder: Path, to: Path, page: Page, *, shop: str, day: date,
-    without: Sequence[Path] = (), keep: tuple[int, int] | None = None, lock: Lock | None = None,
+    books: Books,
+    folder: Path,
+    to: Path,
+    page: Page,
+    *,
+    shop: str,
+    day: date,
+    without: Sequence[Path] = (),
+    keep: tuple[int, int] | None = None,
+    lock: Lock | None = None,
     progress: Progress | None = None,
-) -> Saved:  # fmt: skip
+) -> Saved:
     """Copy a shop folder into ``to`` as ``<shop>-<id>-<day>.zip``, prove it, compare the books with
     the copies there, then thin out by the rule.
 
@@ -115,9 +123,15 @@ def save_shop(
         number += 1
         path = to / f"{stem}-{day}-{number}{end}"
     made = write_copy(
-        books, survey(folder, without, mark_of(books)), path, page, shop=shop, day=str(day),
-        lock=lock, progress=progress,
-    )  # fmt: skip
+        books,
+        survey(folder, without, mark_of(books)),
+        path,
+        page,
+        shop=shop,
+        day=str(day),
+        lock=lock,
+        progress=progress,
+    )
     _clear(to, stem)
     removed = []
     unsure = made.damaged or (against and not apart)
@@ -127,9 +141,16 @@ def save_shop(
             (to / name).unlink()
             removed.append(name)
     return Saved(
-        str(path), len(made.files), made.size, path.stat().st_size, made.n, made.link,
-        tuple(removed), made.damaged, against,
-    )  # fmt: skip
+        str(path),
+        len(made.files),
+        made.size,
+        path.stat().st_size,
+        made.n,
+        made.link,
+        tuple(removed),
+        made.damaged,
+        against,
+    )
 
 
 def _clear(to: Path, stem: str) -> None:
@@ -167,9 +188,7 @@ def _apart(books: Books, to: Path, slug: str, lock: Lock | None) -> tuple[str, s
     return " ".join(said), apart
 
 
-def _differ(
-    books: Books, to: Path, slug: str, lock: Lock | None, said: list[str]
-) -> list[_End]:  # fmt: skip
+def _differ(books: Books, to: Path, slug: str, lock: Lock | None, said: list[str]) -> list[_End]:
     """The copies in a folder that do not end with a line of these books, the longest first. That
     one's link proves all lines before it: of all but the newest nothing else is read. One that was
     sealed with another passphrase says nothing. Where this shop has none, those of a shop of this

@@ -38,10 +38,16 @@ class Tubs:
         self.desk = desk
 
     def open_tub(
-        self, lot: str, mode: Mode, level: int | None = None, celsius: Decimal | None = None,
-        at: datetime | None = None, by: str = "", reheated: Decimal | None = None,
+        self,
+        lot: str,
+        mode: Mode,
+        level: int | None = None,
+        celsius: Decimal | None = None,
+        at: datetime | None = None,
+        by: str = "",
+        reheated: Decimal | None = None,
         reheat_minutes: int | None = None,
-    ) -> Tub:  # fmt: skip
+    ) -> Tub:
         """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot, or
         what is left of it. ``reheated`` is what a hot tub of cold food was brought to, and
         ``reheat_minutes`` how long that took. Refused where nobody measured."""
@@ -62,9 +68,16 @@ class Tubs:
                 level = min(product.mould, free)
             number = self._tubs_opened(row.lot.made_on, lot) + 1
             opened = TubOpened(
-                tub=f"{lot}/{number}", lot=lot, mode=mode, level=level, at=entry.at,
-                celsius=celsius, by=entry.by, reheated=reheated, reheat_minutes=reheat_minutes,
-            )  # fmt: skip
+                tub=f"{lot}/{number}",
+                lot=lot,
+                mode=mode,
+                level=level,
+                at=entry.at,
+                celsius=celsius,
+                by=entry.by,
+                reheated=reheated,
+                reheat_minutes=reheat_minutes,
+            )
             tub = open_tub(opened, product.key, row.lot.out_by(entry.at))
             check_opening(tried, opened, self._cooled(lot, entry))
             self._doubt_opening(opened, entry, tried)

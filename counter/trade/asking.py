@@ -70,10 +70,17 @@ def answered(
     if left:
         raise Asked(left[0].tried, left)
     return [
-        Answer(about=q.about, asked=q.text, words=words[q.about], at=at, by=by, basis=q.basis,
-               tried=q.tried)
+        Answer(
+            about=q.about,
+            asked=q.text,
+            words=words[q.about],
+            at=at,
+            by=by,
+            basis=q.basis,
+            tried=q.tried,
+        )
         for q in once
-    ]  # fmt: skip
+    ]
 
 
 def still_open(questions: Sequence[Question], known: Mapping[str, Answer]) -> list[Question]:

@@ -84,14 +84,17 @@ def read_note(
         ),
         brix=parse_number(brix, "°Brix") if brix else None,
         boiled_minutes=parse_minutes(boiled) if boiled else None,
-        cook_celsius=celsius, cook_minutes=minutes,
+        cook_celsius=celsius,
+        cook_minutes=minutes,
         cook_ended=parse_clock(ended) if ended else None,
         cooled=read_cooled(cooled) if cooled else None,
-        press_kpa=kpa, press_minutes=pressed,
+        press_kpa=kpa,
+        press_minutes=pressed,
         mixed=tuple(read_mixed(text, unit_of) for text in texts.get("mixed", ())),
-        notes=texts.get("notes"), lot=(texts.get("lot") or "").strip(),
+        notes=texts.get("notes"),
+        lot=(texts.get("lot") or "").strip(),
         passed_57=parse_clock(passed) if passed else None,
-    )  # fmt: skip
+    )
 
 
 def read_cooled(text: str) -> tuple[time, time | None]:

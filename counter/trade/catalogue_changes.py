@@ -21,9 +21,12 @@ from counter.trade.units import show_amount
 from labels.units import parse_measure
 
 KINDS = {
-    "ingredients": "ingredient", "products": "product", "portions": "portion",
-    "toppings": "topping", "staff": "person",
-}  # fmt: skip
+    "ingredients": "ingredient",
+    "products": "product",
+    "portions": "portion",
+    "toppings": "topping",
+    "staff": "person",
+}
 ALLERGEN_LAW = "21 USC 343(w); Regulation (EU) 1169/2011 Art. 9(1)(c)"
 Thing = tuple[str, str]  # its table and its key
 
@@ -87,9 +90,13 @@ def _differences(
 def _change(thing: Thing, cells: Mapping[str, str], what: str, old: str, new: str) -> Change:
     table, key = thing
     return Change(
-        kind=KINDS.get(table, table), key=key, name=cells.get("name", key), what=what, old=old,
+        kind=KINDS.get(table, table),
+        key=key,
+        name=cells.get("name", key),
+        what=what,
+        old=old,
         new=new,
-    )  # fmt: skip
+    )
 
 
 def _things(catalogue: Catalogue, places: int) -> dict[Thing, dict[str, str]]:
@@ -130,17 +137,22 @@ def renamed(old: Catalogue, new: Catalogue) -> dict[Thing, Thing]:
 
 
 def asked_of(
-    old: Catalogue, new: Catalogue, tried: str, money: Callable[[int], str],
+    old: Catalogue,
+    new: Catalogue,
+    tried: str,
+    money: Callable[[int], str],
     rows: Iterable[LotRow] = (),
-) -> tuple[Question, ...]:  # fmt: skip
+) -> tuple[Question, ...]:
     """What a person must say before ``new`` takes the place of ``old``. ``rows`` are the lots
     that may still be on hand then."""
     moved = renamed(old, new)
     return (
-        *_lost(old, new, moved, tried), *_no_longer_near(old, new, moved, tried),
-        *_prices(old, new, moved, money, tried), *_not_cooled(old, new, tried),
+        *_lost(old, new, moved, tried),
+        *_no_longer_near(old, new, moved, tried),
+        *_prices(old, new, moved, money, tried),
+        *_not_cooled(old, new, tried),
         *_on_hand(old, new, moved, rows, tried),
-    )  # fmt: skip
+    )
 
 
 def _lost(
@@ -169,9 +181,11 @@ def _lost(
                 before, after = within([was.ingredient]), within([now.ingredient])
             if lost := sorted(before - after):
                 yield Question(
-                    about=about, tried=tried, clause=ALLERGEN_LAW,
+                    about=about,
+                    tried=tried,
+                    clause=ALLERGEN_LAW,
                     text=f"{was.name} loses {named(lost)} as an allergen",
-                )  # fmt: skip
+                )
 
 
 def _no_longer_near(
@@ -186,9 +200,11 @@ def _no_longer_near(
     for key, (name, gone) in near.items():
         if gone:
             yield Question(
-                about=f"may-contain.{key}", tried=tried, clause=ALLERGEN_LAW,
+                about=f"may-contain.{key}",
+                tried=tried,
+                clause=ALLERGEN_LAW,
                 text=f"{name} may not contain {named(sorted(gone))} any more",
-            )  # fmt: skip
+            )
 
 
 def _not_cooled(old: Catalogue, new: Catalogue, tried: str) -> Iterator[Question]:
@@ -200,15 +216,20 @@ def _not_cooled(old: Catalogue, new: Catalogue, tried: str) -> Iterator[Question
     for key, now in new.products.items():
         if so(now) and not (key in old.products and so(old.products[key])):
             yield Question(
-                about=f"cooled.{key}", tried=tried, clause="Food Code 3-501.14",
+                about=f"cooled.{key}",
+                tried=tried,
+                clause="Food Code 3-501.14",
                 text=f"{now.name} keeps for {now.keeps} days, and its cooling is not noted",
-            )  # fmt: skip
+            )
 
 
 def _prices(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], money: Callable[[int], str],
+    old: Catalogue,
+    new: Catalogue,
+    moved: Mapping[Thing, Thing],
+    money: Callable[[int], str],
     tried: str,
-) -> Iterator[Question]:  # fmt: skip
+) -> Iterator[Question]:
     """Prices for as much that move by a third or more: common practice, no source."""
     for table, about in (("portions", "price"), ("toppings", "topping")):
         for key, was in getattr(old, table).items():
@@ -223,9 +244,10 @@ def _prices(
                 if 3 * abs(moved_to - for_one) >= for_one and moved_to != for_one:
                     costs, cost = f"{money(after[what])}{then}", f"{money(before[what])}{of}"
                     yield Question(
-                        about=f"{about}.{key}{what}", tried=tried,
+                        about=f"{about}.{key}{what}",
+                        tried=tried,
                         text=f"{was.name} costs {costs} and not {cost}",
-                    )  # fmt: skip
+                    )
 
 
 def _amount_of(thing: Portion | Topping, catalogue: Catalogue) -> tuple[Fraction, str]:
@@ -248,9 +270,8 @@ def _prices_of(thing: Any) -> dict[str, int]:
 
 
 def _on_hand(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow],
-    tried: str,
-) -> Iterator[Question]:  # fmt: skip
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow], tried: str
+) -> Iterator[Question]:
     there: dict[str, int] = {}
     for row in rows:
         there[row.lot.product] = there.get(row.lot.product, 0) + row.there

@@ -57,9 +57,11 @@ def finite(text: str) -> Decimal:
 
 
 USUAL: dict[str, tuple[Callable[[str], Decimal], str]] = {  # how it is read, its unit when written
-    "brix": (finite, ""), "yield": (finite, ""), "press": (parse_pressure, " kPa"),
+    "brix": (finite, ""),
+    "yield": (finite, ""),
+    "press": (parse_pressure, " kPa"),
     "cook": (parse_temperature, " C"),
-}  # fmt: skip
+}
 _AMOUNT = Form('an amount, as "12", "8 fl oz" or "2 kg"')
 
 
@@ -68,24 +70,33 @@ class CatalogueFormat(Format):
 
     forms: ClassVar = {
         **Format.forms,
-        "amount": _AMOUNT, "makes": _AMOUNT, "draws": _AMOUNT,
+        "amount": _AMOUNT,
+        "makes": _AMOUNT,
+        "draws": _AMOUNT,
         "quantity": Form('an amount, as "14 oz"'),
         "temperature": Form('a temperature, as "95C" or "203F"'),
         "density": Form("a number", Decimal),
         "recipe": Form('a table, as { soybeans = "1 kg", water = "7 l" }', dict[str, str]),
-        "usual": Form(f'of {", ".join(USUAL)}, as {{ brix = ["10", "13"] }}',
-                      dict[str, tuple[str, str]]),
+        "usual": Form(
+            f'of {", ".join(USUAL)}, as {{ brix = ["10", "13"] }}', dict[str, tuple[str, str]]
+        ),
         "sources": Form("a list of sources", tuple[str, ...]),
         "none": Form('each with a word why, as { milk = "a plant" }', dict[str, str]),
         "date": Form('"best-by" or "use-by"', DateKind),
-        "known": Form("a key"), "known_list": Form("a list of keys", tuple[str, ...]),
+        "known": Form("a key"),
+        "known_list": Form("a list of keys", tuple[str, ...]),
         "kitchen": Form("a table", Kitchen),
-    }  # fmt: skip
+    }
 
     def __init__(
-        self, places: int, tax_classes: Collection[str] = (), market: Market = "us",
-        layouts: Sequence[Layout] | None = None, text: str = "", file: str = "",
-    ) -> None:  # fmt: skip
+        self,
+        places: int,
+        tax_classes: Collection[str] = (),
+        market: Market = "us",
+        layouts: Sequence[Layout] | None = None,
+        text: str = "",
+        file: str = "",
+    ) -> None:
         super().__init__(places, text, file)
         self.tables = toml_table(text, file)
         self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
@@ -356,9 +367,13 @@ def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, str]]:
 
 
 def parse_catalogue(
-    text: str, places: int, tax_classes: set[str], file: str = "catalogue.toml",
-    market: Market = "us", layouts: Sequence[Layout] | None = None,
-) -> Catalogue:  # fmt: skip
+    text: str,
+    places: int,
+    tax_classes: set[str],
+    file: str = "catalogue.toml",
+    market: Market = "us",
+    layouts: Sequence[Layout] | None = None,
+) -> Catalogue:
     """A checked catalogue from TOML text, or BadInput naming the entry and its line.
 
     ``layouts`` are those of the shop's restricted numbers; None where they are not known here.

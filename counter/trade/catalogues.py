@@ -82,12 +82,17 @@ def with_left(
             continue
         sold = {
             k if k not in catalogue.portions else f"{k}-{key}": p
-            for k, p in old.portions.items() if p.product == key
-        }  # fmt: skip
-        catalogue = _over(catalogue, msgspec.structs.replace(
-            old, products={key: old.products[key]},
-            portions={k: msgspec.structs.replace(p, key=k) for k, p in sold.items()},
-        ))  # fmt: skip
+            for k, p in old.portions.items()
+            if p.product == key
+        }
+        catalogue = _over(
+            catalogue,
+            msgspec.structs.replace(
+                old,
+                products={key: old.products[key]},
+                portions={k: msgspec.structs.replace(p, key=k) for k, p in sold.items()},
+            ),
+        )
     return catalogue
 
 

@@ -206,11 +206,16 @@ class Closing(msgspec.Struct, frozen=True, kw_only=True):
         paid = sum(self.payments.values())
         # cash.rounding is that of the sales less that of the refunds.
         return Takings(
-            sales=self.sales, total=self.total, discounts=self.discounts,
-            tax=sum(self.taxes.values()), paid=paid, refunds=self.refunds,
+            sales=self.sales,
+            total=self.total,
+            discounts=self.discounts,
+            tax=sum(self.taxes.values()),
+            paid=paid,
+            refunds=self.refunds,
             given_back=self.refunded + paid - self.total - self.cash.rounding,
-            taken_back=self.taken_back, taken_back_total=self.taken_back_total,
-        )  # fmt: skip
+            taken_back=self.taken_back,
+            taken_back_total=self.taken_back_total,
+        )
 
 
 class Reopening(msgspec.Struct, frozen=True, kw_only=True):
@@ -232,9 +237,12 @@ class Reopening(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def begin_day(
-    day: date, before: Closing | Reopening | None, usual: int, coins: Sequence[int],
+    day: date,
+    before: Closing | Reopening | None,
+    usual: int,
+    coins: Sequence[int],
     stops: Mapping[str, Hold],
-) -> Ledger:  # fmt: skip
+) -> Ledger:
     """An empty ledger of a day with what the day ``before`` left; the first of all begins with the
     ``usual`` float."""
     if before is None:
@@ -283,9 +291,14 @@ def goes_over(row: LotRow, amount: int, day: date) -> bool:
 
 
 def close_ledger(
-    ledger: Ledger, at: datetime, by: str, counted: int | None, left: int | None, notes: str,
+    ledger: Ledger,
+    at: datetime,
+    by: str,
+    counted: int | None,
+    left: int | None,
+    notes: str,
     later: bool = False,
-) -> Closing:  # fmt: skip
+) -> Closing:
     """The closing of a day. ``counted`` is the cash counted, ``left`` what stays in the drawer.
 
     ``later`` says that books of later days are begun: whatever was on the shelf goes over, since
@@ -298,10 +311,17 @@ def close_ledger(
     for payment in (p for s in sales for p in s.payments):
         payments[payment.kind] = payments.get(payment.kind, 0) + payment.amount
     return Closing(
-        day=ledger.day, at=at, lots=tuple(lots), portions=tuple(portions_sold(stayed)),
-        sales=len(sales), total=sum(s.total for s in sales),
-        discounts=sum(s.discount for s in sales), taxes=taxes_of(sales), payments=payments,
-        refunds=len(ledger.refunds), refunded=sum(r.amount for r in ledger.refunds),
+        day=ledger.day,
+        at=at,
+        lots=tuple(lots),
+        portions=tuple(portions_sold(stayed)),
+        sales=len(sales),
+        total=sum(s.total for s in sales),
+        discounts=sum(s.discount for s in sales),
+        taxes=taxes_of(sales),
+        payments=payments,
+        refunds=len(ledger.refunds),
+        refunded=sum(r.amount for r in ledger.refunds),
         cash=cash_of(ledger, counted, left),
         carried=tuple(
             Carried(row.lot, lot.carried_out)
@@ -309,14 +329,18 @@ def close_ledger(
             if later or goes_over(row, lot.carried_out, ledger.day)
         ),
         tubs=tubs_over(ledger, lots, later),
-        sold_out_at=dict(ledger.sold_out_at), notes=notes, by=by,
-        batches=len(ledger.made), labels=sum(p.labels for p in ledger.printed),
+        sold_out_at=dict(ledger.sold_out_at),
+        notes=notes,
+        by=by,
+        batches=len(ledger.made),
+        labels=sum(p.labels for p in ledger.printed),
         named=tuple(sorted({h.lot for h in ledger.holds} - set(ledger.rows))),
-        corrections=tuple(ledger.corrections), taken_back=len(sales) - len(stayed),
+        corrections=tuple(ledger.corrections),
+        taken_back=len(sales) - len(stayed),
         taken_back_total=sum(s.total for s in sales) - sum(s.total for s in stayed),
         places=tuple(day.now() for day in ledger.places.values()),
         answers=tuple(ledger.answers),
-    )  # fmt: skip
+    )
 
 
 def with_words(closing: Closing, words: Mapping[str, str]) -> Closing:
@@ -333,14 +357,19 @@ def cash_of(ledger: Ledger, counted: int | None, left: int | None) -> CashDay:
     drawer = ledger.drawer
     holding = drawer.expected if counted is None else counted
     return CashDay(
-        start=drawer.start, sales=drawer.cash_sales, refunds=drawer.cash_refunds,
-        moved_in=drawer.moved_in, moved_out=drawer.moved_out,
+        start=drawer.start,
+        sales=drawer.cash_sales,
+        refunds=drawer.cash_refunds,
+        moved_in=drawer.moved_in,
+        moved_out=drawer.moved_out,
         rounding=sum(s.rounding for s in ledger.sales.values())
         - sum(r.rounding for r in ledger.refunds),
-        expected=drawer.expected, counted=counted,
+        expected=drawer.expected,
+        counted=counted,
         left=holding if left is None else min(left, max(holding, 0)),
-        opening=drawer.opening, start_missing=drawer.opening - drawer.start,
-    )  # fmt: skip
+        opening=drawer.opening,
+        start_missing=drawer.opening - drawer.start,
+    )
 
 
 def tubs_over(ledger: Ledger, lots: Sequence[LotDay], later: bool) -> tuple[Tub, ...]:
@@ -370,10 +399,12 @@ def portions_sold(sales: list[Sale]) -> list[PortionDay]:
     for line in (n for s in sales for n in s.lines):
         before = found.get(line.portion)
         found[line.portion] = PortionDay(
-            portion=line.portion, name=line.name, product=line.product,
+            portion=line.portion,
+            name=line.name,
+            product=line.product,
             quantity=line.quantity + (before.quantity if before else 0),
             net=line.net + (before.net if before else 0),
-        )  # fmt: skip
+        )
     return sorted(found.values(), key=lambda p: (-p.net, p.portion))
 
 

@@ -143,10 +143,11 @@ def join_catalogues(catalogues: Sequence[Catalogue]) -> Catalogue:
         all_of = tuple(dict.fromkeys((*had, *product.may_contain)))
         products[key] = msgspec.structs.replace(product, may_contain=all_of)
     joined = msgspec.structs.replace(
-        last, ingredients=first,
+        last,
+        ingredients=first,
         products=products,
         may_contain=tuple(dict.fromkeys(a for c in catalogues for a in c.may_contain)),
-    )  # fmt: skip
+    )
     for key, item in first.items():
         known = [a for c in catalogues for a in c.allergens_of(key)]
         new = [a for a in dict.fromkeys(known) if a not in joined.allergens_of(key)]

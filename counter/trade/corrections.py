@@ -134,9 +134,11 @@ def goods_words(
 
 
 def change_words(
-    correction: Correction, money: Callable[[int], str], temperature: Callable[[Decimal], str],
+    correction: Correction,
+    money: Callable[[int], str],
+    temperature: Callable[[Decimal], str],
     unit: str = "piece",
-) -> str:  # fmt: skip
+) -> str:
     """What a correction changes: ``sold 2 x Firm block, +$6.50 taken, drawer +$6.50``."""
     found = goods_words(correction, temperature, unit)
     if correction.taken:
@@ -149,9 +151,15 @@ def change_words(
 
 
 def check_correction(
-    tried: str, why: str, what: What, *, lot: str = "", amount: int = 0, money: int = 0,
+    tried: str,
+    why: str,
+    what: What,
+    *,
+    lot: str = "",
+    amount: int = 0,
+    money: int = 0,
     cash: int = 0,
-) -> None:  # fmt: skip
+) -> None:
     """Refuse a correction that says nothing or cannot be meant."""
     if not why.strip():
         raise BadInput(tried, "no reason is given", "Say what was wrong, with --because")

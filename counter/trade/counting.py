@@ -37,10 +37,15 @@ def counting_of(row: LotRow) -> Counting:
     if row.counted is not None and row.left is not None:
         missing = row.on_hand - row.left
     return Counting(
-        lot=lot.lot, product=lot.product, unit=lot.unit, day=lot.mark.day, counted=row.counted,
+        lot=lot.lot,
+        product=lot.product,
+        unit=lot.unit,
+        day=lot.mark.day,
+        counted=row.counted,
         expected=row.on_hand if row.counted is None or missing is None else row.counted + missing,
-        missing=missing, oversold=row.oversold,
-    )  # fmt: skip
+        missing=missing,
+        oversold=row.oversold,
+    )
 
 
 def to_count(ledger: Ledger, products: list[str]) -> list[Counting]:

@@ -36,9 +36,12 @@ LEFT_OVER = tuple(reason for reason in REASONS if about(reason).left_over)
 
 
 def with_figures(
-    closing: Closing, ledger: Ledger, catalogue: Catalogue,
-    sale_of: Callable[[str], Sale | None] = lambda _: None, back: Iterable[Sale] = (),
-) -> Closing:  # fmt: skip
+    closing: Closing,
+    ledger: Ledger,
+    catalogue: Catalogue,
+    sale_of: Callable[[str], Sale | None] = lambda _: None,
+    back: Iterable[Sale] = (),
+) -> Closing:
     """The closing with what reports and the plan need of the day.
 
     ``sale_of`` finds a sale of an earlier day by its number, for the tax in refunds of it; ``back``
@@ -85,11 +88,12 @@ def _less(closing: Closing, back: Sequence[TakenBack]) -> Closing:
             left = HourDay(now.hour, now.sales - 1, now.total - one.hour.total, sold)
             hours[now.hour] = left
     return msgspec.structs.replace(
-        closing, portions=tuple(p for p in portions.values() if p.quantity),
+        closing,
+        portions=tuple(p for p in portions.values() if p.quantity),
         hours=tuple(h for h in hours.values() if h.sales),
         taken_back=closing.taken_back + len(back),
         taken_back_total=closing.taken_back_total + sum(b.hour.total for b in back),
-    )  # fmt: skip
+    )
 
 
 def sales_by_hour(sales: Iterable[Sale]) -> tuple[HourDay, ...]:
@@ -121,9 +125,11 @@ def waste_in_money(
         product = catalogue.products.get(name)
         cost = amount * unit_cost(product) if product else Decimal(0)
         price = amount * unit_price(catalogue.portions_of(name), drawn)
-        found.append(WasteDay(
-            product=name, reason=reason, amount=amount, cost=half_up(cost), price=half_up(price)
-        ))  # fmt: skip
+        found.append(
+            WasteDay(
+                product=name, reason=reason, amount=amount, cost=half_up(cost), price=half_up(price)
+            )
+        )
     return tuple(found)
 
 
@@ -185,10 +191,19 @@ def yield_of(batch: Batch, ledger: Ledger, catalogue: Catalogue) -> YieldDay:
             took[row.lot.product] = took.get(row.lot.product, 0) + mixed.amount
     weighs, liquid = weight_of(batch.made, batch.unit, catalogue.products.get(batch.product))
     return YieldDay(
-        lot=batch.lot, product=batch.product, unit=batch.unit, made=batch.made,
-        weighs=weighs, liquid=liquid, beans_g=beans, water_g=water, coagulants=coagulants,
-        brix=batch.brix, noted=noted, took=took,
-    )  # fmt: skip
+        lot=batch.lot,
+        product=batch.product,
+        unit=batch.unit,
+        made=batch.made,
+        weighs=weighs,
+        liquid=liquid,
+        beans_g=beans,
+        water_g=water,
+        coagulants=coagulants,
+        brix=batch.brix,
+        noted=noted,
+        took=took,
+    )
 
 
 def weight_of(made: int, unit: Unit, product: Product | None) -> tuple[int, bool]:

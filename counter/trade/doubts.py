@@ -72,13 +72,14 @@ def of_batch(
         figures.append((about, part.ingredient, part.grams, planned, "g"))
     return [
         Question(
-            about=about, tried=tried,
+            about=about,
+            tried=tried,
             text=f"{_shown(value, unit)} for {what} of {product.name}, "
-                 f"where about {_shown(usual, unit)} is usual",
+            f"where about {_shown(usual, unit)} is usual",
         )
         for about, what, value, usual, unit in figures
         if value is not None and usual is not None and far_off(value, usual)
-    ] + of_cooling(batch, tried, tubs)  # fmt: skip
+    ] + of_cooling(batch, tried, tubs)
 
 
 def of_cooling(batch: Batch, tried: str, tubs: Iterable[Tub] = ()) -> list[Question]:

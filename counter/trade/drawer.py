@@ -56,9 +56,7 @@ class Drawer:
 
     @property
     def expected(self) -> int:
-        return (
-            self.start + self.moved_in - self.moved_out + self.cash_sales - self.cash_refunds
-        )  # fmt: skip
+        return self.start + self.moved_in - self.moved_out + self.cash_sales - self.cash_refunds
 
     def move(self, move: DrawerMove) -> None:
         coins = {int(value): count for value, count in move.coins.items()}

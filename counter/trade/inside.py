@@ -42,9 +42,10 @@ def sources_of(market: str, found: Sequence[Inside] = ()) -> list[str]:
     """The sources that the law of the market lists: nine by 21 USC 321(qq), else Annex II; and
     whatever else is said to be in what was ``found``, such as sulfites."""
     return [
-        source for source, names in SOURCES.items()
+        source
+        for source, names in SOURCES.items()
         if market != "us" or names[0] or any(cell(o, source) in ("yes", "may") for o in found)
-    ]  # fmt: skip
+    ]
 
 
 def cell(one: Inside, source: str) -> str:

@@ -23,23 +23,29 @@ def questions_of(batch: Batch, product: Product, facts: Facts, market: str) -> l
     tried = f"print labels of {product.name}"
     found = [
         Question(
-            about=f"label.{product.key}.{doubt.key}", tried=tried, text=doubt.text,
-            clause=doubt.clause, basis=doubt.basis,
+            about=f"label.{product.key}.{doubt.key}",
+            tried=tried,
+            text=doubt.text,
+            clause=doubt.clause,
+            basis=doubt.basis,
         )
         for doubt in doubts(facts, market, filled(batch, facts))
-    ]  # fmt: skip
+    ]
     if (
         market == "eu"
         and product.held == "cold"
         and product.keeps > LONG_DAYS
         and not product.study
     ):
-        found.append(Question(
-            about=f"label.{product.key}.keeps", tried=tried,
-            text=f"it keeps {product.keeps} days cold, and no study says so",
-            clause="EU 1169/2011 Art. 24; 2073/2005 Art. 3(2), from memory",
-            basis=str(product.keeps),
-        ))  # fmt: skip
+        found.append(
+            Question(
+                about=f"label.{product.key}.keeps",
+                tried=tried,
+                text=f"it keeps {product.keeps} days cold, and no study says so",
+                clause="EU 1169/2011 Art. 24; 2073/2005 Art. 3(2), from memory",
+                basis=str(product.keeps),
+            )
+        )
     return found
 
 

@@ -24,8 +24,20 @@ GREATEST = 10**9  # a slip above ten million is a slip of the finger
 
 
 # Currencies and their decimal places that are known without the tables of CLDR, which take 7 ms.
-USUAL = {"USD": 2, "EUR": 2, "GBP": 2, "CAD": 2, "AUD": 2, "CHF": 2, "MXN": 2, "CNY": 2,
-         "TWD": 2, "JPY": 0, "KRW": 0, "VND": 0}  # fmt: skip
+USUAL = {
+    "USD": 2,
+    "EUR": 2,
+    "GBP": 2,
+    "CAD": 2,
+    "AUD": 2,
+    "CHF": 2,
+    "MXN": 2,
+    "CNY": 2,
+    "TWD": 2,
+    "JPY": 0,
+    "KRW": 0,
+    "VND": 0,
+}
 
 
 @lru_cache

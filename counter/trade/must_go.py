@@ -57,10 +57,19 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
             continue
         reason = reason_gone(tub, now)
         late = now.timestamp() >= tub.ends and reason != "unmeasured"
-        found.append(MustGo(
-            lot=tub.lot, product=tub.product, unit="ml", amount=max(tub.level, 0), reason=reason,
-            why=refusal.why, do=refusal.do, surely=late or tub.left_over, tub=tub.tub,
-        ))  # fmt: skip
+        found.append(
+            MustGo(
+                lot=tub.lot,
+                product=tub.product,
+                unit="ml",
+                amount=max(tub.level, 0),
+                reason=reason,
+                why=refusal.why,
+                do=refusal.do,
+                surely=late or tub.left_over,
+                tub=tub.tub,
+            )
+        )
     return sorted(found, key=lambda go: not go.surely)
 
 
@@ -76,7 +85,13 @@ def _lot(row: LotRow, warm: bool, now: datetime, past_best_by: str) -> Iterator[
     if reason == "date" and out_too_long(lot, now, ""):
         reason = "time" if lot.kind == "room" else "temperature"
     yield MustGo(
-        lot=lot.lot, product=lot.product, unit=lot.unit, amount=row.there, reason=reason,
-        why=refusal.why, do=refusal.do, surely=reason == "date",
+        lot=lot.lot,
+        product=lot.product,
+        unit=lot.unit,
+        amount=row.there,
+        reason=reason,
+        why=refusal.why,
+        do=refusal.do,
+        surely=reason == "date",
         words=(lot.raw or refusal.why) if reason == "other" else "",
-    )  # fmt: skip
+    )

@@ -36,11 +36,12 @@ def question_of(first: str, mark: str) -> Question:
     """What is asked once after a restore. ``first`` is the last day that the copy knows, ``mark``
     tells one restore from another."""
     return Question(
-        about=ABOUT, tried="write anything down",
+        about=ABOUT,
+        tried="write anything down",
         text=f"this shop was put back from a copy that ends on {first}: name the highest lot and"
         " sale number that are out since, or say that there are none",
         basis=f"{first} {mark}",
-    )  # fmt: skip
+    )
 
 
 def check_answerer(by: str, owners: frozenset[str] | None) -> None:

@@ -84,9 +84,10 @@ def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:
     amount, _, reference = text.partition(":")
     if re.search(r"[0-9][0-9 -]{10,}[0-9]", reference):
         raise BadInput(
-            f"note card reference '{reference[:4]}…'", "it looks like a card number",
+            f"note card reference '{reference[:4]}…'",
+            "it looks like a card number",
             "Never write a card number down; note the terminal's reference",
-        )  # fmt: skip
+        )
     value = (
         None if amount.strip() in ("", "rest") else parse_money(amount, places, f"{kind} amount")
     )

@@ -95,9 +95,11 @@ def settle(
         missing = plain_money(due - given, places)
         paid = plain_money(given, places)
         raise NotEnoughPaid(
-            tried, f"{paid} in cash is {missing} too little" if cash else f"{missing} is not paid",
-            "Take the rest in cash or by card", missing=due - given,
-        )  # fmt: skip
+            tried,
+            f"{paid} in cash is {missing} too little" if cash else f"{missing} is not paid",
+            "Take the rest in cash or by card",
+            missing=due - given,
+        )
     if cash and (due or given):
         payments.append(Payment(kind=cash[0].kind, amount=due, given=given))
     return tuple(payments), due - rest, given - due

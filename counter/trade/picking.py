@@ -33,9 +33,14 @@ class Picker:
     """Takes the items of one slip from the stock of one day, oldest first."""
 
     def __init__(
-        self, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str,
-        clock: datetime | None = None, gone: bool = False,
-    ) -> None:  # fmt: skip
+        self,
+        ledger: Ledger,
+        catalogue: Catalogue,
+        now: datetime,
+        past_best_by: str,
+        clock: datetime | None = None,
+        gone: bool = False,
+    ) -> None:
         """``clock`` is what the clock says where a slip is noted late for ``now``; ``gone`` that it
         was paid and handed over: nobody can look at its lots any more."""
         self.ledger, self.catalogue, self.now = ledger, catalogue, now
@@ -185,9 +190,13 @@ def item_for_scan(
 
 
 def refuse_doubtful(
-    scan: Scan, portion: Portion, catalogue: Catalogue, ledger: Ledger, now: datetime,
+    scan: Scan,
+    portion: Portion,
+    catalogue: Catalogue,
+    ledger: Ledger,
+    now: datetime,
     past_best_by: str,
-) -> None:  # fmt: skip
+) -> None:
     """A number that names no lot may stand on a pack of any lot that is still there.
 
     Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
@@ -201,9 +210,13 @@ def refuse_doubtful(
 
 
 def which_lot(
-    tried: str, what: str, portion: Portion, rows: Iterable[LotRow], now: datetime,
+    tried: str,
+    what: str,
+    portion: Portion,
+    rows: Iterable[LotRow],
+    now: datetime,
     past_best_by: str,
-) -> WhichLot | None:  # fmt: skip
+) -> WhichLot | None:
     """The question for a lot, where one of ``rows`` is there and may not be sold; else None.
     ``what`` makes it doubtful."""
     lots = []

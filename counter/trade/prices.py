@@ -13,8 +13,8 @@ from labels.units import Measure
 
 
 def line_price(
-    portion: Portion, quantity: int, toppings: Sequence[Topping], weight: Measure | None,
-) -> tuple[int, str]:  # fmt: skip
+    portion: Portion, quantity: int, toppings: Sequence[Topping], weight: Measure | None
+) -> tuple[int, str]:
     """Price of a quantity at the usual price or the cheapest mix of prices for several."""
     extra = sum(t.price for t in toppings) * quantity
     if portion.per:

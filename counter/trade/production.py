@@ -354,9 +354,13 @@ def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:
 
 
 def unusual(
-    product: Product, made: int, parts: Sequence[Part], brix: Decimal | None,
-    cook: Cook | None, press_kpa: Decimal | None,
-) -> list[str]:  # fmt: skip
+    product: Product,
+    made: int,
+    parts: Sequence[Part],
+    brix: Decimal | None,
+    cook: Cook | None,
+    press_kpa: Decimal | None,
+) -> list[str]:
     """Sentences about figures outside the product's usual range. They warn, they never stop."""
     beans = next((p.grams for p in parts if p.ingredient == "soybeans"), Decimal(0))
     found = {

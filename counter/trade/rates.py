@@ -30,10 +30,13 @@ class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     day of their own, ``[[tax.changes]]`` in the file."""
 
     mode: Annotated[
-        Literal["added", "included"], key("The prices of the catalogue", part="tax",
-                                          hint="After a change, look at the prices: the same "
-                                          "figures then mean something else.")
-    ] = "added"  # fmt: skip
+        Literal["added", "included"],
+        key(
+            "The prices of the catalogue",
+            part="tax",
+            hint="After a change, look at the prices: the same figures then mean something else.",
+        ),
+    ] = "added"
     classes: Annotated[dict[str, Rate], key("Classes of tax, by name")] = {}
     changes: Annotated[tuple[TaxChange, ...], key("Rates with a day of their own")] = ()
 
@@ -82,8 +85,9 @@ def said_rates(old: Tax | None, new: Tax) -> tuple[str, ...]:
     were, are = ({"tax.mode": tax.mode, **_said(tax.classes), **_later(tax)} for tax in (old, new))
     return tuple(
         f"{path}: {were.get(path, '–')} -> {are.get(path, '–')}"
-        for path in dict.fromkeys((*were, *are)) if were.get(path) != are.get(path)
-    )  # fmt: skip
+        for path in dict.fromkeys((*were, *are))
+        if were.get(path) != are.get(path)
+    )
 
 
 def _said(classes: dict[str, Rate], behind: str = "") -> dict[str, str]:

@@ -182,9 +182,14 @@ class Recall(msgspec.Struct, frozen=True):
         own = {lot.lot for lot in lots}
         others = (s.amount for s in self.may_be if s.lot in own and s.by_log not in own)
         return Share(
-            unit, sum(n.whole for n in lots), sum(n.accounted for n in lots), product,
-            sum(n.assumed for n in lots), sum(n.over for n in lots), sum(others),
-        )  # fmt: skip
+            unit,
+            sum(n.whole for n in lots),
+            sum(n.accounted for n in lots),
+            product,
+            sum(n.assumed for n in lots),
+            sum(n.over for n in lots),
+            sum(others),
+        )
 
     @property
     def supplier_codes(self) -> list[tuple[str, str, list[str]]]:
@@ -202,21 +207,38 @@ def recalled_lot(
     """One lot of a recall. ``ours`` are ingredients that no supplier brought."""
     batch = trace.batch
     return RecalledLot(
-        lot=trace.lot, side=side, product=batch.product, unit=batch.unit,
-        made_on=lot_day(trace.lot) or batch.at.date(), mark=batch.mark.kind,
-        best_by=batch.mark.day, made=trace.made, corrected=trace.corrected, sold=trace.sold,
-        used=trace.used, wasted=trace.wasted, left=trace.left,
-        labels=sum(p.labels for p in trace.printed), stopped=stopped, codes=dict(batch.codes),
-        came_from=trace.came_from, went_into=trace.went_into, missing=trace.missing,
-        over=trace.over, assumed=trace.assumed, grams=grams, void=batch.void,
+        lot=trace.lot,
+        side=side,
+        product=batch.product,
+        unit=batch.unit,
+        made_on=lot_day(trace.lot) or batch.at.date(),
+        mark=batch.mark.kind,
+        best_by=batch.mark.day,
+        made=trace.made,
+        corrected=trace.corrected,
+        sold=trace.sold,
+        used=trace.used,
+        wasted=trace.wasted,
+        left=trace.left,
+        labels=sum(p.labels for p in trace.printed),
+        stopped=stopped,
+        codes=dict(batch.codes),
+        came_from=trace.came_from,
+        went_into=trace.went_into,
+        missing=trace.missing,
+        over=trace.over,
+        assumed=trace.assumed,
+        grams=grams,
+        void=batch.void,
         recounted=sum(
             c.amount for c in trace.corrections if c.on_shelf and c.what == "lot" and not c.lines
         ),
         uncoded=tuple(
-            p.ingredient for p in batch.ingredients
+            p.ingredient
+            for p in batch.ingredients
             if p.grams and p.ingredient not in ours and not batch.codes.get(p.ingredient)
         ),
-    )  # fmt: skip
+    )
 
 
 def recalled_sales(traces: Sequence[Trace], sales: Mapping[str, Sale]) -> tuple[RecalledSale, ...]:
@@ -243,9 +265,16 @@ def sales_that_may_be(
 def _recalled(one: TracedSale, lots: tuple[str, ...], sales: Mapping[str, Sale]) -> RecalledSale:
     paid = how_paid(sales[one.sale]) if one.sale in sales else ""
     return RecalledSale(
-        lot=lots[0], sale=one.sale, at=one.at, portion=one.portion, amount=one.amount, paid=paid,
-        how=one.how, by_log=one.lot, lots=lots,
-    )  # fmt: skip
+        lot=lots[0],
+        sale=one.sale,
+        at=one.at,
+        portion=one.portion,
+        amount=one.amount,
+        paid=paid,
+        how=one.how,
+        by_log=one.lot,
+        lots=lots,
+    )
 
 
 def _order(sale: RecalledSale) -> tuple[float, str, str]:

@@ -261,13 +261,19 @@ def price_items(drawn: Sequence[Drawn]) -> list[SaleLine]:
                 price = item.label_price
             lines.append(
                 SaleLine(
-                    portion=portion.key, product=portion.product, name=portion.name,
-                    quantity=quantity, draws=tuple(part), price=price,
+                    portion=portion.key,
+                    product=portion.product,
+                    name=portion.name,
+                    quantity=quantity,
+                    draws=tuple(part),
+                    price=price,
                     kind="last day" if old else how,  # type: ignore[arg-type]
-                    toppings=tuple(t.key for t in toppings), weight=str(item.weight or ""),
-                    discount=0, tax_class=portion.tax,
+                    toppings=tuple(t.key for t in toppings),
+                    weight=str(item.weight or ""),
+                    discount=0,
+                    tax_class=portion.tax,
                 )
-            )  # fmt: skip
+            )
     return share_breaks(lines, {p.key: p for _, p, *_ in drawn})
 
 
@@ -351,9 +357,10 @@ def price_slip(
         rates = tax.classes.get(portion.tax, UNTAXED)
         if portion.tax and rates is UNTAXED:
             raise Refused(
-                f"sell {portion.key}", f"shop.toml has no tax class '{portion.tax}'",
+                f"sell {portion.key}",
+                f"shop.toml has no tax class '{portion.tax}'",
                 "Add it there, or change the portion in the catalogue",
-            )  # fmt: skip
+            )
         rate = rates.here if slip.where == "here" else rates.away
         draws = tuple(draw(item, portion, amount_of(item, portion)))
         cheap = draws if portion.last_day_price is not None else ()
@@ -373,7 +380,12 @@ def _price_drawn(
     discount = sum([n.discount for n in lines])
     due = subtotal - discount + (sum([t.tax for t in taxes]) if added else 0)
     return PricedSlip(
-        lines=tuple(lines), taxes=tuple(taxes), subtotal=subtotal, discount=discount,
-        total=due, where=where,
-        why=off.why if off else "", included=not added,
-    )  # fmt: skip
+        lines=tuple(lines),
+        taxes=tuple(taxes),
+        subtotal=subtotal,
+        discount=discount,
+        total=due,
+        where=where,
+        why=off.why if off else "",
+        included=not added,
+    )

@@ -176,9 +176,11 @@ class Format(ABC):
         if isinstance(value, msgspec.Struct):
             keys = keys_of(type(value)).items()
             found = {
-                name: self.written(one, value) for name, one in keys if "always" in one.how
+                name: self.written(one, value)
+                for name, one in keys
+                if "always" in one.how
                 or getattr(value, one.field) != one.how.get("usual", one.default)
-            }  # fmt: skip
+            }
             return {name: one for name, one in found.items() if one is not None}
         if isinstance(value, dict):
             return {k: self.told(v) for k, v in value.items()}

@@ -121,10 +121,15 @@ def bands_of(ledger: Ledger, now: datetime) -> list[ShelfBand]:
             if lot.place == place and lot.out_since and lot.out_since.timestamp() <= now.timestamp()
         }
         if left or now_at.bad:
-            found.append(ShelfBand(
-                place=place, kind=kinds[place], lots=left, reading=now_at.bad,
-                good_at=now_at.good_at,
-            ))  # fmt: skip
+            found.append(
+                ShelfBand(
+                    place=place,
+                    kind=kinds[place],
+                    lots=left,
+                    reading=now_at.bad,
+                    good_at=now_at.good_at,
+                )
+            )
     return found
 
 

@@ -16,13 +16,17 @@ from counter.trade.catalogue import Catalogue
 from counter.trade.settings import ShopFacts
 
 EXAMPLES = {
-    "name": "Your shop's name", "street": "1 Example Street", "city": "Your town", "zip": "00000",
-}  # fmt: skip
+    "name": "Your shop's name",
+    "street": "1 Example Street",
+    "city": "Your town",
+    "zip": "00000",
+}
 RECIPES = Question(
-    about="recipes", tried="confirm the recipes",
+    about="recipes",
+    tried="confirm the recipes",
     text="they came with the program: are they yours, with all that is in each ingredient",
     clause="21 CFR 101.4(a), EU 1169/2011 Art. 9(1)(b), (c)",
-)  # fmt: skip
+)
 
 
 @lru_cache(8)
@@ -56,7 +60,8 @@ def refusal_for_new(tried: str, shop: ShopFacts, examples: bool) -> Refused | No
         return Refused(tried, why, "Write who you are under Set-up, or into shop.toml")
     if examples:
         return Refused(
-            tried, "the recipes came with the program, and nobody has confirmed them",
+            tried,
+            "the recipes came with the program, and nobody has confirmed them",
             "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`",
-        )  # fmt: skip
+        )
     return None

@@ -117,9 +117,13 @@ class LotRow:
     def on_hand(self) -> int:
         """What the log says is left; below zero when more was sold than made."""
         return (
-            self.carried_in + self.made + self.corrected
-            - self.sold - self.used - sum(self.wasted.values())
-        )  # fmt: skip
+            self.carried_in
+            + self.made
+            + self.corrected
+            - self.sold
+            - self.used
+            - sum(self.wasted.values())
+        )
 
     @property
     def oversold(self) -> bool:

@@ -138,9 +138,14 @@ def checked(
         raise BadInput("note the check of a thermometer", "it has no name", do)
     ok = abs(celsius - SHOWS[water]) <= TRUE_WITHIN
     return ThermometerCheck(
-        thermometer=thermometer, water=water, celsius=celsius, at=at, ok=ok,
-        note=" ".join(note.split())[:200], by=by,
-    )  # fmt: skip
+        thermometer=thermometer,
+        water=water,
+        celsius=celsius,
+        at=at,
+        ok=ok,
+        note=" ".join(note.split())[:200],
+        by=by,
+    )
 
 
 def what_is_wrong(check: ThermometerCheck) -> str:

@@ -219,24 +219,33 @@ class _Gathered:
         first, last = on_shelf(self.events, rows)
         batches, tubs = self.of(Batch), self.of(TubOpened)
         return Trace(
-            lot=self.lot, batches=batches, holds=self.of(Hold), printed=self.of(Printed),
-            tubs=tubs, waste=self.of(Waste), counts=self.of(Count),
+            lot=self.lot,
+            batches=batches,
+            holds=self.of(Hold),
+            printed=self.of(Printed),
+            tubs=tubs,
+            waste=self.of(Waste),
+            counts=self.of(Count),
             corrections=self.of(Correction),
             sales=tuple(one for one in mine if one.portion != BACK),
             refunds=tuple(one for one in mine if one.portion == BACK),
             went_into=tuple(lot for lot, holds in self.into.items() if holds),
             came_from=tuple(m.lot for m in batches[-1].mixed) if batches else (),
-            days=tuple(rows.values()), left=left, made=self.made,
+            days=tuple(rows.values()),
+            left=left,
+            made=self.made,
             used=-sum(event.change for event in self.used.values()),
             parts={lot: -event.change for lot, event in self.used.items() if event.change},
             may_be=tuple(
-                one for day, _, one in self.drawn
-                if one.how == "assumed" and (
+                one
+                for day, _, one in self.drawn
+                if one.how == "assumed"
+                and (
                     one.lot == self.lot
                     or ((tubs or not one.tub) and first <= (day, one.at.timestamp()) <= last)
                 )
             ),
-        )  # fmt: skip
+        )
 
 
 Moment = tuple[date, float]

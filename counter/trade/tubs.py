@@ -132,9 +132,7 @@ class Tub(msgspec.Struct, frozen=True, kw_only=True):
         if not holds(self.mode, check.celsius):
             return self._failed(check)
         out = self.out if self.failed is None else self.out_at(check.at)
-        return msgspec.structs.replace(
-            self, failed=None, failed_at=None, good_at=check.at, out=out
-        )  # fmt: skip
+        return msgspec.structs.replace(self, failed=None, failed_at=None, good_at=check.at, out=out)
 
     def _anew(self, check: TubCheck) -> Tub:
         if self.failed is None and holds(self.mode, check.celsius):

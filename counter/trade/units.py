@@ -125,9 +125,10 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
         raise BadInput(f"read time '{text}'", "no clock showed it", "Check the year") from None
     if again.replace(tzinfo=None) != moment.replace(tzinfo=None):
         raise BadInput(
-            f"read time '{text}'", "the clocks jump over it that night",
+            f"read time '{text}'",
+            "the clocks jump over it that night",
             "Write a time before or after the jump",
-        )  # fmt: skip
+        )
     return moment
 
 

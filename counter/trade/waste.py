@@ -11,9 +11,17 @@ import msgspec
 from counter.errors import BadInput
 
 Reason = Literal[
-    "date", "broken", "scooping", "tasting", "given", "time", "temperature", "unmeasured",
-    "stopped", "other",
-]  # fmt: skip
+    "date",
+    "broken",
+    "scooping",
+    "tasting",
+    "given",
+    "time",
+    "temperature",
+    "unmeasured",
+    "stopped",
+    "other",
+]
 REASONS: tuple[Reason, ...] = get_args(Reason)
 
 

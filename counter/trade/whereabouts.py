@@ -126,12 +126,14 @@ class Track:
         lot = self._frozen(lot, places)
         return msgspec.structs.replace(
             lot,
-            place=last.place if last else "", kind=last.kind if last else "cold",
+            place=last.place if last else "",
+            kind=last.kind if last else "cold",
             since=last.at if last else None,
             out=self.minutes(lot, places, since if since is not None else float("inf")),
-            out_since=None if since is None or last is None
+            out_since=None
+            if since is None or last is None
             else datetime.fromtimestamp(since, last.at.tzinfo),
-        )  # fmt: skip
+        )
 
     def minutes(self, lot: Lot, places: Mapping[str, PlaceDay], until: float) -> int:
         """Minutes out of its temperature up to a moment, all together."""
@@ -203,10 +205,14 @@ class Track:
                 if on <= own.day + timedelta(days=still):  # what was past its date stays so
                     still += max(0, (day - on).days - 1)
         return msgspec.structs.replace(
-            lot, own_mark=own, frozen_on=on, thawed_on=thawed, still=still,
+            lot,
+            own_mark=own,
+            frozen_on=on,
+            thawed_on=thawed,
+            still=still,
             relabel=self._to_label(),
             mark=_mark(own, lot.frozen_mark, on if thawed is None else None, still),
-        )  # fmt: skip
+        )
 
     def _turns(self, places: Mapping[str, PlaceDay]) -> list[tuple[datetime, bool]]:
         """When it came to freeze or to thaw, and which: by where it was brought, and by what its
@@ -232,7 +238,7 @@ class Track:
             (stay.at.timestamp(), stay.labels, True)
             for stay, before in zip(self.stays, kinds, strict=False)
             if (stay.kind == "freezer") != (before == "freezer")
-        ]  # fmt: skip
+        ]
         events += [(at, n, False) for at, n in self.printed]
         for _, number, turned in sorted(events, key=lambda e: (e[0], not e[2])):
             left = max(left, number) if turned else max(0, left - number)

@@ -26,10 +26,21 @@ from counter.web.words import LANGUAGES, Wording, language_for, unparted
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
 LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it
 OUTBOX = (
-    "booking", "not_booked", "not_taken", "sign_in", "take_back", "look_at_it", "book_anew",
-    "send_again", "throw_away", "thrown_away", "bring_back", "booked_late", "waits_one",
+    "booking",
+    "not_booked",
+    "not_taken",
+    "sign_in",
+    "take_back",
+    "look_at_it",
+    "book_anew",
+    "send_again",
+    "throw_away",
+    "thrown_away",
+    "bring_back",
+    "booked_late",
+    "waits_one",
     "waits_many",
-)  # fmt: skip
+)
 """What static/outbox.js says, on every page."""
 LARGEST_CHANGE = 256 << 10
 
@@ -166,19 +177,32 @@ def page_words() -> dict[str, object]:
     w: Wording = g.words
     role = g.get("role", "")
     return {
-        "t": w.t, "w": w, "money": w.money, "number": w.number, "amount": w.amount,
-        "day": w.day, "date": w.date, "clock": w.clock, "moment": w.moment,
-        "token": guard.token, "person": g.get("person"), "role": role, "by": by,
+        "t": w.t,
+        "w": w,
+        "money": w.money,
+        "number": w.number,
+        "amount": w.amount,
+        "day": w.day,
+        "date": w.date,
+        "clock": w.clock,
+        "moment": w.moment,
+        "token": guard.token,
+        "person": g.get("person"),
+        "role": role,
+        "by": by,
         "locked": g.get("locked", False),
-        "version": away.version(), "lasts": guard.lasts,
+        "version": away.version(),
+        "lasts": guard.lasts,
         "outbox_said": lambda: {key: w.t(f"slip.{key}") for key in OUTBOX},
         "taker": guard.taker,
         "nav": [p.key for p in PAGES if p.key in current_app.blueprints and may(role, p.needed)],
-        "may": lambda needed: may(role, needed), "shop_name": g.shop.desk.settings.shop.name,
-        "demo": g.shop.desk.settings.shop.demo, "languages": LANGUAGES,
+        "may": lambda needed: may(role, needed),
+        "shop_name": g.shop.desk.settings.shop.name,
+        "demo": g.shop.desk.settings.shop.demo,
+        "languages": LANGUAGES,
         "notices": notices,
         "paid_by": lambda: [(kind, w.t(f"slip.{kind}")) for kind in KINDS],
-    }  # fmt: skip
+    }
 
 
 def notices() -> Sequence[tuple[str, str]]:

@@ -43,10 +43,18 @@ def show() -> str:
         mending = shop().audit.mending
     place = (shop().desk.folder or Path()) / Path(kept.folder).expanduser() if kept.folder else None
     return render_template(
-        "backups.html", kept=kept, folder=place, copies=found[:SHOWN], unread=unread,
-        size=size, newest=found[0].name if found else "", sealed=shop().copies.copies_sealed,
-        damage=damage(), mend=mend_command(), mending=mending,
-    )  # fmt: skip
+        "backups.html",
+        kept=kept,
+        folder=place,
+        copies=found[:SHOWN],
+        unread=unread,
+        size=size,
+        newest=found[0].name if found else "",
+        sealed=shop().copies.copies_sealed,
+        damage=damage(),
+        mend=mend_command(),
+        mending=mending,
+    )
 
 
 @page.get("/")

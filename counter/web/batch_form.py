@@ -33,14 +33,28 @@ Values = dict[str, str]
 OTHERS = ("1", "2")  # ingredients beside those of the recipe and of the last time
 MIXED = ("1", "2", "3", "4")
 PLAIN = (
-    "made", "brix", "cook", "cook-minutes", "cook-temp", "cooked-at", "passed-57", "cooled-21",
-    "cooled-5", "press", "press-minutes", "at-day", "at-clock", "lot",
-)  # fmt: skip
+    "made",
+    "brix",
+    "cook",
+    "cook-minutes",
+    "cook-temp",
+    "cooked-at",
+    "passed-57",
+    "cooled-21",
+    "cooled-5",
+    "press",
+    "press-minutes",
+    "at-day",
+    "at-clock",
+    "lot",
+)
 # Fields that mean something only together: when one of them is corrected, all are.
 TOGETHER = (
-    {"cook", "cook-minutes", "cook-temp", "cooked-at"}, {"cooled-21", "cooled-5"},
-    {"press", "press-minutes"}, {f"mixed-{part}-{n}" for part in ("lot", "amount") for n in MIXED},
-)  # fmt: skip
+    {"cook", "cook-minutes", "cook-temp", "cooked-at"},
+    {"cooled-21", "cooled-5"},
+    {"press", "press-minutes"},
+    {f"mixed-{part}-{n}" for part in ("lot", "amount") for n in MIXED},
+)
 NOTES_MOST = 1000
 
 
@@ -145,8 +159,11 @@ def read_form(values: Values, product: Product) -> tuple[BatchNote, dict[str, st
 def readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
     """What each field says, as the texts that ``read_note`` knows; empty ones say nothing."""
     for name, key in (
-        ("made", "made"), ("brix", "brix"), ("cooked-at", "cooked_at"), ("passed-57", "passed_57"),
-    ):  # fmt: skip
+        ("made", "made"),
+        ("brix", "brix"),
+        ("cooked-at", "cooked_at"),
+        ("passed-57", "passed_57"),
+    ):
         if values[name]:
             yield name, {key: point(values[name])}
     yield from cook_readings(values)

@@ -23,16 +23,23 @@ def filled(blank: Blank) -> dict[str, str]:
     on = next((p for p, size in PAPERS.items() if blank.page == size), "own")
     page = blank.page or (0, 0)
     figures = {
-        "width": blank.width, "height": blank.height, "left": blank.left, "top": blank.top,
-        "gap_x": blank.step_x - blank.width, "gap_y": blank.step_y - blank.height,
-        "corner": blank.corner, "keep_clear": blank.keep_clear,
-        "page_width": page[0], "page_height": page[1],
-    }  # fmt: skip
+        "width": blank.width,
+        "height": blank.height,
+        "left": blank.left,
+        "top": blank.top,
+        "gap_x": blank.step_x - blank.width,
+        "gap_y": blank.step_y - blank.height,
+        "corner": blank.corner,
+        "keep_clear": blank.keep_clear,
+        "page_width": page[0],
+        "page_height": page[1],
+    }
     return {
-        "name": blank.name, "page": on if blank.page else "roll",
+        "name": blank.name,
+        "page": on if blank.page else "roll",
         **{key: f"{round(value, 3):g}" if value else "" for key, value in figures.items()},
         **{key: str(getattr(blank, key)) for key in COUNTS},
-    }  # fmt: skip
+    }
 
 
 def blank_sent() -> Blank:
@@ -46,11 +53,15 @@ def blank_sent() -> Blank:
     counts = {key: count(key) for key in COUNTS}
     try:
         return Blank(
-            name=name, page=sheet(kind), **figures,
-            columns=counts["columns"], rows=counts["rows"], dpi=counts["dpi"],
+            name=name,
+            page=sheet(kind),
+            **figures,
+            columns=counts["columns"],
+            rows=counts["rows"],
+            dpi=counts["dpi"],
             pitch_x=round(figures["width"] + gap_x, 3) if gap_x else 0.0,
             pitch_y=round(figures["height"] + gap_y, 3) if gap_y else 0.0,
-        )  # fmt: skip
+        )
     except LabelError as error:
         at = "dpi" if "printer" in error.why else "width"
         raise BadEntry(error.tried, error.why, error.do, path=at, fault=error.why) from None

@@ -58,19 +58,25 @@ def edit() -> str:
 
 
 def form(
-    values: dict[str, str], old: Blank | None, seen: Blank | None,
-    error: CounterError | None = None,
-) -> str:  # fmt: skip
+    values: dict[str, str], old: Blank | None, seen: Blank | None, error: CounterError | None = None
+) -> str:
     """``old`` is what the file holds, ``seen`` what is drawn beside the form."""
     path = ""
     if isinstance(error, BadEntry | SettingRefused):
         path = error.path.rpartition(".")[2]
     return render_template(
-        "settings_blank.html", values=values, old=old, seen=seen, path=path, fault=fault_of(error),
-        places=places_of(seen) if seen else [], digest=shop().setup.settings_file().digest,
-        papers=("roll", *PAPERS, "own"), mm=millimetres,
+        "settings_blank.html",
+        values=values,
+        old=old,
+        seen=seen,
+        path=path,
+        fault=fault_of(error),
+        places=places_of(seen) if seen else [],
+        digest=shop().setup.settings_file().digest,
+        papers=("roll", *PAPERS, "own"),
+        mm=millimetres,
         says={name: one.says for name, one in keys_of(Blank).items()},
-    )  # fmt: skip
+    )
 
 
 @page.post("/edit")

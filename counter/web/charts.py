@@ -94,9 +94,13 @@ def parts(there: int, amounts: dict[str, int], unit: str, words: Wording) -> tup
 
 def way_of(flow: Flow, name: str, words: Wording) -> Way:
     amounts = {
-        "sold": flow.sold, "used": flow.used, "wasted": flow.wasted_all,
-        "missing": max(0, flow.variance), "left": flow.carried_out, "over": min(0, flow.variance),
-    }  # fmt: skip
+        "sold": flow.sold,
+        "used": flow.used,
+        "wasted": flow.wasted_all,
+        "missing": max(0, flow.variance),
+        "left": flow.carried_out,
+        "over": min(0, flow.variance),
+    }
     whole = flow.carried_in + flow.made
     there = words.t("records.there", amount=words.amount(whole, flow.unit))
     return Way(name, there, parts(whole, amounts, flow.unit, words))
@@ -107,9 +111,13 @@ def way_of_lot(trace: Trace, words: Wording) -> Way:
     unit = trace.batch.unit
     whole = trace.made + trace.corrected
     amounts = {
-        "sold": trace.sold, "used": trace.used, "wasted": trace.wasted, "missing": trace.missing,
-        "left": trace.left, "over": -trace.over,
-    }  # fmt: skip
+        "sold": trace.sold,
+        "used": trace.used,
+        "wasted": trace.wasted,
+        "missing": trace.missing,
+        "left": trace.left,
+        "over": -trace.over,
+    }
     there = words.t("records.made_so", amount=words.amount(trace.made, unit))
     if trace.corrected:
         there += words.t("records.corrected_so", amount=f"{trace.corrected:+d}")
@@ -122,12 +130,12 @@ def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     sales = shop.desk.recorded(Sale, closing.day)
     return Summary(
         hour_bars(closing.hours or sales_by_hour(sales), words),
-        tuple(
-            way_of(f, names.get(f.product, f.product), words) for f in flows_of(closing.lots)
-        ),
-        names, tuple(lot for lot in closing.lots if happened(lot) or lot.counted or lot.stopped),
-        shop.closed_days.corrections_of(closing.day), tuple(sale for sale in sales if sale.moved),
-    )  # fmt: skip
+        tuple(way_of(f, names.get(f.product, f.product), words) for f in flows_of(closing.lots)),
+        names,
+        tuple(lot for lot in closing.lots if happened(lot) or lot.counted or lot.stopped),
+        shop.closed_days.corrections_of(closing.day),
+        tuple(sale for sale in sales if sale.moved),
+    )
 
 
 class SvgPen:
@@ -175,10 +183,13 @@ def strengths(points: Sequence[BrixPoint], usual: Range | None, words: Wording) 
     spare = max(LEAST_SPAN - (high - low), (high - low) / 5) / 2
     marked = band or dict.fromkeys((min(values), max(values)))
     curve = Curve(
-        values=values, low=low - spare, high=high + spare, usual=band,
+        values=values,
+        low=low - spare,
+        high=high + spare,
+        usual=band,
         says=[f"{p.lot}, {words.date(p.day)}: {words.number(p.brix)} °Brix" for p in points],
         marks=[(v, words.number(Decimal(f"{v:g}"))) for v in marked],
-    )  # fmt: skip
+    )
     pen = SvgPen()
     curve.draw(pen, 36, 8, 358, 100, 30)
     pen.text(36, 128, words.date(points[0].day), 0, colour=SOFT, align="left")

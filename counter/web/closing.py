@@ -61,12 +61,22 @@ def closed() -> dict[str, Any]:
 def counts() -> str:
     day = day_asked()
     return render_template(
-        "closing.html", at=day, late=day != shop().desk.today(), lots=shop().evening.to_count(day),
-        names=shop().desk.product_names(), coins=coins(), typed=typed,
-        shown=field("show", "", 4) == "yes", said=said, state=state, plain=plain,
-        expected=shop().desk.ledger(day).drawer.expected, usual=shop().desk.settings.cash.float,
-        places=shop().desk.settings.places, currency=shop().desk.settings.cash.currency,
-    )  # fmt: skip
+        "closing.html",
+        at=day,
+        late=day != shop().desk.today(),
+        lots=shop().evening.to_count(day),
+        names=shop().desk.product_names(),
+        coins=coins(),
+        typed=typed,
+        shown=field("show", "", 4) == "yes",
+        said=said,
+        state=state,
+        plain=plain,
+        expected=shop().desk.ledger(day).drawer.expected,
+        usual=shop().desk.settings.cash.float,
+        places=shop().desk.settings.places,
+        currency=shop().desk.settings.cash.currency,
+    )
 
 
 def said(lot: Counting) -> str:
@@ -103,9 +113,12 @@ def count_one() -> Response:
     )
     [lot] = [c for c in shop().evening.to_count(day) if c.lot == sent.lot]
     return jsonify(
-        lot=lot.lot, says=said(lot), state=state(lot),
-        counted=words().amount(lot.counted or 0, unit), expected=words().amount(lot.expected, unit),
-    )  # fmt: skip
+        lot=lot.lot,
+        says=said(lot),
+        state=state(lot),
+        counted=words().amount(lot.counted or 0, unit),
+        expected=words().amount(lot.expected, unit),
+    )
 
 
 @page.post("/count")
@@ -151,12 +164,17 @@ def previewed() -> str:
     fields = {key for key, _, _ in explain if key == "cash"}
     asked = [q for q in shop().evening.asked_at_closing(closing) if q.about not in fields]
     return render_template(
-        "closing_preview.html", closing=closing, s=summary_of(closing, shop(), words()),
-        seen=shop().evening.closing_line(day), ask=explain, asked=asked, typed=typed,
+        "closing_preview.html",
+        closing=closing,
+        s=summary_of(closing, shop(), words()),
+        seen=shop().evening.closing_line(day),
+        ask=explain,
+        asked=asked,
+        typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
         names=shop().desk.product_names(),
-    )  # fmt: skip
+    )
 
 
 def cash_fields() -> list[str]:
@@ -196,10 +214,16 @@ def seal() -> AnyResponse | tuple[str, int]:
         }
         seen = field("seen", most=12)
         closing = shop().evening.close_day(
-            money_field("cash", "cash"), money_field("leave", "amount to leave"), day,
-            counted_coins(), field("notes", "", 1000), None, by(), explained,
+            money_field("cash", "cash"),
+            money_field("leave", "amount to leave"),
+            day,
+            counted_coins(),
+            field("notes", "", 1000),
+            None,
+            by(),
+            explained,
             int(seen) if seen.isascii() and seen.isdigit() else -1,
-        )  # fmt: skip
+        )
     except CounterError as error:
         return again(error)
     note(t("closing.sealed", day=words().date(closing.day)))
@@ -243,11 +267,17 @@ def reopen() -> AnyResponse | tuple[str, int]:
 def drawer_page() -> str:
     ledger = shop().desk.standing()
     return render_template(
-        "drawer.html", moves=ledger.moves, coins=coins(), typed=typed,
-        shown=field("show", "", 4) == "yes", state=ledger.drawer,
-        usual=shop().desk.settings.cash.float, plain=plain, places=shop().desk.settings.places,
+        "drawer.html",
+        moves=ledger.moves,
+        coins=coins(),
+        typed=typed,
+        shown=field("show", "", 4) == "yes",
+        state=ledger.drawer,
+        usual=shop().desk.settings.cash.float,
+        plain=plain,
+        places=shop().desk.settings.places,
         currency=shop().desk.settings.cash.currency,
-    )  # fmt: skip
+    )
 
 
 @page.get("/drawer")

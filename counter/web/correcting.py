@@ -26,11 +26,14 @@ def show() -> str:
         (n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closings.of(day).lots
     ]
     return render_template(
-        "records_correct.html", at=day, typed=typed, lots=lots,
+        "records_correct.html",
+        at=day,
+        typed=typed,
+        lots=lots,
         portions=[(p.key, p.name) for p in shop().desk.for_sale().portions.values() if not p.per],
         places=[(name, name) for name in shop().desk.settings.holding],
         corrections=shop().closed_days.corrections_of(day),
-    )  # fmt: skip
+    )
 
 
 @page.get("/")
@@ -74,9 +77,13 @@ def corrected(what: str) -> Correction:
         if celsius[-1:].isdigit():
             celsius += "F" if shop().desk.settings.fahrenheit else "C"
         return shop().closed_days.forgotten_temperature(
-            day, field("place", most=60), parse_temperature(celsius), why, parse_clock(clock),
+            day,
+            field("place", most=60),
+            parse_temperature(celsius),
+            why,
+            parse_clock(clock),
             by=by(),
-        )  # fmt: skip
+        )
     raise BadInput(f"correct day {day}", f"it cannot be '{what}'", "Reload the page")
 
 

@@ -32,13 +32,23 @@ LOG_NAME = "counter.log"
 SURE = "sure."  # before the name of a field that answers what was asked
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"  # no letter that is taken for another
 STATUS: tuple[tuple[type[Exception], int], ...] = (
-    (BadInput, 400), (BadValue, 400), (NotTrusted, 403), (NotAllowed, 403), (NotFound, 404),
-    (BooksError, 503), (CounterError, 409), (LabelError, 409),
-)  # fmt: skip
+    (BadInput, 400),
+    (BadValue, 400),
+    (NotTrusted, 403),
+    (NotAllowed, 403),
+    (NotFound, 404),
+    (BooksError, 503),
+    (CounterError, 409),
+    (LabelError, 409),
+)
 SENTENCES = {
-    400: "fault.bad", 404: "fault.nothing", 405: "fault.way", 408: "fault.slow",
-    413: "fault.large", 415: "fault.kind",
-}  # fmt: skip
+    400: "fault.bad",
+    404: "fault.nothing",
+    405: "fault.way",
+    408: "fault.slow",
+    413: "fault.large",
+    415: "fault.kind",
+}
 
 
 class _Log(RotatingFileHandler):
@@ -90,9 +100,15 @@ def _answer(sentence: str, status: int, error: Exception | None, fault: bool = F
         which = [(one, g.words.date(day), g.words.said(no)) for one, day, no in lots]
         taken = error.sale if isinstance(error, KeyTaken) else ""
         made = jsonify(
-            error=sentence, number=number, lot=lot, items=items, questions=asked, which=which,
-            taken=taken, sealed=isinstance(error, DaySealed),
-        )  # fmt: skip
+            error=sentence,
+            number=number,
+            lot=lot,
+            items=items,
+            questions=asked,
+            which=which,
+            taken=taken,
+            sealed=isinstance(error, DaySealed),
+        )
     elif "role" not in g:  # refused before anybody was recognized: no page, no session, no token
         made = Response(f"{sentence} ({number})\n", mimetype="text/plain")
     elif questions:

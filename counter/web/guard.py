@@ -18,12 +18,23 @@ from counter.trade.people import may
 from counter.web.here import by, shop
 
 SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it is
-POLICY = "; ".join((
-    "default-src 'none'", "script-src 'self'", "style-src 'self'", "img-src 'self' data:",
-    "font-src 'self'", "connect-src 'self'", "manifest-src 'self'", "form-action 'self'",
-    "frame-src 'self'", "worker-src 'self'", "frame-ancestors 'self'",
-    "base-uri 'none'", "object-src 'none'",
-))  # fmt: skip
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' data:",
+        "font-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "frame-src 'self'",
+        "worker-src 'self'",
+        "frame-ancestors 'self'",
+        "base-uri 'none'",
+        "object-src 'none'",
+    )
+)
 
 
 class NotAllowed(CounterError):
@@ -48,8 +59,11 @@ def host_of(text: str) -> str:
 def check_host(allowed: frozenset[str]) -> None:
     """Refuse names we do not answer to, so that no foreign page can reach the shop (rebinding)."""
     if host_of(request.headers.get("Host", "")) not in allowed:
-        raise NotTrusted("open this page", "it was asked for under a name that is not ours",
-                         "Use the address that `counter serve` prints")  # fmt: skip
+        raise NotTrusted(
+            "open this page",
+            "it was asked for under a name that is not ours",
+            "Use the address that `counter serve` prints",
+        )
 
 
 def token() -> str:
@@ -66,8 +80,11 @@ def check_token() -> None:
     sent = request.headers.get("X-Token") or request.form.get("token", "")
     known = session.get("token", "")
     if not known or not hmac.compare_digest(sent.encode(), str(known).encode()):
-        raise NotTrusted("take that", "it did not come from a page of this session",
-                         "Reload the page and try again")  # fmt: skip
+        raise NotTrusted(
+            "take that",
+            "it did not come from a page of this session",
+            "Reload the page and try again",
+        )
 
 
 def current_pins() -> Mapping[str, str]:
@@ -124,9 +141,10 @@ def check_role() -> AnyResponse | None:
             return redirect(url_for("who.index", next=request.full_path.rstrip("?")))
         raise NotAllowed("do that", "nobody has signed in here", "Sign in and try again")
     raise NotAllowed(
-        "do that", f"it takes the role {needed}, and {g.person.name} has the role {g.role}",
+        "do that",
+        f"it takes the role {needed}, and {g.person.name} has the role {g.role}",
         "Ask somebody who has it",
-    )  # fmt: skip
+    )
 
 
 def sign_in(found: Person, pin: str) -> None:

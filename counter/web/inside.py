@@ -25,9 +25,13 @@ def index() -> str:
     sources = sources_of(shop().desk.settings.shop.market, found)
     absent = in_none(found, sources)
     return render_template(
-        "inside.html", found=found, cell=cell, named=named, absent=absent,
+        "inside.html",
+        found=found,
+        cell=cell,
+        named=named,
+        absent=absent,
         shown=[source for source in sources if source not in absent],
-    )  # fmt: skip
+    )
 
 
 @page.get("/<product>")

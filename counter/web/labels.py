@@ -65,13 +65,17 @@ def choices(chosen: Container[str]) -> list[Choice]:
         refusal = shop().labels.refusal_to_label(batch)
         found.append(
             Choice(
-                batch, product.name if product else batch.product, shop().labels.labels_for(batch),
+                batch,
+                product.name if product else batch.product,
+                shop().labels.labels_for(batch),
                 (product.pack.blank if product else "") or shop().desk.settings.labels.blank,
                 sum(p.labels for p in shop().products.printed_of(batch.lot)),
                 refusal.why if refusal else "",
-                row.lot.made_on == today, row.lot.lot in chosen, shop().labels.by_weight(batch),
+                row.lot.made_on == today,
+                row.lot.lot in chosen,
+                shop().labels.by_weight(batch),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -84,15 +88,25 @@ def index() -> str:
     found = choices(chosen)
     own = next((c.blank for c in found if c.batch.lot in chosen), shop().desk.settings.labels.blank)
     return render_template(
-        "labels.html", choices=found, chosen=chosen, asked=asked, blanks=known,
-        blank=asked.blank or own, printer=shop().desk.settings.labels.printer,
+        "labels.html",
+        choices=found,
+        chosen=chosen,
+        asked=asked,
+        blanks=known,
+        blank=asked.blank or own,
+        printer=shop().desk.settings.labels.printer,
         papers=list(CARD_PAPERS),
-        day_words=day_words, papers_of=papers_of(known),
-        sheets={name: {"columns": b.columns, "rows": b.rows, "ratio": b.height / b.width}
-                for name, b in known.items()},
-        said={k: t(f"labels.{k}") for k in
-              ("pages", "page_of", "free", "used_one", "first_one", "fits", "whole_roll")},
-    )  # fmt: skip
+        day_words=day_words,
+        papers_of=papers_of(known),
+        sheets={
+            name: {"columns": b.columns, "rows": b.rows, "ratio": b.height / b.width}
+            for name, b in known.items()
+        },
+        said={
+            k: t(f"labels.{k}")
+            for k in ("pages", "page_of", "free", "used_one", "first_one", "fits", "whole_roll")
+        },
+    )
 
 
 @page.get("/preview.json")
@@ -107,9 +121,13 @@ def preview() -> Response | tuple[Response, int]:
     shown = min(number("page", "1") or 1, built.pages)
     picture = base64.b64encode(picture_of(built.data, shown)).decode()
     return jsonify(
-        labels=built.labels, pages=built.pages, page=shown, next_free=built.next_free,
-        picture=f"data:image/png;base64,{picture}", warnings=warnings_for(asked),
-    )  # fmt: skip
+        labels=built.labels,
+        pages=built.pages,
+        page=shown,
+        next_free=built.next_free,
+        picture=f"data:image/png;base64,{picture}",
+        warnings=warnings_for(asked),
+    )
 
 
 @page.get("/preview.png")
@@ -183,9 +201,11 @@ def file(name: str) -> Response:
     """A PDF out of the shop's folder of labels."""
     found = file_named(name)
     return send_file(
-        io.BytesIO(found.read_bytes()), "application/pdf", download_name=found.name,
+        io.BytesIO(found.read_bytes()),
+        "application/pdf",
+        download_name=found.name,
         as_attachment=field("save", "") == "yes",
-    )  # fmt: skip
+    )
 
 
 def file_named(name: str) -> Path:

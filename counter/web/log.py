@@ -62,15 +62,19 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or ledger.day)
     late = refusal_for(row.lot, shop().desk.now(), "refuse", "") if row else None
     return State(
-        stopped=ledger.held(batch.lot) or "", raw=batch.raw, uncooled=batch.uncooled,
-        warm=batch.uncooled and batch.cooling is not None, refused=late.why if late else "",
+        stopped=ledger.held(batch.lot) or "",
+        raw=batch.raw,
+        uncooled=batch.uncooled,
+        warm=batch.uncooled and batch.cooling is not None,
+        refused=late.why if late else "",
         past=row is not None and row.lot.mark.day < shop().desk.now().date(),
-        cools=shop().production.cools_still(batch), due=due_of(lot, shop().desk.now()),
+        cools=shop().production.cools_still(batch),
+        due=due_of(lot, shop().desk.now()),
         own=batch.lot in ledger.stops and ledger.stops[batch.lot].own,
         corrected=any(
             one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
         ),
-    )  # fmt: skip
+    )
 
 
 @page.get("/")
@@ -80,13 +84,18 @@ def index() -> str:
     day = parse_day(field("day")) if field("day", "") else today
     batches, written = shop().production.made_on(day), shop().desk.recorded(Batch, day)
     return render_template(
-        "log.html", day=day, today=today, day_words=batch_form.day_words,
+        "log.html",
+        day=day,
+        today=today,
+        day_words=batch_form.day_words,
         products=shop().desk.catalogue.products.values(),
         batches=[(b, name_of(b), state_of(b, written)) for b in reversed(batches)],
         cooling=[(b, name_of(b), state_of(b)) for b in shop().production.cooling_of_before()]
-                if day == today else [],
-        before=shop().records.day_near(day, -1), after=shop().records.day_near(day, 1),
-    )  # fmt: skip
+        if day == today
+        else [],
+        before=shop().records.day_near(day, -1),
+        after=shop().records.day_near(day, 1),
+    )
 
 
 def name_of(batch: Batch) -> str:
@@ -135,9 +144,13 @@ def last_of(product: Product) -> Batch | None:
 
 
 def draw_form(
-    product: Product, values: Values, last: Batch | None, wrong: dict[str, str] | None = None,
-    refused: str = "", old: Batch | None = None,
-) -> str:  # fmt: skip
+    product: Product,
+    values: Values,
+    last: Batch | None,
+    wrong: dict[str, str] | None = None,
+    refused: str = "",
+    old: Batch | None = None,
+) -> str:
     """The form with ``values`` in it; ``old`` is the batch that is being corrected."""
     catalogue, ledger = shop().desk.catalogue, shop().desk.standing()
     recent = shop().production.recent_batches(product.key, CURVE_BATCHES)
@@ -145,16 +158,27 @@ def draw_form(
     stock = [row.lot.lot for row in ledger.rows.values() if row.on_hand > 0]
     rows = batch_form.rows_of(product, old or last)
     return render_template(
-        "log_form.html", product=product, values=values, last=last, wrong=wrong or {},
+        "log_form.html",
+        product=product,
+        values=values,
+        last=last,
+        wrong=wrong or {},
         day_words=batch_form.day_words,
-        refused=refused, old=old, rows=rows, stock=stock, mixed=batch_form.MIXED,
-        others=batch_form.OTHERS, same=len(made_today(product)),
+        refused=refused,
+        old=old,
+        rows=rows,
+        stock=stock,
+        mixed=batch_form.MIXED,
+        others=batch_form.OTHERS,
+        same=len(made_today(product)),
         more=[i for i in catalogue.ingredients.values() if i not in rows],
         taken={p.ingredient: weight(p.grams) for p in old.ingredients} if old else {},
-        points=points, usual=usual, curve=strengths(points, usual, words()),
+        points=points,
+        usual=usual,
+        curve=strengths(points, usual, words()),
         now=batch_form.clock24(shop().desk.now()),
         cook=batch_form.cook_values(last.cook if last else None, ended=False),
-    )  # fmt: skip
+    )
 
 
 def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[dict[str, Any]]:
@@ -205,11 +229,15 @@ def preview_amended(lot: str) -> Response:
 def previewed(batch: Batch, stopped: str, asked: Iterable[str], wrong: dict[str, str]) -> Response:
     """A batch as it would be written down, in words."""
     return jsonify(
-        wrong=wrong, refused="", lot=batch.lot, kind=t(f"log.{batch.mark.kind}"),
-        day=words().date(batch.mark.day, "full"), reason=words().said(batch.mark.reason),
+        wrong=wrong,
+        refused="",
+        lot=batch.lot,
+        kind=t(f"log.{batch.mark.kind}"),
+        day=words().date(batch.mark.day, "full"),
+        reason=words().said(batch.mark.reason),
         gates=gates(batch, stopped, asked),
         parts={p.ingredient: weight(p.grams) for p in batch.ingredients if not p.written},
-    )  # fmt: skip
+    )
 
 
 def is_unmixed(product: Product, read: BatchNote) -> bool:
@@ -227,17 +255,23 @@ def one(lot: str) -> str:
     found = shop().closings.trace(lot)
     batch, state = shop().production.as_it_lies(found.batch), state_of(found.batch, found.batches)
     return render_template(
-        "log_lot.html", batch=batch, name=name_of(batch), state=state, trace=found,
+        "log_lot.html",
+        batch=batch,
+        name=name_of(batch),
+        state=state,
+        trace=found,
         gates=gates(batch, state.stopped),
         unstopped=shop().records.unstopped(lot) if state.stopped else [],
         names=shop().desk.product_names(),
-        ingredients=shop().desk.catalogue_of(None).ingredients, pressure=batch_form.pressure,
+        ingredients=shop().desk.catalogue_of(None).ingredients,
+        pressure=batch_form.pressure,
         weight=weight,
         labels=sum(p.labels for p in found.printed),
         places=shop().desk.settings.holding,
-        row=shop().desk.standing().rows.get(lot), now=shop().desk.now(),
+        row=shop().desk.standing().rows.get(lot),
+        now=shop().desk.now(),
         fahrenheit=shop().desk.settings.fahrenheit,
-    )  # fmt: skip
+    )
 
 
 @page.post("/lot/<lot>/cooled")

@@ -79,14 +79,26 @@ def icon_png(size: int) -> Response:
 @public
 def manifest() -> Response:
     made = jsonify(
-        name=shop().desk.settings.shop.name, short_name="Counter", start_url="/shelf/", scope="/",
-        display="standalone", background_color=PAPER, theme_color=INDIGO,
+        name=shop().desk.settings.shop.name,
+        short_name="Counter",
+        start_url="/shelf/",
+        scope="/",
+        display="standalone",
+        background_color=PAPER,
+        theme_color=INDIGO,
         icons=[
             {"src": "/icon.svg", "type": "image/svg+xml", "sizes": "any"},
-            *({"src": f"/icon-{n}.png", "type": "image/png", "sizes": f"{n}x{n}",
-               "purpose": "any maskable"} for n in (192, 512)),
+            *(
+                {
+                    "src": f"/icon-{n}.png",
+                    "type": "image/png",
+                    "sizes": f"{n}x{n}",
+                    "purpose": "any maskable",
+                }
+                for n in (192, 512)
+            ),
         ],
-    )  # fmt: skip
+    )
     made.mimetype = "application/manifest+json"
     return made
 
@@ -99,9 +111,7 @@ def language() -> AnyResponse:
     if chosen not in LANGUAGES:
         abort(400)
     made = make_response(redirect(own_path(field("next", "/shelf/"))))
-    made.set_cookie(
-        "language", chosen, max_age=365 * 86400, httponly=True, samesite="Strict"
-    )  # fmt: skip
+    made.set_cookie("language", chosen, max_age=365 * 86400, httponly=True, samesite="Strict")
     return made
 
 

@@ -29,9 +29,22 @@ PAGES = (
 )
 # Pages that are reached from another page, and so stand in no navigation.
 BESIDES = (
-    "who", "tubs", "slip", "sales", "outside", "backups", "papers", "plan", "temperatures",
-    "settings", "inside", "blanks", "weighing", "away", "correcting",
-)  # fmt: skip
+    "who",
+    "tubs",
+    "slip",
+    "sales",
+    "outside",
+    "backups",
+    "papers",
+    "plan",
+    "temperatures",
+    "settings",
+    "inside",
+    "blanks",
+    "weighing",
+    "away",
+    "correcting",
+)
 
 
 def blueprints() -> list[tuple[str, Blueprint]]:

@@ -31,8 +31,10 @@ if TYPE_CHECKING:
 page = Blueprint("papers", __name__, url_prefix="/papers")
 
 TYPES: dict[str, str] = {
-    ".pdf": "application/pdf", ".csv": "text/csv; charset=utf-8", ".zip": "application/zip",
-}  # fmt: skip
+    ".pdf": "application/pdf",
+    ".csv": "text/csv; charset=utf-8",
+    ".zip": "application/zip",
+}
 SPANS: tuple[Literal["week"], Literal["month"], Literal["year"]] = ("week", "month", "year")
 Write = Callable[[Shop, Path, Progress], str]
 
@@ -75,11 +77,15 @@ def told_of(job: Job) -> Response:
     file = job.made.name if job.made and not job.made.endpoint else ""
     return jsonify(
         state="going" if job.ended is None else "done" if job.made else "failed",
-        done=done, whole=whole, ask=url_for("papers.progress", key=job.key),
-        error=words().said(job.wrong), number=job.number, file=file,
+        done=done,
+        whole=whole,
+        ask=url_for("papers.progress", key=job.key),
+        error=words().said(job.wrong),
+        number=job.number,
+        file=file,
         questions=put(job.questions),
         place=url_for("papers.made", key=job.key) if job.made else "",
-    )  # fmt: skip
+    )
 
 
 @page.get("/jobs/<key>.json")

@@ -13,9 +13,7 @@ from importlib.resources import files
 
 # What a place may hold, by its name: these have no blank in them, those hold whatever was typed.
 TOKENS = ("n", "clock", "line", "column", "first", "last")
-FREE = (
-    "why", "text", "rest", "name", "names", "place", "file", "path", "lot", "tub", "number",
-)  # fmt: skip
+FREE = ("why", "text", "rest", "name", "names", "place", "file", "path", "lot", "tub", "number")
 _SHAPES = {
     **dict.fromkeys(TOKENS, r"(\S*?)"),
     **dict.fromkeys(FREE, "(.*?)"),

@@ -29,11 +29,17 @@ def index() -> str | tuple[str, int]:
     except CounterError as error:
         status = told(error)
     return render_template(
-        "plan.html", plan=found, choices=choices, moulds=moulds, weight=weight, typed=typed,
+        "plan.html",
+        plan=found,
+        choices=choices,
+        moulds=moulds,
+        weight=weight,
+        typed=typed,
         names={k: i.name for k, i in shop().desk.catalogue_of(None).ingredients.items()},
-        made=shop().desk.product_names(), percent=percent,
+        made=shop().desk.product_names(),
+        percent=percent,
         units={k: p.unit for k, p in shop().desk.catalogue_of(None).products.items()},
-    ), status  # fmt: skip
+    ), status
 
 
 def choices(product: ProductPlan) -> list[tuple[str, Choice]]:

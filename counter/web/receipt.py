@@ -46,9 +46,11 @@ class Receipt(msgspec.Struct, frozen=True):
 def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     """The receipt of a booked sale, in the words of the page."""
     us, toppings = shop.desk.settings.shop, shop.desk.catalogue_of(None).toppings
-    place = " ".join(p for p in (us.zip, us.city) if p) if us.market == "eu" else (
-        ", ".join(p for p in (us.city, f"{us.state} {us.zip}".strip()) if p)
-    )  # fmt: skip
+    place = (
+        " ".join(p for p in (us.zip, us.city) if p)
+        if us.market == "eu"
+        else (", ".join(p for p in (us.city, f"{us.state} {us.zip}".strip()) if p))
+    )
     lines = []
     for n in sale.lines:
         count = n.weight or (f"{w.number(n.quantity)} ×" if n.quantity > 1 else "")

@@ -40,13 +40,17 @@ def day_asked() -> date:
 def around(day: date) -> dict[str, Any]:
     """What stands on every page about a day."""
     return {
-        "at": day, "before": shop().records.day_near(day, -1),
+        "at": day,
+        "before": shop().records.day_near(day, -1),
         "after": shop().records.day_near(day, 1),
-        "today": shop().desk.today(), "typed": typed, "spans": SPANS,
-        "kinds": shop().exports.kinds(), "pressure": pressure,
+        "today": shop().desk.today(),
+        "typed": typed,
+        "spans": SPANS,
+        "kinds": shop().exports.kinds(),
+        "pressure": pressure,
         "ingredients": shop().desk.catalogue_of(None).ingredients,
         "names": shop().desk.product_names(),
-    }  # fmt: skip
+    }
 
 
 @page.get("/")
@@ -64,10 +68,13 @@ def index() -> str | tuple[str, int]:
         return render_template("records.html", closing=None, **around(day))
     sealed = shop().desk.sealed_until()
     return render_template(
-        "records.html", closing=closing, s=summary_of(closing, shop(), words()),
-        sealed=sealed is not None and day <= sealed, seal=grouped(shop().closings.seal_of(day)),
+        "records.html",
+        closing=closing,
+        s=summary_of(closing, shop(), words()),
+        sealed=sealed is not None and day <= sealed,
+        seal=grouped(shop().closings.seal_of(day)),
         **around(day),
-    )  # fmt: skip
+    )
 
 
 @page.get("/log")
@@ -104,10 +111,13 @@ def lot(lot: str) -> str:
     trace = shop().closings.trace(lot[:40])
     stopped = bool(trace.holds and trace.holds[-1].stopped)
     return render_template(
-        "records_lot.html", trace=trace, way=way_of_lot(trace, words()), place_of=place_of,
+        "records_lot.html",
+        trace=trace,
+        way=way_of_lot(trace, words()),
+        place_of=place_of,
         unstopped=shop().records.unstopped(trace.lot) if stopped else [],
         **around(lot_day(trace.lot) or shop().desk.today()),
-    )  # fmt: skip
+    )
 
 
 @page.get("/brix")
@@ -121,11 +131,15 @@ def brix() -> str:
     points = shop().records.brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
     picture = strengths(points, product.usual.get("brix"), words())
     return render_template(
-        "records_brix.html", points=points[::-1], picture=picture, product=product,
+        "records_brix.html",
+        points=points[::-1],
+        picture=picture,
+        product=product,
         usual=product.usual.get("brix"),
-        products=[(p.key, p.name) for p in catalogue.products.values()], back=BRIX_DAYS,
+        products=[(p.key, p.name) for p in catalogue.products.values()],
+        back=BRIX_DAYS,
         **around(today),
-    )  # fmt: skip
+    )
 
 
 @page.get("/find")

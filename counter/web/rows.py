@@ -33,29 +33,39 @@ def row_of(product: ShelfProduct) -> dict[str, Any]:
     blocks = in_row(product)
     lots = [
         {
-            "lot": lot, "state": "reserve" if lot.reserve else state_of(lot.refusal, lot.last_day),
+            "lot": lot,
+            "state": "reserve" if lot.reserve else state_of(lot.refusal, lot.last_day),
             "stack": stack_of(lot.amount, blocks) if product.unit == "piece" else None,
             "behind": standing_behind(product, lot),
             "full": share(standing_behind(product, lot), mould),
         }
         for lot in product.lots
-    ]  # fmt: skip
+    ]
     return {
-        "product": product, "tub": bool(made and made.tub), "lots": lots,
+        "product": product,
+        "tub": bool(made and made.tub),
+        "lots": lots,
         "portions": [
             {
-                "portion": p, "prices": price_words(p, product),
+                "portion": p,
+                "prices": price_words(p, product),
                 "cups": sum(t.cups.get(p.key, 0) for t in product.tubs if not t.refusal),
                 "toppings": [
-                    (k, catalogue.toppings[k].name, words().money(catalogue.toppings[k].price)
-                     if catalogue.toppings[k].price else "") for k in p.toppings
+                    (
+                        k,
+                        catalogue.toppings[k].name,
+                        words().money(catalogue.toppings[k].price)
+                        if catalogue.toppings[k].price
+                        else "",
+                    )
+                    for k in p.toppings
                 ],
             }
             for p in catalogue.portions_of(product.product)
         ],
         "left": sum(lot.amount for lot in product.lots if not lot.refusal),
         "tubs": [(tub, share(tub.level, mould)) for tub in product.tubs],
-    }  # fmt: skip
+    }
 
 
 def state_of(refusal: str, last_day: bool) -> str:

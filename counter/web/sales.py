@@ -49,10 +49,13 @@ def index() -> str:
 def paper_page() -> str:
     catalogue = shop().desk.for_sale()
     return render_template(
-        "sales_paper.html", typed=typed, rows=range(PAPER_ROWS), today=shop().desk.today(),
+        "sales_paper.html",
+        typed=typed,
+        rows=range(PAPER_ROWS),
+        today=shop().desk.today(),
         key=typed("key") or secrets.token_hex(8),
         portions=[("", ""), *((p.key, p.name) for p in catalogue.portions.values() if not p.off)],
-    )  # fmt: skip
+    )
 
 
 @page.get("/paper")
@@ -116,9 +119,14 @@ def sale_page(day: str, number: str) -> str:
     sale = shop().counter.sale(f"{day}/{number}")
     before = shop().counter.refunds_of(sale.number)
     return render_template(
-        "sale.html", sale=sale, typed=typed, before=before, left=left_of(sale, before),
-        place=place_of(sale.number), receipt=receipt_of(sale, shop(), words()),
-    )  # fmt: skip
+        "sale.html",
+        sale=sale,
+        typed=typed,
+        before=before,
+        left=left_of(sale, before),
+        place=place_of(sale.number),
+        receipt=receipt_of(sale, shop(), words()),
+    )
 
 
 def left_of(sale: Sale, before: list[Refund]) -> list[RefundLine]:
@@ -149,10 +157,14 @@ def give_back(sale: Sale) -> None:
         raise Refused(tried, "a refund of it was booked meanwhile", "Look at it again")
     wanted = {line.line: quantity(line) for line in left_of(sale, before)}
     made = shop().counter.refund(
-        sale.number, field("why"), {k: n for k, n in wanted.items() if n} or {0: 1},
+        sale.number,
+        field("why"),
+        {k: n for k, n in wanted.items() if n} or {0: 1},
         kind_named(field("kind", most=20)),  # else as it was paid
-        field("restock", "") == "yes", field("reference", "", 40), by=by(),
-    )  # fmt: skip
+        field("restock", "") == "yes",
+        field("reference", "", 40),
+        by=by(),
+    )
     back = words().money(made.back)
     kind = t("sales.as_paid") if made.by_card else t(f"slip.{made.kind}")
     note(t("sales.refunded", money=back, number=made.number, kind=kind))

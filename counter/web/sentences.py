@@ -28,10 +28,25 @@ SINGLE = ("terms", "statements", "tables")
 SHOWN = ("why", "do", "said", "foreign")  # a text by itself is never what somebody only tried
 
 # What may stand for a name. Values of any other name were typed by people, or name things.
-WORDS = frozenset({
-    "what", "kind", "mode", "role", "times", "count", "weekdays", "weekday", "vessel",
-    "span", "state", "statement", "allowed", "unit", "figures",
-})  # fmt: skip
+WORDS = frozenset(
+    {
+        "what",
+        "kind",
+        "mode",
+        "role",
+        "times",
+        "count",
+        "weekdays",
+        "weekday",
+        "vessel",
+        "span",
+        "state",
+        "statement",
+        "allowed",
+        "unit",
+        "figures",
+    }
+)
 LISTS = frozenset({"names"})
 DATES = frozenset({"date", "first", "last"})
 NUMBERS = frozenset({"amount", "left", "least", "most"})

@@ -43,10 +43,7 @@ def hosts_for(lan: bool) -> frozenset[str]:
 
 
 def make_server(
-    folder: Path,
-    port: int = PORT,
-    lan: bool = False,
-    clock: Callable[[], datetime] | None = None,
+    folder: Path, port: int = PORT, lan: bool = False, clock: Callable[[], datetime] | None = None
 ) -> Any:
     """A waitress server over the shop in ``folder``, listening but not yet running.
 
@@ -65,14 +62,20 @@ def make_server(
     )
     try:
         server = create_server(
-            app, host="0.0.0.0" if lan else "127.0.0.1", port=port, threads=THREADS,
-            ident="counter", max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 65536,
-            clear_untrusted_proxy_headers=True, channel_timeout=60,
-        )  # fmt: skip
+            app,
+            host="0.0.0.0" if lan else "127.0.0.1",
+            port=port,
+            threads=THREADS,
+            ident="counter",
+            max_request_body_size=app.config["MAX_CONTENT_LENGTH"] + 65536,
+            clear_untrusted_proxy_headers=True,
+            channel_timeout=60,
+        )
         app.watch.start()
         return server
     except OSError as error:
         raise Refused(
-            f"serve on port {port}", str(error.strerror or error),
+            f"serve on port {port}",
+            str(error.strerror or error),
             "Is it running already? Name another port with --port",
-        ) from None  # fmt: skip
+        ) from None

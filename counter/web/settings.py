@@ -25,12 +25,16 @@ def index() -> str:
     file, settings = shop().setup.settings_file(), shop().desk.settings
     folder = shop().desk.folder
     return render_template(
-        "settings.html", parts_of={name: summary(name) for name in PARTS}, text=file.text,
-        tax=settings.tax, today=shop().desk.now().date(), percent=words().percent,
+        "settings.html",
+        parts_of={name: summary(name) for name in PARTS},
+        text=file.text,
+        tax=settings.tax,
+        today=shop().desk.now().date(),
+        percent=words().percent,
         last=shop().setup.last_settings_change(),
         fault=shop().setup.settings_fault,
         file=str(folder / "shop.toml") if folder else "shop.toml",
-    )  # fmt: skip
+    )
 
 
 def summary(section: str) -> list[tuple[str, str]]:
@@ -82,12 +86,20 @@ def form(section: str, error: CounterError | None = None) -> str:
     filled = {name: typed(name) for name in stands} if error else stands
     path = error.path if isinstance(error, BadEntry | SettingRefused) else ""
     return render_template(
-        "settings_part.html", section=section, entries=entries, filled=filled, options=options,
-        rows=rows(section, error is not None), digest=file.digest, zones=forms.zones,
-        since=typed("since") if error else "", path=path, fault=fault_of(error),
+        "settings_part.html",
+        section=section,
+        entries=entries,
+        filled=filled,
+        options=options,
+        rows=rows(section, error is not None),
+        digest=file.digest,
+        zones=forms.zones,
+        since=typed("since") if error else "",
+        path=path,
+        fault=fault_of(error),
         has_logo=logo_file(shop().desk) is not None,
         moved=stands if isinstance(error, SettingsMoved) else {},
-    )  # fmt: skip
+    )
 
 
 def fault_of(error: CounterError | None) -> str:
@@ -123,10 +135,7 @@ def keep(section: str) -> AnyResponse | tuple[str, int]:
     try:
         text = shop().setup.settings_file().text
         changes = forms.all_changes(
-            section,
-            shop().desk.settings,
-            toml_table(text, "shop.toml"),
-            shop().desk.now().date(),
+            section, shop().desk.settings, toml_table(text, "shop.toml"), shop().desk.now().date()
         )
         kept(changes)
     except CounterError as error:

@@ -29,12 +29,15 @@ def index() -> str:
     """The parts of the set-up."""
     catalogue = shop().desk.catalogue
     return render_template(
-        "setup.html", products=len(catalogue.products), portions=len(catalogue.portions),
-        people=len(catalogue.staff), pins=len(guard.current_pins()),
+        "setup.html",
+        products=len(catalogue.products),
+        portions=len(catalogue.portions),
+        people=len(catalogue.staff),
+        pins=len(guard.current_pins()),
         waiting=shop().products.waiting_catalogues(),
         unconfirmed=shop().products.refusal_for_new("sell"),
         unwritten=unwritten(shop().desk.settings.shop),
-    )  # fmt: skip
+    )
 
 
 @page.post("/confirm")
@@ -62,9 +65,14 @@ def products_page() -> str:
     ]
     asked = typed("portion")
     return render_template(
-        "setup_products.html", rows=rows, plain=plain, typed=typed, asked=asked,
-        breaks_of=breaks_of, currency=shop().desk.settings.cash.currency,
-    )  # fmt: skip
+        "setup_products.html",
+        rows=rows,
+        plain=plain,
+        typed=typed,
+        asked=asked,
+        breaks_of=breaks_of,
+        currency=shop().desk.settings.cash.currency,
+    )
 
 
 def breaks_of(portion: Portion) -> list[tuple[str, str]]:
@@ -83,9 +91,13 @@ def change() -> AnyResponse | tuple[str, int]:
         if price is None:
             raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
         change = shop().products.change_portion(
-            key, price, money_field("last_day_price", "last-day price"), breaks_sent(),
-            field("sold", "", 4) != "yes", by(),
-        )  # fmt: skip
+            key,
+            price,
+            money_field("last_day_price", "last-day price"),
+            breaks_sent(),
+            field("sold", "", 4) != "yes",
+            by(),
+        )
     except CounterError as error:
         status = told(error)
         return products_page(), status
@@ -94,8 +106,13 @@ def change() -> AnyResponse | tuple[str, int]:
         note(t("setup.line", name=n.name, what=words().word(n.what), old=n.old, new=n.new))
     for day in change.after:
         note(t("setup.waits_behind", date=words().date(day)), "warn")
-    note(t("setup.changed_off" if made.off else "setup.changed", name=made.name,
-           price=words().money(made.price)))  # fmt: skip
+    note(
+        t(
+            "setup.changed_off" if made.off else "setup.changed",
+            name=made.name,
+            price=words().money(made.price),
+        )
+    )
     return redirect(url_for("setup.products", _anchor=f"p-{made.key}"))
 
 
@@ -162,8 +179,14 @@ def upload() -> AnyResponse | str | tuple[str, int]:
         status = told(error)
         return catalogue(), status
     said = "setup.will_load" if made.since else "setup.loaded"
-    note(t(said, products=len(made.products), portions=len(made.portions),
-           date=words().date(made.since) if made.since else ""))  # fmt: skip
+    note(
+        t(
+            said,
+            products=len(made.products),
+            portions=len(made.portions),
+            date=words().date(made.since) if made.since else "",
+        )
+    )
     return redirect(url_for("setup.catalogue"))
 
 
@@ -200,9 +223,12 @@ def logo() -> str:
 def logo_page() -> str:
     file = logo_file(shop().desk)
     return render_template(
-        "setup_logo.html", there=file is not None, most=MOST_BYTES >> 10,
-        printed=shop().desk.settings.labels.logo, stamp=file.stat().st_mtime_ns if file else 0,
-    )  # fmt: skip
+        "setup_logo.html",
+        there=file is not None,
+        most=MOST_BYTES >> 10,
+        printed=shop().desk.settings.labels.logo,
+        stamp=file.stat().st_mtime_ns if file else 0,
+    )
 
 
 @page.get("/logo.png")

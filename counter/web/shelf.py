@@ -22,11 +22,17 @@ def index() -> str:
     shelf = shop().counter.shelf()
     said = {**texts("en"), **texts(words().language)}
     return render_template(
-        "shelf.html", rows=drawn_rows(shelf), shelf=shelf, mark=mark_now(), now=shop().desk.now(),
+        "shelf.html",
+        rows=drawn_rows(shelf),
+        shelf=shelf,
+        mark=mark_now(),
+        now=shop().desk.now(),
         said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
-        fahrenheit=shop().desk.settings.fahrenheit, damage=damage(), mend=mend_command(),
+        fahrenheit=shop().desk.settings.fahrenheit,
+        damage=damage(),
+        mend=mend_command(),
         unconfirmed=shop().products.refusal_for_new("sell"),
-    )  # fmt: skip
+    )
 
 
 @page.get("/shelf.json")
@@ -60,7 +66,11 @@ def mark_now() -> str:
     """What the picture depends on: books, settings, the minute, the language, the role."""
     now = shop().desk.now()
     parts = (
-        shop().desk.ends(), shop().desk.today(), now.strftime("%H:%M"), words().language, g.role,
+        shop().desk.ends(),
+        shop().desk.today(),
+        now.strftime("%H:%M"),
+        words().language,
+        g.role,
         shop().setup.settings_stamp,
-    )  # fmt: skip
+    )
     return hashlib.sha256(repr(parts).encode()).hexdigest()[:16]

@@ -178,8 +178,11 @@ def named(rows: list[Row], table: str) -> list[Row]:
         if row.name in seen:
             raise wrong(f"{table}.{row.name}", f"'{row.name}' stands there twice", "Keep one")
         if len(row.name) > LONGEST_NAME or not re.fullmatch(r"[\w .&/-]+", row.name):
-            raise wrong(f"{table}.{row.name}", "a name has letters, figures and blanks, up to 40",
-                        "Write a shorter or plainer one")  # fmt: skip
+            raise wrong(
+                f"{table}.{row.name}",
+                "a name has letters, figures and blanks, up to 40",
+                "Write a shorter or plainer one",
+            )
         seen.add(row.name)
     return kept
 

@@ -107,11 +107,16 @@ def slip_of(sent: SentSlip) -> Slip:
         discount = parse_discount(text, why, shop().desk.settings.places)
     items = tuple(
         SlipItem(
-            item.portion, item.quantity, item.lot, item.toppings,
-            net_weight(item.gross, item.tare, item.unit) if item.gross else None, None, item.how,
+            item.portion,
+            item.quantity,
+            item.lot,
+            item.toppings,
+            net_weight(item.gross, item.tare, item.unit) if item.gross else None,
+            None,
+            item.how,
         )
         for item in sent.items
-    )  # fmt: skip
+    )
     return Slip(items, sent.where, discount, clean(sent.key, "the key"))
 
 
@@ -134,10 +139,16 @@ def read() -> Response:
     else:
         shop().counter.price(Slip((item,)))
     return jsonify(
-        portion=portion.key, name=portion.name, per=portion.per, lot=item.lot, how=item.how,
-        quantity=item.quantity, toppings=item.toppings,
-        gross=f"{weight.amount:f}" if weight else "", unit=weight.unit if weight else "",
-    )  # fmt: skip
+        portion=portion.key,
+        name=portion.name,
+        per=portion.per,
+        lot=item.lot,
+        how=item.how,
+        quantity=item.quantity,
+        toppings=item.toppings,
+        gross=f"{weight.amount:f}" if weight else "",
+        unit=weight.unit if weight else "",
+    )
 
 
 @page.post("/price")
@@ -159,10 +170,12 @@ def blamed(sent: SentSlip, error: CounterError | LabelError) -> list[int]:
         portions = shop().desk.for_sale().portions
         product = portions[error.portion].product
         return [
-            i for i, item in enumerate(sent.items)
-            if not item.lot and item.portion in portions
+            i
+            for i, item in enumerate(sent.items)
+            if not item.lot
+            and item.portion in portions
             and portions[item.portion].product == product
-        ]  # fmt: skip
+        ]
     found = []
     for i, item in enumerate(sent.items):
         try:
@@ -181,22 +194,30 @@ def told(slip: Slip, priced: PricedSlip) -> dict[str, Any]:
     offers = []
     for given in cash_offers(due, settings.cash.coins):
         _, _, change = settle(priced.total, (Tender("cash", given),), coin=coin, places=places)
-        offers.append({
-            "given": plain_money(given, places), "says": w.money(given),
-            "change": w.money(change) if change else "",
-        })  # fmt: skip
+        offers.append(
+            {
+                "given": plain_money(given, places),
+                "says": w.money(given),
+                "change": w.money(change) if change else "",
+            }
+        )
     return {
         "items": [[line_words(line) for line in lines] for lines in by_item(slip, priced)],
         "subtotal": w.money(priced.subtotal),
         "discount": w.money(-priced.discount) if priced.discount else "",
         "why": priced.why,
         "taxes": [
-            (t("slip.tax_in" if priced.included else "slip.tax", name=tax.tax_class),
-             w.money(tax.tax)) for tax in priced.taxes
+            (
+                t("slip.tax_in" if priced.included else "slip.tax", name=tax.tax_class),
+                w.money(tax.tax),
+            )
+            for tax in priced.taxes
         ],
-        "total": w.money(priced.total), "seen": priced.total,
-        "cash": w.money(due) if due != priced.total else "", "offers": offers,
-    }  # fmt: skip
+        "total": w.money(priced.total),
+        "seen": priced.total,
+        "cash": w.money(due) if due != priced.total else "",
+        "offers": offers,
+    }
 
 
 def by_item(slip: Slip, priced: PricedSlip) -> list[list[SaleLine]]:
@@ -213,10 +234,13 @@ def by_item(slip: Slip, priced: PricedSlip) -> list[list[SaleLine]]:
 
 def line_words(line: SaleLine) -> dict[str, Any]:
     return {
-        "name": line.name, "quantity": line.quantity, "price": words().money(line.price),
+        "name": line.name,
+        "quantity": line.quantity,
+        "price": words().money(line.price),
         "kind": t(f"slip.kind_{line.kind.replace(' ', '_')}") if line.kind != "price" else "",
-        "weight": line.weight, "lots": list(dict.fromkeys(d.lot for d in line.draws)),
-    }  # fmt: skip
+        "weight": line.weight,
+        "lots": list(dict.fromkeys(d.lot for d in line.draws)),
+    }
 
 
 @page.post("/pay")
@@ -269,10 +293,13 @@ def sell_kept(slip: Slip, tenders: list[Tender], sent: SentPayment) -> Sale:
         faults.LOG.warning("payment %r names %r as who took it, unproved", slip.key, name)
     taker = name if proved else by()
     kept = Kept(
-        paid=paid, day=shop().desk.day_of(paid), booked=now, shown=sent.seen,
+        paid=paid,
+        day=shop().desk.day_of(paid),
+        booked=now,
+        shown=sent.seen,
         sent_by=by() if by() != taker else "",
         claimed=clean(name, "the name")[:60] if name not in ("", taker) else "",
-    )  # fmt: skip
+    )
     return shop().payments.sell_kept(slip, tenders, kept, taker)
 
 
@@ -283,9 +310,10 @@ def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
     now = shop().counter.price(slip).total
     if now != sent.seen:
         raise Refused(
-            "book the sale", f"it now costs {words().money(now)}, since the shelf has changed",
+            "book the sale",
+            f"it now costs {words().money(now)}, since the shelf has changed",
             "Look at the slip and pay again",
-        )  # fmt: skip
+        )
 
 
 def booked(sale: Sale) -> dict[str, Any]:
@@ -293,7 +321,8 @@ def booked(sale: Sale) -> dict[str, Any]:
     w, kept = words(), sale.kept
     coins = shop().counter.change_coins(sale) if sale.change else {}
     return {
-        "number": sale.number, "total": w.money(sale.total + sale.rounding),
+        "number": sale.number,
+        "total": w.money(sale.total + sale.rounding),
         "kept": w.moment(kept.paid) if kept else "",
         "paid": [(p.kind, w.money(p.amount)) for p in sale.payments],
         "change": w.money(sale.change) if sale.change else "",
@@ -303,4 +332,4 @@ def booked(sale: Sale) -> dict[str, Any]:
         "sale": url_of("one", sale.number),
         "pdf": url_of("receipt_pdf", sale.number),
         "receipt": url_of("receipt", sale.number),
-    }  # fmt: skip
+    }

@@ -48,13 +48,21 @@ def show() -> str:
     ]
     places = [
         (name, how, last.get(name), USUAL[how, settings.fahrenheit])
-        for name, how in settings.holding.items() if how != "room"
-    ]  # fmt: skip
+        for name, how in settings.holding.items()
+        if how != "room"
+    ]
     return render_template(
-        "temperatures.html", places=places, readings=readings[::-1], typed=typed, at=day,
-        today=today, parse=parse_temperature, unit="°F" if settings.fahrenheit else "°C",
-        wrong=wrong if day == today else [], checks=checks[::-1],
-    )  # fmt: skip
+        "temperatures.html",
+        places=places,
+        readings=readings[::-1],
+        typed=typed,
+        at=day,
+        today=today,
+        parse=parse_temperature,
+        unit="°F" if settings.fahrenheit else "°C",
+        wrong=wrong if day == today else [],
+        checks=checks[::-1],
+    )
 
 
 @page.get("/")
@@ -74,8 +82,10 @@ def measure() -> AnyResponse | tuple[str, int]:
         status = told(error)
         return show(), status
     shown = words().temperature(made.celsius)
-    note(t("temperatures.noted" if made.ok else "temperatures.out", place=made.place,
-           shown=shown), "good" if made.ok else "stop")  # fmt: skip
+    note(
+        t("temperatures.noted" if made.ok else "temperatures.out", place=made.place, shown=shown),
+        "good" if made.ok else "stop",
+    )
     return redirect(url_for("temperatures.index"))
 
 
@@ -105,6 +115,12 @@ def thermometer() -> AnyResponse | tuple[str, int]:
         status = told(error)
         return show(), status
     shown = words().temperature(made.celsius)
-    note(t("temperatures.right" if made.ok else "temperatures.not_right", name=made.thermometer,
-           shown=shown), "good" if made.ok else "stop")  # fmt: skip
+    note(
+        t(
+            "temperatures.right" if made.ok else "temperatures.not_right",
+            name=made.thermometer,
+            shown=shown,
+        ),
+        "good" if made.ok else "stop",
+    )
     return redirect(url_for("temperatures.index"))

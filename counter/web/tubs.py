@@ -51,10 +51,14 @@ def open_tub() -> Response:
     level = parse_amount(sent.holds, "ml") if sent.holds else None
     measured = celsius(sent.temperature) if sent.temperature else None
     tub = shop().tubs.open_tub(
-        sent.lot, sent.mode, level, measured, by=by(),
+        sent.lot,
+        sent.mode,
+        level,
+        measured,
+        by=by(),
         reheated=celsius(sent.reheated) if sent.reheated else None,
         reheat_minutes=parse_minutes(sent.took) if sent.took else None,
-    )  # fmt: skip
+    )
     return jsonify(says=t("tub.opened", tub=tub.tub, clock=words().clock(tub.until)), good=True)
 
 

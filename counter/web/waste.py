@@ -29,17 +29,29 @@ def heaps() -> list[dict[str, Any]]:
     found = []
     for product in shop().counter.shelf().products:
         for tub in product.tubs:
-            found.append({
-                "value": tub.tub, "name": product.name, "amount": tub.level, "unit": "ml",
-                "what": t("waste.in_tub", tub=tub.tub), "stopped": bool(tub.refusal),
-            })  # fmt: skip
+            found.append(
+                {
+                    "value": tub.tub,
+                    "name": product.name,
+                    "amount": tub.level,
+                    "unit": "ml",
+                    "what": t("waste.in_tub", tub=tub.tub),
+                    "stopped": bool(tub.refusal),
+                }
+            )
         for lot in product.lots:
             if lot.amount > 0:
-                found.append({
-                    "value": lot.lot, "name": product.name, "amount": lot.amount,
-                    "unit": product.unit, "what": lot.lot, "stopped": bool(lot.refusal),
-                    "until": lot.day,
-                })  # fmt: skip
+                found.append(
+                    {
+                        "value": lot.lot,
+                        "name": product.name,
+                        "amount": lot.amount,
+                        "unit": product.unit,
+                        "what": lot.lot,
+                        "stopped": bool(lot.refusal),
+                        "until": lot.day,
+                    }
+                )
     return found
 
 
@@ -47,11 +59,16 @@ def show() -> str:
     """The whole page as things stand."""
     rows = shop().desk.standing().rows
     return render_template(
-        "waste.html", gone=shop().counter.must_go(), heaps=heaps(), names=names(), reasons=REASONS,
-        wasted=shop().desk.standing().waste[::-1], typed=typed,
+        "waste.html",
+        gone=shop().counter.must_go(),
+        heaps=heaps(),
+        names=names(),
+        reasons=REASONS,
+        wasted=shop().desk.standing().waste[::-1],
+        typed=typed,
         units={lot: row.lot.unit for lot, row in rows.items()},
         products={lot: row.lot.product for lot, row in rows.items()},
-    )  # fmt: skip
+    )
 
 
 @page.get("/")

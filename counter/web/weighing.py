@@ -54,9 +54,13 @@ def asked() -> Weighing:
     """The form, or the address, read and checked."""
     batch, per = lot_asked()
     return Weighing(
-        batch, per, parse_weights(field("weights", "", LONGEST_LIST), per, has_comma()),
-        field("blank", "", 80), number("start", "1") or 1, parse_positions(field("used", "", 1000)),
-    )  # fmt: skip
+        batch,
+        per,
+        parse_weights(field("weights", "", LONGEST_LIST), per, has_comma()),
+        field("blank", "", 80),
+        number("start", "1") or 1,
+        parse_positions(field("used", "", 1000)),
+    )
 
 
 def lot_asked() -> tuple[Batch, str]:
@@ -100,13 +104,24 @@ def index() -> str:
     )
     own = (product.pack.blank if product else "") or shop().desk.settings.labels.blank
     return render_template(
-        "labels_weigh.html", batch=batch, name=name_of(batch), per=per,
-        weights=typed("weights"), blanks=known, blank=typed("blank") or own, day_words=day_words,
-        papers_of=papers_of(known), start=typed("start") or "1", used=typed("used"),
-        printer=shop().desk.settings.labels.printer, most=LONGEST_LIST,
-        said={k: t(f"labels.{k}") for k in
-              ("packs", "page_of", "fits", "remove", "add_first", "no_packs")},
-    )  # fmt: skip
+        "labels_weigh.html",
+        batch=batch,
+        name=name_of(batch),
+        per=per,
+        weights=typed("weights"),
+        blanks=known,
+        blank=typed("blank") or own,
+        day_words=day_words,
+        papers_of=papers_of(known),
+        start=typed("start") or "1",
+        used=typed("used"),
+        printer=shop().desk.settings.labels.printer,
+        most=LONGEST_LIST,
+        said={
+            k: t(f"labels.{k}")
+            for k in ("packs", "page_of", "fits", "remove", "add_first", "no_packs")
+        },
+    )
 
 
 @page.get("/packs.json")
@@ -122,19 +137,27 @@ def packs() -> Response | tuple[Response, int]:
         return jsonify(said)
     try:
         built, pages = shop().labels.preview_weighed(
-            wanted.batch.lot, wanted.weights, wanted.blank, wanted.start, wanted.used,
+            wanted.batch.lot,
+            wanted.weights,
+            wanted.blank,
+            wanted.start,
+            wanted.used,
             number("page", "1") or 1,
-        )  # fmt: skip
+        )
     except DoesNotFit as error:
         return jsonify(said | {"error": words().said(error), "fits": large_enough(error)})
     except (CounterError, LabelError) as error:
         return jsonify(said | {"error": words().said(error)})
     picture = base64.b64encode(picture_of(built.data, 1)).decode()
-    return jsonify(said | {
-        "pages": pages, "page": min(number("page", "1") or 1, pages),
-        "picture": f"data:image/png;base64,{picture}",
-        "warnings": warnings_for(Wanted(((wanted.batch.lot, None),), "", 1, ())),
-    })  # fmt: skip
+    return jsonify(
+        said
+        | {
+            "pages": pages,
+            "page": min(number("page", "1") or 1, pages),
+            "picture": f"data:image/png;base64,{picture}",
+            "warnings": warnings_for(Wanted(((wanted.batch.lot, None),), "", 1, ())),
+        }
+    )
 
 
 def said_packs(weights: Sequence[Measure], found: Sequence[WeighedPack]) -> dict[str, object]:
@@ -148,9 +171,11 @@ def said_packs(weights: Sequence[Measure], found: Sequence[WeighedPack]) -> dict
     per = found[0].portion.per
     whole = Measure(sum((pack.weight.base for pack in found), Decimal(0)), "g").to(per)
     said = t(
-        "labels.packs_sum", n=len(found), weight=f"{words().number(round(whole, 2))} {per}",
+        "labels.packs_sum",
+        n=len(found),
+        weight=f"{words().number(round(whole, 2))} {per}",
         price=words().money(sum(pack.price for pack in found)),
-    )  # fmt: skip
+    )
     return {"packs": rows, "sum": said}
 
 
@@ -163,9 +188,15 @@ def make() -> AnyResponse | tuple[str, int]:
 
     def work(own: Shop, _place: Path, tell: Progress) -> Done:
         run = own.labels.print_labels(
-            [(wanted.batch.lot, None)], None, wanted.blank, wanted.start, wanted.used, by=who,
-            weights=wanted.weights, progress=tell,
-        )  # fmt: skip
+            [(wanted.batch.lot, None)],
+            None,
+            wanted.blank,
+            wanted.start,
+            wanted.used,
+            by=who,
+            weights=wanted.weights,
+            progress=tell,
+        )
         return said_of(own, run, what)
 
     try:

@@ -6,13 +6,7 @@ from flask import Blueprint, current_app, g, redirect, render_template, session,
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import BadInput
-from counter.shop.staffing import (
-    check_pin,
-    person_named,
-    pins_from_elsewhere,
-    remove_pin,
-    set_pin,
-)
+from counter.shop.staffing import check_pin, person_named, pins_from_elsewhere, remove_pin, set_pin
 from counter.web import guard
 from counter.web.here import by, field, needs, public, shop, t
 from counter.web.notes import note

@@ -19,10 +19,7 @@ def statements(facts: Facts) -> list[Statement]:
     if facts.second_name:
         found.append(
             Statement(
-                key="second-name",
-                clause="none",
-                runs=plain(facts.second_name),
-                optional=True,
+                key="second-name", clause="none", runs=plain(facts.second_name), optional=True
             )
         )
     mark = facts.date_mark

@@ -68,11 +68,18 @@ def disperse(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     merged: dict[str, Ingredient] = {}
     for item in _components(ingredients):
         seen = merged.get(item.name.casefold())
-        merged[item.name.casefold()] = item if seen is None else replace(
-            seen, grams=seen.grams + item.grams, second=seen.second or item.second,
-            allergens=tuple(dict.fromkeys((*seen.allergens, *item.allergens))),
-            water=seen.water or item.water, quid=seen.quid or item.quid,
-        )  # fmt: skip
+        merged[item.name.casefold()] = (
+            item
+            if seen is None
+            else replace(
+                seen,
+                grams=seen.grams + item.grams,
+                second=seen.second or item.second,
+                allergens=tuple(dict.fromkeys((*seen.allergens, *item.allergens))),
+                water=seen.water or item.water,
+                quid=seen.quid or item.quid,
+            )
+        )
     return list(merged.values())
 
 

@@ -63,11 +63,7 @@ def bake(shop: Shop) -> None:
     for product, made in MADE.items():
         mixed = ((f"{shop.desk.today():%y%j}-01", 20),) if product == "smoked" else ()
         note = BatchNote(
-            made=made,
-            boiled_minutes=10,
-            mixed=mixed,
-            cook_ended=COOKED,
-            cooled=(WARM, COLD),
+            made=made, boiled_minutes=10, mixed=mixed, cook_ended=COOKED, cooled=(WARM, COLD)
         )
         shop.production.log_batch(product, note)
     shop.tubs.open_tub(f"{shop.desk.today():%y%j}-06", "cold", 80000, Decimal(4))

@@ -57,9 +57,7 @@ def test_the_text_books_that_were_never_released_get_one_sentence(tmp_path: Path
     )
 
 
-def test_books_of_a_newer_format_are_refused_with_the_format_that_is_needed(
-    tmp_path: Path,
-) -> None:
+def test_books_of_a_newer_format_are_refused_with_the_format_that_is_needed(tmp_path: Path) -> None:
     Shelf(tmp_path)
     database(tmp_path, "PRAGMA user_version = 7", "PRAGMA journal_mode = DELETE")
     assert refused(tmp_path) == (

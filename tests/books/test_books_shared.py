@@ -215,9 +215,7 @@ def test_a_line_that_stands_elsewhere_than_it_says_is_not_shown(
     assert (caught.value.book, caught.value.line) == (book, line)
 
 
-def test_a_line_that_was_forged_with_a_right_link_still_says_where_it_belongs(
-    shelf: Shelf,
-) -> None:
+def test_a_line_that_was_forged_with_a_right_link_still_says_where_it_belongs(shelf: Shelf) -> None:
     books = shelf.open()
     sell(books, MONDAY, 1)
     body = b'{"n":2,"book":"2026-11-23","line":7,"entered":"2026-11-24T08:12:03Z","records":{}}'

@@ -58,9 +58,7 @@ def test_inserting_into_a_table_of_records_appends_to_todays_book(shelf: Shelf) 
     assert books.select(str(MOMENT.date())).find("sales", Sale) == [Sale(7, ("block",))]
 
 
-def test_many_documents_are_one_commit_of_a_table_and_stand_or_fall_together(
-    shelf: Shelf,
-) -> None:
+def test_many_documents_are_one_commit_of_a_table_and_stand_or_fall_together(shelf: Shelf) -> None:
     books = shelf.open()
     assert books.lines.table("sales").insert_multiple([{"number": n} for n in (1, 2, 3)]) == [1]
     assert books.lines.table("sales").insert_multiple([]) == []

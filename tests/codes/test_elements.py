@@ -75,11 +75,7 @@ def test_an_element_string_without_separators_is_taken_apart_by_its_lengths() ->
 )
 def test_a_needless_separator_is_passed_over(text: str) -> None:
     # GS1 General Specifications 7.8.4; GS1 syntax engine, its test cases
-    assert parse_elements(text) == (
-        ("01", "09521234000013"),
-        ("15", "261129"),
-        ("10", "26328-01"),
-    )
+    assert parse_elements(text) == (("01", "09521234000013"), ("15", "261129"), ("10", "26328-01"))
 
 
 @pytest.mark.parametrize(

@@ -44,16 +44,8 @@ def test_the_same_gs1_data_is_read_from_every_carrier(prefix: str) -> None:
         ("]E495012346", "item", "Item 00000095012346."),
         ("19521234000010", "item", "Item 19521234000010."),
         ("2011122912346", "restricted", "Restricted number 2011122912346."),
-        (
-            LABEL,
-            "gs1",
-            "GS1 item 09521234000013, lot 26328-01, best before 2026-11-29.",
-        ),
-        (
-            "(01) 09521234000013 (10) 26328-01",
-            "gs1",
-            "GS1 item 09521234000013, lot 26328-01.",
-        ),
+        (LABEL, "gs1", "GS1 item 09521234000013, lot 26328-01, best before 2026-11-29."),
+        ("(01) 09521234000013 (10) 26328-01", "gs1", "GS1 item 09521234000013, lot 26328-01."),
         (
             "]Q1https://id.gs1.org/01/09521234000013/10/26328-01?17=261129",
             "link",
@@ -93,10 +85,7 @@ def test_a_restricted_number_is_described_by_the_shops_layout() -> None:
             "Cannot use EAN-13 '9521234000014': its last digit is 4, but the digits before it ask "
             "for 3. Compare it with the original; it is never corrected here.",
         ),
-        (
-            "]E0952123400001",
-            "Cannot use EAN-13 '952123400001': it has 12 digits instead of 13.",
-        ),
+        ("]E0952123400001", "Cannot use EAN-13 '952123400001': it has 12 digits instead of 13."),
         (
             "]X09521234000013",
             "Cannot read scan ']X09521234000013': symbology identifier ]X0 is not known here. "

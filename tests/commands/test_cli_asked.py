@@ -56,9 +56,7 @@ def test_each_is_asked_by_its_name_and_done_when_answered(
     typed.done(*words, "--sure", f"{about}=it is so")
 
 
-def test_the_first_record_of_a_day_says_the_day_and_a_skipped_one_asks(
-    typed: CommandLine,
-) -> None:
+def test_the_first_record_of_a_day_says_the_day_and_a_skipped_one_asks(typed: CommandLine) -> None:
     typed.clock.set("2026-11-25 08:00")
     first = typed.run("sell", "firm-block", "--card")
     assert first.stderr.splitlines()[0] == "It is Wednesday 25 November."
@@ -96,9 +94,7 @@ def test_a_closing_asks_for_cash_counts_and_cooling_at_once(typed: CommandLine) 
     assert kept in typed.done("day", "2026-11-24")
 
 
-def test_a_closed_day_is_refused_with_the_day_the_computer_believes_in(
-    typed: CommandLine,
-) -> None:
+def test_a_closed_day_is_refused_with_the_day_the_computer_believes_in(typed: CommandLine) -> None:
     typed.done("count", "26328-01", "48")
     typed.done("close")
     assert "and this computer believes it is Tuesday 2026-11-24." in typed.refused(

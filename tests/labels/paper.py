@@ -19,9 +19,7 @@ from labels import Label
 
 MM = 72 / 25.4
 _FILES = Path(fira.__file__).parent / "files"
-_OTHERS = {
-    "DroidSansFallback": Path("/usr/share/fonts/truetype/droid/DroidSansFallbackFull.ttf"),
-}
+_OTHERS = {"DroidSansFallback": Path("/usr/share/fonts/truetype/droid/DroidSansFallbackFull.ttf")}
 
 
 class Ink(NamedTuple):

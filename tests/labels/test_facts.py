@@ -17,14 +17,8 @@ from labels.facts_file import read_facts
 @pytest.mark.parametrize(
     ("give", "sentence"),
     [
-        (
-            lambda: Facts(name=" "),
-            "Cannot name a product ' ': there is nothing to read in it.",
-        ),
-        (
-            lambda: Maker(name=""),
-            "Cannot name a maker '': there is nothing to read in it.",
-        ),
+        (lambda: Facts(name=" "), "Cannot name a product ' ': there is nothing to read in it."),
+        (lambda: Maker(name=""), "Cannot name a maker '': there is nothing to read in it."),
         (
             lambda: Ingredient(name="salt", grams=Decimal(-1)),
             "Cannot weigh ingredient 'salt' at -1 g: it is not a weight of zero or more.",

@@ -11,14 +11,7 @@ from hypothesis import strategies as st
 from msgspec import structs
 
 from counter.plan.demand import DaySales
-from counter.plan.planning import (
-    Making,
-    Soak,
-    Terms,
-    Yield,
-    plan_product,
-    soak_for,
-)
+from counter.plan.planning import Making, Soak, Terms, Yield, plan_product, soak_for
 from tests.often import examples
 
 FRIDAY = date(2026, 11, 20)

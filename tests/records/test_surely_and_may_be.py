@@ -250,9 +250,7 @@ def test_a_sale_that_was_forgotten_is_a_sale_of_its_lot_once(tmp_path: Path, cou
     assert (sale.sale, sale.at.date()) == (made.number, day)
 
 
-def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(
-    tmp_path: Path,
-) -> None:
+def test_the_sheet_has_both_lists_weights_codes_and_the_same_code_elsewhere(tmp_path: Path) -> None:
     hand = day_of(tmp_path / "shop")
     lots = [hand.batch(made=10, codes={"soybeans": "AF-46"}).lot for _ in range(2)]
     hand.sell(lots[0])

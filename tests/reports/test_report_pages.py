@@ -241,9 +241,7 @@ def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
     assert "of it tax" in text
 
 
-def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(
-    folder_shop: ShopInHand,
-) -> None:
+def test_a_report_that_cannot_be_kept_does_not_undo_the_closing(folder_shop: ShopInHand) -> None:
     shop = folder_shop.shop
     folder_shop.batch("firm", 24)
     assert shop.desk.folder is not None

@@ -89,9 +89,7 @@ def test_a_closing_of_before_rates_were_kept_adds_its_tax_by_class(hand: ShopInH
     assert line in tell_span(found, hand.shop.reports.telling())
 
 
-def test_a_correction_in_money_counts_in_the_span_of_the_day_it_corrects(
-    hand: ShopInHand,
-) -> None:
+def test_a_correction_in_money_counts_in_the_span_of_the_day_it_corrects(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-30 09:00")
     hand.batch("firm", 10)
     hand.sell("firm-block")

@@ -172,9 +172,7 @@ def closed(hand: ShopInHand) -> None:
     hand.shop.desk.given = {}
 
 
-def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(
-    made: ShopInHand,
-) -> None:
+def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(made: ShopInHand) -> None:
     closed(made)
     made.clock.set("2026-11-25 04:10")
     made.batch("firm", 96)

@@ -413,10 +413,7 @@ def test_a_second_one_for_the_same_day_takes_the_place_and_one_is_taken_back(
     assert (
         shop.products.waiting_catalogues(),
         shop.desk.catalogue.portions["firm-block"].price,
-    ) == (
-        [],
-        325,
-    )
+    ) == ([], 325)
 
 
 def test_a_day_that_has_passed_is_refused_and_today_holds_at_once(hand: ShopInHand) -> None:
@@ -491,9 +488,7 @@ def test_a_tax_class_that_a_waiting_catalogue_needs_is_not_taken_away(
     assert shop.setup.change_settings(gone, shop.setup.settings_file().digest)
 
 
-def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(
-    hand: ShopInHand,
-) -> None:
+def test_a_price_entered_by_a_clock_that_was_ahead_is_in_use_all_the_same(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-25 09:00")
     hand.shop.products.change_portion("firm-block", 375)

@@ -14,15 +14,7 @@ from counter.trade.sales import Discount, Slip, SlipItem
 from counter.trade.settings import Settings, parse_settings
 from counter.trade.tubs import Tub, TubCheck
 from counter.trade.units import parse_clock, parse_moment
-from tests.conftest import (
-    CATALOGUE,
-    DATED_CATALOGUE,
-    SETTINGS,
-    ZONE,
-    Clock,
-    Maker,
-    ShopInHand,
-)
+from tests.conftest import CATALOGUE, DATED_CATALOGUE, SETTINGS, ZONE, Clock, Maker, ShopInHand
 
 
 def at(text: str) -> datetime:
@@ -412,9 +404,7 @@ def test_the_first_day_opened_again_starts_with_its_float(hand: ShopInHand) -> N
     assert hand.shop.evening.close_day(cash=15325).cash.variance == 0
 
 
-def test_a_lot_stopped_long_after_it_sold_out_shows_the_stop_in_its_trace(
-    hand: ShopInHand,
-) -> None:
+def test_a_lot_stopped_long_after_it_sold_out_shows_the_stop_in_its_trace(hand: ShopInHand) -> None:
     batch = hand.batch(made=2)
     hand.sell("firm-block*2")
     hand.shop.evening.close_day()

@@ -71,9 +71,7 @@ def test_nothing_is_noted_of_a_lot_for_a_day_before_it_was_made(hand: ShopInHand
         )
 
 
-def test_a_lot_made_on_a_later_day_is_stopped_by_a_note_for_a_day_before(
-    hand: ShopInHand,
-) -> None:
+def test_a_lot_made_on_a_later_day_is_stopped_by_a_note_for_a_day_before(hand: ShopInHand) -> None:
     firm = hand.batch("firm")
     hand.clock.set("2026-11-25 05:00")
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
@@ -85,9 +83,7 @@ def test_a_lot_made_on_a_later_day_is_stopped_by_a_note_for_a_day_before(
 # -- what was made from it
 
 
-def test_lots_made_from_a_raw_one_are_stopped_generation_after_generation(
-    hand: ShopInHand,
-) -> None:
+def test_lots_made_from_a_raw_one_are_stopped_generation_after_generation(hand: ShopInHand) -> None:
     firm = hand.batch("firm")
     soft = hand.batch("soft", 20, mixed=((firm.lot, 4),))
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((soft.lot, 10),))
@@ -324,9 +320,7 @@ def test_older_stock_noted_by_mistake_is_taken_back_with_0(hand: ShopInHand) -> 
         hand.shop.amendments.amend_batch(smoked.lot, BatchNote(mixed=((firm.lot, 0),)), "none")
 
 
-def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(
-    hand: ShopInHand,
-) -> None:
+def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(hand: ShopInHand) -> None:
     made = hand.batch("pulp", 10)
     hand.clock.forward(minutes=1)
     catalogue = left_out_of(left_out_of(CATALOGUE, "products.pulp"), "portions.pulp")

@@ -32,10 +32,7 @@ def test_a_shop_closed_ahead_of_its_day_can_be_opened_again(hand: ShopInHand) ->
     assert hand.shop.evening.close_day(cash=15325).day == date(2026, 11, 25)
     assert [
         c.day.day for c in hand.shop.closings.between(date(2026, 11, 1), date(2026, 11, 30))
-    ] == [
-        24,
-        25,
-    ]
+    ] == [24, 25]
     hand.clock.set("2026-11-27 19:00")
     hand.sell("firm-block", cash=325)
     last = hand.shop.evening.close_day(cash=15650)

@@ -87,9 +87,7 @@ def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
     assert hand.shop.desk.ledger().rows[good].oversold
 
 
-def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(
-    hand: ShopInHand,
-) -> None:
+def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(hand: ShopInHand) -> None:
     bad = stopped(hand)
     good = hand.batch(made=2).lot
     hand.shop.counter.throw_out(bad, 10, "stopped")
@@ -188,9 +186,7 @@ def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> No
         hand.shop.counter.sell(two, [Tender("card")])
 
 
-def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(
-    hand: ShopInHand,
-) -> None:
+def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(hand: ShopInHand) -> None:
     batch, late = hand.pudding()
     hand.clock.forward(hours=5)
     with pytest.raises(NotSafe, match="no temperature check"):

@@ -38,10 +38,7 @@ def test_a_card_without_an_amount_pays_what_the_named_cash_leaves(
     given: tuple[int, int], total: int, paid: tuple[int, int], change: int
 ) -> None:
     cash, coin = given
-    for tenders in (
-        [Tender("cash", cash), Tender("card")],
-        [Tender("card"), Tender("cash", cash)],
-    ):
+    for tenders in ([Tender("cash", cash), Tender("card")], [Tender("card"), Tender("cash", cash)]):
         payments, _, back = settle(total, tuple(tenders), coin=coin, places=2)
         sums = {p.kind: p.amount for p in payments}
         assert (sums.get("card", 0), sums.get("cash", 0), back) == (*paid, change)

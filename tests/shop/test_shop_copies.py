@@ -88,9 +88,7 @@ def test_a_stick_that_is_not_in_is_said_and_no_folder_is_too(
         folder_shop.shop.copies.listed()
 
 
-def test_a_folder_of_the_shops_own_that_is_not_made_yet_holds_none(
-    folder_shop: ShopInHand,
-) -> None:
+def test_a_folder_of_the_shops_own_that_is_not_made_yet_holds_none(folder_shop: ShopInHand) -> None:
     assert with_copies_in(folder_shop, "backups").copies.listed() == []
 
 

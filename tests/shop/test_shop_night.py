@@ -204,9 +204,7 @@ def test_a_preview_says_what_would_refuse_or_stop_the_correction(hand: ShopInHan
 # -- what was made from a stopped lot
 
 
-def test_the_lots_made_from_a_stopped_one_are_stopped_with_it(
-    hand: ShopInHand,
-) -> None:
+def test_the_lots_made_from_a_stopped_one_are_stopped_with_it(hand: ShopInHand) -> None:
     firm = hand.batch("firm", 48)
     smoked = hand.batch("smoked", 24, mixed=((firm.lot, 10),))
     spiced = hand.batch("spiced", 24, mixed=((smoked.lot, 5),))

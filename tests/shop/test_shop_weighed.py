@@ -58,10 +58,7 @@ def test_what_may_not_be_sold_or_is_not_sold_by_weight_has_no_price(hand: ShopIn
     assert (
         hand.shop.labels.by_weight(hand.shop.desk.batch(LOT)),
         hand.shop.labels.by_weight(firm),
-    ) == (
-        "lb",
-        "",
-    )
+    ) == ("lb", "")
     with pytest.raises(Refused, match="it is not sold by weight"):
         hand.shop.labels.weigh_packs(firm.lot, pounds("0.4"))
 

@@ -252,10 +252,7 @@ def test_the_kind_of_a_source_is_named_in_the_second_language_too() -> None:
     assert text == "Contiene: soya, nueces de árbol (almendras, anacardos)."
 
 
-@pytest.mark.parametrize(
-    ("kind", "words"),
-    [("best-by", "BEST if Used by"), ("use-by", "USE by")],
-)
+@pytest.mark.parametrize(("kind", "words"), [("best-by", "BEST if Used by"), ("use-by", "USE by")])
 def test_a_date_has_the_words_of_california(kind: str, words: str) -> None:
     """California Food and Agricultural Code 82001, for food made from 2026-07-01."""
     mark = DateMark(kind, date(2026, 11, 30))  # type: ignore[arg-type]
@@ -319,10 +316,7 @@ def test_a_random_weight_shows_its_price_and_pounds_with_two_decimals() -> None:
         ({"net": None}, "it is not known"),
         ({"panel": None}, "its letter height follows from the principal display panel"),
         ({"ingredients": ()}, "none are given"),
-        (
-            {"ingredients": (WATER, Ingredient(name="salt"))},
-            "the weight of 'salt' is not known",
-        ),
+        ({"ingredients": (WATER, Ingredient(name="salt"))}, "the weight of 'salt' is not known"),
     ],
 )
 def test_what_the_law_asks_for_and_is_not_known_is_named(

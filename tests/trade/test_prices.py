@@ -26,8 +26,7 @@ def priced(
 ) -> PricedSlip:
     """So many pieces an item, each from a lot at its last day or not."""
     goods = Catalogue(
-        products={"firm": Product("firm", "Firm Tofu", "piece", 5)},
-        portions={portion.key: portion},
+        products={"firm": Product("firm", "Firm Tofu", "piece", 5)}, portions={portion.key: portion}
     )
     items = tuple(SlipItem(portion.key, n, "old" if old else "new") for n, old in pieces)
     return price_slip(

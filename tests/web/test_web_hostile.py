@@ -347,9 +347,7 @@ def test_both_languages_say_the_same_things() -> None:
     assert keys("en") == keys("es")
 
 
-def test_what_nobody_sees_is_taken_out_of_what_a_form_sends(
-    app: Flask,
-) -> None:
+def test_what_nobody_sees_is_taken_out_of_what_a_form_sends(app: Flask) -> None:
     with app.test_request_context(
         data={"why": "tas\u200bting\u202e\u00a0room ", "code": "10A\x1d15\u200b261130"},
         method="POST",
