@@ -306,7 +306,7 @@ def test_half_a_language_is_refused_on_the_page_and_said_in_its_language(
     page.post("/language", {"language": "es"})
     other = page.get(f"/labels/preview.json?{FIRM}").json["error"]
     assert other.startswith("No se puede imprimir el segundo nombre «Tofu firme» de «Firm Tofu»: "
-                            "medio idioma no se admite")  # fmt: skip
+                            "un idioma a medias no se admite")  # fmt: skip
     assert "Soybeans" in other
 
 
