@@ -285,8 +285,8 @@ def test_several_sentences_behind_one_another_are_each_said() -> None:
         "it; the local food code decides"
     )
     assert said(text, "es") == (
-        "todavía no se vende: no hay cocción anotada. La leche de soya cruda debe cocerse antes "
-        "de que alguien la coma; decide la norma sanitaria local"
+        "todavía no se vende: no hay cocción anotada. La leche de soya cruda debe cocerse antes de "
+        "comerla; decide la norma sanitaria local"
     )
 
 
