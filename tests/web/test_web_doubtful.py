@@ -90,6 +90,6 @@ def test_a_number_without_a_lot_asks_and_is_read_with_the_lot_beside_it(
 def test_the_question_is_asked_in_spanish(page: Page, doubtful: ShopInHand) -> None:
     page.post("/language", {"language": "es"})
     found = page.send("/slip/price", slip({**FIRM, "quantity": 4})).get_json()
-    assert "según el registro solo quedan 3 que se pueden vender" in found["error"]
+    assert "según el registro solo hay 3 más para vender" in found["error"]
     assert "el lote 26328-01 sigue ahí: está retenido" in found["error"]
     assert found["which"][0][2].startswith("está retenido")
