@@ -205,10 +205,16 @@ def pytest_collectstart(collector: pytest.Collector) -> None:
 def pytest_runtest_setup() -> None:
     """Nothing is remembered of the test before: what it executed, the next one executes too."""
     if "TESTS_WANTED" not in os.environ:
-        modules = [m for name, m in [*sys.modules.items()] if name.startswith(PROGRAM)]
-        for remembered in (value for module in modules for value in [*vars(module).values()]):
-            if hasattr(remembered, "cache_clear"):
-                remembered.cache_clear()
+        for remembering in caches(len(sys.modules)):
+            remembering.cache_clear()
+
+
+@cache
+def caches(modules: int) -> list[Any]:
+    """The functions of the program that remember, of so many modules that are imported."""
+    ours = [module for name, module in sys.modules.items() if name.startswith(PROGRAM)]
+    values = [value for module in ours for value in vars(module).values()]
+    return [value for value in values if type(value) is type(caches)]
 
 
 # --- Which tests execute what ---
@@ -427,6 +433,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory(prefix="mutations-") as place:
         tried = Copy(Path(place))
         record = tried.record(kept(), *(f"--ignore={long}" for long in LONG))
+        print("these fail without any change:", *sorted(record.failing), sep="\n", flush=True)
         for mutant in chosen(asked.many, random.Random(asked.seed)):
             said = reasons.get(mutant.change, "")
             verdict = "equivalent" if said else "killed"
