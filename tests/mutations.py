@@ -20,10 +20,12 @@ import shutil
 import subprocess
 import sys
 import tempfile
+from bisect import bisect
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from functools import cache, cached_property
 from itertools import accumulate
+from math import inf
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -36,6 +38,7 @@ PROGRAM = "counter", "labels", "demo_shop"
 # No rules are tried there, and they take minutes.
 LONG = ("tests/crash", "tests/browser", "tests/bench", "tests/test_mutations.py")
 EQUIVALENT = ROOT / "tests/equivalent.txt"  # one change a line, and why no test can see it
+FIRST_S = 20  # that many seconds of tests run first: most changes go no further
 TEST_S = 300  # limit of one test by the clock on the wall; of a run see ``Copy.fails``
 
 PAIRS = ((ast.Lt, ast.LtE), (ast.Gt, ast.GtE), (ast.Eq, ast.NotEq), (ast.In, ast.NotIn),
@@ -260,19 +263,29 @@ class Record:
         compound = hasattr(inmost, "body") or hasattr(inmost, "cases")
         last = mutant.line if compound else inmost.end_lineno or 0
         found = self.executing(mutant.file, range(inmost.lineno, last + 1))
-        if not functions:
+        if not functions or self._at_import(mutant.file, range(inmost.lineno, last + 1)):
             found |= self.reading(bound(around[0]))
         elif mutant.line < functions[-1].body[0].lineno:
             found |= self.executing(mutant.file, body_of(functions[-1]))
-        near = importers(mutant.file)
-        return sorted(found, key=lambda t: (t.split("::")[0] not in near, self.seconds[t], t))
+        near, package = importers(mutant.file), importers(str(Path(mutant.file).parent))
+
+        def order(test: str) -> tuple[object, ...]:
+            file = test.split("::")[0]
+            return file not in near, file not in package, self.seconds[test], test
+
+        return sorted(found, key=order)
+
+    def _at_import(self, file: str, lines: Collection[int]) -> bool:
+        told = self._lines(file)
+        return any(not c or c.endswith("|collect") for line in lines for c in told.get(line, ()))
 
     def reading(self, names: set[str]) -> set[str]:
         """The tests that execute a function which says one of the names, or what is made of them."""
+        early = [(n, said) for f, n, said in self._functions if self._at_import(f, body_of(n))]
         many = -1
         while many < len(names):
             many = len(names)
-            for statement, said in self._top:
+            for statement, said in [*self._top, *early]:
                 names |= bound(statement) if said & names else set()
         functions = [(file, node) for file, node, said in self._functions if said & names]
         return set().union(*(self.executing(file, body_of(node)) for file, node in functions))
@@ -310,7 +323,7 @@ def body_of(function: Function) -> range:
 
 def bound(statement: ast.stmt) -> set[str]:
     """The names that a statement gives."""
-    if isinstance(statement, ast.ClassDef):
+    if isinstance(statement, (ast.ClassDef, *FUNCTIONS)):
         return {statement.name}
     stored = (node for node in ast.walk(statement) if isinstance(node, ast.Name))
     names = {node.id for node in stored if isinstance(node.ctx, ast.Store)}
@@ -332,10 +345,13 @@ def said_by(node: ast.AST, without: tuple[type, ...] = ()) -> set[str]:
 
 @cache
 def importers(file: str) -> set[str]:
-    """The module's own examples and the tests that import it."""
+    """The own examples of a module or package, and the tests that import it or of it."""
     package, _, name = file.removesuffix(".py").rpartition("/")
     package = package.replace("/", r"\.")
-    imports = re.compile(rf"from {package}\.{name} |from {package} import .*\b{name}\b")
+    said = (
+        rf"from {package}\.{name}[ .]|from {package} import .*\b{name}\b|import {package}\.{name}\b"
+    )
+    imports = re.compile(said if package else rf"from {name}[ .]|import {name}\b")
     tests = [path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("test_*.py")]
     return {file, *(one for one in tests if imports.search((ROOT / one).read_text("utf-8")))}
 
@@ -402,15 +418,19 @@ class Copy:
         assert told or done.returncode in (1, 2), said
         return told[1] if told else said[-300:]
 
-    def killer(self, mutant: Mutant, record: Record) -> str:
-        """The first test that sees the change, or ""; afterwards the file is as it was."""
+    def killer(self, mutant: Mutant, record: Record, most_s: float = inf) -> str:
+        """The first test that sees the change, or ""; afterwards the file is as it was.
+
+        Of the tests, which come as ``tests_of`` orders them, those run that take ``most_s`` seconds.
+        """
         tests = record.tests_of(mutant)
+        spent = [*accumulate(record.seconds[test] for test in tests)]
+        first, last = bisect(spent, FIRST_S), bisect(spent, most_s)
         source = (self._place / mutant.file).read_bytes()
         changed = source[: mutant.start] + mutant.new.encode() + source[mutant.end :]
         self.write(mutant.file, changed)
         try:
-            near = [t for t in tests if t.split("::")[0] in importers(mutant.file)] or tests[:40]
-            return self.fails(near, record) or self.fails(tests[len(near) :], record)
+            return self.fails(tests[:first], record) or self.fails(tests[first:last], record)
         finally:
             self.write(mutant.file, source)
 
@@ -426,6 +446,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutations", description=__doc__)
     parser.add_argument("many", type=int, metavar="N")
     parser.add_argument("--seed", type=int, default=0)
+    parser.add_argument("--most", type=float, default=inf, metavar="SECONDS",
+                        help="of the tests of a change as many as take so long")  # fmt: skip
     asked = parser.parse_args()
     print(f"{asked.many} changes, seed {asked.seed}", flush=True)
     reasons = dict(line.split("  # ") for line in EQUIVALENT.read_text("utf-8").splitlines())
@@ -437,7 +459,7 @@ def main() -> None:
         for mutant in chosen(asked.many, random.Random(asked.seed)):
             said = reasons.get(mutant.change, "")
             verdict = "equivalent" if said else "killed"
-            if not said and not (said := tried.killer(mutant, record)):
+            if not said and not (said := tried.killer(mutant, record, asked.most)):
                 verdict = "LIVED"
             verdicts[verdict] += 1
             print(f"{verdict:10} {mutant}  {said}", flush=True)
