@@ -38,7 +38,7 @@ PROGRAM = "counter", "labels", "demo_shop"
 # No rules are tried there, and they take minutes.
 LONG = ("tests/crash", "tests/browser", "tests/bench", "tests/test_mutations.py")
 EQUIVALENT = ROOT / "tests/equivalent.txt"  # one change a line, and why no test can see it
-FIRST_S = 20  # that many seconds of tests run first: most changes go no further
+FIRST_S = 5  # that many seconds of tests run first: most changes go no further
 TEST_S = 300  # limit of one test by the clock on the wall; of a run see ``Copy.fails``
 
 PAIRS = ((ast.Lt, ast.LtE), (ast.Gt, ast.GtE), (ast.Eq, ast.NotEq), (ast.In, ast.NotIn),
