@@ -12,25 +12,20 @@ LabelError              one sentence: what was tried, the value, what was expect
 
 from __future__ import annotations
 
+from labels.say import NOTHING, Said, say, sentence
 
-def sentence(tried: str, why: str, do: str = "") -> str:
-    """One mould for every refusal: ``Cannot <tried>: <why>. <do>.``
 
-    >>> sentence("read mass '12 stone'", "the unit is not known", "Use g, kg, oz or lb")
-    "Cannot read mass '12 stone': the unit is not known. Use g, kg, oz or lb."
-    """
-    text = f"Cannot {tried}: {why.rstrip('.')}."
-    if not do:
-        return text
-    do = do[0].upper() + do[1:]
-    return f"{text} {do}" if do.endswith(("?", ".")) else f"{text} {do}."
+def answer_of(error: OSError) -> Said:
+    """What the system answered, as a reason."""
+    return say((error.strerror or str(error)).lower())
 
 
 class LabelError(Exception):
     """Root of the tree. ``tried``, ``why`` and ``do`` are the three parts of the sentence."""
 
-    def __init__(self, tried: str, why: str, do: str = "") -> None:
-        super().__init__(sentence(tried, why, do))
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING) -> None:
+        self.said = sentence(tried, why, do)
+        super().__init__(self.said)
         self.tried, self.why, self.do = tried, why, do
 
 
@@ -67,9 +62,9 @@ class DoesNotFit(LabelError):
 
     def __init__(
         self,
-        tried: str,
-        why: str,
-        do: str = "",
+        tried: Said,
+        why: Said,
+        do: Said = NOTHING,
         *,
         statement: str,
         missing_mm: float,

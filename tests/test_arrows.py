@@ -25,7 +25,7 @@ def name_of(path: Path) -> str:
 NAMES = {name_of(path): path for path in MODULES}
 
 # Values in, values out.
-PURE = ("counter.trade", "counter.plan", "counter.errors", "counter.present")
+PURE = ("counter.trade", "counter.plan", "counter.errors", "counter.present", "counter.languages")
 # Where trade, books, labels and the clock meet.
 JOINING = ("counter.shop",)
 # Surfaces turn words into calls of Shop and answers into words.

@@ -1,0 +1,115 @@
+"""The languages that page, command line and paper speak.
+
+English is what the program says (``labels.say``) and the page's own texts in ``texts/pages.toml``.
+Every other language is one file, ``texts/<code>.po``, in the format of GNU gettext, with its
+compiled ``.mo`` beside it; a text that stands in no catalogue is shown in English.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import tomllib
+from collections.abc import Mapping
+from decimal import Decimal
+from functools import lru_cache
+from gettext import GNUTranslations, NullTranslations
+from importlib.resources import files
+from typing import Any
+
+from labels.say import NOTHING, Said
+
+NAMES = {"en": "English", "es": "Español", "de": "Deutsch"}
+_FIGURE = re.compile(r"(?<=\d)\.(?=\d)")
+
+
+class Language:
+    """A language, with dates and decimal marks as ``locale`` writes them."""
+
+    def __init__(self, code: str, locale: str) -> None:
+        self.code, self.locale = code, locale
+        self._texts = _catalogue(code)
+
+    def shown(self, what: str | Exception) -> str:
+        """A text of the program, or the sentence of a refusal; what a person typed as it is."""
+        said = what if isinstance(what, str) else getattr(what, "said", NOTHING) or str(what)
+        if self.code == "en" or not isinstance(said, Said):
+            return str(said)
+        return said.told(self.found, self.written)
+
+    def found(self, said: Said) -> str:
+        """The template of a text in this language."""
+        if said.use == "term":
+            return self._texts.pgettext("term", said.template)
+        if said.plural:
+            number = said.values["n"]
+            assert isinstance(number, int)
+            return self._texts.ngettext(said.template, said.plural, number)
+        return self._texts.gettext(said.template)
+
+    def written(self, value: object) -> str:
+        """What stands in the places of a text: dates, and numbers with their decimal mark."""
+        match value:
+            case dt.datetime():
+                return str(value)
+            case dt.date():
+                return _date(value, self.locale)
+            case Decimal() | float() | Said():
+                return _FIGURE.sub(_point(self.locale), str(value))
+        return str(value)
+
+    def term(self, text: str, context: str = "term") -> str:
+        """A word of the trade that stands by itself; ``context`` is ``statement`` for what a label
+        says, ``table`` for a table of the books."""
+        return text if self.code == "en" or not text else self._texts.pgettext(context, text)
+
+    def page(self, key: str, n: int | None = None) -> str:
+        """The page's own text ``page.key``; ``n`` picks among its plural forms."""
+        english = page_texts()[key]
+        if isinstance(english, str):
+            return english if self.code == "en" else self._texts.pgettext(key, english)
+        number = 0 if n is None else n
+        return self._texts.npgettext(key, english["one"], english["other"], number)
+
+
+@lru_cache
+def language(code: str, locale: str) -> Language:
+    """A language as a locale writes it; English for one that there is not."""
+    return Language(code if code in NAMES else "en", locale or code)
+
+
+def language_of(locale: str) -> Language:
+    """The language of a locale: of ``es_US`` Spanish."""
+    return language(locale[:2], locale)
+
+
+@lru_cache
+def page_texts() -> Mapping[str, Any]:
+    """The English texts of all pages, keyed ``page.key``."""
+    tables = tomllib.loads((_texts() / "pages.toml").read_text("utf-8"))
+    return {f"{page}.{key}": text for page, texts in tables.items() for key, text in texts.items()}
+
+
+@lru_cache
+def _catalogue(code: str) -> NullTranslations:
+    if code == "en":
+        return NullTranslations()
+    with (_texts() / f"{code}.mo").open("rb") as file:
+        return GNUTranslations(file)
+
+
+def _texts() -> Any:
+    return files("counter") / "texts"
+
+
+@lru_cache
+def _point(locale: str) -> str:
+    from babel.numbers import get_decimal_symbol
+
+    return str(get_decimal_symbol(locale))
+
+
+def _date(day: dt.date, locale: str) -> str:
+    from babel.dates import format_date
+
+    return str(format_date(day, "medium", locale=locale))
