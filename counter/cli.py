@@ -116,14 +116,19 @@ def seen(word: str) -> str:
 def told(error: Exception) -> str:
     """The sentence of an error; the system's own words where a file or folder is at fault."""
     if isinstance(error, OSError):
-        from labels.errors import sentence
+        from labels.errors import answer_of
+        from labels.say import say, sentence
 
-        why = (error.strerror or str(error)).lower()
+        why = answer_of(error)
         if error.filename is None:
             return sentence(
-                "write what was asked for", why, "Make room, and look before you do it again"
+                say("write what was asked for"),
+                why,
+                say("Make room, and look before you do it again"),
             )
-        return sentence(f"use '{error.filename}'", why, "Name another file or folder")
+        return sentence(
+            say("use '{path}'", path=error.filename), why, say("Name another file or folder")
+        )
     questions = getattr(error, "questions", ())
     if questions:
         said = " ".join(f"--sure {q.about}='a word why'" for q in questions)
@@ -252,7 +257,7 @@ def as_json(value: Any) -> None:
     """Print a record as JSON, keys as in the record's own documentation."""
     import msgspec
 
-    click.echo(msgspec.json.format(msgspec.json.encode(value), indent=2).decode())
+    click.echo(msgspec.json.format(msgspec.json.encode(value, enc_hook=str), indent=2).decode())
 
 
 json_option = click.option("--json", "json", is_flag=True, help="Print as JSON.")

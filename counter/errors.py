@@ -27,7 +27,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
-from labels.errors import sentence
+from labels.say import NOTHING, Said, join, say, sentence, term
 
 if TYPE_CHECKING:
     from datetime import date
@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from counter.trade.asking import Question
 
 
-SAY_SO = "If it is so, say so with a word why"
+SAY_SO = say("If it is so, say so with a word why")
 
 
 class CounterError(Exception):
@@ -45,8 +45,9 @@ class CounterError(Exception):
     exit_status = 1
     row: int | None = None
 
-    def __init__(self, tried: str, why: str, do: str = "") -> None:
-        super().__init__(sentence(tried, why, do))
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING) -> None:
+        self.said = sentence(tried, why, do)
+        super().__init__(self.said)
         self.tried, self.why, self.do = tried, why, do
 
 
@@ -63,23 +64,31 @@ class Refused(CounterError):
 class NotFound(Refused):
     """No such product, lot, tub or sale. ``near`` holds names that are close to it."""
 
-    def __init__(self, tried: str, kind: str, key: str, known: Iterable[str], do: str = "") -> None:
+    def __init__(
+        self, tried: Said, kind: str, key: str, known: Iterable[str], do: Said = NOTHING
+    ) -> None:
         from difflib import get_close_matches
 
         self.kind, self.key = kind, key
         known = list(known)
         self.near = get_close_matches(key, known, n=3, cutoff=0.6)
         if self.near:
-            do = f"Did you mean {' or '.join(self.near)}?"
+            do = say("Did you mean {names}?", names=" or ".join(self.near))
         elif not do and known:
-            do = f"Known are {', '.join(known[:12])}" + (" and more" if len(known) > 12 else "")
-        super().__init__(tried, f"there is no {kind} '{key}'", do)
+            names = ", ".join(known[:12])
+            few = len(known) <= 12
+            do = (
+                say("Known are {names}", names=names)
+                if few
+                else say("Known are {names} and more", names=names)
+            )
+        super().__init__(tried, say("there is no {kind} '{text}'", kind=term(kind), text=key), do)
 
 
 class NotSafe(Refused):
     """Food that may not be sold or labelled. ``lot`` names it."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, lot: str = "") -> None:
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING, *, lot: str = "") -> None:
         super().__init__(tried, why, do)
         self.lot = lot
 
@@ -90,9 +99,9 @@ class WhichLot(NotSafe):
 
     def __init__(
         self,
-        tried: str,
-        why: str,
-        do: str,
+        tried: Said,
+        why: Said,
+        do: Said,
         *,
         portion: str,
         lots: tuple[tuple[str, date, str], ...],
@@ -104,7 +113,7 @@ class WhichLot(NotSafe):
 class NotEnoughPaid(Refused):
     """Cash or payments below the total. ``missing`` is in minor units of the currency."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, missing: int = 0) -> None:
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING, *, missing: int = 0) -> None:
         super().__init__(tried, why, do)
         self.missing = missing
 
@@ -112,7 +121,7 @@ class NotEnoughPaid(Refused):
 class KeyTaken(Refused):
     """A key that something else was booked under: ``sale`` is its number."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, sale: str) -> None:
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING, *, sale: str) -> None:
         super().__init__(tried, why, do)
         self.sale = sale
 
@@ -121,8 +130,8 @@ class Asked(Refused):
     """It can hardly be meant. ``questions`` are what a person must answer, with a word, before it
     is written down; sent again with the answers it is done."""
 
-    def __init__(self, tried: str, questions: tuple[Question, ...]) -> None:
-        super().__init__(tried, "; ".join(q.text for q in questions), SAY_SO)
+    def __init__(self, tried: Said, questions: tuple[Question, ...]) -> None:
+        super().__init__(tried, join("; ", (q.text for q in questions)), SAY_SO)
         self.questions = questions
 
 
@@ -130,8 +139,17 @@ class DaySealed(Refused):
     """The day is closed: corrections go into the open day and name what they correct. ``today`` is
     the day the computer believes in, and is said: its clock may be what is wrong."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, today: date) -> None:
-        super().__init__(tried, f"{why}, and this computer believes it is {today:%A} {today}", do)
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING, *, today: date) -> None:
+        super().__init__(
+            tried,
+            say(
+                "{rest}, and this computer believes it is {weekday} {date}",
+                rest=why,
+                weekday=term(f"{today:%A}"),
+                date=today,
+            ),
+            do,
+        )
 
 
 class BooksError(CounterError):
@@ -145,7 +163,7 @@ class NotAShop(BooksError):
 class BookDamaged(BooksError):
     """A line that does not follow from the line before it. ``book`` and ``line`` name it."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, book: str, line: int) -> None:
+    def __init__(self, tried: Said, why: Said, do: Said = NOTHING, *, book: str, line: int) -> None:
         super().__init__(tried, why, do)
         self.book, self.line = book, line
 

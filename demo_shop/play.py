@@ -22,6 +22,7 @@ from counter.trade.sales import Sale, Slip, SlipItem
 from counter.trade.settings import parse_settings
 from counter.trade.tubs import Tub
 from demo_shop.town import MOULDS, OPENS, SHUT_WEEKDAY, SHUTS, Wish, wishes_on
+from labels.say import say
 from labels.units import Measure
 
 MORNING = time(4, 5)
@@ -366,10 +367,12 @@ def clear(folder: Path, replace: bool) -> None:
     """Make room for the demo; only a demo shop is ever removed, and only when asked."""
     if not folder.exists() or not any(folder.iterdir()):
         return
-    tried = f"make the demo shop in '{folder}'"
+    tried = say("make the demo shop in '{folder}'", folder=folder)
     if not replace:
-        do = f"Name a new folder, or add --replace if {folder} is an old demo shop"
-        raise Refused(tried, "the folder is not empty", do)
+        do = say(
+            "Name a new folder, or add --replace if {folder} is an old demo shop", folder=folder
+        )
+        raise Refused(tried, say("the folder is not empty"), do)
     file = folder / "shop.toml"
     if not file.is_file() or not parse_settings(file.read_text("utf-8")).shop.demo:
         raise NotFound(tried, "demo shop", str(folder), ())

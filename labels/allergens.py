@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable
 
 from labels.errors import BadValue
+from labels.say import say
 
 # key: (US name or "" where US law does not list it, English, German, French, Spanish, Chinese,
 # Vietnamese). The last three are of second languages, from memory: a native reader should check.
@@ -128,14 +129,23 @@ _PLANT_MILK = (
 def check_source(key: str, where: str) -> None:
     """Raise BadValue unless ``key`` is a known source, with its kind where one must be named."""
     source, _, kind = key.partition(":")
-    tried = f"note allergen '{key}' of ingredient '{where}'"
+    tried = say("note allergen '{text}' of ingredient '{name}'", text=key, name=where)
     if source not in SOURCES:
-        raise BadValue(tried, "the source is not known", f"Use one of {', '.join(SOURCES)}")
+        raise BadValue(
+            tried,
+            say("the source is not known"),
+            say("Use one of {names}", names=", ".join(SOURCES)),
+        )
     if source in KINDS and not kind.strip():
-        do = f"Write {source}: and the kind, such as tree-nut:almond, fish:cod, crustacean:shrimp"
-        raise BadValue(tried, "the law asks for the kind", do)
+        do = say(
+            "Write {name}: and the kind, such as tree-nut:almond, fish:cod, crustacean:shrimp",
+            name=source,
+        )
+        raise BadValue(tried, say("the law asks for the kind"), do)
     if source not in KINDS and kind:
-        raise BadValue(tried, f"'{source}' has no kinds", f"Write {source}")
+        raise BadValue(
+            tried, say("'{text}' has no kinds", text=source), say("Write {file}", file=source)
+        )
 
 
 def kind_named(key: str, language: str) -> str:

@@ -12,6 +12,7 @@ import msgspec
 from msgspec import Meta
 
 from labels.errors import BadValue
+from labels.say import Said, figure, say, term
 from labels.sizes import dots_per_mm
 
 PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
@@ -40,33 +41,56 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     keep_clear: Annotated[float, Meta(description="Rim that stays clear")] = 1.5
 
     def __post_init__(self) -> None:
-        tried = f"use blank '{self.name}'"
+        tried = say("use blank '{text}'", text=self.name)
         if not (5 <= self.width <= 420 and 5 <= self.height <= 600):
-            why = f"{self.width:g} x {self.height:g} mm is no size of a label"
-            raise BadValue(tried, why, "Give width and height in millimetres")
+            why = say(
+                "{width} x {height} mm is no size of a label",
+                width=f"{self.width:g}",
+                height=f"{self.height:g}",
+            )
+            raise BadValue(tried, why, say("Give width and height in millimetres"))
         if not (1 <= self.columns <= 40 and 1 <= self.rows <= 80):
-            raise BadValue(tried, f"{self.columns} columns and {self.rows} rows are not to be had")
+            raise BadValue(
+                tried,
+                say(
+                    "{columns} columns and {rows} rows are not to be had",
+                    columns=self.columns,
+                    rows=self.rows,
+                ),
+            )
         dots_per_mm(self.dpi)
         if not 0 <= self.keep_clear <= min(self.width, self.height) / 3:
-            raise BadValue(tried, f"a rim of {self.keep_clear:g} mm leaves nothing to print on")
+            raise BadValue(
+                tried,
+                say(
+                    "a rim of {amount} mm leaves nothing to print on",
+                    amount=figure(f"{self.keep_clear:g}"),
+                ),
+            )
         self._check_page(tried)
 
-    def _check_page(self, tried: str) -> None:
+    def _check_page(self, tried: Said) -> None:
         if self.page is None:
             if self.columns * self.rows > 1 or self.left or self.top:
-                why = "several labels a page need the size of the page"
-                raise BadValue(tried, why, "Give page = [width, height]")
+                why = say("several labels a page need the size of the page")
+                raise BadValue(tried, why, say("Give page = [width, height]"))
             return
         for what, count, size, pitch, margin, whole in (
             ("columns", self.columns, self.width, self.step_x, self.left, self.page[0]),
             ("rows", self.rows, self.height, self.step_y, self.top, self.page[1]),
         ):
             if pitch < size - _SLACK or margin < 0:
-                raise BadValue(tried, f"its {what} lie over one another")
+                raise BadValue(tried, say("its {what} lie over one another", what=term(what)))
             needed = margin + (count - 1) * pitch + size
             if needed > whole + _SLACK:
-                why = f"its {count} {what} take {needed:.1f} mm of the {whole:.1f} mm there are"
-                raise BadValue(tried, why, "Check the margins, the labels and their gaps")
+                why = say(
+                    "its {n} {what} take {amount} mm of the {most} mm there are",
+                    n=count,
+                    what=term(what),
+                    amount=figure(f"{needed:.1f}"),
+                    most=figure(f"{whole:.1f}"),
+                )
+                raise BadValue(tried, why, say("Check the margins, the labels and their gaps"))
 
     @property
     def step_x(self) -> float:
@@ -156,7 +180,7 @@ def blank_named(name: str, dpi: int | None = None) -> Blank:
     300
     """
     if name not in BLANKS:
-        do = f"Use one of {', '.join(BLANKS)}, or describe your own"
-        raise BadValue(f"use blank '{name}'", "it is not known", do)
+        do = say("Use one of {names}, or describe your own", names=", ".join(BLANKS))
+        raise BadValue(say("use blank '{text}'", text=name), say("it is not known"), do)
     blank = BLANKS[name]
     return msgspec.structs.replace(blank, dpi=dpi) if dpi else blank

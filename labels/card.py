@@ -21,6 +21,7 @@ from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
 from labels.pdf import open_canvas
 from labels.rules import Run, Statement, eu_list, us
 from labels.rules.statement import plain
+from labels.say import figure, say, term
 from labels.words import eu_words
 from labels.wrap import atoms_of
 
@@ -62,10 +63,16 @@ def write_card(
     BadValue, NoGlyph, DoesNotFit (one food is longer than a page) and NotWritten.
     """
     if not foods:
-        raise BadValue("write a counter card", "there is no food on it", "Name what is scooped")
+        raise BadValue(
+            say("write a counter card"), say("there is no food on it"), say("Name what is scooped")
+        )
     if paper not in CARD_PAPERS:
         known = ", ".join(CARD_PAPERS)
-        raise BadValue(f"write a counter card on {paper}", "it is not known", f"Use {known}")
+        raise BadValue(
+            say("write a counter card on {name}", name=paper),
+            say("it is not known"),
+            say("Use {what}", what=term(known)),
+        )
     faces = house_faces(second_face)
     width, height = (side * MM for side in CARD_PAPERS[paper])
     margin, base = width * 0.09, _BASE[paper]
@@ -91,7 +98,10 @@ def card_statements(facts: Facts, market: str, language: str = "en") -> list[Sta
     """Ingredients, allergens or that there are none, and the same in the second language, as the
     market words them. Nothing is said of a food that is its only ingredient, without a weight."""
     if market not in ("us", "eu"):
-        raise BadValue(f"write a counter card for market '{market}'", "there are no rules for it")
+        raise BadValue(
+            say("write a counter card for market '{text}'", text=market),
+            say("there are no rules for it"),
+        )
     short = language.split("-")[0]
     if market == "us":
         spoken = us.second(facts) is not None
@@ -147,9 +157,9 @@ def _paged(
         if entry.height > room:
             missing = (entry.height - room) / MM
             raise DoesNotFit(
-                f"write '{facts.name}' on a card of {paper}",
-                f"{missing:.1f} mm of height are missing",
-                "Use a larger paper",
+                say("write '{text}' on a card of {name}", text=facts.name, name=paper),
+                say("{amount} mm of height are missing", amount=figure(f"{missing:.1f}")),
+                say("Use a larger paper"),
                 statement="ingredients",
                 missing_mm=round(missing, 2),
             )

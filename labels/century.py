@@ -10,6 +10,7 @@ from datetime import date, datetime, time
 
 from labels.checks import is_digits, shown
 from labels.errors import BadSymbol
+from labels.say import say
 
 
 def this_year() -> int:
@@ -43,18 +44,22 @@ def read_date(yymmdd: str, year: int | None = None, *, day_00: bool = True) -> d
     >>> read_date("160200", 2026)
     datetime.date(2016, 2, 29)
     """
-    tried = f"read date '{shown(yymmdd)}'"
+    tried = say("read date '{text}'", text=shown(yymmdd))
     if len(yymmdd) != 6 or not is_digits(yymmdd):
-        raise BadSymbol(tried, "it is not six digits YYMMDD")
+        raise BadSymbol(tried, say("it is not six digits YYMMDD"))
     yy, month, day = int(yymmdd[:2]), int(yymmdd[2:4]), int(yymmdd[4:])
     full = full_year(yy, this_year() if year is None else year)
     if not 1 <= month <= 12:
-        raise BadSymbol(tried, f"there is no month {month:02}")
+        raise BadSymbol(tried, say("there is no month {n}", n=f"{month:02}"))
     last = monthrange(full, month)[1]
     if day == 0 and not day_00:
-        raise BadSymbol(tried, "its day is 00", f"Write the last day of the month, {last}")
+        raise BadSymbol(
+            tried, say("its day is 00"), say("Write the last day of the month, {text}", text=last)
+        )
     if day > last:
-        raise BadSymbol(tried, f"month {month:02} of {full} has {last} days")
+        raise BadSymbol(
+            tried, say("month {n} of {year} has {days} days", n=f"{month:02}", year=full, days=last)
+        )
     return date(full, month, day or last)
 
 
@@ -66,13 +71,15 @@ def read_minute(digits: str, year: int | None = None) -> datetime:
     >>> read_minute("2611291830", 2026)
     datetime.datetime(2026, 11, 29, 18, 30)
     """
-    tried = f"read time '{shown(digits)}'"
+    tried = say("read time '{text}'", text=shown(digits))
     if len(digits) not in (8, 10, 12) or not is_digits(digits):
-        raise BadSymbol(tried, "it is not YYMMDDhh with minutes and seconds behind it or without")
+        raise BadSymbol(
+            tried, say("it is not YYMMDDhh with minutes and seconds behind it or without")
+        )
     day = read_date(digits[:6], year, day_00=False)
     hour, minute, second = (int(digits[i : i + 2] or 0) for i in (6, 8, 10))
     if hour > 23 or minute > 59 or second > 59:
-        raise BadSymbol(tried, "a day has 24 hours of 60 minutes of 60 seconds")
+        raise BadSymbol(tried, say("a day has 24 hours of 60 minutes of 60 seconds"))
     return datetime.combine(day, time(hour, minute, second))
 
 
@@ -84,15 +91,15 @@ def read_lot_day(lot: str, year: int | None = None) -> date:
     >>> read_lot_day("26328-01", 2026)
     datetime.date(2026, 11, 24)
     """
-    tried = f"read lot '{shown(lot)}'"
-    form = "Write YYDDD-NN: year, day of the year, batch of that day, such as 26328-01"
+    tried = say("read lot '{lot}'", lot=shown(lot))
+    form = say("Write YYDDD-NN: year, day of the year, batch of that day, such as 26328-01")
     if len(lot) != 8 or lot[5] != "-" or not is_digits(lot[:5] + lot[6:]):
-        raise BadSymbol(tried, "it is not a lot code", form)
+        raise BadSymbol(tried, say("it is not a lot code"), form)
     full = full_year(int(lot[:2]), this_year() if year is None else year)
     ordinal = int(lot[2:5])
     days = date(full, 12, 31).timetuple().tm_yday
     if not 1 <= ordinal <= days:
-        raise BadSymbol(tried, f"{full} has no day {ordinal:03}", form)
+        raise BadSymbol(tried, say("{year} has no day {n}", year=full, n=f"{ordinal:03}"), form)
     if lot[6:] == "00":
-        raise BadSymbol(tried, "batches count from 01", form)
+        raise BadSymbol(tried, say("batches count from 01"), form)
     return date.fromordinal(date(full, 1, 1).toordinal() + ordinal - 1)

@@ -7,6 +7,7 @@ restricted numbers).
 from __future__ import annotations
 
 from labels.errors import BadSymbol
+from labels.say import say, term
 
 GTIN_LENGTHS = (8, 12, 13, 14)
 _KEY_LENGTHS = (*GTIN_LENGTHS, 18)  # 18: the number of a pallet or box (SSCC)
@@ -39,7 +40,10 @@ def is_digits(text: str) -> bool:
 
 def _only_digits(digits: str, tried: str) -> None:
     if not is_digits(digits):
-        raise BadSymbol(f"{tried} '{shown(digits)}'", "it is not made of the digits 0 to 9 alone")
+        raise BadSymbol(
+            say("{tried} '{digits}'", tried=tried, digits=shown(digits)),
+            say("it is not made of the digits 0 to 9 alone"),
+        )
 
 
 def check_digit(digits: str) -> int:
@@ -65,9 +69,9 @@ def with_check_digit(digits: str) -> str:
     check = check_digit(digits)
     if len(digits) + 1 not in _KEY_LENGTHS:
         raise BadSymbol(
-            f"add a check digit to '{shown(digits)}'",
-            f"it has {len(digits)} digits",
-            "Give 7 for EAN-8, 11 for UPC-A, 12 for EAN-13 or 13 for GTIN-14",
+            say("add a check digit to '{text}'", text=shown(digits)),
+            say("it has {n} digits", n=len(digits)),
+            say("Give 7 for EAN-8, 11 for UPC-A, 12 for EAN-13 or 13 for GTIN-14"),
         )
     return f"{digits}{check}"
 
@@ -83,17 +87,23 @@ def checked(digits: str, length: int, kind: str) -> str:
     labels.errors.BadSymbol: Cannot use EAN-13 '7501031311308': its last digit is 8, but the \
 digits before it ask for 9. Compare it with the original; it is never corrected here.
     """
-    tried = f"use {kind}"
+    tried = say("use {what}", what=term(kind))
     _only_digits(digits, tried)
-    tried = f"{tried} '{shown(digits)}'"
+    tried = say("{tried} '{digits}'", tried=tried, digits=shown(digits))
     if len(digits) != length:
-        raise BadSymbol(tried, f"it has {len(digits)} digits instead of {length}")
+        raise BadSymbol(
+            tried, say("it has {n} digits instead of {other}", n=len(digits), other=length)
+        )
     right = check_digit(digits[:-1])
     if int(digits[-1]) != right:
         raise BadSymbol(
             tried,
-            f"its last digit is {digits[-1]}, but the digits before it ask for {right}",
-            "Compare it with the original; it is never corrected here",
+            say(
+                "its last digit is {n}, but the digits before it ask for {other}",
+                n=digits[-1],
+                other=right,
+            ),
+            say("Compare it with the original; it is never corrected here"),
         )
     return digits
 
@@ -127,6 +137,7 @@ def _weighted(digits: str, places: tuple[tuple[int, ...], ...]) -> int:
     _only_digits(digits, tried)
     if len(digits) != len(places):
         raise BadSymbol(
-            f"{tried} '{shown(digits)}'", f"it has {len(digits)} digits instead of {len(places)}"
+            say("{tried} '{digits}'", tried=tried, digits=shown(digits)),
+            say("it has {n} digits instead of {other}", n=len(digits), other=len(places)),
         )
     return sum(table[int(d)] for table, d in zip(places, digits, strict=True))

@@ -15,6 +15,7 @@ import msgspec
 
 from labels.facts import Facts, Ingredient
 from labels.naming import plain
+from labels.say import Said, say
 
 FAR_LESS = Decimal("0.1")  # of what went in: common practice, no source
 
@@ -23,7 +24,7 @@ class Doubt(msgspec.Struct, frozen=True, kw_only=True):
     """A question about a label. ``key`` names it within the label, ``basis`` what it rests on."""
 
     key: str
-    text: str
+    text: Said
     clause: str
     basis: str
 
@@ -165,7 +166,7 @@ def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
             names = ", ".join(f"'{word}'" for word in dict.fromkeys(said))
             yield Doubt(
                 key=kind,
-                text=f"the label claims {names}: what proves it",
+                text=say("the label claims {names}: what proves it", names=names),
                 clause=us if market == "us" else eu,
                 basis=" | ".join([*texts, *inside]),
             )
@@ -179,7 +180,11 @@ def _net(facts: Facts, filled: Decimal | None) -> Iterator[Doubt]:
     net = "weighed" if facts.net.random else f"{facts.net.grams or facts.net.ml}"
     yield Doubt(
         key="net",
-        text=f"all packs hold {_whole(filled)} by their net quantity, and {_whole(went)} went in",
+        text=say(
+            "all packs hold {amount} by their net quantity, and {other} went in",
+            amount=_whole(filled),
+            other=_whole(went),
+        ),
         clause="21 USC 343(e); EU 1169/2011 Art. 7(1), 23",
         basis=f"{net} {'more' if filled > went else 'less'} than went in",
     )
@@ -196,7 +201,11 @@ def _dairy(facts: Facts) -> Iterator[Doubt]:
         if found := re.search(_DAIRY, re.sub(_DAIRY_MAY, " ", plain(name))):
             yield Doubt(
                 key="dairy",
-                text=f"the name '{name}' says '{found[0]}', which is kept for what is made of milk",
+                text=say(
+                    "the name '{name}' says '{text}', which is kept for what is made of milk",
+                    name=name,
+                    text=found[0],
+                ),
                 clause="EU 1308/2013 Art. 78(2), Annex VII part III; C-422/16; 2010/791/EU",
                 basis=f"{facts.name} | {facts.second_name}",
             )
@@ -214,7 +223,11 @@ def _percentages(facts: Facts) -> Iterator[Doubt]:
         if hit := next((n for n in named for w in own if _alike(n, w)), ""):
             yield Doubt(
                 key=f"percent.{_key(item.name)}",
-                text=f"the name says '{hit}', and the label no percentage of '{item.name}'",
+                text=say(
+                    "the name says '{text}', and the label no percentage of '{name}'",
+                    text=hit,
+                    name=item.name,
+                ),
                 clause="EU 1169/2011 Art. 22, Annex VIII",
                 basis=f"{facts.name} | {item.name}",
             )
@@ -236,7 +249,10 @@ def _additives(facts: Facts) -> Iterator[Doubt]:
         if not item.aid and re.search(_ADDITIVE, name) and not re.search(_CATEGORY, name):
             yield Doubt(
                 key=f"additive.{_key(item.name)}",
-                text=f"the additive '{item.name}' has no category before it, such as firming agent",
+                text=say(
+                    "the additive '{name}' has no category before it, such as firming agent",
+                    name=item.name,
+                ),
                 clause="EU 1169/2011 Art. 18(4), Annex VII part C",
                 basis=item.name,
             )
@@ -247,7 +263,7 @@ def _oils(facts: Facts) -> Iterator[Doubt]:
         if not item.parts and re.search(_OIL, plain(item.name)):
             yield Doubt(
                 key=f"oil.{_key(item.name)}",
-                text=f"the fat '{item.name}' does not say of which plant it is",
+                text=say("the fat '{name}' does not say of which plant it is", name=item.name),
                 clause="EU 1169/2011 Annex VII part A 8, 9",
                 basis=item.name,
             )

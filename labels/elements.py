@@ -15,6 +15,7 @@ from labels.checks import checked, is_digits, shown
 from labels.errors import BadSymbol
 from labels.identifiers import Identifier, ai_at, find_identifier
 from labels.restricted import is_restricted
+from labels.say import NOTHING, say
 
 Element = tuple[str, str]
 GS = "\x1d"
@@ -34,23 +35,31 @@ def check_value(row: Identifier, value: str, *, reading: bool = False) -> None:
     """
     verb = "read" if reading else "write"
     name = f"({row.ai}) {row.title}".rstrip()
-    tried = f"{verb} {name} '{shown(value)}'"
+    tried = say("{verb} {name} '{value}'", verb=verb, name=name, value=shown(value))
     if not row.least <= len(value) <= row.most:
-        span = str(row.least) if row.least == row.most else f"{row.least} to {row.most}"
-        raise BadSymbol(tried, f"it has {len(value)} characters instead of {span}")
+        span = (
+            str(row.least)
+            if row.least == row.most
+            else say("{figures} to {most}", figures=row.least, most=row.most)
+        )
+        raise BadSymbol(
+            tried, say("it has {n} characters instead of {other}", n=len(value), other=span)
+        )
     if row.form in ("text", "unknown"):
         strange = next((c for c in value if c not in CSET_82), None)
         if strange is not None:
-            why = f"'{shown(strange)}' is not in GS1's set of 82 characters"
-            raise BadSymbol(tried, why, "" if reading else "Use letters A to Z, digits and - . / _")
+            why = say("'{text}' is not in GS1's set of 82 characters", text=shown(strange))
+            raise BadSymbol(
+                tried, why, NOTHING if reading else say("Use letters A to Z, digits and - . / _")
+            )
         return
     if not is_digits(value):
-        raise BadSymbol(tried, "it is not made of the digits 0 to 9 alone")
+        raise BadSymbol(tried, say("it is not made of the digits 0 to 9 alone"))
     if row.form == "key":
         checked(value, row.least, row.title)
         if not reading and row.most == 14 and value[0] == "0" and is_restricted(value[1:]):
-            why = "it is a restricted number, which stands in EAN and UPC symbols alone"
-            raise BadSymbol(tried, why, "Use the GTIN of the item")
+            why = say("it is a restricted number, which stands in EAN and UPC symbols alone")
+            raise BadSymbol(tried, why, say("Use the GTIN of the item"))
     elif row.form == "date":
         read_date(value, day_00=reading)
     elif row.form in ("minute", "hour"):
@@ -64,16 +73,20 @@ def check_together(elements: Iterable[Element]) -> None:
     """
     ais = [ai for ai, _ in elements]
     for ai in ais:
-        row = find_identifier(ai, "write a GS1 element string")
-        tried = f"write ({ai}) {row.title}"
+        row = find_identifier(ai, say("write a GS1 element string"))
+        tried = say("write ({n}) {text}", n=ai, text=row.title)
         if ais.count(ai) > 1:
-            raise BadSymbol(tried, "it stands twice on one label")
+            raise BadSymbol(tried, say("it stands twice on one label"))
         barred = next((o for o in ais if o != ai and o.startswith(row.bars)), None)
         if row.bars and barred:
-            raise BadSymbol(tried, f"it may not stand with ({barred}) on one label")
+            raise BadSymbol(tried, say("it may not stand with ({n}) on one label", n=barred))
         if row.needs and not any(_all_there(need, ais) for need in row.needs):
             choice = ", or ".join(f"({n.replace('+', ') and (')})" for n in row.needs)
-            raise BadSymbol(tried, "it says nothing alone", f"Put one of these with it: {choice}")
+            raise BadSymbol(
+                tried,
+                say("it says nothing alone"),
+                say("Put one of these with it: {names}", names=choice),
+            )
 
 
 def _all_there(need: str, ais: Sequence[str]) -> bool:
@@ -91,7 +104,7 @@ def order_elements(elements: Iterable[Element]) -> list[Element]:
         ai = element[0]
         if ai in KEYS:
             return 0
-        return 1 if find_identifier(ai, "order an element string").predefined else 2
+        return 1 if find_identifier(ai, say("order an element string")).predefined else 2
 
     return sorted(elements, key=place)
 
@@ -106,12 +119,12 @@ def join_elements(elements: Iterable[Element]) -> str:
     """
     text, open_end = "", False
     for ai, value in elements:
-        row = find_identifier(ai, "write a GS1 element string")
+        row = find_identifier(ai, say("write a GS1 element string"))
         check_value(row, value)
         text += (GS if open_end else "") + ai + value
         open_end = not row.predefined
     if not text:
-        raise BadSymbol("write a GS1 element string", "nothing is given to put in it")
+        raise BadSymbol(say("write a GS1 element string"), say("nothing is given to put in it"))
     return text
 
 
@@ -136,7 +149,7 @@ def parse_elements(text: str) -> tuple[Element, ...]:
     >>> parse_elements("010703206980498815210526100329")
     (('01', '07032069804988'), ('15', '210526'), ('10', '0329'))
     """
-    tried = f"read GS1 data '{shown(text)}'"
+    tried = say("read GS1 data '{text}'", text=shown(text))
     found: dict[str, str] = {}
     rest = text.removeprefix(GS)
     while rest:
@@ -148,10 +161,10 @@ def parse_elements(text: str) -> tuple[Element, ...]:
             value, _, rest = rest.partition(GS)
         check_value(row, value, reading=True)
         if found.get(row.ai, value) != value:
-            raise BadSymbol(tried, f"({row.ai}) stands in it twice, with different values")
+            raise BadSymbol(tried, say("({n}) stands in it twice, with different values", n=row.ai))
         found[row.ai] = value
     if not found:
-        raise BadSymbol(tried, "there is nothing in it")
+        raise BadSymbol(tried, say("there is nothing in it"))
     return tuple(found.items())
 
 
@@ -161,18 +174,18 @@ def parse_brackets(text: str) -> tuple[Element, ...]:
     >>> parse_brackets("(01) 09521234000013 (10) 26328-01")
     (('01', '09521234000013'), ('10', '26328-01'))
     """
-    tried = f"read '{shown(text)}'"
+    tried = say("read '{text}'", text=shown(text))
     parts = _BRACKET.split(text)
     if parts[0].strip(" ") or len(parts) < 3:
-        raise BadSymbol(tried, "it does not begin with an application identifier in brackets")
+        raise BadSymbol(tried, say("it does not begin with an application identifier in brackets"))
     found: dict[str, str] = {}
     for ai, value in zip(parts[1::2], (v.strip(" ") for v in parts[2::2]), strict=True):
         row = ai_at(ai, tried)
         if row.ai != ai:
-            raise BadSymbol(tried, f"({ai}) is not an application identifier")
+            raise BadSymbol(tried, say("({n}) is not an application identifier", n=ai))
         check_value(row, value, reading=True)
         if found.get(ai, value) != value:
-            raise BadSymbol(tried, f"({ai}) stands in it twice, with different values")
+            raise BadSymbol(tried, say("({n}) stands in it twice, with different values", n=ai))
         found[ai] = value
     return tuple(found.items())
 

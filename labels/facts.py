@@ -15,6 +15,7 @@ import msgspec
 from labels.allergens import check_source
 from labels.checks import shown
 from labels.errors import BadValue
+from labels.say import say, term
 from labels.symbols import Symbol
 from labels.units import MOST, parse_measure
 
@@ -52,11 +53,15 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         while within:
             deep, within = deep + 1, tuple(part for item in within for part in item.parts)
             if deep > MOST_DEEP:
-                why = f"ingredients lie in it, one in another, more than {MOST_DEEP} deep"
-                raise BadValue(f"list '{self.name}'", why, "Write its recipe flatter")
+                why = say("ingredients lie in it, one in another, more than {n} deep", n=MOST_DEEP)
+                raise BadValue(
+                    say("list '{name}'", name=self.name), why, say("Write its recipe flatter")
+                )
             if len(within) > MOST_WITHIN:
-                why = f"more than {MOST_WITHIN} ingredients lie in it"
-                raise BadValue(f"list '{self.name}'", why, "Write its recipe shorter")
+                why = say("more than {n} ingredients lie in it", n=MOST_WITHIN)
+                raise BadValue(
+                    say("list '{name}'", name=self.name), why, say("Write its recipe shorter")
+                )
 
     def all_allergens(self) -> tuple[str, ...]:
         """Its own source keys and those of its parts, each once, in order of appearance."""
@@ -113,22 +118,25 @@ class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
     def __post_init__(self) -> None:
         if self.grams is not None and self.ml is not None:
-            raise BadValue("state the net quantity", "both a mass and a volume are given")
+            raise BadValue(say("state the net quantity"), say("both a mass and a volume are given"))
         if self.grams is None and self.ml is None and self.count is None:
-            raise BadValue("state the net quantity", "no mass, volume or count is given")
+            raise BadValue(say("state the net quantity"), say("no mass, volume or count is given"))
         for value in (self.grams, self.ml, self.count, self.drained):
             if value is not None and not (Decimal(value).is_finite() and value > 0):
                 raise BadValue(
-                    f"state the net quantity {Decimal(value).normalize()}", "it is not above zero"
+                    say("state the net quantity {amount}", amount=Decimal(value).normalize()),
+                    say("it is not above zero"),
                 )
             if value is not None and value >= MOST:
-                why = "no such amount is weighed or measured"
-                raise BadValue(f"state the net quantity {shown(f'{value}')}", why)
+                why = say("no such amount is weighed or measured")
+                raise BadValue(
+                    say("state the net quantity {amount}", amount=shown(f"{value}")), why
+                )
         if self.drained is not None and (self.grams is None or self.drained > self.grams):
-            why = "it is not part of a larger net weight"
-            raise BadValue(f"state the drained weight {self.drained} g", why)
+            why = say("it is not part of a larger net weight")
+            raise BadValue(say("state the drained weight {amount} g", amount=self.drained), why)
         if self.random is not None and self.grams is None:
-            raise BadValue("state a random weight", "the mass is missing")
+            raise BadValue(say("state a random weight"), say("the mass is missing"))
 
     @classmethod
     def of(cls, text: str) -> NetQuantity:
@@ -169,11 +177,17 @@ class Panel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         names = _MEASURES[self.shape]
         if len(self.mm) != len(names):
-            why = f"it takes {len(names)}: {', '.join(names)}"
-            raise BadValue(f"measure a {self.shape} panel by {len(self.mm)} numbers", why)
+            why = say("it takes {n}: {names}", n=len(names), names=", ".join(names))
+            raise BadValue(
+                say("measure a {what} panel by {n} numbers", what=term(self.shape), n=len(self.mm)),
+                why,
+            )
         for name, value in zip(names, self.mm, strict=True):
             if not (value.is_finite() and value > 0):
-                raise BadValue(f"measure the panel's {name} as {value}", "it is not above zero")
+                raise BadValue(
+                    say("measure the panel's {what} as {amount}", what=term(name), amount=value),
+                    say("it is not above zero"),
+                )
 
     @property
     def area_mm2(self) -> Decimal:
@@ -259,7 +273,9 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         for key in self.may_contain:
             check_source(key, self.name)
         if self.thawed and self.held == "frozen":
-            raise BadValue(f"label '{self.name}' as thawed", "it is held frozen")
+            raise BadValue(
+                say("label '{name}' as thawed", name=self.name), say("it is held frozen")
+            )
         if self.finished is not None:
             _not_below_zero("finished weight", self.finished)
 
@@ -276,12 +292,20 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 def _say_something(what: str, text: str) -> None:
     if not text.strip():
-        raise BadValue(f"name a {what} '{text}'", "there is nothing to read in it")
+        raise BadValue(
+            say("name a {what} '{text}'", what=term(what), text=text),
+            say("there is nothing to read in it"),
+        )
 
 
 def _not_below_zero(what: str, grams: Decimal) -> None:
     if not Decimal(grams).is_finite() or grams < 0:
-        raise BadValue(f"weigh {what} at {grams} g", "it is not a weight of zero or more")
+        raise BadValue(
+            say("weigh {what} at {amount} g", what=term(what), amount=grams),
+            say("it is not a weight of zero or more"),
+        )
     if grams >= MOST * 1000:
-        why = "no such amount is weighed or measured"
-        raise BadValue(f"weigh {what} at {shown(f'{grams}')} g", why)
+        why = say("no such amount is weighed or measured")
+        raise BadValue(
+            say("weigh {what} at {amount} g", what=term(what), amount=shown(f"{grams}")), why
+        )

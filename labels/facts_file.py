@@ -26,10 +26,11 @@ from typing import Any
 import msgspec
 
 from labels.elements import parse_brackets
-from labels.errors import BadValue
+from labels.errors import BadValue, answer_of
 from labels.facts import Facts, Ingredient, NetQuantity
 from labels.naming import unsaid
 from labels.plain import parse_toml
+from labels.say import Said, say
 from labels.symbols import Symbol, code128, ean8, ean13, gs1_128, qr, upca
 
 _PLAIN = {"code128": code128, "ean-13": ean13, "ean-8": ean8, "upc-a": upca, "qr": qr}
@@ -42,29 +43,32 @@ def read_facts(path: str | Path) -> list[Facts]:
     the wrong type, or says what cannot be.
     """
     path = Path(path)
-    tried = f"read the facts in {path.name}"
+    tried = say("read the facts in {name}", name=path.name)
     try:
         told = parse_toml(path.read_text("utf-8"), parse_float=Decimal)
     except OSError as error:
-        raise BadValue(tried, (error.strerror or str(error)).lower()) from error
+        raise BadValue(tried, answer_of(error)) from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise BadValue(tried, f"it is no TOML: {error}") from error
+        raise BadValue(tried, say("it is no TOML: {why}", why=error)) from error
     except RecursionError:
-        why = "its tables lie in one another without end"
-        raise BadValue(tried, why, "Write the parts flatter") from None
+        why = say("its tables lie in one another without end")
+        raise BadValue(tried, why, say("Write the parts flatter")) from None
     foods = told.get("food", [told])
     if not isinstance(foods, list) or not all(isinstance(food, dict) for food in foods):
-        raise BadValue(tried, "'food' is no list of tables", "Write [[food]] above each")
+        raise BadValue(tried, say("'food' is no list of tables"), say("Write [[food]] above each"))
     return [facts_from(food, tried) for food in foods]
 
 
-def facts_from(told: dict[str, Any], tried: str = "read the facts") -> Facts:
+_TRIED = say("read the facts")
+
+
+def facts_from(told: dict[str, Any], tried: Said = _TRIED) -> Facts:
     """Facts from a plain mapping. Raises BadValue."""
     rest = dict(told)
     wanted = rest.pop("symbols", [])
     if not isinstance(wanted, list) or not all(isinstance(one, dict) for one in wanted):
-        do = 'Write symbols = [{ kind = "code128", data = "26328-01" }]'
-        raise BadValue(tried, "'symbols' is no list of tables", do)
+        do = say('Write symbols = [{ kind = "code128", data = "26328-01" }]')
+        raise BadValue(tried, say("'symbols' is no list of tables"), do)
     symbols = tuple(_symbol(one) for one in wanted)
     if isinstance(rest.get("net"), str):
         rest["net"] = msgspec.structs.asdict(NetQuantity.of(rest["net"]))
@@ -72,7 +76,7 @@ def facts_from(told: dict[str, Any], tried: str = "read the facts") -> Facts:
         facts = msgspec.convert(rest, Facts)
     except msgspec.ValidationError as error:
         why = str(error).replace(" - at ", " at ")
-        raise BadValue(tried, why[0].lower() + why[1:]) from error
+        raise BadValue(tried, Said(why[0].lower() + why[1:])) from error
     return msgspec.structs.replace(facts, symbols=symbols)
 
 
@@ -83,9 +87,13 @@ def refuse_unsaid(facts: Facts, market: str) -> None:
     own = [(facts.name, known), (facts.second_name, known)]
     for name, there in [*own, *_names(facts.ingredients)]:
         if found := unsaid([name], there, market):
-            tried = f"label '{facts.name}'"
-            why = f"the name '{name}' says {', '.join(found)}, and nothing in it names that"
-            raise BadValue(tried, why, "Put it under allergens, or under allergens_none")
+            tried = say("label '{name}'", name=facts.name)
+            why = say(
+                "the name '{name}' says {found}, and nothing in it names that",
+                name=name,
+                found=", ".join(found),
+            )
+            raise BadValue(tried, why, say("Put it under allergens, or under allergens_none"))
 
 
 def _names(items: Iterable[Ingredient]) -> Iterator[tuple[str, list[str]]]:
@@ -109,5 +117,9 @@ def _symbol(told: dict[str, Any]) -> Symbol:
         return gs1_128(parse_brackets(data))
     if kind not in _PLAIN:
         known = ", ".join([*_PLAIN, "gs1-128"])
-        raise BadValue(f"make a symbol of kind '{kind}'", "it is not known", f"Use one of {known}")
+        raise BadValue(
+            say("make a symbol of kind '{kind}'", kind=kind),
+            say("it is not known"),
+            say("Use one of {names}", names=known),
+        )
     return _PLAIN[kind](data)

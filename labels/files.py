@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from labels.errors import NotWritten
+from labels.errors import NotWritten, answer_of
+from labels.say import say
 
 
 def write_whole(path: str | Path, data: bytes) -> None:
@@ -29,6 +30,7 @@ def write_whole(path: str | Path, data: bytes) -> None:
     except OSError as error:
         if temporary:
             Path(temporary).unlink(missing_ok=True)
-        why = error.strerror or str(error)
-        do = "Make room, or choose another folder"
-        raise NotWritten(f"write {path.name} in {path.parent}", why.lower(), do) from error
+        do = say("Make room, or choose another folder")
+        raise NotWritten(
+            say("write {name} in {file}", name=path.name, file=path.parent), answer_of(error), do
+        ) from error

@@ -18,6 +18,7 @@ import msgspec
 
 from labels.errors import BadValue, NoGlyph
 from labels.rules.statement import title_of
+from labels.say import Said, say
 
 MM = 72 / 25.4  # points in a millimetre
 
@@ -107,7 +108,9 @@ class Faces(msgspec.Struct, frozen=True):
             _refuse_script(character, statement)
             face = next((face for face in order if face.has(character)), None)
             if face is None:
-                raise _no_glyph(character, statement, "no face of this label has it", _MORE_FACES)
+                raise _no_glyph(
+                    character, statement, say("no face of this label has it"), _MORE_FACES
+                )
             if stretches and (stretches[-1][0] == face or character == " "):
                 stretches[-1] = (stretches[-1][0], stretches[-1][1] + character)
             else:
@@ -115,29 +118,39 @@ class Faces(msgspec.Struct, frozen=True):
         return stretches
 
 
-_MORE_FACES = "Give a TrueType face that has it as second face, or write it otherwise"
+_MORE_FACES = say("Give a TrueType face that has it as second face, or write it otherwise")
 
 
 def _refuse_script(character: str, statement: str) -> None:
     direction = unicodedata.bidirectional(character)
     if direction in ("R", "AL", "AN", "RLE", "RLO", "RLI"):
-        why = "scripts written from right to left are not set here"
-        raise _no_glyph(character, statement, why, "Write it in another script")
+        why = say("scripts written from right to left are not set here")
+        raise _no_glyph(character, statement, why, say("Write it in another script"))
     if any(first <= ord(character) <= last for first, last in _INDIC):
-        why = "its script joins or stacks letters, which is not set here"
-        raise _no_glyph(character, statement, why, "Write it in another script")
+        why = say("its script joins or stacks letters, which is not set here")
+        raise _no_glyph(character, statement, why, say("Write it in another script"))
     if unicodedata.category(character) in ("Mn", "Mc", "Me"):
-        why = "a mark that stands on another letter is not set here"
+        why = say("a mark that stands on another letter is not set here")
         raise _no_glyph(
-            character, statement, why, "Use the letter that has the mark, if there is one"
+            character, statement, why, say("Use the letter that has the mark, if there is one")
         )
 
 
-def _no_glyph(character: str, statement: str, why: str, do: str) -> NoGlyph:
+def _no_glyph(character: str, statement: str, why: Said, do: Said) -> NoGlyph:
     shown = f"'{character}' " if character.isprintable() else ""
     name = unicodedata.name(character, "no named character")
     where = f"in the {title_of(statement)}"
-    return NoGlyph(f"write {shown}(U+{ord(character):04X}, {name}) {where}", why, do)
+    return NoGlyph(
+        say(
+            "write {shown}(U+{character}, {name}) {where}",
+            shown=shown,
+            character=f"{ord(character):04X}",
+            name=name,
+            where=where,
+        ),
+        why,
+        do,
+    )
 
 
 def house_faces(second: Path | str | None = None, index: int = 0) -> Faces:
@@ -161,14 +174,16 @@ def face_from(path: Path | str, index: int = 0) -> Face:
     ``.otf`` that most CJK downloads are) or a ``.ttc`` without a face of that index."""
     path = Path(path)
     face = Face(f"{path.stem}-{index}".lower(), str(path), index)
-    tried = f"use the face {path.name}"
+    tried = say("use the face {file}", file=path.name)
     if not path.is_file():
-        raise BadValue(tried, "there is no such file", "Give the path of a .ttf or .ttc file")
+        raise BadValue(
+            tried, say("there is no such file"), say("Give the path of a .ttf or .ttc file")
+        )
     try:
         _loaded(face)
     except Exception as error:
-        why = f"it cannot be read as TrueType ({error})"
-        raise BadValue(tried, why, "Use a .ttf, or a .ttc with TrueType outlines") from error
+        why = say("it cannot be read as TrueType ({why})", why=error)
+        raise BadValue(tried, why, say("Use a .ttf, or a .ttc with TrueType outlines")) from error
     return face
 
 
@@ -196,8 +211,12 @@ def _outline(face: Face, glyph: str) -> tuple[int, int, int, int]:
     number = loaded.charToGlyph.get(ord(glyph))
     start, _ = loaded.get_table_pos("glyf")
     if number is None or loaded.glyphPos[number] == loaded.glyphPos[number + 1]:
-        why = f"it has no outline for '{glyph}'"
-        raise BadValue(f"measure the face {face.name}", why, "Use a face with letters in it")
+        why = say("it has no outline for '{text}'", text=glyph)
+        raise BadValue(
+            say("measure the face {file}", file=face.name),
+            why,
+            say("Use a face with letters in it"),
+        )
     header = loaded.get_chunk(start + loaded.glyphPos[number] + 2, 8)
     left, bottom, right, top = (
         int.from_bytes(header[at : at + 2], "big", signed=True) for at in range(0, 8, 2)

@@ -13,6 +13,7 @@ import msgspec
 
 from labels.checks import shown
 from labels.errors import BadSymbol
+from labels.say import Said, say, term
 
 Form = Literal["text", "digits", "key", "date", "minute", "hour", "decimal", "money", "unknown"]
 
@@ -121,7 +122,7 @@ def _spread(row: Identifier) -> list[Identifier]:
 IDENTIFIERS = {each.ai: each for row in _ROWS for each in _spread(row)}
 
 
-def ai_at(text: str, tried: str) -> Identifier:
+def ai_at(text: str, tried: Said) -> Identifier:
     """The identifier that ``text`` begins with.
 
     One that is not in the table but belongs to the system comes back with the form ``unknown``: its
@@ -133,7 +134,9 @@ def ai_at(text: str, tried: str) -> Identifier:
     length = _AI_LENGTH.get(text[:2], 0)
     ai = text[:length]
     if not length or len(ai) < length or not (ai.isascii() and ai.isdigit()):
-        raise BadSymbol(tried, f"no application identifier begins with '{shown(text[:4])}'")
+        raise BadSymbol(
+            tried, say("no application identifier begins with '{text}'", text=shown(text[:4]))
+        )
     known = IDENTIFIERS.get(ai)
     if known is not None:
         return known
@@ -141,12 +144,14 @@ def ai_at(text: str, tried: str) -> Identifier:
     return Identifier(ai, "", "unknown", fixed or 1, fixed or 90)
 
 
-def find_identifier(ai: str, tried: str) -> Identifier:
+def find_identifier(ai: str, tried: Said) -> Identifier:
     """The row of the table for exactly ``ai``. Raises BadSymbol where it has none."""
     row = IDENTIFIERS.get(ai)
     if row is None:
         known = ", ".join(row.ai for row in _ROWS)
         raise BadSymbol(
-            tried, f"application identifier '{shown(ai)}' is not in our table", f"Use {known}"
+            tried,
+            say("application identifier '{text}' is not in our table", text=shown(ai)),
+            say("Use {what}", what=term(known)),
         )
     return row

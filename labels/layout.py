@@ -22,6 +22,7 @@ from labels.placing import boxes_of, turn_over
 from labels.rules import Statement, statements
 from labels.rules.statement import absent, title_of
 from labels.rules.us import BOTTOM_30
+from labels.say import figure, say
 from labels.sizes import LOWEST_BARS_MM, SIZES, STURDY_DOTS, dots_per_mm, given_up, narrowed
 
 _STEP = 0.1  # points between one size of the small text and the next
@@ -70,7 +71,7 @@ def _wordings(facts: Facts, market: str, language: str) -> list[list[Statement]]
 
 def _less(statement: Statement) -> Statement:
     if statement.present and statement.key == "second-storage":
-        why = "there is no room for it, and no law asks for it"
+        why = say("there is no room for it, and no law asks for it")
         return absent(statement.key, statement.clause, why)
     return statement
 
@@ -312,9 +313,19 @@ class _Fitting:
             else ""
         )
         return DoesNotFit(
-            f"fit the label of '{self.facts.name}' on {blank.name}",
-            f"the {title_of(key)} finds no room{law}, {missing:.1f} mm of {what} are missing",
-            f"Use a blank of {least[0]:g} x {least[1]:g} mm or larger, or say less",
+            say("fit the label of '{text}' on {name}", text=self.facts.name, name=blank.name),
+            say(
+                "the {key} finds no room{law}, {missing} mm of {what} are missing",
+                key=title_of(key),
+                law=law,
+                missing=figure(f"{missing:.1f}"),
+                what=what,
+            ),
+            say(
+                "Use a blank of {width} x {height} mm or larger, or say less",
+                width=f"{least[0]:g}",
+                height=f"{least[1]:g}",
+            ),
             statement=key,
             missing_mm=round(missing, 2),
             least_mm=least,

@@ -13,6 +13,7 @@ from labels.checks import shown
 from labels.elements import Element, check_together, check_value
 from labels.errors import BadSymbol
 from labels.identifiers import ai_at, find_identifier
+from labels.say import Said, say
 
 DOMAIN = "https://id.gs1.org"
 QUALIFIERS = ("22", "10", "21")
@@ -28,16 +29,16 @@ def build_link(elements: Iterable[Element], domain: str = DOMAIN) -> str:
     'https://id.gs1.org/01/09521234000013/10/26328%2F01?17=261129'
     """
     given = list(elements)
-    tried = "write a Digital Link"
+    tried = say("write a Digital Link")
     for ai, value in given:
         check_value(find_identifier(ai, tried), value)
     check_together(given)
     values = dict(given)
     if "01" not in values:
-        raise BadSymbol(tried, "no item number (01) is given")
+        raise BadSymbol(tried, say("no item number (01) is given"))
     address = _split(domain, tried)
     if not address.netloc or address.query or address.fragment:
-        raise BadSymbol(tried, f"'{shown(domain)}' is not the address of a server")
+        raise BadSymbol(tried, say("'{text}' is not the address of a server", text=shown(domain)))
     path = [ai for ai in ("01", *QUALIFIERS) if ai in values]
     link = domain.rstrip("/") + "".join(f"/{ai}/{quote(values[ai], safe='')}" for ai in path)
     query = "&".join(f"{ai}={quote(v, safe='')}" for ai, v in given if ai not in path)
@@ -53,7 +54,7 @@ def parse_link(uri: str) -> tuple[Element, ...]:
     >>> parse_link("https://example.com/tofu/01/09521234000013/10/26328%2F01?17=261129&lang=en")
     (('01', '09521234000013'), ('10', '26328/01'), ('17', '261129'))
     """
-    tried = f"read link '{shown(uri, 80)}'"
+    tried = say("read link '{text}'", text=shown(uri, 80))
     address = _split(uri, tried)
     found = dict(_path_elements(address.path, tried))
     for part in address.query.split("&"):
@@ -62,11 +63,13 @@ def parse_link(uri: str) -> tuple[Element, ...]:
             continue
         row = ai_at(ai, tried)
         if row.ai != ai:
-            raise BadSymbol(tried, f"{shown(ai)} in its query is not an application identifier")
+            raise BadSymbol(
+                tried, say("{text} in its query is not an application identifier", text=shown(ai))
+            )
         if ai in QUALIFIERS:
-            raise BadSymbol(tried, f"({ai}) stands in its query and belongs into the path")
+            raise BadSymbol(tried, say("({n}) stands in its query and belongs into the path", n=ai))
         if ai in found:
-            raise BadSymbol(tried, f"({ai}) stands in it twice")
+            raise BadSymbol(tried, say("({n}) stands in it twice", n=ai))
         found[ai] = unquote_plus(value)
         check_value(row, found[ai], reading=True)
     return tuple(found.items())
@@ -77,30 +80,32 @@ def is_link(text: str) -> bool:
     return text[:8].lower().startswith(("http://", "https://"))
 
 
-def _split(uri: str, tried: str) -> SplitResult:
+def _split(uri: str, tried: Said) -> SplitResult:
     if not is_link(uri):
-        raise BadSymbol(tried, "it begins with neither https:// nor http://")
+        raise BadSymbol(tried, say("it begins with neither https:// nor http://"))
     if not uri.isascii() or any(c <= " " or c == "\x7f" for c in uri):
-        raise BadSymbol(tried, "a web address has neither spaces nor letters outside ASCII")
+        raise BadSymbol(tried, say("a web address has neither spaces nor letters outside ASCII"))
     try:
         return urlsplit(uri)
     except ValueError as wrong:
-        raise BadSymbol(tried, "it is not a web address") from wrong
+        raise BadSymbol(tried, say("it is not a web address")) from wrong
 
 
-def _path_elements(path: str, tried: str) -> list[Element]:
+def _path_elements(path: str, tried: Said) -> list[Element]:
     steps = path.split("/")
     starts = [i for i, step in enumerate(steps[:-1]) if step == "01"]
     if not starts:
-        raise BadSymbol(tried, "no item number /01/ stands in its path")
+        raise BadSymbol(tried, say("no item number /01/ stands in its path"))
     steps = steps[starts[0] :]
     if len(steps) % 2:
-        raise BadSymbol(tried, "an identifier in its path has no value")
+        raise BadSymbol(tried, say("an identifier in its path has no value"))
     elements: list[Element] = []
     allowed: tuple[str, ...] = ("01", *QUALIFIERS)
     for ai, raw in zip(steps[::2], steps[1::2], strict=True):
         if ai not in allowed:
-            raise BadSymbol(tried, f"'{shown(ai)}' does not belong into its path at this place")
+            raise BadSymbol(
+                tried, say("'{text}' does not belong into its path at this place", text=shown(ai))
+            )
         allowed = allowed[allowed.index(ai) + 1 :]
         value = unquote(raw)
         check_value(find_identifier(ai, tried), value, reading=True)

@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from labels.errors import BadValue
+from labels.say import Said, say
 
 MOST_BYTES, MOST_DOTS = 4 << 20, 3000  # common practice, no source: no label shows more
 
@@ -14,19 +15,21 @@ MOST_BYTES, MOST_DOTS = 4 << 20, 3000  # common practice, no source: no label sh
 def ratio_of(path: str) -> float:
     """Width by height of a picture. Raises BadValue for what is none, is not whole or too large."""
     file = Path(path)
-    tried = f"print the logo {file.name}"
+    tried = say("print the logo {file}", file=file.name)
     try:
         told = file.stat()
     except OSError as error:
-        raise BadValue(tried, "there is no such file", "Give a PNG file") from error
+        raise BadValue(tried, say("there is no such file"), say("Give a PNG file")) from error
     if told.st_size > MOST_BYTES:
-        raise BadValue(tried, f"it has more than {MOST_BYTES >> 20} MiB", "Save it smaller")
+        raise BadValue(
+            tried, say("it has more than {n} MiB", n=MOST_BYTES >> 20), say("Save it smaller")
+        )
     width, height = _sides(file, tried, told.st_mtime_ns, told.st_size)
     return width / height
 
 
 @lru_cache(8)
-def _sides(file: Path, tried: str, *_changed: int) -> tuple[int, int]:
+def _sides(file: Path, tried: Said, *_changed: int) -> tuple[int, int]:
     """Width and height in dots, of a picture read to its end: a head alone proves nothing. The
     sides are looked at before a dot is unpacked."""
     from PIL import Image, UnidentifiedImageError
@@ -40,11 +43,13 @@ def _sides(file: Path, tried: str, *_changed: int) -> tuple[int, int]:
     except Image.DecompressionBombError:
         width, height = MOST_DOTS + 1, 1
     except UnidentifiedImageError as error:
-        raise BadValue(tried, "there is no picture in that file", "Give a PNG file") from error
+        raise BadValue(
+            tried, say("there is no picture in that file"), say("Give a PNG file")
+        ) from error
     except (OSError, ValueError, SyntaxError, EOFError) as error:
-        why = "the picture in that file is not whole"
-        raise BadValue(tried, why, "Give a PNG file") from error
+        why = say("the picture in that file is not whole")
+        raise BadValue(tried, why, say("Give a PNG file")) from error
     if max(width, height) > MOST_DOTS:
-        why = f"it has more than {MOST_DOTS} dots a side"
-        raise BadValue(tried, why, "Save it smaller")
+        why = say("it has more than {n} dots a side", n=MOST_DOTS)
+        raise BadValue(tried, why, say("Save it smaller"))
     return width, height

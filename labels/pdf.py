@@ -18,6 +18,7 @@ from labels.errors import BadValue
 from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, house_faces, register
 from labels.placed import Label
+from labels.say import say
 from labels.sizes import dots_per_mm
 
 _MOST_LABELS = 20_000
@@ -119,16 +120,22 @@ def _corner(blank: Blank, position: int, dot: float) -> tuple[float, float]:
 def _one_blank(runs: Sequence[tuple[Label, int]]) -> Blank:
     total = sum(count for _, count in runs)
     if not runs or total < 1 or any(count < 0 for _, count in runs):
-        raise BadValue(f"print {total} labels", "there is nothing to print", "Say how many")
+        raise BadValue(
+            say("print {n} labels", n=total), say("there is nothing to print"), say("Say how many")
+        )
     if total > _MOST_LABELS:
-        why = f"{_MOST_LABELS} is the most in one file"
-        raise BadValue(f"print {total} labels", why, "Print them in parts")
+        why = say("{most} is the most in one file", most=_MOST_LABELS)
+        raise BadValue(say("print {n} labels", n=total), why, say("Print them in parts"))
     blank = runs[0][0].blank
     for label, _ in runs:
         if label.blank != blank:
             tried = f"print '{label.title}' on {label.blank.name} and '{runs[0][0].title}' on"
-            why = "one file has one blank"
-            raise BadValue(f"{tried} {blank.name}", why, "Print them separately")
+            why = say("one file has one blank")
+            raise BadValue(
+                say("{tried} {name}", tried=tried, name=blank.name),
+                why,
+                say("Print them separately"),
+            )
     return blank
 
 
@@ -136,12 +143,16 @@ def _free_positions(blank: Blank, start: int, used: set[int]) -> Iterator[tuple[
     last = blank.per_page
     for position in (start, *sorted(used)):
         if not 1 <= position <= last:
-            why = f"{blank.name} has positions 1 to {last}"
-            raise BadValue(f"print at position {position}", why)
+            why = say("{name} has positions 1 to {most}", name=blank.name, most=last)
+            raise BadValue(say("print at position {n}", n=position), why)
     first = [position for position in range(start, last + 1) if position not in used]
     if not first:
-        why = "every position from there on is used"
-        raise BadValue(f"begin at position {start} of {blank.name}", why, "Take a new sheet")
+        why = say("every position from there on is used")
+        raise BadValue(
+            say("begin at position {n} of {name}", n=start, name=blank.name),
+            why,
+            say("Take a new sheet"),
+        )
     yield from ((0, position) for position in first)
     page = 1
     while True:

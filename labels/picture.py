@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from labels.errors import NotReadable
 from labels.fonts import FONT_LOCK, MM
 from labels.placed import Label, PlacedSymbol
+from labels.say import say, term
 from labels.sizes import dots_per_mm
 
 if TYPE_CHECKING:
@@ -117,7 +118,14 @@ def _read(picture: Image, label: Label, placed: PlacedSymbol) -> None:
         return
     read = f"it reads as '{texts[0]}'" if texts else "nothing can be read"
     raise NotReadable(
-        f"print the {placed.symbol.kind} symbol {placed.symbol.text} on {label.blank.name}",
-        f"read back from the page at {label.blank.dpi} dots an inch, {read}",
-        "Use a larger blank, or a printer with finer dots",
+        say(
+            "print the {kind} symbol {text} on {name}",
+            kind=term(placed.symbol.kind),
+            text=placed.symbol.text,
+            name=label.blank.name,
+        ),
+        say(
+            "read back from the page at {dpi} dots an inch, {read}", dpi=label.blank.dpi, read=read
+        ),
+        say("Use a larger blank, or a printer with finer dots"),
     )

@@ -11,6 +11,7 @@ from decimal import ROUND_DOWN, Decimal
 
 from labels.errors import BadValue
 from labels.facts import NetQuantity
+from labels.say import say
 from labels.units import GRAMS, MILLILITRES
 
 _OZ, _LB = GRAMS["oz"], GRAMS["lb"]
@@ -65,8 +66,8 @@ def ounces(value: Decimal) -> Decimal:
     (Decimal('14.25'), Decimal('14.1'), Decimal('14'))
     """
     if value < _HUNDREDTH:
-        why = "it is less than a hundredth of an ounce"
-        raise BadValue("state the net quantity in ounces", why, "Sell more of it at once")
+        why = say("it is less than a hundredth of an ounce")
+        raise BadValue(say("state the net quantity in ounces"), why, say("Sell more of it at once"))
     near = value.quantize(_HUNDREDTH)
     if abs(near - value) < _NOTHING:
         return plain(near)

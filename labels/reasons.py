@@ -16,6 +16,7 @@ from labels.rules import Statement, statements
 from labels.rules.eu_list import unlisted_water
 from labels.rules.listing import unlisted_aids
 from labels.rules.statement import absent, plain
+from labels.say import Said, say
 
 
 class Explained(msgspec.Struct, frozen=True, kw_only=True):
@@ -30,11 +31,11 @@ class Explained(msgspec.Struct, frozen=True, kw_only=True):
     glyph: str
     least_mm: float
     height_mm: float | None
-    why_absent: str
+    why_absent: Said
     answer: str = ""
 
 
-def unlisted(key: str, clause: str, why: str) -> Explained:
+def unlisted(key: str, clause: str, why: Said) -> Explained:
     """A row of something that is in no statement, and why."""
     return _row(absent(key, clause, why), None)
 
@@ -76,9 +77,9 @@ def _left_out(facts: Facts, market: str) -> list[Explained]:
         return []
     law, found = "21 CFR 101.100(a)(3)(ii); EU 1169/2011 Art. 20(b)", []
     for name in unlisted_aids(facts.ingredients, market):
-        found.append(unlisted("ingredients", law, f"{name} is a processing aid"))
+        found.append(unlisted("ingredients", law, say("{name} is a processing aid", name=name)))
     for name in unlisted_water(facts) if market == "eu" else ():
-        why = f"{name} is at most 5 % of the finished food"
+        why = say("{name} is at most 5 % of the finished food", name=name)
         found.append(unlisted("ingredients", "EU 1169/2011 Annex VII A 1(b)", why))
     return found
 

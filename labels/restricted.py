@@ -29,6 +29,7 @@ from labels.checks import (
     with_check_digit,
 )
 from labels.errors import BadSymbol
+from labels.say import say
 
 _PATTERN = re.compile(r"([0-9]+)(I+)(V?)(P*|W*|N*)C")
 _KINDS = {8: "EAN-8", 12: "UPC-A", 13: "EAN-13"}
@@ -50,24 +51,29 @@ class Layout(msgspec.Struct, frozen=True):
     name: str = ""
 
     def __post_init__(self) -> None:
-        tried = f"use layout '{shown(self.pattern)}'"
+        tried = say("use layout '{text}'", text=shown(self.pattern))
         parts = _PATTERN.fullmatch(self.pattern)
         if parts is None or len(self.pattern) not in _KINDS:
             raise BadSymbol(
                 tried,
-                "it is not a prefix and I, V, P, W or N, C for 8, 12 or 13 digits",
-                "Write it like 2IIIIIVPPPPC",
+                say("it is not a prefix and I, V, P, W or N, C for 8, 12 or 13 digits"),
+                say("Write it like 2IIIIIVPPPPC"),
             )
         if not is_restricted(self.pattern):
             raise BadSymbol(
                 tried,
-                f"numbers that begin with {parts[1]} are not restricted ones",
-                "Begin with 2 or 4 (UPC-A), 02, 04 or 20 to 29 (EAN-13), 0 or 2 (EAN-8)",
+                say("numbers that begin with {n} are not restricted ones", n=parts[1]),
+                say("Begin with 2 or 4 (UPC-A), 02, 04 or 20 to 29 (EAN-13), 0 or 2 (EAN-8)"),
             )
         if parts[3] and len(parts[4]) not in _PRICE_CHECKS:
-            raise BadSymbol(tried, "only four or five digits can have a check digit V")
+            raise BadSymbol(tried, say("only four or five digits can have a check digit V"))
         if self.decimals not in range(len(parts[4]) + 1):
-            raise BadSymbol(tried, f"{len(parts[4])} digits cannot have {self.decimals} decimals")
+            raise BadSymbol(
+                tried,
+                say(
+                    "{n} digits cannot have {other} decimals", n=len(parts[4]), other=self.decimals
+                ),
+            )
 
     @property
     def measure(self) -> str:
@@ -80,15 +86,15 @@ class Layout(msgspec.Struct, frozen=True):
         ``value`` is the price, weight or count in units of its last decimal: 4321 for 43.21.
         Raises BadSymbol where either does not fit.
         """
-        tried = f"write item '{shown(item)}' as {self.pattern}"
+        tried = say("write item '{text}' as {name}", text=shown(item), name=self.pattern)
         room, places = self.pattern.count("I"), self.pattern.count(self.measure or "-")
         if not is_digits(item) or len(item) != room:
-            raise BadSymbol(tried, f"the item is not exactly {room} digits")
+            raise BadSymbol(tried, say("the item is not exactly {n} digits", n=room))
         if not 0 <= value < 10**places:
             raise BadSymbol(
                 tried,
-                f"the value {value} does not fit {places} digits",
-                "Sell it in smaller packs, or choose a layout with more room",
+                say("the value {amount} does not fit {n} digits", amount=value, n=places),
+                say("Sell it in smaller packs, or choose a layout with more room"),
             )
         digits = str(value).zfill(places) if places else ""
         check = str(_PRICE_CHECKS[places](digits)) if "V" in self.pattern else ""
@@ -110,9 +116,16 @@ class Layout(msgspec.Struct, frozen=True):
             right = _PRICE_CHECKS[len(digits)](digits)
             if int(field["V"]) != right:
                 raise BadSymbol(
-                    f"read restricted number '{number}' as {self.pattern}",
-                    f"the check digit of its value is {field['V']}, but {digits} asks for {right}",
-                    "Scan it again, or look at the layout in the shop's settings",
+                    say(
+                        "read restricted number '{text}' as {name}", text=number, name=self.pattern
+                    ),
+                    say(
+                        "the check digit of its value is {n}, but {text} asks for {other}",
+                        n=field["V"],
+                        text=digits,
+                        other=right,
+                    ),
+                    say("Scan it again, or look at the layout in the shop's settings"),
                 )
         zero = self.build(field["I"])
         key = zero if len(zero) == 8 else zero.zfill(13)

@@ -22,12 +22,13 @@ from labels.errors import BadSymbol
 from labels.identifiers import IDENTIFIERS
 from labels.links import is_link, parse_link
 from labels.restricted import Layout, is_restricted, read_restricted
+from labels.say import say
 from labels.units import GRAMS
 
 ScanKind = Literal["lot", "item", "restricted", "gs1", "link"]
 _NUMBERS = {8: "EAN-8", 12: "UPC-A", 13: "EAN-13", 14: "GTIN-14"}
 _LONGEST = 1000
-_READ_WHOLE = "Scan it again, or type the digits below the bars"
+_READ_WHOLE = say("Scan it again, or type the digits below the bars")
 
 
 class Price(msgspec.Struct, frozen=True):
@@ -112,19 +113,19 @@ def parse_scan(text: str, layouts: Iterable[Layout] = (), *, year: int | None = 
     'GS1 item 09521234000013, lot 26328-01, best before 2026-11-29.'
     """
     data = text.strip(" \t\r\n")
-    tried = f"read scan '{shown(data)}'"
+    tried = say("read scan '{text}'", text=shown(data))
     if not data:
-        raise BadSymbol("read a scan", "nothing was typed", "Scan again")
+        raise BadSymbol(say("read a scan"), say("nothing was typed"), say("Scan again"))
     if len(data) > _LONGEST:
-        raise BadSymbol(tried, f"{len(data)} characters are no label of a pack")
+        raise BadSymbol(tried, say("{n} characters are no label of a pack", n=len(data)))
     reading = _Reading(tuple(layouts), this_year() if year is None else year)
     if data[0] != "]":
         return reading.guess(data)
     read = _BY_IDENTIFIER.get(data[:3])
     if read is None:
         known = ", ".join(_BY_IDENTIFIER)
-        why = f"symbology identifier {shown(data[:3])} is not known here"
-        raise BadSymbol(tried, why, f"Known are {known}")
+        why = say("symbology identifier {text} is not known here", text=shown(data[:3]))
+        raise BadSymbol(tried, why, say("Known are {names}", names=known))
     return read(reading, data[3:])
 
 
@@ -146,8 +147,8 @@ class _Reading(msgspec.Struct, frozen=True):
             return Scan("lot", data, lot=data, made=read_lot_day(data, self.year))
         if data.startswith(GS) or (len(data) > 15 and is_digits(data[:2])):
             return self.gs1(data)
-        why = "it is no lot code, no item number, no GS1 data and no Digital Link"
-        raise BadSymbol(f"read scan '{shown(data)}'", why, _READ_WHOLE)
+        why = say("it is no lot code, no item number, no GS1 data and no Digital Link")
+        raise BadSymbol(say("read scan '{text}'", text=shown(data)), why, _READ_WHOLE)
 
     def gs1(self, data: str) -> Scan:
         return _from_elements("gs1", data, parse_elements(data), self.year)

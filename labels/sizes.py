@@ -12,6 +12,7 @@ from typing import Protocol
 import msgspec
 
 from labels.errors import BadSymbol
+from labels.say import NOTHING, Said, figure, say
 
 GS1_128_LONGEST_MM = 165.10  # with quiet zones, GS1 General Specifications 5.4.4.3
 LOWEST_BARS_MM = 5.0  # of bars cut by the shop's own wish: common practice, no source
@@ -81,9 +82,9 @@ def dots_per_mm(dpi: float) -> float:
     """
     if not 50 <= dpi <= 4800:
         raise BadSymbol(
-            f"print at {dpi:g} dots an inch",
-            f"no label printer has {dpi:g} dots an inch",
-            "Give its resolution, such as 203, 300 or 600",
+            say("print at {n} dots an inch", n=f"{dpi:g}"),
+            say("no label printer has {n} dots an inch", n=f"{dpi:g}"),
+            say("Give its resolution, such as 203, 300 or 600"),
         )
     return (203.2 if dpi == 203 else dpi) / 25.4
 
@@ -101,40 +102,62 @@ def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
     fewest = max(fewest, 1)
     if fewest > most:
         raise BadSymbol(
-            f"print {symbol.kind} at {dpi:g} dots an inch",
-            f"a module of {fewest - 1} dots is {(fewest - 1) / per_mm:.3f} mm and one of {fewest} "
-            f"is {fewest / per_mm:.3f} mm, neither between {least:.3f} and {greatest:.3f} mm",
-            "Use a printer with finer dots, or put less into the symbol",
+            say("print {name} at {n} dots an inch", name=symbol.kind, n=f"{dpi:g}"),
+            say(
+                "a module of {n} dots is {amount} mm and one of {other} is {left} mm, neither "
+                "between {least} and {most} mm",
+                n=fewest - 1,
+                amount=figure(f"{(fewest - 1) / per_mm:.3f}"),
+                other=fewest,
+                left=figure(f"{fewest / per_mm:.3f}"),
+                least=figure(f"{least:.3f}"),
+                most=figure(f"{greatest:.3f}"),
+            ),
+            say("Use a printer with finer dots, or put less into the symbol"),
         )
     if smallest:
         return fewest
     return min(range(fewest, most + 1), key=lambda dots: abs(dots / per_mm - target))
 
 
-def given_up(symbol: Sized, x_mm: float, height_mm: float) -> str:
+def given_up(symbol: Sized, x_mm: float, height_mm: float) -> Said:
     """What bars of ``height_mm`` cost, in a sentence; empty where they are as high as is asked."""
     least, _ = bar_heights_mm(symbol, x_mm)
     if height_mm > least - 0.05:
-        return ""
+        return NOTHING
     cost = {
-        "code128": "a hand held scanner must be held straighter and may need a second try",
-        "gs1-128": "a scanner on a conveyor or at a distance may miss it",
-    }.get(symbol.kind, "a fixed scanner no longer reads it from any direction, and turns it away")
-    return (
-        f"the bars of {symbol.kind} are {height_mm:.1f} mm high and {least:g} mm are asked for; "
-        f"given up: {cost}"
+        "code128": say("a hand held scanner must be held straighter and may need a second try"),
+        "gs1-128": say("a scanner on a conveyor or at a distance may miss it"),
+    }.get(
+        symbol.kind, say("a fixed scanner no longer reads it from any direction, and turns it away")
+    )
+    return say(
+        "the bars of {name} are {amount} mm high and {least} mm are asked for; given up: {rest}",
+        name=symbol.kind,
+        amount=figure(f"{height_mm:.1f}"),
+        least=figure(f"{least:g}"),
+        rest=cost,
     )
 
 
-def narrowed(symbol: Sized, dots: int, dpi: float) -> str:
+def narrowed(symbol: Sized, dots: int, dpi: float) -> Said:
     """What modules of ``dots`` printer dots cost, in a sentence; empty at the target width."""
     wanted, per_mm = module_dots(symbol, dpi), dots_per_mm(dpi)
     if dots >= wanted:
-        return ""
-    tired = "" if dots >= STURDY_DOTS else ", and a tired printer's may need a second try"
-    return (
-        f"the modules of {symbol.kind} are {dots} dots ({dots / per_mm:.3f} mm) wide and {wanted} "
-        f"({wanted / per_mm:.3f} mm) are aimed at; given up: a scanner must be held nearer{tired}"
+        return NOTHING
+    cost = say("a scanner must be held nearer")
+    if dots < STURDY_DOTS:
+        cost = say("a scanner must be held nearer, and a tired printer's may need a second try")
+    return say(
+        "the modules of {name} are {n} dots ({amount} mm) wide and {other} ({most} mm) are aimed "
+        "at;"
+        " given up: {rest}",
+        name=symbol.kind,
+        n=dots,
+        amount=figure(f"{dots / per_mm:.3f}"),
+        other=wanted,
+        most=figure(f"{wanted / per_mm:.3f}"),
+        rest=cost,
     )
 
 

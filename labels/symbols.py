@@ -17,6 +17,7 @@ from labels.code128 import FNC1, bars_of, character_values, tables, widths
 from labels.elements import GS, Element, build_elements, human_readable, parse_elements
 from labels.errors import BadSymbol
 from labels.links import is_link, parse_link
+from labels.say import figure, say
 from labels.sizes import GS1_128_LONGEST_MM, GS1_128_MOST_CHARACTERS, SIZES
 
 _MOST_CODE128 = 80  # a longer one is no counter's symbol: 0.25 mm a module make it 25 cm
@@ -65,16 +66,18 @@ def code128(text: str) -> Symbol:
     >>> code128("26328-01").modules
     112
     """
-    tried = f"put '{shown(text)}' into a Code 128 symbol"
+    tried = say("put '{text}' into a Code 128 symbol", text=shown(text))
     if not text:
-        raise BadSymbol(tried, "there is nothing to put in it")
+        raise BadSymbol(tried, say("there is nothing to put in it"))
     if len(text) > _MOST_CODE128:
-        why = f"{len(text)} characters are more than {_MOST_CODE128}"
-        raise BadSymbol(tried, why, "Shorten the text")
+        why = say("{n} characters are more than {most}", n=len(text), most=_MOST_CODE128)
+        raise BadSymbol(tried, why, say("Shorten the text"))
     strange = next((c for c in text if not c.isascii()), None)
     if strange is not None:
         raise BadSymbol(
-            tried, f"'{shown(strange)}' is no ASCII character", "Use plain letters and digits"
+            tried,
+            say("'{text}' is no ASCII character", text=shown(strange)),
+            say("Use plain letters and digits"),
         )
     line = "".join(c if " " <= c <= "~" else " " for c in text)
     return _linear("code128", text, line, bars_of(character_values(text)))
@@ -139,16 +142,19 @@ def gs1_128(elements: Iterable[Element]) -> Symbol:
     """
     data = build_elements(elements)
     line = human_readable(parse_elements(data))
-    tried = f"put {line} into a GS1-128 symbol"
+    tried = say("put {text} into a GS1-128 symbol", text=line)
     if len(data) > GS1_128_MOST_CHARACTERS:
-        why = f"{len(data)} characters are more than {GS1_128_MOST_CHARACTERS}"
-        raise BadSymbol(tried, why, "Shorten the lot code, or leave something out")
+        why = say("{n} characters are more than {most}", n=len(data), most=GS1_128_MOST_CHARACTERS)
+        raise BadSymbol(tried, why, say("Shorten the lot code, or leave something out"))
     bars = bars_of(character_values(FNC1 + data.replace(GS, FNC1)))
     symbol = _linear("gs1-128", data, line, bars)
     least, target, greatest = symbol.x_mm
     if symbol.total_modules * least > GS1_128_LONGEST_MM:
-        why = f"it would be {symbol.total_modules * least:.2f} mm long, and 165.10 mm is allowed"
-        raise BadSymbol(tried, why, "Shorten the lot code, or make it of digits")
+        why = say(
+            "it would be {amount} mm long, and 165.10 mm is allowed",
+            amount=figure(f"{symbol.total_modules * least:.2f}"),
+        )
+        raise BadSymbol(tried, why, say("Shorten the lot code, or make it of digits"))
     greatest = min(greatest, GS1_128_LONGEST_MM / symbol.total_modules)
     return msgspec.structs.replace(symbol, x_mm=(least, target, greatest))
 
@@ -162,11 +168,15 @@ def qr(uri: str) -> Symbol:
     >>> qr("https://id.gs1.org/01/09521234000013/10/26328-01").text
     '(01)09521234000013(10)26328-01'
     """
-    tried = f"put '{shown(uri, 80)}' into a QR symbol"
+    tried = say("put '{text}' into a QR symbol", text=shown(uri, 80))
     if not is_link(uri) or not uri.isascii() or any(not " " < c < "\x7f" for c in uri):
-        raise BadSymbol(tried, "it is not a web address in ASCII", "Begin with https://")
+        raise BadSymbol(tried, say("it is not a web address in ASCII"), say("Begin with https://"))
     if len(uri) > _MOST_LINK:
-        raise BadSymbol(tried, f"{len(uri)} characters are more than {_MOST_LINK}", "Shorten it")
+        raise BadSymbol(
+            tried,
+            say("{n} characters are more than {most}", n=len(uri), most=_MOST_LINK),
+            say("Shorten it"),
+        )
     try:
         line = human_readable(parse_link(uri))
     except BadSymbol:

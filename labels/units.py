@@ -15,6 +15,7 @@ import msgspec
 
 from labels.checks import shown
 from labels.errors import BadValue
+from labels.say import say, term
 
 Kind = Literal["mass", "volume"]
 
@@ -87,7 +88,10 @@ class Measure(msgspec.Struct, frozen=True):
         """The same amount in another unit of its kind, exact to Decimal's 28 digits."""
         table = GRAMS if self.kind == "mass" else MILLILITRES
         if unit not in table:
-            raise BadValue(f"give {self} in '{unit}'", f"use one of {', '.join(table)}")
+            raise BadValue(
+                say("give {amount} in '{unit}'", amount=self, unit=term(unit)),
+                say("use one of {names}", names=", ".join(table)),
+            )
         return self.base / table[unit]
 
     def __str__(self) -> str:
@@ -121,18 +125,34 @@ def parse_measure(text: str, kind: Kind | None = None) -> Measure:
     tables = {"mass": GRAMS, "volume": MILLILITRES}
     known = [u for k, table in tables.items() if kind in (None, k) for u in table]
     noun = kind or "amount"
-    expected = f"write a number and one of {', '.join(known)}"
+    expected = say("write a number and one of {names}", names=", ".join(known))
     parts, text = split_number(text), shown(text)
     if parts is None:
-        raise BadValue(f"read {noun} '{text}'", "it is not a number with a unit", expected)
-    number, word = parts
-    unit = " ".join(word.lower().rstrip(".").split())
+        raise BadValue(
+            say("read {what} '{text}'", what=term(noun), text=text),
+            say("it is not a number with a unit"),
+            expected,
+        )
+    number, written = parts
+    unit = " ".join(written.lower().rstrip(".").split())
     unit = _SPELLINGS.get(unit, unit)
     if unit not in known:
-        why = f"the unit '{word}' is not known here" if word else "the unit is missing"
-        raise BadValue(f"read {noun} '{text}'", why, expected)
+        why = (
+            say("the unit '{text}' is not known here", text=written)
+            if written
+            else say("the unit is missing")
+        )
+        raise BadValue(say("read {what} '{text}'", what=term(noun), text=text), why, expected)
     if number < 0:
-        raise BadValue(f"read {noun} '{text}'", "it is below zero", expected)
+        raise BadValue(
+            say("read {what} '{text}'", what=term(noun), text=text),
+            say("it is below zero"),
+            expected,
+        )
     if number >= MOST:
-        raise BadValue(f"read {noun} '{text}'", "no such amount is weighed or measured", expected)
+        raise BadValue(
+            say("read {what} '{text}'", what=term(noun), text=text),
+            say("no such amount is weighed or measured"),
+            expected,
+        )
     return Measure(number, unit)

@@ -12,6 +12,7 @@ from datetime import date
 import msgspec
 
 from labels.errors import MissingFact
+from labels.say import say
 
 NO_BREAK = "\u00a0"
 
@@ -170,8 +171,12 @@ def eu_words(language: str) -> EuWords:
     words = EU_WORDS.get(language.split("-")[0])
     if words is None:
         known = ", ".join(EU_WORDS)
-        why = f"there are no wordings in '{language}'"
-        raise MissingFact(f"write an EU label in '{language}'", why, f"Use one of {known}")
+        why = say("there are no wordings in '{text}'", text=language)
+        raise MissingFact(
+            say("write an EU label in '{text}'", text=language),
+            why,
+            say("Use one of {names}", names=known),
+        )
     return words
 
 

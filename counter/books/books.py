@@ -22,6 +22,7 @@ from counter.books.files import keep_private
 from counter.books.lines import ORIGIN, Entry, Line, Misfit, Records, Types, link_of
 from counter.books.tables import LINES, BookTables
 from counter.errors import BookDamaged, BooksError, NotAppendOnly, NotAShop
+from labels.say import Said, say
 
 CATALOGUE, CLOSINGS = "catalogue", "closings"
 _SPEAKING = """ AND l.book IN (SELECT book FROM lines
@@ -82,16 +83,18 @@ class Books:
         clock: Callable[[], datetime] | None = None,
     ) -> Self:
         """Open the books in a shop folder. NotAShop where there are none."""
-        tried = f"open shop '{folder}'"
+        tried = say("open shop '{text}'", text=folder)
         if not folder.is_dir():
-            do = "Name a shop folder, or make one with `counter new DIR`"
-            raise NotAShop(tried, "there is no such folder", do)
+            do = say("Name a shop folder, or make one with `counter new DIR`")
+            raise NotAShop(tried, say("there is no such folder"), do)
         if cls.are_of_old(folder):
-            why = "its books are text files of a program that was never released"
-            raise NotAShop(tried, why, "Make a new shop with `counter new DIR`")
+            why = say("its books are text files of a program that was never released")
+            raise NotAShop(tried, why, say("Make a new shop with `counter new DIR`"))
         if not (folder / FILE).exists():
-            do = "Bring it back with `counter mend`, or put a backup back with `counter restore`"
-            raise NotAShop(tried, f"{FILE} is missing in it", do)
+            do = say(
+                "Bring it back with `counter mend`, or put a backup back with `counter restore`"
+            )
+            raise NotAShop(tried, say("{file} is missing in it", file=FILE), do)
         keep_private(folder)
         return cls(Engine(folder), types, finder, clock)
 
@@ -272,8 +275,8 @@ class Books:
         self.engine.prove()
         if found := self.select(key=key).entries():
             return found[0]
-        why = f"the line that key '{key}' leads to is gone"
-        raise BookDamaged("look up a sale", why, MEND, book=FILE, line=0)
+        why = say("the line that key '{name}' leads to is gone", name=key)
+        raise BookDamaged(say("look up a sale"), why, MEND, book=FILE, line=0)
 
     @property
     def notices(self) -> list[str]:
@@ -351,8 +354,10 @@ class Books:
         try:
             entry = self.types.read(line)  # what cannot be read back is not written
         except Misfit as error:
-            do = "Write the records of the table's own type"
-            raise BooksError(f"write into book {book}", str(error), do) from None
+            do = say("Write the records of the table's own type")
+            raise BooksError(
+                say("write into book {name}", name=book), Said(str(error)), do
+            ) from None
         found = self.finder(book, records, body) if self.finder else Found()
         self.put(line, found)
         self._heads[book] = line.line, line.link
@@ -382,8 +387,10 @@ class Books:
 
     def _now(self, records: Records) -> datetime:
         if self._clock is None:
-            do = "Name the moment it is entered, or open the books with a clock"
-            raise NotAppendOnly(f"insert into {', '.join(records)}", "no clock was given", do)
+            do = say("Name the moment it is entered, or open the books with a clock")
+            raise NotAppendOnly(
+                say("insert into {name}", name=", ".join(records)), say("no clock was given"), do
+            )
         return self._clock()
 
     def _forget(self, epoch: int) -> None:
@@ -398,7 +405,9 @@ def end_is_gone(books: Books) -> BookDamaged | None:
     if stands == link:
         return None
     last, _ = books.end()
-    why = f"they end at line {last}, and line {n} was answered for"
+    why = say("they end at line {n}, and line {other} was answered for", n=last, other=n)
     if stands:
-        why = f"line {n} is not the one that was answered for"
-    return BookDamaged("read the books of the shop", why, MEND, book=FILE, line=min(last + 1, n))
+        why = say("line {n} is not the one that was answered for", n=n)
+    return BookDamaged(
+        say("read the books of the shop"), why, MEND, book=FILE, line=min(last + 1, n)
+    )

@@ -17,6 +17,7 @@ from counter.books.engine import FILE, MEND, Rows, reading
 from counter.books.lines import Entry, Line, Misfit, link_of, read_line
 from counter.books.tables import text_of, walk
 from counter.errors import BookDamaged, BooksError
+from labels.say import NOTHING, Said, say
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
 _BEGUN = "SELECT 1 FROM lines INDEXED BY begun WHERE line = 1 AND book = ?"
@@ -29,7 +30,7 @@ class Finding(msgspec.Struct, frozen=True):
 
     book: str
     line: int | None
-    sentence: str
+    sentence: Said
 
 
 class Checked(msgspec.Struct, frozen=True):
@@ -41,7 +42,7 @@ class Checked(msgspec.Struct, frozen=True):
     lines: int
     size: int
     known: tuple[str, ...] = ()
-    damage: str = ""
+    damage: Said = NOTHING
 
     @property
     def sound(self) -> bool:
@@ -57,7 +58,7 @@ class Checked(msgspec.Struct, frozen=True):
 class Auditor(Protocol):
     """Looks on while the lines go by; what is wrong with one, in words."""
 
-    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[str]:
+    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[Said]:
         """``links`` are all that the line had: its own, and those from before a mending."""
 
 
@@ -95,7 +96,7 @@ def check_books(
                 if progress and (line.n % 100 == 0 or line.n == end):
                     progress(line.n, end)
     except BooksError as error:
-        check.find(None, str(error))
+        check.find(None, error.said)
     check.take_whole()
     return Checked(tuple(check.findings[:_MOST]), len(check.seen), check.last, check.size)
 
@@ -111,20 +112,20 @@ class _Check:
         self.spoken: dict[str, set[str]] = {}  # by each book: its first line to do so is named
         self.chains = Chains()
 
-    def find(self, line: Line | None, sentence: str) -> None:
+    def find(self, line: Line | None, sentence: Said) -> None:
         book, number = (line.book, line.line) if line else ("", None)
         finding = Finding(book, number, sentence)
         if finding not in self.findings:
             self.findings.append(finding)
 
-    def take(self, line: Line, why: str) -> None:
+    def take(self, line: Line, why: Said) -> None:
         before, entry = self.seen.get(line.book, 0), None
         try:
             entry = self.books.types.read(line)
         except Misfit as error:
-            why = why or str(error)
+            why = why or error.why
         if line.line != before + 1:
-            why = why or f"line {before} of the book stands before it"
+            why = why or say("line {n} of the book stands before it", n=before)
         self.seen[line.book], self.last = line.line, line.n
         self.size += len(line.body)
         if entry is not None:
@@ -134,12 +135,20 @@ class _Check:
                 for said in self.auditor.take(line, entry, links):
                     self.find(line, said)
         if why:
-            self.find(line, f"Line {line.line} of book {line.book} is damaged: {why}.")
+            self.find(
+                line,
+                say(
+                    "Line {n} of book {name} is damaged: {why}.",
+                    n=line.line,
+                    name=line.book,
+                    why=why,
+                ),
+            )
 
-    def _indexed(self, line: Line, entry: Entry) -> str:
+    def _indexed(self, line: Line, entry: Entry) -> Said:
         """Why a line cannot be found by what it holds, or ""."""
         if self.books.finder is None:
-            return ""
+            return NOTHING
         found: Found = self.books.finder(line.book, entry.records, line.body)
         self.keys += len(found.keys)
         said = self.spoken.setdefault(line.book, set())
@@ -149,22 +158,27 @@ class _Check:
             for one in wanted:
                 sql = f"SELECT 1 FROM {table} WHERE {column} = ? AND n = ?"
                 if not self.books.engine.rows(sql, [one, line.n]):
-                    return f"it is not found by '{one}', which stands in it"
-        return ""
+                    return say("it is not found by '{name}', which stands in it", name=one)
+        return NOTHING
 
     def take_whole(self) -> None:
         """What is said of all lines together: by the engine, the indices, and the last answer."""
         try:
             for (said,) in self.books.engine.rows("PRAGMA integrity_check(20)"):
                 if said != b"ok":
-                    self.find(None, f"The engine finds: {text_of(said)}.")
+                    self.find(None, say("The engine finds: {text}.", text=text_of(said)))
             (stand,) = self.books.engine.rows(_KEYS, [self.last])[0]
             if stand != self.keys and self.books.finder:
-                self.find(None, f"There are {stand} keys, and the lines hold {self.keys}.")
+                self.find(
+                    None,
+                    say(
+                        "There are {n} keys, and the lines hold {other}.", n=stand, other=self.keys
+                    ),
+                )
             if gone := end_is_gone(self.books):
                 raise gone
         except BooksError as error:
-            self.find(None, str(error))
+            self.find(None, error.said)
 
 
 def open_lines_damaged(books: Books) -> BookDamaged | None:
@@ -178,16 +192,20 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
             for line, why in walk(rows, max((since or 1) - 1, 0)):
                 read = read_line(line.body)
                 if why or (read.n, read.book, read.line) != line[:3]:
-                    raise Misfit(f"line {read.line} of book {read.book} does not follow")
+                    raise Misfit(
+                        say("line {n} of book {name} does not follow", n=read.line, name=read.book)
+                    )
                 books_of.setdefault(line.book, []).append((line.line, line.n))
             for book, known in books_of.items():
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])
                 if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
-                    raise Misfit(f"its index does not lead to all lines of book {book}")
+                    raise Misfit(
+                        say("its index does not lead to all lines of book {name}", name=book)
+                    )
         return end_is_gone(books)
     except Misfit as error:
         books.engine.close()
-        return BookDamaged("read the books of the shop", str(error), MEND, book=FILE, line=0)
+        return BookDamaged(say("read the books of the shop"), error.why, MEND, book=FILE, line=0)
     except BookDamaged as error:
         return error
 

@@ -36,11 +36,13 @@ from counter.books.lines import ORIGIN, as_text
 from counter.books.tables import lines_in, walk
 from counter.books.workplace import Workplace
 from counter.errors import BadArchive, DiskRefused, SealedCopy
+from labels.errors import answer_of
+from labels.say import Said, say
 
 MANIFEST, PAGE, INSIDE, TEXTS = "manifest.json", "READ ME.txt", "shop/", "books/"
 MARK = b"sha256="  # before the digest of the whole, at the very end
 SEALED = b"tofu-counter sealed copy\n"  # a file that begins so opens with a passphrase
-OTHER = "Take another backup; this one cannot be trusted"
+OTHER = say("Take another backup; this one cannot be trusted")
 _EPOCH = (1980, 1, 1, 0, 0, 0)  # the first moment a zip can name
 _MOST_FILES, _MOST_MANIFEST = 200_000, 1 << 26
 _BOOK = re.compile(r"[a-z]+|\d{4}-\d\d-\d\d")
@@ -54,7 +56,7 @@ class Lock(Protocol):
 
     def writing(self, file: IO[bytes]) -> AbstractContextManager[IO[bytes]]: ...
 
-    def reading(self, file: IO[bytes], tried: str) -> IO[bytes]: ...
+    def reading(self, file: IO[bytes], tried: Said) -> IO[bytes]: ...
 
 
 class Manifest(msgspec.Struct, frozen=True, kw_only=True):
@@ -140,13 +142,15 @@ def write_copy(
                 if hasattr(os, "posix_fadvise"):  # what is read back comes from the disk
                     os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
         if verify_copy(part, lock, lambda done, size: tell(done, size, half)) != manifest:
-            why = "what was read back is not what was written"
-            raise BadArchive(f"write {path}", why, OTHER)
+            why = say("what was read back is not what was written")
+            raise BadArchive(say("write {file}", file=path), why, OTHER)
         part.replace(path)
         with suppress(OSError):  # not every file system on a stick can do it
             sync_folder(path.parent)
     except OSError as error:
-        raise refused(f"write {path.name} in {path.parent}", error) from error
+        raise refused(
+            say("write {name} in {file}", name=path.name, file=path.parent), error
+        ) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
@@ -238,12 +242,12 @@ def unpack(
     whole: bool = False,
 ) -> Manifest:
     """Prove a copy, and put its database into the empty folder ``to``, or the ``whole`` shop."""
-    tried, done = f"read backup {path}", 0
+    tried, done = say("read backup {file}", file=path), 0
     with opened(path, lock) as (archive, manifest):
         size, free = manifest.size, shutil.disk_usage(to).free
         if size > free:
-            why = f"it needs {size} bytes and the disk has {free}"
-            raise DiskRefused(tried, why, "Make room, or name a folder on another disk")
+            why = say("it needs {n} bytes and the disk has {other}", n=size, other=free)
+            raise DiskRefused(tried, why, say("Make room, or name a folder on another disk"))
         for inside in manifest.files:
             name = inside.removeprefix(INSIDE)
             wanted = name != inside and (whole or name == FILE)
@@ -265,17 +269,17 @@ def unpack(
             read = read_whole(rows)
         damaged = tuple(name for name in manifest.damaged if not name.startswith(INSIDE))
         if (read.n, read.link, read.damaged) != (manifest.n, manifest.link, damaged):
-            raise BadArchive(tried, "its books are not those that its list names", OTHER)
+            raise BadArchive(tried, say("its books are not those that its list names"), OTHER)
     return manifest
 
 
-def unsealed(file: IO[bytes], lock: Lock | None, tried: str) -> IO[bytes]:
+def unsealed(file: IO[bytes], lock: Lock | None, tried: Said) -> IO[bytes]:
     """A copy as the archive that it is. SealedCopy where the passphrase is not known."""
     if file.read(len(SEALED)) != SEALED:
         return file
     if lock is None:
-        do = "Give the passphrase that it was sealed with"
-        raise SealedCopy(tried, "it is sealed with a passphrase", do)
+        do = say("Give the passphrase that it was sealed with")
+        raise SealedCopy(tried, say("it is sealed with a passphrase"), do)
     return lock.reading(file, tried)
 
 
@@ -285,45 +289,46 @@ def opened(
 ) -> Iterator[tuple[zipfile.ZipFile, Manifest]]:
     """A copy whose outside is proved: its digest (``to_its_end``: all of it is read), its names,
     its sizes. SealedCopy for one whose passphrase is not known."""
-    tried = f"read backup {path}"
+    tried = say("read backup {file}", file=path)
     try:
         with path.open("rb") as raw:
             file = unsealed(raw, lock, tried)
             file.seek(max(0, file.seek(0, os.SEEK_END) - 64 - len(MARK)))
             if file.read(len(MARK)) != MARK:
-                why = "it is no backup of a shop, or it was cut off"
-                raise BadArchive(tried, why, "Name a .zip of `counter backup`")
+                why = say("it is no backup of a shop, or it was cut off")
+                raise BadArchive(tried, why, say("Name a .zip of `counter backup`"))
             if to_its_end and _digest(file) != file.read():
-                raise BadArchive(tried, "its bytes are not those that were written", OTHER)
+                raise BadArchive(tried, say("its bytes are not those that were written"), OTHER)
             with zipfile.ZipFile(file) as archive:
                 yield archive, _manifest_of(archive, tried)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
-        why = f"it is no archive that can be read ({error})"
+        why = say("it is no archive that can be read ({why})", why=error)
         raise BadArchive(tried, why, OTHER) from error
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise DiskRefused(tried, why, "Name the archive, a .zip of `counter backup`") from error
+        raise DiskRefused(
+            tried, answer_of(error), say("Name the archive, a .zip of `counter backup`")
+        ) from error
 
 
-def _manifest_of(archive: zipfile.ZipFile, tried: str) -> Manifest:
+def _manifest_of(archive: zipfile.ZipFile, tried: Said) -> Manifest:
     infos = archive.infolist()
     listed = sum(info.file_size for info in infos if info.filename == MANIFEST)
     if not 0 < listed <= _MOST_MANIFEST or len(infos) > _MOST_FILES:
-        raise BadArchive(tried, "it has no list of what is in it", OTHER)
+        raise BadArchive(tried, say("it has no list of what is in it"), OTHER)
     try:
         manifest = msgspec.json.decode(archive.read(MANIFEST), type=Manifest)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise BadArchive(tried, f"its list cannot be read ({error})", OTHER) from None
+        raise BadArchive(tried, say("its list cannot be read ({why})", why=error), OTHER) from None
     if manifest.format != Manifest.__struct_defaults__[0]:
-        why = f"its format {manifest.format} is not known to this program"
-        raise BadArchive(tried, why, "Use the program that wrote it, or a newer one")
+        why = say("its format {name} is not known to this program", name=manifest.format)
+        raise BadArchive(tried, why, say("Use the program that wrote it, or a newer one"))
     names = sorted(info.filename for info in infos)
     once = len(manifest.files) == len(infos) - 1
     once &= manifest.size == sum(info.file_size for info in infos) - listed
     if not once or names != sorted({*manifest.files, INSIDE + FILE, MANIFEST}):
-        raise BadArchive(tried, "what is in it is not what its list names", OTHER)
+        raise BadArchive(tried, say("what is in it is not what its list names"), OTHER)
     for name in (name for name in manifest.files if not safe_name(name)):
-        why = f"the name {name!a} leads out of the folder or cannot be written"
+        why = say("the name {name} leads out of the folder or cannot be written", name=name)
         raise BadArchive(tried, why, OTHER)
     return manifest
 

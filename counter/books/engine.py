@@ -29,6 +29,7 @@ from counter.books.files import refused as refused
 from counter.books.formats import SCHEMA, check_format, copy_whole
 from counter.books.held import Vouching, vouched
 from counter.errors import BookDamaged, BooksError, DiskRefused
+from labels.say import figure, say
 
 Rows = Callable[..., list[Any]]  # what a question answers: a text and its values
 LAST = "books.last"
@@ -47,7 +48,7 @@ def reading(file: Path) -> Iterator[Rows]:
             con.text_factory = bytes
             yield lambda sql, values=(): con.execute(sql, values).fetchall()
     except sqlite3.Error as error:
-        raise refused("read the books", error) from error
+        raise refused(say("read the books"), error) from error
 
 
 class Engine:
@@ -82,7 +83,7 @@ class Engine:
                 con.execute("PRAGMA journal_mode=WAL")
                 con.executescript(SCHEMA)
         except sqlite3.Error as error:
-            raise refused("begin the books of a shop", error) from error
+            raise refused(say("begin the books of a shop"), error) from error
 
     # -- reading
 
@@ -125,7 +126,7 @@ class Engine:
                 return []  # bytes that are no text stand in no book
             except sqlite3.Error as error:
                 self.close()  # within a transaction, too: the engine may have taken it back
-                raise refused("read the books", error) from error
+                raise refused(say("read the books"), error) from error
 
     def look(self) -> int:
         """The epoch now, after a look whether another program wrote: some microseconds."""
@@ -153,8 +154,11 @@ class Engine:
         """Be the only writer, among threads and programs; whether this is the outermost of several
         in this thread. Raises BooksError when the disk, or another writer, does not let go."""
         if not self.lock.acquire(timeout=PATIENCE_S):
-            why = f"another thread has been writing for {PATIENCE_S:g} seconds"
-            raise BooksError("write into the shop", why, "Do it again")
+            why = say(
+                "another thread has been writing for {patience_s} seconds",
+                patience_s=figure(f"{PATIENCE_S:g}"),
+            )
+            raise BooksError(say("write into the shop"), why, say("Do it again"))
         if self._depth:
             self._depth += 1
             return False
@@ -181,7 +185,11 @@ class Engine:
                 self.write("COMMIT")
                 stamp = self._stamped()
                 if self._gone(stamp):
-                    raise DiskRefused("write into the shop", f"{FILE} is another file now", MEND)
+                    raise DiskRefused(
+                        say("write into the shop"),
+                        say("{file} is another file now", file=FILE),
+                        MEND,
+                    )
                 self._stamp = stamp
         finally:
             # All of it where a part that wrote has failed, whoever catches the error.
@@ -194,8 +202,8 @@ class Engine:
         """One statement of the transaction that was begun, never one by itself."""
         self._wrote = 1
         if self._con is None or not self._con.in_transaction:
-            why = "what belongs to it could not be written"
-            raise self.refused or BooksError("write into the shop", why, "Do it again")
+            why = say("what belongs to it could not be written")
+            raise self.refused or BooksError(say("write into the shop"), why, say("Do it again"))
         self._execute(sql, values)
 
     def write_loosely(self, sql: str, values: Sequence[object]) -> None:
@@ -251,7 +259,7 @@ class Engine:
             with own as con:
                 copy_whole(con, to)
         except sqlite3.Error as error:
-            said = refused("copy the books", error)
+            said = refused(say("copy the books"), error)
             if self.file is None or self._aside or not isinstance(said, DiskRefused):
                 raise said from error
             try:
@@ -306,7 +314,7 @@ class Engine:
         except sqlite3.IntegrityError:
             raise
         except sqlite3.Error as error:
-            said = refused("write into the shop", error)
+            said = refused(say("write into the shop"), error)
             if isinstance(said, DiskRefused):
                 # What the disk holds after an error is for the disk to say.
                 self.refused = said
@@ -321,13 +329,13 @@ class Engine:
             con = self._opened(f"{self.file.absolute().as_uri()}?mode=rw")
             con.execute("SELECT 1 FROM lines LIMIT 1").fetchall()
         except (OSError, sqlite3.Error) as error:
-            said = refused("open the books", error)
+            said = refused(say("open the books"), error)
             with suppress(OSError):
                 if free_bytes(self.file.parent) < 1 << 17:  # what the log needs, too
-                    said = refused("open the books", OSError(errno.ENOSPC, ""))
+                    said = refused(say("open the books"), OSError(errno.ENOSPC, ""))
             if not self.file.is_file():
-                why = f"{FILE} is missing"
-                raise BookDamaged("open the books", why, MEND, book=FILE, line=0) from None
+                why = say("{file} is missing", file=FILE)
+                raise BookDamaged(say("open the books"), why, MEND, book=FILE, line=0) from None
             if not isinstance(said, DiskRefused):
                 raise said from error
             return self._read_only(said)
@@ -369,7 +377,7 @@ class Engine:
             return self._opened(f"{to.as_uri()}?mode=rw")
         except (OSError, sqlite3.Error) as error:
             self.close()
-            raise refused("open the books", error) from error
+            raise refused(say("open the books"), error) from error
 
     def _stamped(self) -> list[tuple[int, int, int]]:
         """Which files the books are, and what a write into them changes of them."""
@@ -399,7 +407,7 @@ class Engine:
                 con.execute("ROLLBACK")
             con.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchall()
         except (sqlite3.Error, OSError) as error:
-            said = refused("write into the shop", error)
+            said = refused(say("write into the shop"), error)
             if isinstance(said, DiskRefused):
                 self.refused = said
             with suppress(sqlite3.Error):

@@ -10,44 +10,48 @@ from pathlib import Path
 from stat import S_ISLNK
 
 from counter.errors import BookDamaged, BooksError, DiskRefused
+from labels.errors import answer_of
+from labels.say import Said, figure, say
 
 FILE = "books.sqlite"
-MEND = "Run `counter mend`"
+MEND = say("Run `counter mend`")
 PATIENCE_S = 30.0  # far longer than any commit; who waits longer waits for something broken
 BLOCK = 1 << 20
 _PAGE = 4096  # of the database, and of most disks
 _WHY = {
-    sqlite3.SQLITE_FULL: ("the disk is full", "Make room on the disk, then do it again"),
+    sqlite3.SQLITE_FULL: (say("the disk is full"), say("Make room on the disk, then do it again")),
     sqlite3.SQLITE_IOERR: (
-        "the disk reports an error",
-        "Copy the shop to another disk, then do it again",
+        say("the disk reports an error"),
+        say("Copy the shop to another disk, then do it again"),
     ),
     sqlite3.SQLITE_READONLY: (
-        "the disk is read-only",
-        "Work on the shop's own disk, not on a copy",
+        say("the disk is read-only"),
+        say("Work on the shop's own disk, not on a copy"),
     ),
     sqlite3.SQLITE_CANTOPEN: (
-        "the file cannot be opened",
-        "Look at the disk and at the rights of the folder",
+        say("the file cannot be opened"),
+        say("Look at the disk and at the rights of the folder"),
     ),
 }
 _SAME = {errno.EIO: sqlite3.SQLITE_IOERR, errno.EROFS: sqlite3.SQLITE_READONLY}
 _SAME |= dict.fromkeys((errno.ENOSPC, errno.EDQUOT), sqlite3.SQLITE_FULL)
 
 
-def refused(tried: str, error: OSError | sqlite3.Error) -> BooksError:
+def refused(tried: Said, error: OSError | sqlite3.Error) -> BooksError:
     """The sentence for what the system or the engine answered; a file cut under it is damaged."""
     own = _SAME.get(error.errno or 0, 0) if isinstance(error, OSError) else None
     full = getattr(error, "sqlite_errorcode", 0)
     code = full & 0xFF if own is None else own
     if code == sqlite3.SQLITE_BUSY:
-        why = f"another program has been writing for {PATIENCE_S:g} seconds"
-        return BooksError(tried, why, "Close it, then do it again")
+        why = say("another program has been writing for {n} seconds", n=figure(f"{PATIENCE_S:g}"))
+        return BooksError(tried, why, say("Close it, then do it again"))
     cut = str(error).startswith("no such table") or full == sqlite3.SQLITE_IOERR_SHORT_READ
     if cut or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-        return BookDamaged(tried, f"{FILE} is damaged ({error})", MEND, book=FILE, line=0)
-    said = (getattr(error, "strerror", "") or str(error)).lower()
-    why, do = _WHY.get(code, (said, "Look at the disk, then do it again"))
+        return BookDamaged(
+            tried, say("{file} is damaged ({why})", file=FILE, why=error), MEND, book=FILE, line=0
+        )
+    said = answer_of(error) if isinstance(error, OSError) else say(str(error).lower())
+    why, do = _WHY.get(code, (said, say("Look at the disk, then do it again")))
     return DiskRefused(tried, why, do)
 
 

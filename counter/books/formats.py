@@ -9,6 +9,7 @@ from pathlib import Path
 
 from counter.books.files import FILE, MEND, sync_folder
 from counter.errors import BookDamaged, NotAShop
+from labels.say import say
 
 APPLICATION_ID = 0x746F6675  # "tofu"
 # What brings books up, a step a format: the first one brings format 1 to 2. Lines are never
@@ -42,12 +43,16 @@ def check_format(con: sqlite3.Connection) -> None:
     BooksError, sqlite3.Error, OSError."""
     (kind,) = con.execute("PRAGMA application_id").fetchone()
     (version,) = con.execute("PRAGMA user_version").fetchone()
-    tried = f"open {FILE}"
+    tried = say("open {file}", file=FILE)
     if kind != APPLICATION_ID or version < 1:
-        raise BookDamaged(tried, "it is no file of a shop's books", MEND, book=FILE, line=0)
+        raise BookDamaged(tried, say("it is no file of a shop's books"), MEND, book=FILE, line=0)
     if version > FORMAT:
-        why = f"it has format {version}, and this program knows formats up to {FORMAT}"
-        raise NotAShop(tried, why, f"Use a program that knows format {version}")
+        why = say(
+            "it has format {n}, and this program knows formats up to {other}",
+            n=version,
+            other=FORMAT,
+        )
+        raise NotAShop(tried, why, say("Use a program that knows format {n}", n=version))
     if version < FORMAT:
         _bring_up(con)
 

@@ -20,6 +20,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from counter.errors import BooksError
+from labels.say import NOTHING, Said, as_kept, from_kept, say
 
 ORIGIN = "0" * 64  # what the first line follows from
 _LINK = b',"link":"'
@@ -30,6 +31,10 @@ Records = Mapping[str, Sequence[Any]]
 
 class Misfit(Exception):
     """Why a line cannot be what was once written. Who reads adds the book and the line."""
+
+    def __init__(self, why: Said) -> None:
+        super().__init__(why)
+        self.why = why
 
 
 class Entry(msgspec.Struct, frozen=True):
@@ -76,7 +81,7 @@ def _plain(value: object) -> object:
     # Documents that TinyDB's users hand in may be any mapping, read-only ones of ours included.
     if isinstance(value, Mapping):
         return dict(value)
-    raise TypeError(f"a {type(value).__name__} cannot be written as JSON")
+    return as_kept(value)
 
 
 _encoder = msgspec.json.Encoder(enc_hook=_plain)
@@ -88,16 +93,18 @@ def link_of(body: bytes, before: str) -> str:
     return sha256(before.encode() + body).hexdigest()
 
 
-def unproved(line: Line, before: str, first: int = 0) -> str:
+def unproved(line: Line, before: str, first: int = 0) -> Said:
     """Why a line does not follow from the one with link ``before``; "" where it does. Without that
     link the line before is missing, or all from the ``first`` one on."""
     if not before and 0 < first < line.n - 1:
-        return f"lines {first} to {line.n - 1} of the shop are missing before it"
+        return say(
+            "lines {n} to {other} of the shop are missing before it", n=first, other=line.n - 1
+        )
     if not before:
-        return f"line {line.n - 1} of the shop is missing before it"
+        return say("line {n} of the shop is missing before it", n=line.n - 1)
     if link_of(line.body, before) != line.link:
-        return "its link does not follow from the line before and its own content"
-    return ""
+        return say("its link does not follow from the line before and its own content")
+    return NOTHING
 
 
 def as_text(line: Line) -> bytes:
@@ -110,7 +117,7 @@ def from_text(text: bytes) -> Line:
     text = text.rstrip(b"\r\n")
     key, link = text[-_TAIL : -_TAIL + len(_LINK)], text[-66:-2]
     if key != _LINK or text[-2:] != b'"}' or not link.isalnum():
-        raise Misfit("it does not end as a line of a book ends")
+        raise Misfit(say("it does not end as a line of a book ends"))
     body = text[:-_TAIL] + b"}"
     read = read_line(body)
     return Line(read.n, read.book, read.line, link.decode(), body)
@@ -121,7 +128,7 @@ def read_line(body: bytes) -> Read:
     try:
         return _decode(body)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-        raise Misfit(f"it is not a line of a book ({error})") from None
+        raise Misfit(say("it is not a line of a book ({why})", why=error)) from None
 
 
 class Types:
@@ -139,21 +146,29 @@ class Types:
     def write(self, n: int, book: str, line: int, entered: datetime, records: Records) -> bytes:
         """One commit as JSON. BooksError for what cannot be written, or was entered at no zone."""
         kept = {table: rows for table, rows in records.items() if rows}
-        tried = f"write {', '.join(kept) or 'a commit'}"
+        tried = say("write {file}", file=", ".join(kept) or "a commit")
         if not kept:
-            raise BooksError(tried, "it holds no record", "Write at least one record")
+            raise BooksError(tried, say("it holds no record"), say("Write at least one record"))
         if entered.utcoffset() is None:
-            raise BooksError(tried, f"the moment {entered} has no time zone", "Give it a zone")
+            raise BooksError(
+                tried,
+                say("the moment {moment} has no time zone", moment=entered),
+                say("Give it a zone"),
+            )
         try:
             return _encoder.encode(_Written(n, book, line, entered, kept))
         except (TypeError, ValueError, OverflowError, msgspec.MsgspecError) as error:
-            raise BooksError(tried, str(error), "Write values that JSON can hold") from None
+            raise BooksError(
+                tried, Said(str(error)), say("Write values that JSON can hold")
+            ) from None
 
     def read(self, line: Line) -> Entry:
         """A line as the commit it is. Misfit where it is not what its place says."""
         read = read_line(line.body)
         if (read.n, read.book, read.line) != line[:3]:
-            raise Misfit(f"it says that it is line {read.line} of book {read.book}")
+            raise Misfit(
+                say("it says that it is line {n} of book {name}", n=read.line, name=read.book)
+            )
         records = {name: self._table(name, raw) for name, raw in read.records.items()}
         return Entry(line.line, read.entered, records, line.link, line.book, line.n)
 
@@ -162,7 +177,9 @@ class Types:
         try:
             rows: list[msgspec.Struct] = decoder.decode(raw)
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-            raise Misfit(f"its record does not fit table '{table}' ({error})") from None
+            raise Misfit(
+                say("its record does not fit table '{text}' ({why})", text=table, why=error)
+            ) from None
         return rows
 
     def _decoder(self, table: str) -> msgspec.json.Decoder[Any]:
@@ -170,6 +187,8 @@ class Types:
         threads may both make it, and either is right."""
         kind: Any = dict[str, Any] if self._kinds is None else self._kinds.get(table)
         if kind is None:
-            raise Misfit(f"it writes into '{table}', a table this program does not know")
-        made = self._made[table] = msgspec.json.Decoder(list[kind])
+            raise Misfit(
+                say("it writes into '{text}', a table this program does not know", text=table)
+            )
+        made = self._made[table] = msgspec.json.Decoder(list[kind], dec_hook=from_kept)
         return made

@@ -28,13 +28,14 @@ from counter.books.files import sync_folder
 from counter.books.lines import ORIGIN, Line, Misfit, link_of, read_line
 from counter.books.tables import walk
 from counter.errors import BooksError, DiskRefused
+from labels.say import NOTHING, say
 
 try:
     import fcntl
 except ImportError:  # pragma: no cover - Windows does not replace what is open
     fcntl = None  # type: ignore[assignment]
 
-_TRIED = "mend the shop"
+_TRIED = say("mend the shop")
 _PATIENCE_S = 3.0
 PAGE = 4096  # the engine's own default, which no shop's file ever left
 _SHARED = 0x40000002, 510  # the bytes of a file that every program which has it open has locked
@@ -205,8 +206,8 @@ def _lock(file: int) -> None:
             fcntl.lockf(file, fcntl.LOCK_EX | fcntl.LOCK_NB, _SHARED[1], _SHARED[0])
             return
         if time.monotonic() > until:
-            do = "Close it, the counter page too, then run `counter mend` again"
-            raise BooksError(_TRIED, "another program has it open", do)
+            do = say("Close it, the counter page too, then run `counter mend` again")
+            raise BooksError(_TRIED, say("another program has it open"), do)
         time.sleep(0.01)
 
 
@@ -257,7 +258,7 @@ def build(
         with books.exclusive():
             for line in lines:
                 books.put(line, finder(line.book, books.types.read(line).records, line.body))
-            if why := next((why for _, why in walk(engine.rows) if why), ""):
+            if why := next((why for _, why in walk(engine.rows) if why), NOTHING):
                 raise Misfit(why)
         return books.end()
     except (Misfit, BooksError, sqlite3.IntegrityError) as error:
@@ -265,9 +266,9 @@ def build(
         (folder / FILE).unlink(missing_ok=True)
         if isinstance(error, DiskRefused):
             raise
-        why = f"not all of their lines are whole ({error})"
-        do = "Take the lines of another copy"
-        raise BooksError(f"build up the books in '{folder}'", why, do) from error
+        why = say("not all of their lines are whole ({why})", why=error)
+        do = say("Take the lines of another copy")
+        raise BooksError(say("build up the books in '{text}'", text=folder), why, do) from error
     finally:
         books.close()
 

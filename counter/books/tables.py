@@ -25,9 +25,10 @@ from tinydb.table import Document, Table
 from counter.books.engine import MEND, Engine, Rows
 from counter.books.lines import ORIGIN, Entry, Line, Misfit, Types, unproved
 from counter.errors import BookDamaged, NotAppendOnly
+from labels.say import Said, say
 
 LINES = "lines"  # the table whose documents are whole commits
-_CORRECT = "Write a new record that names the one it corrects"
+_CORRECT = say("Write a new record that names the one it corrects")
 _READ = """SELECT l.n, l.book, l.line, l.link, l.body, p.link FROM lines AS l
 LEFT JOIN lines AS p ON p.n = l.n - 1"""
 
@@ -78,7 +79,7 @@ def proved(engine: Engine, sql: str, values: Sequence[object]) -> Iterator[Line]
         yield read
 
 
-def walk(rows: Rows, last: int = 0) -> Iterator[tuple[Line, str]]:
+def walk(rows: Rows, last: int = 0) -> Iterator[tuple[Line, Said]]:
     """Each line behind the ``last`` one, as far as it can be read, a hundred at a time where that
     goes; and why it does not follow from the one before, or ""."""
     before = "".join(line.link for line in lines_in(rows, "WHERE n = ?", [last])) or ORIGIN
@@ -119,9 +120,13 @@ def text_of(found: Any) -> str:
 
 def damaged(line: Line, why: str) -> BookDamaged:
     """The sentence for a line that is not what was written."""
-    tried = f"read book {line.book}"
+    tried = say("read book {name}", name=line.book)
     return BookDamaged(
-        tried, f"line {line.line} of it is damaged: {why}", MEND, book=line.book, line=line.line
+        tried,
+        say("line {n} of it is damaged: {why}", n=line.line, why=why),
+        MEND,
+        book=line.book,
+        line=line.line,
     )
 
 
@@ -147,7 +152,7 @@ class BookStorage(Storage):
             try:
                 entry = self._types.read(line)
             except Misfit as error:
-                raise damaged(line, str(error)) from None
+                raise damaged(line, error.why) from None
             tables[LINES][line.n] = Fields(entry, line.n)
             for name, rows in entry.records.items():
                 table = tables.setdefault(name, {})
@@ -157,13 +162,15 @@ class BookStorage(Storage):
 
     def write(self, data: dict[str, dict[str, Any]]) -> NoReturn:
         """Raises NotAppendOnly: TinyDB would write all tables anew."""
-        raise NotAppendOnly(f"rewrite {', '.join(data) or 'the book'}", "books are append-only")
+        raise NotAppendOnly(
+            say("rewrite {name}", name=", ".join(data) or "the book"), say("books are append-only")
+        )
 
     def insert(self, lines: Sequence[Mapping[str, Any]]) -> list[int]:
         """Append commits, all of them or none; their numbers in the shop."""
         if self._insert is None:
-            do = "Insert into the table of all lines"
-            raise NotAppendOnly("insert", "these are the answer to a question", do)
+            do = say("Insert into the table of all lines")
+            raise NotAppendOnly(say("insert"), say("these are the answer to a question"), do)
         return self._insert(lines)
 
 
@@ -187,8 +194,8 @@ class BookTable(Table):
         """Append documents, all of them or none: records of one table in one commit."""
         rows = list(documents)
         if any(isinstance(row, (Document, Fields)) for row in rows):
-            why = "a document that has a number already would be written twice"
-            raise NotAppendOnly(f"insert into {self.name}", why, _CORRECT)
+            why = say("a document that has a number already would be written twice")
+            raise NotAppendOnly(say("insert into {name}", name=self.name), why, _CORRECT)
         storage = self._storage
         assert isinstance(storage, BookStorage)  # BookTables makes both
         if self.name != LINES:
@@ -197,7 +204,9 @@ class BookTable(Table):
 
     def update(self, *_: Any, **__: Any) -> NoReturn:
         """Raises NotAppendOnly, as whatever else would change what is written."""
-        raise NotAppendOnly(f"change table '{self.name}'", "books are append-only", _CORRECT)
+        raise NotAppendOnly(
+            say("change table '{text}'", text=self.name), say("books are append-only"), _CORRECT
+        )
 
     update_multiple = upsert = remove = truncate = update
 

@@ -11,6 +11,7 @@ import click
 
 from counter.cli import as_json, json_option, open_shop
 from counter.commands.safety import progress
+from labels.say import say
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,15 +33,16 @@ passphrase_option = click.option(
 def passphrase_in(file: Path | None) -> str:
     """The passphrase that a file or the environment gives; "" for none."""
     from counter.errors import BadInput
+    from labels.errors import answer_of
 
     if file is None:
         return os.environ.get(ASKED_FROM, "").strip()
     try:
         return file.read_text("utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
-        why = (getattr(error, "strerror", "") or "it is no text").lower()
-        do = "Name a text file with nothing else in it"
-        raise BadInput(f"read the passphrase in {file}", why, do) from None
+        why = answer_of(error) if isinstance(error, OSError) else say("it is no text")
+        do = say("Name a text file with nothing else in it")
+        raise BadInput(say("read the passphrase in {file}", file=file), why, do) from None
 
 
 def with_passphrase(work: Callable[[str], Made], given: str) -> Made:

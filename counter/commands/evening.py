@@ -9,6 +9,7 @@ import click
 from counter.cli import as_json, json_option, moment, open_shop, recording
 from counter.commands.reporting import csv_option, pdf_option
 from counter.commands.safety import progress
+from labels.say import say
 
 
 @click.command()
@@ -21,13 +22,15 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
     from counter.trade.units import parse_amount, show_amount
 
     if len(counts) % 2:
-        raise BadInput("read the counts", "a lot has no amount", "Write LOT AMOUNT LOT AMOUNT")
+        raise BadInput(
+            say("read the counts"), say("a lot has no amount"), say("Write LOT AMOUNT LOT AMOUNT")
+        )
     shop = open_shop(ctx)
     when = moment(shop, at)
     ledger = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now()))
     pairs = []
     for lot, text in zip(counts[::2], counts[1::2], strict=True):
-        unit = ledger.row(lot, f"count lot {lot}").lot.unit
+        unit = ledger.row(lot, say("count lot {lot}", lot=lot)).lot.unit
         pairs.append((lot, parse_amount(text, unit), unit))
     shop.evening.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
     missing = {one.lot: one.missing or 0 for one in shop.evening.to_count(ledger.day)}
@@ -164,7 +167,7 @@ def close(
     if preview:
         closing = shop.evening.closing_preview(counted, stays, wanted, by_coin)
     else:
-        expected = "Write it as 26328-01=words, or cash=words"
+        expected = say("Write it as 26328-01=words, or cash=words")
         words = dict(pair(text, "=", "explanation", expected) for text in explained)
         closing = shop.evening.close_day(
             counted, stays, wanted, by_coin, notes, moment(shop, at), by, words

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording, sure_option
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.shop import Shop
@@ -77,8 +78,8 @@ def demo(
     if today:
         day = parse_day(today)
         if not 2002 <= day.year <= 2098:
-            why = "lot codes name the years 2000 to 2099"
-            raise BadInput(f"play up to {day}", why, "Name another day")
+            why = say("lot codes name the years 2000 to 2099")
+            raise BadInput(say("play up to {date}", date=day), why, say("Name another day"))
         now = datetime.combine(day, time(9, 30), now.tzinfo)
     with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
@@ -231,13 +232,17 @@ def batch(
     known = (
         shop.desk.catalogue_of(None) if amend else shop.desk.catalogue_at(when or shop.desk.now())
     )
-    unit = known.product(product, f"log a batch of '{product}'").unit
+    unit = known.product(product, say("log a batch of '{text}'", text=product)).unit
     note = read_note(texts, unit, known, shop.production.unit_of)
     if amend:
         logged = shop.desk.batch(amend).product
         if logged != product:
-            do = f"Write: counter batch {logged} --amend {amend}"
-            raise BadInput(f"correct lot {amend} as {product}", f"it is {logged}", do)
+            do = say("Write: counter batch {logged} --amend {amend}", logged=logged, amend=amend)
+            raise BadInput(
+                say("correct lot {amend} as {product}", amend=amend, product=product),
+                say("it is {logged}", logged=logged),
+                do,
+            )
         made = shop.amendments.amend_batch(amend, note, because, when, by)
     else:
         made = shop.production.log_batch(product, note, when, by)
@@ -345,7 +350,9 @@ def labels(
         click.echo(f"{path}: on paper the line is {length:g} mm long, or the printer scales.")
         return
     if not lots:
-        raise BadInput("print labels", "no lot is named", "Name one: counter labels 26328-01")
+        raise BadInput(
+            say("print labels"), say("no lot is named"), say("Name one: counter labels 26328-01")
+        )
     packs, dots = [parse_measure(text, "mass") for text in weights], int(dpi or 0)
     if explain:
         for lot, pack in product(lots, packs or (None,)):
@@ -417,9 +424,9 @@ def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str
     shop, who = open_shop(ctx), by or login_name()
     if bool(lot) == bool(code):
         raise BadInput(
-            "stop a lot",
-            "one lot or one supplier's code is to be named",
-            "Write: counter stop 26328-01, or counter stop --code B-1207",
+            say("stop a lot"),
+            say("one lot or one supplier's code is to be named"),
+            say("Write: counter stop 26328-01, or counter stop --code B-1207"),
         )
     if code:
         holds = shop.records.stop_code(code, because, moment(shop, at), who)

@@ -11,6 +11,7 @@ import click
 from counter.cli import as_json, json_option, open_shop
 from counter.commands.copying import passphrase_in, passphrase_option, with_passphrase
 from counter.commands.safety import days_from, from_option, progress, to_option
+from labels.say import say
 
 if TYPE_CHECKING:
     from datetime import date
@@ -159,18 +160,26 @@ def export(
         return
     if lake is not None:
         if kind not in (None, "all") or first or last or output:
-            do = "Leave kind, days and -o out"
-            raise BadInput(f"add to the lake {lake}", "all kinds of all closed days go there", do)
+            do = say("Leave kind, days and -o out")
+            raise BadInput(
+                say("add to the lake {lake}", lake=lake),
+                say("all kinds of all closed days go there"),
+                do,
+            )
         add_to_lake(open_shop(ctx), lake, json)
         return
     if kind is None:
-        do = f"Name all, or one of {', '.join(kinds())}"
-        raise BadInput("export records", "no kind is named", do)
+        do = say("Name all, or one of {kinds}", kinds=", ".join(kinds()))
+        raise BadInput(say("export records"), say("no kind is named"), do)
     shop = open_shop(ctx)
     days = days_from(first, last)
     if output is None:
         if parquet or kind == "all":
-            raise BadInput(f"export {kind}", "no file is named", "Name a file or folder with -o")
+            raise BadInput(
+                say("export {kind}", kind=kind),
+                say("no file is named"),
+                say("Name a file or folder with -o"),
+            )
         print_csv(shop, kind, *days)
         return
     parquet = parquet or output.suffix == ".parquet"

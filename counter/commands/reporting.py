@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from counter.cli import as_json, json_option, open_shop
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.reports.spans import Kind
@@ -75,8 +76,8 @@ def plan(ctx: click.Context, date: str | None, backtest: bool, json: bool) -> No
     shop = open_shop(ctx)
     if backtest:
         if date is not None:
-            do = "Leave the day out: all days on record are replayed"
-            raise BadInput(f"replay day {date}", "a replay is of all days", do)
+            do = say("Leave the day out: all days on record are replayed")
+            raise BadInput(say("replay day {date}", date=date), say("a replay is of all days"), do)
         replayed = shop.plan.backtest()
         as_json(replayed) if json else click.echo(
             "\n".join(tell_replay(replayed, shop.reports.telling()))

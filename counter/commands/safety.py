@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
+from labels.say import say
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -129,8 +130,10 @@ def temperature(
         click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
         return
     if reading is None:
-        do = f"Write it as counter temperature {place} 4C"
-        raise BadInput(f"note a temperature of {place}", "no temperature is given", do)
+        do = say("Write it as counter temperature {place} 4C", place=place)
+        raise BadInput(
+            say("note a temperature of {place}", place=place), say("no temperature is given"), do
+        )
     celsius, when = parse_temperature(reading), moment(shop, at)
     if calibration:
         check = shop.records.check_thermometer(place, calibration, celsius, note, when, by)
@@ -245,11 +248,15 @@ def correct(
 
     shop = open_shop(ctx)
     about, noted = parse_day(day), moment(shop, at)
-    tried = f"correct day {about}"
+    tried = say("correct day {date}", date=about)
     if (sold or temperature) and (any(wrong.values()) or (sold and temperature)):
-        raise BadInput(tried, "two things are corrected at once", "Write them one after another")
+        raise BadInput(
+            tried, say("two things are corrected at once"), say("Write them one after another")
+        )
     if temperature and not when:
-        raise BadInput(tried, "the time is missing", "Say when it was measured, with --when")
+        raise BadInput(
+            tried, say("the time is missing"), say("Say when it was measured, with --when")
+        )
     clock = parse_clock(when) if when else None
     if sold:
         item = shop.counter.read_item(sold)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from counter.cli import as_json, json_option, moment, open_shop, recording
+from labels.say import say
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -84,9 +85,9 @@ def tub_open(
 
     if mode is None:
         raise BadInput(
-            f"open a tub of lot {lot}",
-            "how it is held is not said",
-            "Add --hot, --cold or --by-time",
+            say("open a tub of lot {lot}", lot=lot),
+            say("how it is held is not said"),
+            say("Add --hot, --cold or --by-time"),
         )
     shop = open_shop(ctx)
     level = parse_amount(holds, "ml") if holds else None
@@ -128,7 +129,7 @@ def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> Non
 
     shop = open_shop(ctx)
     standing = shop.tubs.check_tub(name, parse_temperature(temp), moment(shop, at), by)
-    refusal = refusal_for(standing, shop.desk.now(), f"sell from tub {name}")
+    refusal = refusal_for(standing, shop.desk.now(), say("sell from tub {tub}", tub=name))
     if refusal:
         click.echo(str(refusal), err=True)
     else:
@@ -203,8 +204,8 @@ def sell(
     words = Words(shop)
     if each or paper:
         if here or discount is not None or price_only or (paper and (items or cash or card)):
-            why = "a paper list has its own lines, and no discount"
-            raise BadInput("enter sales from paper", why, "Enter the others one by one")
+            why = say("a paper list has its own lines, and no discount")
+            raise BadInput(say("enter sales from paper"), why, say("Enter the others one by one"))
         sales = _paper_sales(shop, items, bool(card), paper, when, each)
         made = shop.counter.sell_from_paper(sales, _key(key, 70), by)
         as_json(made) if json else click.echo("\n".join(words.sold(made)))
@@ -279,8 +280,8 @@ def _key(key: str, most: int) -> str:
     from counter.errors import BadInput
 
     if len(key) > most:
-        why = f"it has {len(key)} characters"
-        raise BadInput("read the key", why, f"Expected are {most} at most")
+        why = say("it has {n} characters", n=len(key))
+        raise BadInput(say("read the key"), why, say("Expected are {n} at most", n=most))
     return key
 
 
@@ -296,8 +297,8 @@ def _tenders(
         tenders.append(parse_tender("cash", cash, places))
     known = tenders or shop.counter.booked(slip.key)
     if slip.items and not known and shop.counter.price(slip, when).total:
-        do = "Add --cash AMOUNT or --card, or --price-only"
-        raise BadInput("book the sale", "how it is paid is not said", do)
+        do = say("Add --cash AMOUNT or --card, or --price-only")
+        raise BadInput(say("book the sale"), say("how it is paid is not said"), do)
     return tenders
 
 
@@ -342,7 +343,11 @@ def refund(
         for text in lines:
             line, _, quantity = text.partition("x")
             if not line.isdecimal() or (quantity and not quantity.isdecimal()):
-                raise BadInput(f"read line '{text}'", "it is no line", "Write it as 2 or 2x1")
+                raise BadInput(
+                    say("read line '{text}'", text=text),
+                    say("it is no line"),
+                    say("Write it as 2 or 2x1"),
+                )
             whole = sale.lines[int(line) - 1].quantity if 0 < int(line) <= len(sale.lines) else 1
             wanted[int(line)] = int(quantity) if quantity else whole
     made = shop.counter.refund(number, because, wanted, kind, restock, "", moment(shop, at), by)  # type: ignore[arg-type]
@@ -375,7 +380,7 @@ def waste(
     shop = open_shop(ctx)
     when = moment(shop, at)
     row = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now())).row(
-        lot, f"throw away lot {lot}"
+        lot, say("throw away lot {lot}", lot=lot)
     )
     reason, words = parse_reason(because)
     made = shop.counter.throw_away(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from counter.cli import open_shop
+from labels.say import say
 
 
 @click.command()
@@ -69,7 +70,7 @@ def pin(ctx: click.Context, person: str, remove: bool) -> None:
     from counter.shop.staffing import person_named, remove_pin, set_pin
 
     shop = open_shop(ctx)
-    found = person_named(shop.desk, person, f"set a PIN for '{person}'")
+    found = person_named(shop.desk, person, say("set a PIN for '{text}'", text=person))
     if remove:
         remove_pin(shop.desk, person)
         click.echo(f"{found.name} has no PIN any more.")

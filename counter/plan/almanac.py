@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from counter.errors import BadInput
+from labels.say import say
 
 
 def holidays_of(country: str, subdivision: str, years: Iterable[int]) -> dict[date, str]:
@@ -19,14 +20,16 @@ def holidays_of(country: str, subdivision: str, years: Iterable[int]) -> dict[da
     import holidays
 
     known = holidays.list_supported_countries(include_aliases=True)
-    tried = "look up the holidays"
+    tried = say("look up the holidays")
     if country not in known:
-        why = f"there is no calendar for country '{country}'"
-        raise BadInput(tried, why, 'Write country_code = "US" or the like into shop.toml')
+        why = say("there is no calendar for country '{text}'", text=country)
+        raise BadInput(tried, why, say('Write country_code = "US" or the like into shop.toml'))
     if subdivision and subdivision not in known[country]:
         some = ", ".join(known[country][:12]) or "none"
-        why = f"{country} has no subdivision '{subdivision}'"
-        raise BadInput(tried, why, f"Mend subdivision in shop.toml; known are {some}")
+        why = say("{country} has no subdivision '{text}'", country=country, text=subdivision)
+        raise BadInput(
+            tried, why, say("Mend subdivision in shop.toml; known are {names}", names=some)
+        )
     wanted = sorted(set(years))
     for language in ("en_US", None):
         try:

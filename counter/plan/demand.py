@@ -23,6 +23,7 @@ from counter.errors import BadInput
 from counter.plan.distributions import Demand, negative_binomial
 from counter.plan.evidence import Seen
 from counter.plan.levels import Belief, Habits, Levels, believe, guessed, wanted_of
+from labels.say import NOTHING, Said, say, say_n, term
 
 LEAST_EXPOSURE = 0.02
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -43,13 +44,15 @@ class DaySales(msgspec.Struct, frozen=True):
     special: str = ""
 
     def __post_init__(self) -> None:
-        tried = f"count {self.day} for the plan"
+        tried = say("count {date} for the plan", date=self.day)
         if self.sold < 0 or self.available < 0:
-            why = f"{self.sold} sold of {self.available} is below zero"
-            raise BadInput(tried, why, "Correct the day's sales")
+            why = say(
+                "{amount} sold of {made} is below zero", amount=self.sold, made=self.available
+            )
+            raise BadInput(tried, why, say("Correct the day's sales"))
         if self.sold_out_at is not None and not 0.0 <= self.sold_out_at <= 1.0:
-            why = f"it sold out at {self.sold_out_at} of the opening hours"
-            raise BadInput(tried, why, "Give a share between 0 and 1")
+            why = say("it sold out at {amount} of the opening hours", amount=self.sold_out_at)
+            raise BadInput(tried, why, say("Give a share between 0 and 1"))
 
     @property
     def sold_out(self) -> bool:
@@ -119,7 +122,7 @@ class Estimate(msgspec.Struct, frozen=True):
     overdispersion: float
     alike: tuple[DaySales, ...]
     days: int
-    caution: str = ""
+    caution: Said = NOTHING
 
 
 def estimate_demand(
@@ -173,22 +176,34 @@ def estimate_demand(
     )
 
 
-def _holiday_caution(alike: int, special: str, weekday: str) -> str:
+def _holiday_caution(alike: int, special: str, weekday: str) -> Said:
     if not alike:
-        return f"No earlier {special} is on record: taken as a {weekday}, and less sure."
-    return "" if alike >= 3 else f"Only {alike} earlier {special} on record: less is sure."
+        return say(
+            "No earlier {special} is on record: taken as a {weekday}, and less sure.",
+            special=special,
+            weekday=term(weekday),
+        )
+    return (
+        NOTHING
+        if alike >= 3
+        else say("Only {n} earlier {special} on record: less is sure.", n=alike, special=special)
+    )
 
 
-def _caution(days: int, alike: int, weekday: str) -> str:
+def _caution(days: int, alike: int, weekday: str) -> Said:
     if not days:
-        return "No day is on record yet: this is a guess until the first days are sold."
+        return say("No day is on record yet: this is a guess until the first days are sold.")
     if alike >= 4:
-        return ""
-    known = f"No {weekday}"
-    if alike:
-        known = f"Only {alike} {weekday}s" if alike > 1 else f"Only 1 {weekday}"
-    seen = f"{days} days" if days > 1 else "1 day"
-    return f"{known} of {seen} on record: the other days help, but less is sure."
+        return NOTHING
+    known = say("No {weekday}", weekday=term(weekday))
+    if alike == 1:
+        known = say("Only {n} {weekday}", n=1, weekday=term(weekday))
+    elif alike:
+        known = say("Only {n} {weekdays}", n=alike, weekdays=term(f"{weekday}s"))
+    seen = say_n("{n} day", "{n} days", n=days)
+    return say(
+        "{what} of {seen} on record: the other days help, but less is sure.", what=known, seen=seen
+    )
 
 
 def _first_day(target: date, habits: Habits) -> int:

@@ -21,6 +21,7 @@ from counter.errors import BadInput
 from counter.plan.demand import EVEN, WEEKDAYS, Curve, DaySales, Estimate, Memory, estimate_demand
 from counter.plan.distributions import Demand
 from counter.trade.units import show_amount
+from labels.say import NOTHING, Said, full, join, say, say_n, term
 
 LEAST_LOSS = Decimal("0.05")
 """Share of its cost that a piece left over always loses: it is a day older and fills the cooler.
@@ -60,9 +61,9 @@ class Terms(msgspec.Struct, frozen=True):
         amounts = (self.price, self.cost, self.last_day_price)
         if min(amounts) < 0 or not 0 <= self.keeps <= 1 or self.cost == 0:
             raise BadInput(
-                f"plan at price {self.price} and cost {self.cost}",
-                "amounts are not below zero, a cost is above it and a chance is 0 to 1",
-                "Set the cost of a mould in the catalogue",
+                say("plan at price {money} and cost {cost}", money=self.price, cost=self.cost),
+                say("amounts are not below zero, a cost is above it and a chance is 0 to 1"),
+                say("Set the cost of a mould in the catalogue"),
             )
 
     @property
@@ -172,7 +173,7 @@ class Plan(msgspec.Struct, frozen=True):
     this: Choice
     more: Choice
     soak: Soak | None
-    words: str
+    words: Said
     estimate: Estimate
 
     @property
@@ -197,9 +198,9 @@ def best_moulds(demand: Demand, terms: Terms, batch: int, on_hand: int = 0) -> i
     """
     if batch < 1 or on_hand < 0:
         raise BadInput(
-            f"plan moulds of {batch} with {on_hand} on hand",
-            "a mould makes at least one, and no less than nothing is on hand",
-            "Count what is on hand and set what a mould makes",
+            say("plan moulds of {n} with {amount} on hand", n=batch, amount=on_hand),
+            say("a mould makes at least one, and no less than nothing is on hand"),
+            say("Count what is on hand and set what a mould makes"),
         )
     missed, wasted = float(terms.missed), float(terms.wasted)
     moulds, least = 0, expected_cost(demand, on_hand, missed, wasted)
@@ -262,55 +263,72 @@ def plan_product(
 
 def _words(
     making: Making, estimate: Estimate, this: Choice, on_hand: int, soak: Soak | None
-) -> str:
+) -> Said:
     """What was seen, what is made of it, and where little is known."""
     words = [_seen_in_words(making, estimate), _making_in_words(making, this, on_hand)]
     words.append(estimate.caution)
     if soak is None and this.make:
-        words.append("No batch is on record: take the beans from the recipe.")
-    text = " ".join(part for part in words if part)
-    return text[0].upper() + text[1:]
+        words.append(say("No batch is on record: take the beans from the recipe."))
+    return full(join(" ", (part for part in words if part)))
 
 
-def _seen_in_words(making: Making, estimate: Estimate) -> str:
+def _seen_in_words(making: Making, estimate: Estimate) -> Said:
     """``Fridays sold 84 to 110, sold out twice by 15:20;`` over the last eight such days."""
     days = estimate.alike[-8:]
     if not days:
-        return ""
+        return NOTHING
     name = estimate.special or f"{WEEKDAYS[estimate.target.weekday()]}s"
     least, most = min(d.sold for d in days), max(d.sold for d in days)
-    text = f"{name} sold {show_amount(least, making.unit)}"
+    sold: Said = show_amount(least, making.unit)
     if most > least:
-        text += f" to {show_amount(most, making.unit)}"
+        sold = say("{least} to {most}", least=sold, most=show_amount(most, making.unit))
     out = [d for d in days if d.sold_out]
-    if out:
-        times = {1: "once", 2: "twice"}.get(len(out), f"{_number(len(out))} times")
-        text += f", sold out {times}"
-        hours = [d.sold_out_at for d in out if d.sold_out_at is not None]
-        if len(hours) == len(out):
-            clock = _clock(max(hours), making.opens, making.closes)
-            text += f" {'at' if len(out) == 1 else 'by'} {clock}"
-    return text + ";"
+    name = term(name)
+    if not out:
+        return say("{weekdays} sold {amount};", weekdays=name, amount=sold)
+    how_often = {1: say("once"), 2: say("twice")}
+    times = how_often.get(len(out)) or say("{count} times", count=_number(len(out)))
+    hours = [d.sold_out_at for d in out if d.sold_out_at is not None]
+    if len(hours) == len(out):
+        clock = _clock(max(hours), making.opens, making.closes)
+        by = say("{times} at {clock}", times=times, clock=clock)
+        times = by if len(out) == 1 else say("{times} by {clock}", times=times, clock=clock)
+    return say(
+        "{weekdays} sold {amount}, sold out {times};", weekdays=name, amount=sold, times=times
+    )
 
 
-def _making_in_words(making: Making, this: Choice, on_hand: int) -> str:
-    have = f"{show_amount(on_hand, making.unit)} on hand"
+def _making_in_words(making: Making, this: Choice, on_hand: int) -> Said:
+    have = show_amount(on_hand, making.unit)
     if making.terms.missed == 0:
-        return "one more would cost more than it brings, so nothing is made."
+        return say("one more would cost more than it brings, so nothing is made.")
     if not this.moulds and on_hand:
-        return f"{have} will do, so nothing is made."
+        return say("{amount} on hand will do, so nothing is made.", amount=have)
     single = making.batch == 1
     if not this.moulds:
-        what = "one" if single else f"a whole {making.vessel}"
-        return f"{what} would not pay, so nothing is made."
+        if single:
+            return say("one would not pay, so nothing is made.")
+        vessel = term(making.vessel)
+        return say("a whole {vessel} would not pay, so nothing is made.", vessel=vessel)
     amount = show_amount(this.make, making.unit)
-    many = f"{_number(this.moulds)} {making.vessel}{'s' if this.moulds > 1 else ''}"
-    text = f"make {amount}" if single else f"{amount} is {many}"
-    return f"{text}, on top of {have}." if on_hand else f"{text}."
+    text = say("make {amount}", amount=amount)
+    if not single:
+        vessels = vessels_of(making.vessel, this.moulds)
+        text = say("{amount} is {what}", amount=amount, what=vessels)
+    if on_hand:
+        return say("{what}, on top of {amount} on hand.", what=text, amount=have)
+    return join("", (text, "."))
 
 
-def _number(count: int) -> str:
-    return _NUMBERS[count] if count < len(_NUMBERS) else str(count)
+def vessels_of(vessel: str, count: int) -> Said:
+    """``three moulds``, ``one tub``."""
+    if vessel == "tub":
+        return say_n("{count} tub", "{count} tubs", n=count, count=_number(count))
+    return say_n("{count} mould", "{count} moulds", n=count, count=_number(count))
+
+
+def _number(count: int) -> Said:
+    return term(_NUMBERS[count] if count < len(_NUMBERS) else str(count))
 
 
 def _clock(fraction: float, opens: time, closes: time) -> str:

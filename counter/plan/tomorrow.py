@@ -21,6 +21,7 @@ from counter.trade.dayfigures import price_of_unit, unit_cost
 from counter.trade.rates import Tax
 from counter.trade.stock import Lot
 from counter.trade.whereabouts import Place
+from labels.say import Said, say
 
 KEPT_BEFORE = Decimal("0.8")
 """Chance that one left over is still sold, before the shop's own days tell; no source."""
@@ -67,7 +68,7 @@ class ProductPlan(msgspec.Struct, frozen=True):
     soak: Soak | None
     coagulants: dict[str, Decimal]
     takes: dict[str, int]
-    words: str
+    words: Said
 
 
 class ShopPlan(msgspec.Struct, frozen=True):
@@ -211,7 +212,9 @@ def _plan_one(
     words = plan.words
     if used:
         names = " and ".join(past.catalogue.product(key).name for key in into)
-        words = f"{goes_into(used, names, extra, making.vessel)} {words}"
+        words = say(
+            "{used} {words}", used=goes_into(used, names, extra, making.vessel), words=words
+        )
     return ProductPlan(
         product.key,
         product.name,
@@ -233,15 +236,22 @@ def _plan_one(
     )
 
 
-def goes_into(used: int, names: str, moulds: int, vessel: str) -> str:
+def goes_into(used: int, names: str, moulds: int, vessel: str) -> Said:
     """What goes into other products, and how many moulds more are made for it.
 
     >>> goes_into(24, "fried tofu", 1, "mould")
     '24 go into fried tofu: 1 mould more.'
     """
     if not moulds:
-        return f"{used} go into {names}, out of what is on hand."
-    return f"{used} go into {names}: {moulds} {vessel}{'s' if moulds > 1 else ''} more."
+        return say("{amount} go into {names}, out of what is on hand.", amount=used, names=names)
+    return say(
+        "{used} go into {names}: {moulds} {vessel}{text} more.",
+        used=used,
+        names=names,
+        moulds=moulds,
+        vessel=vessel,
+        text="s" if moulds > 1 else "",
+    )
 
 
 def _shift(choice: Choice, moulds: int, batch: int) -> Choice:
@@ -331,9 +341,12 @@ def terms_of(past: Past, product: Product) -> Terms:
     cost = unit_cost(product)
     if cost <= 0:
         raise BadInput(
-            f"plan {product.key}",
-            "it has no cost, so too many cannot be weighed against too few",
-            f'Write cost = "..." of one mould under [products.{product.key}] in the catalogue',
+            say("plan {date}", date=product.key),
+            say("it has no cost, so too many cannot be weighed against too few"),
+            say(
+                'Write cost = "..." of one mould under [products.{name}] in the catalogue',
+                name=product.key,
+            ),
         )
     sold: dict[str, int] = {}
     for day in (p for c in past.closings for p in c.portions if p.product == product.key):

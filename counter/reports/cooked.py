@@ -16,6 +16,7 @@ from counter.trade.cooling import Cooling, late_note
 from counter.trade.production import Batch, lot_day
 from counter.trade.tables import records_in
 from counter.trade.tubs import TubOpened
+from labels.say import NOTHING, Said, say
 
 COOK, COOLING, REHEATING = "3-401.11", "3-501.14(A)", "3-403.11(A), (D)"
 
@@ -25,7 +26,7 @@ class Cooked:
     rule that asks for it."""
 
     def __init__(
-        self, gathered: Gathered, telling: Presenter, miss: Callable[[str, str], None]
+        self, gathered: Gathered, telling: Presenter, miss: Callable[[Said, str], None]
     ) -> None:
         self.gathered, self.telling, self.miss = gathered, telling, miss
         self.opened = [tub for _, tub in gathered.of(TubOpened)]
@@ -48,31 +49,46 @@ class Cooked:
             cold += not batch.uncooled and not batch.slow and batch.seen
         if whole:
             yield Line(
-                f"{cold} of {whole} batches that must be cooled are noted as cold in time.", COOLING
+                say(
+                    "{cold} of {whole} batches that must be cooled are noted as cold in time.",
+                    cold=cold,
+                    whole=whole,
+                ),
+                COOLING,
             )
 
     def _cook(self, batch: Batch) -> Iterator[Line]:
         if batch.cook is None and batch.raw:
-            self.miss(f"THE COOK OF lot {batch.lot}", COOK)
+            self.miss(say("THE COOK OF lot {lot}", lot=batch.lot), COOK)
         elif batch.raw:
-            yield Line(f"Lot {batch.lot} does not count as cooked: {batch.raw}.", COOK)
+            yield Line(
+                say("Lot {lot} does not count as cooked: {raw}.", lot=batch.lot, raw=batch.raw),
+                COOK,
+            )
         elif batch.cook and batch.cook.ended is None and batch.chilled:
-            self.miss(f"THE END OF THE COOK OF lot {batch.lot}", COOLING)
+            self.miss(say("THE END OF THE COOK OF lot {lot}", lot=batch.lot), COOLING)
 
     def _cooled(self, batch: Batch) -> Iterator[Line]:
-        lot, hot = f"lot {batch.lot}", ""
+        lot = say("lot {lot}", lot=batch.lot)
         if batch.lot in self.hot:
-            hot = " (a hot tub was opened of it)"
+            lot = say("{lot} (a hot tub was opened of it)", lot=lot)
         if batch.cooling is None:
-            self.miss(f"THE COOLING OF {lot}{hot}", COOLING)
+            self.miss(say("THE COOLING OF {lot}", lot=lot), COOLING)
             return
         if batch.cooling.to_5 is None:
-            self.miss(f"WHEN {lot} WAS AT 5 °C / 41 °F{hot}", COOLING)
+            self.miss(say("WHEN {lot} WAS AT 5 °C / 41 °F", lot=lot), COOLING)
         if batch.slow:
-            yield Line(f"Lot {batch.lot} cooled TOO SLOWLY: {batch.slow}.", COOLING)
+            yield Line(
+                say("Lot {lot} cooled TOO SLOWLY: {slow}.", lot=batch.lot, slow=batch.slow), COOLING
+            )
         elif not batch.seen:
             why = "when it began to cool is not noted before 21 °C / 70 °F"
-            yield Line(f"Lot {batch.lot}: {why}, so its first 2 hours cannot be seen.", COOLING)
+            yield Line(
+                say(
+                    "Lot {lot}: {why}, so its first 2 hours cannot be seen.", lot=batch.lot, why=why
+                ),
+                COOLING,
+            )
         old: Cooling | None = None
         for commit, row in self.written.get(batch.lot, ()):
             yield from self._late(row, old, commit)
@@ -81,10 +97,13 @@ class Cooked:
     def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
         """A time of cooling that was written down long after it, with the words given."""
         start, entered = batch.cools_from, commit.entered
-        for question in late_note("", old, batch.cooling, start, entered):
+        for question in late_note(NOTHING, old, batch.cooling, start, entered):
             words = [a.words for a in records_in(Answer, [commit.records]) if a.about == "late"]
             why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
-            yield Line(f"Lot {batch.lot}: {question.text}; {why}.", COOLING)
+            yield Line(
+                say("Lot {lot}: {text}; {why}.", lot=batch.lot, text=question.text, why=why),
+                COOLING,
+            )
 
     def reheating(self) -> Iterator[Line]:
         batches = {b.lot: b for b in self.gathered.batches}
@@ -93,12 +112,19 @@ class Cooked:
                 continue
             if tub.reheated is not None:
                 took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
-                text = f"Tub {tub.tub}: reheated to {self.telling.temperature(tub.reheated)}{took}."
+                text = say(
+                    "Tub {tub}: reheated to {temperature}{took}.",
+                    tub=tub.tub,
+                    temperature=self.telling.temperature(tub.reheated),
+                    took=took,
+                )
                 yield Line(text, REHEATING)
             elif self._was_cooled(tub, day, batches.get(tub.lot)):
-                self.miss(f"THE REHEATING OF tub {tub.tub}: its lot was cooled", REHEATING)
+                self.miss(
+                    say("THE REHEATING OF tub {tub}: its lot was cooled", tub=tub.tub), REHEATING
+                )
             else:
-                yield Line(f"Tub {tub.tub}: hot from its cook, by the log.", REHEATING)
+                yield Line(say("Tub {tub}: hot from its cook, by the log.", tub=tub.tub), REHEATING)
 
     def _was_cooled(self, tub: TubOpened, day: date, batch: Batch | None) -> bool:
         """Whether a lot had left the heat when a tub of it was opened hot, by the log."""

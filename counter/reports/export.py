@@ -24,8 +24,9 @@ import msgspec
 from counter.errors import BadInput, NotFound, Refused
 from counter.reports.schema import Cell, Column, Kind, Place, schema_text
 from counter.reports.tables import kinds
-from labels.errors import NotWritten
+from labels.errors import NotWritten, answer_of
 from labels.files import write_whole
+from labels.say import say
 
 Format = Literal["csv", "parquet"]
 _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?", re.ASCII)
@@ -174,8 +175,8 @@ def load_pyarrow() -> tuple[Any, Any]:
     try:
         return import_module("pyarrow"), import_module("pyarrow.parquet")
     except ImportError:
-        do = "Install it with `pip install pyarrow`, or export as CSV"
-        raise Refused("export as Parquet", "pyarrow is not installed", do) from None
+        do = say("Install it with `pip install pyarrow`, or export as CSV")
+        raise Refused(say("export as Parquet"), say("pyarrow is not installed"), do) from None
 
 
 def chosen_kinds(name: str) -> list[Kind]:
@@ -184,7 +185,7 @@ def chosen_kinds(name: str) -> list[Kind]:
     if name == "all":
         return list(known.values())
     if name not in known:
-        raise NotFound(f"export '{name}'", "kind of record", name, ["all", *known])
+        raise NotFound(say("export '{text}'", text=name), "kind of record", name, ["all", *known])
     return [known[name]]
 
 
@@ -246,9 +247,10 @@ def whole_file(path: Path) -> Iterator[Path]:
             os.fsync(file.fileno())
         beside.replace(path)
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        do = "Make room, or choose another folder"
-        raise NotWritten(f"write {path.name} in {path.parent}", why, do) from error
+        do = say("Make room, or choose another folder")
+        raise NotWritten(
+            say("write {name} in {file}", name=path.name, file=path.parent), answer_of(error), do
+        ) from error
     finally:
         if beside.name:
             beside.unlink(missing_ok=True)
@@ -259,8 +261,8 @@ def file_names(wanted: Sequence[Kind], output: Path, form: Format) -> dict[str, 
     if len(wanted) == 1 and not output.is_dir():
         return {wanted[0].name: output}
     if output.exists() and not output.is_dir():
-        do = "Name a folder; each kind becomes a file in it"
-        raise BadInput(f"export all to '{output}'", "it is a file", do)
+        do = say("Name a folder; each kind becomes a file in it")
+        raise BadInput(say("export all to '{text}'", text=output), say("it is a file"), do)
     output.mkdir(parents=True, exist_ok=True)
     write_whole(output / "columns.md", schema_text(wanted).encode())
     return {kind.name: output / f"{kind.name}.{form}" for kind in wanted}

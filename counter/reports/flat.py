@@ -93,4 +93,4 @@ def _cell(value: Any, money: bool, places: int) -> str:
         return "yes" if value else "no"
     if money:
         return plain_money(value, places)
-    return str(msgspec.to_builtins(value))
+    return str(msgspec.to_builtins(value, enc_hook=str))

@@ -11,6 +11,7 @@ import msgspec
 
 from counter.trade.production import Batch, Hold, lot_day
 from counter.trade.tables import Record, table_of
+from labels.say import Said
 
 
 class Commit(msgspec.Struct, frozen=True):
@@ -46,7 +47,7 @@ class Gathered(msgspec.Struct, frozen=True):
 class Line(msgspec.Struct, frozen=True):
     """A sentence of the verdict, and the rule that asks for it."""
 
-    text: str
+    text: Said
     source: str
 
 

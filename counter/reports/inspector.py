@@ -35,6 +35,7 @@ from counter.trade.temperatures import PlaceKind, Temperature, ThermometerCheck
 from counter.trade.tubs import Mode, TubCheck, TubEnded, TubOpened, keeps, words_of
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS, Waste
+from labels.say import say
 
 CAUTION = (
     "These are the shop's own records, as written down and sealed day by day. They are no permit:"
@@ -87,7 +88,7 @@ class Inspector:
         ``carried`` and ``kinds`` are as for :class:`Verdict`."""
         self.units = {**more_units, **self.units}  # type: ignore[dict-item] # units are units
         first, last = self.gathered.first, self.gathered.last
-        span = str(first) if first == last else f"{first} to {last}"
+        span = str(first) if first == last else say("{figures} to {most}", figures=first, most=last)
         sections: tuple[tuple[str, list[Block]], ...] = (
             ("Verdict", self._verdicts(carried, kinds)),
             ("Production log", [self._production()]),

@@ -26,10 +26,11 @@ from counter.errors import BadInput, Refused
 from counter.reports.export import ParquetWriter, Records, load_pyarrow, whole_file, write_rows
 from counter.reports.schema import Cell, Kind, Whose, schema_text
 from counter.reports.tables import ALL
-from labels.errors import NotWritten
+from labels.errors import NotWritten, answer_of
+from labels.say import say
 
 PARTS = ("shop", "trading_year")
-TRIED = "add to the lake"
+TRIED = say("add to the lake")
 DAY = timedelta(days=1)
 
 
@@ -111,9 +112,10 @@ class Lake:
                     self._finish()
                 self._tell()
         except OSError as error:
-            why = (error.strerror or str(error)).lower()
-            do = "Make room, or choose another folder"
-            raise NotWritten(f"write the lake {self.folder}", why, do) from error
+            do = say("Make room, or choose another folder")
+            raise NotWritten(
+                say("write the lake {path}", path=self.folder), answer_of(error), do
+            ) from error
         before, after = _days(held.chunks), _days(chunks)
         return Brought(
             added=tuple(sorted(after.keys() - before.keys())),
@@ -131,8 +133,8 @@ class Lake:
             with FileLock(self.file.with_suffix(".lock"), timeout=0):
                 yield
         except Timeout:
-            why = "another program adds the days of this shop just now"
-            raise Refused(TRIED, why, "Wait until it is done") from None
+            why = say("another program adds the days of this shop just now")
+            raise Refused(TRIED, why, say("Wait until it is done")) from None
 
     def _held(self) -> Held:
         if not self.file.exists():
@@ -140,16 +142,23 @@ class Lake:
         try:
             return msgspec.json.decode(self.file.read_bytes(), type=Held)
         except msgspec.MsgspecError as error:
-            do = "Take another folder, or remove it and the files of this shop"
-            raise BadInput(TRIED, f"{self.file} is not as it was written ({error})", do) from None
+            do = say("Take another folder, or remove it and the files of this shop")
+            raise BadInput(
+                TRIED,
+                say("{path} is not as it was written ({text})", path=self.file, text=error),
+                do,
+            ) from None
 
     def _must_be_one_shop(
         self, held: Held, closed: Mapping[date, str], reopened: Collection[date]
     ) -> None:
         for day, told in _days(held.chunks).items():
             if closed.get(day) != told and day not in reopened:
-                why = f"it has another closing of {day}, a day never opened again in these books"
-                do = "Two computers may have gone apart from one shop; choose another folder"
+                why = say(
+                    "it has another closing of {date}, a day never opened again in these books",
+                    date=day,
+                )
+                do = say("Two computers may have gone apart from one shop; choose another folder")
                 raise Refused(TRIED, why, do)
 
     def _whole(self, chunk: Chunk) -> bool:

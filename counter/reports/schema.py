@@ -190,7 +190,7 @@ def _listed(value: Any) -> Iterable[Any]:
 def _cell(value: Any, kind: Type) -> Cell:
     """A value as one cell: lists and tables as text, or as their sum; weights in grams."""
     if isinstance(value, str):
-        return value if kind != "number" else parse_measure(value).base if value else None
+        return str(value) if kind != "number" else parse_measure(value).base if value else None
     if isinstance(value, tuple):
         return "+".join(map(str, value))
     if isinstance(value, dict):

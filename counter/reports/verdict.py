@@ -27,6 +27,7 @@ from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, ke
 from counter.trade.units import minutes_between, show_amount
 from counter.trade.waste import WORDS, Waste, about
 from counter.trade.whereabouts import Move
+from labels.say import Said, join, say, term
 
 HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
 THERMOMETERS = "4-502.11(B), 4-203.11"
@@ -77,7 +78,7 @@ class Verdict:
         ]
         return [("Not written down", [*self._no_book(), *self.missing]), *topics]
 
-    def miss(self, text: str, source: str) -> None:
+    def miss(self, text: Said, source: str) -> None:
         self.missing.append(Line(text, source))
 
     # -- how often
@@ -109,7 +110,9 @@ class Verdict:
             mine = [r for r in self.readings if r.of.place == place]
             left_out = [d for d in with_food if all(r.day != d for r in mine)]
             for day in left_out:
-                self.miss(f"NO TEMPERATURE OF {place} ON {day}", EVERY_DAY)
+                self.miss(
+                    say("NO TEMPERATURE OF {place} ON {date}", place=place, date=day), EVERY_DAY
+                )
             text = (
                 f"{place}: measured on {len(with_food) - len(left_out)} of {len(with_food)} days on"
                 f" which it held food, times in all: {len(mine)}"
@@ -117,7 +120,12 @@ class Verdict:
             if not with_food:
                 text = f"{place}: held no food by the log, times measured: {len(mine)}"
             longest = self._longest([r.of.at for r in mine])
-            yield Line(f"{text}; {longest}." if longest else f"{text}.", EVERY_DAY)
+            yield Line(
+                say("{text}; {longest}.", text=text, longest=longest)
+                if longest
+                else say("{text}.", text=text),
+                EVERY_DAY,
+            )
 
     def _longest(self, moments: Iterable[datetime]) -> str:
         """The longest time between two of some moments, in words, or ""."""
@@ -162,14 +170,24 @@ class Verdict:
             opened, ended = self.opened.get(tub), self.ended.get(tub)
             end = ended.at if ended else until
             if not ended:
-                self.miss(f"THE END OF tub {tub}: it stands open in the last record", OWN)
+                self.miss(
+                    say("THE END OF tub {tub}: it stands open in the last record", tub=tub), OWN
+                )
             if opened and opened.celsius is None:
-                self.miss(f"THE TEMPERATURE OF tub {tub} AT ITS OPENING", HELD)
+                self.miss(say("THE TEMPERATURE OF tub {tub} AT ITS OPENING", tub=tub), HELD)
             if opened and opened.mode == "time":
                 long = minutes_between(opened.at, end) > MINUTES
                 verdict = "MORE THAN 4 HOURS" if long else "within 4 hours"
                 stood = self._gap(opened.at, end)
-                yield Line(f"Tub {tub}, by time: stood {stood}: {verdict}.", BY_TIME)
+                yield Line(
+                    say(
+                        "Tub {tub}, by time: stood {stood}: {verdict}.",
+                        tub=tub,
+                        stood=stood,
+                        verdict=verdict,
+                    ),
+                    BY_TIME,
+                )
                 continue
             yield self._tub(tub, "cold" if opened is None else words_of(opened.mode), end)
 
@@ -183,9 +201,15 @@ class Verdict:
         long = [gap for gap in gaps if length(gap) > MINUTES]
         if long:
             named = "; ".join(self._gap(*gap) for gap in long)
-            return Line(f"{text}NOT MEASURED FOR MORE THAN 4 HOURS: {named}.", EVERY_4_HOURS)
+            return Line(
+                say("{text}NOT MEASURED FOR MORE THAN 4 HOURS: {named}.", text=text, named=named),
+                EVERY_4_HOURS,
+            )
         longest = self._gap(*max(gaps, key=length)) if gaps else "0 h 00 min"
-        return Line(f"{text}never longer than {longest}: within 4 hours.", EVERY_4_HOURS)
+        return Line(
+            say("{text}never longer than {longest}: within 4 hours.", text=text, longest=longest),
+            EVERY_4_HOURS,
+        )
 
     # -- out of limits
 
@@ -212,12 +236,12 @@ class Verdict:
         text = f"{what}: {'; '.join(done)}"
         if not done:
             self.silent += 1
-            self.miss(f"WHAT WAS DONE ABOUT {what}", HELD)
+            self.miss(say("WHAT WAS DONE ABOUT {what}", what=what), HELD)
             text = f"{what}: WHAT WAS DONE IS NOT WRITTEN DOWN"
         again = "" if gone else "; not measured within its limits again in these days"
         if good:
             again = f"; within its limits again at {self.moment(good.at)}"
-        return Line(f"{text}{again}.", HELD)
+        return Line(say("{text}{again}.", text=text, again=again), HELD)
 
     def _done_about(self, reading: Reading) -> Iterator[str]:
         """What was written down that day, after a place was out of its limits, of what lay there:
@@ -285,17 +309,32 @@ class Verdict:
     def _holds(self) -> Iterator[Line]:
         rows = [h for _, h in self.gathered.of(Hold)]
         last = {h.lot: h for h in rows}
-        standing = dict[str, str]()  # a further reason is kept behind those that stand
+        standing = dict[str, tuple[Said, ...]]()  # a further reason is kept behind those that stand
         for hold in rows:
-            who, why, before = hold.by or "NO NAME", hold.why, standing.pop(hold.lot, "")
+            who, why, before = hold.by or "NO NAME", hold.why, standing.pop(hold.lot, ())
             what = "stopped" if hold.stopped else "released"
             if hold.stopped:
-                standing[hold.lot] = why
-                if before and why.startswith(f"{before}; "):
-                    what, why = "stopped as well", why[len(before) + 2 :]
-            text = f"Lot {hold.lot} {what} at {self.moment(hold.at)} by {who}: {why}"
+                standing[hold.lot] = hold.all_reasons
+                new = [reason for reason in hold.all_reasons if reason not in before]
+                if before and new and len(new) < len(hold.all_reasons):
+                    what, why = "stopped as well", join("; ", new)
+            text = say(
+                "Lot {lot} {what} at {moment} by {who}: {why}",
+                lot=hold.lot,
+                what=term(what),
+                moment=self.moment(hold.at),
+                who=who,
+                why=why,
+            )
             still = hold.stopped and last[hold.lot] is hold
-            yield Line(f"{text}{'; not released in these days' if still else ''}.", GONE)
+            yield Line(
+                say(
+                    "{text}{other}.",
+                    text=text,
+                    other="; not released in these days" if still else "",
+                ),
+                GONE,
+            )
 
     def _gone(self) -> Iterator[Line]:
         for ended in self.ended.values():
@@ -303,20 +342,40 @@ class Verdict:
                 continue
             why, left = self._why_gone(ended), show_amount(ended.left, "ml")
             if not why:
-                self.miss(f"WHY tub {ended.tub} WAS THROWN AWAY", GONE)
+                self.miss(say("WHY tub {tub} WAS THROWN AWAY", tub=ended.tub), GONE)
             when, who = self.moment(ended.at), ended.by or "NO NAME"
             why = why or "NO REASON WRITTEN DOWN"
-            yield Line(f"Tub {ended.tub}: {left} thrown away at {when} by {who}: {why}.", GONE)
+            yield Line(
+                say(
+                    "Tub {tub}: {left} thrown away at {when} by {who}: {why}.",
+                    tub=ended.tub,
+                    left=left,
+                    when=when,
+                    who=who,
+                    why=why,
+                ),
+                GONE,
+            )
 
     def _thermometers(self) -> Iterator[Line]:
         rows = [t for _, t in self.gathered.of(ThermometerCheck)]
         if not rows:
-            self.miss("NO CHECK OF A THERMOMETER IN THESE DAYS", THERMOMETERS)
+            self.miss(say("NO CHECK OF A THERMOMETER IN THESE DAYS"), THERMOMETERS)
         for one in rows:
-            shown = f"{self.telling.temperature(one.celsius)} at {self.moment(one.at)}"
+            shown = say(
+                "{times} at {clock}",
+                times=term(self.telling.temperature(one.celsius)),
+                clock=self.moment(one.at),
+            )
             right = "right to 1 °C" if one.ok else "NOT RIGHT TO 1 °C"
             words = "; ".join(x for x in (right, one.note, one.by or "NO NAME") if x)
-            text = f"{one.thermometer} in {one.water} water: {shown}: {words}."
+            text = say(
+                "{thermometer} in {water} water: {shown}: {words}.",
+                thermometer=one.thermometer,
+                water=one.water,
+                shown=shown,
+                words=words,
+            )
             yield Line(text, THERMOMETERS)
 
     def _duty(self) -> Iterator[Line]:
@@ -331,17 +390,27 @@ class Verdict:
                 for name in names:
                     named.setdefault(name, []).append(commit.entered)
             if nobody:
-                self.miss(f"NO NAME ON {nobody} OF {len(lines)} ENTRIES OF {day}", OWN)
+                self.miss(
+                    say(
+                        "NO NAME ON {nobody} OF {lines} ENTRIES OF {date}",
+                        nobody=nobody,
+                        lines=len(lines),
+                        date=day,
+                    ),
+                    OWN,
+                )
             for name, when in sorted(named.items()):
                 first, last = self.moment(min(when)), self.moment(max(when))
                 entries = f"{len(when)} entries, first {first}, last {last}"
-                yield Line(f"{day}: {name}, {entries}.", OWN)
+                yield Line(
+                    say("{date}: {name}, {entries}.", date=day, name=name, entries=entries), OWN
+                )
 
     def _no_book(self) -> Iterator[Line]:
         day = self.gathered.first
         while day <= self.gathered.last:
             if day not in self.gathered.days:
-                yield Line(f"ANYTHING ON {day}: there is no book of that day", OWN)
+                yield Line(say("ANYTHING ON {date}: there is no book of that day", date=day), OWN)
             day += timedelta(days=1)
 
 

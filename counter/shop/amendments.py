@@ -36,6 +36,7 @@ from counter.trade.production import (
     unusual,
     why_not_cooked,
 )
+from labels.say import Said, join, say
 
 STILL_COOKS = timedelta(hours=6)  # after it was logged; later a cook is of the day before
 
@@ -62,7 +63,7 @@ class Amendments:
         with self.desk.writing(at, by) as entry:
             old = self.desk.batch(lot)
             batch, stops = self._put_right(old, note, entry, why)
-            entry.ask(*cooling_questions(f"correct lot {lot}", old, batch, entry.now))
+            entry.ask(*cooling_questions(say("correct lot {lot}", lot=lot), old, batch, entry.now))
             entry.add(batch)
             self.holds.stop_lots(entry, stops)
         return batch
@@ -74,7 +75,7 @@ class Amendments:
         In the book of a later day the stock follows by corrections, also of the lots that were
         said to have gone into it. What somebody counted of it today is asked about, and is none.
         """
-        tried = f"void lot {lot}"
+        tried = say("void lot {lot}", lot=lot)
         with self.desk.writing(at, by) as entry:
             old, day = self.desk.batch(lot, tried), lot_day(lot) or entry.day
             self.refuse_out_of_turn(tried, lot, entry.day)
@@ -101,7 +102,7 @@ class Amendments:
                         number=correction_number(entry.ledger, n),
                         corrects=day,
                         what="lot" if which == lot else "other",
-                        text=f"lot {lot} never was: {why}",
+                        text=say("lot {lot} never was: {why}", lot=lot, why=why),
                         at=entry.at,
                         lot=which,
                         amount=amount,
@@ -112,40 +113,42 @@ class Amendments:
                 )
         return batch
 
-    def _left_of_void(self, lot: str) -> list[str]:
+    def _left_of_void(self, lot: str) -> list[Said]:
         """What a batch that never was leaves to be done."""
-        labels, warnings = sum(run.labels for run in self.products.printed_of(lot)), list[str]()
+        labels, warnings = sum(run.labels for run in self.products.printed_of(lot)), list[Said]()
         if labels:
-            warnings.append(f"{labels} labels of it are printed: destroy them")
+            warnings.append(say("{n} labels of it are printed: destroy them", n=labels))
         for one in self.holds.made_from(lot):
-            warnings.append(f"lot {one.lot} says that it went in")
+            warnings.append(say("lot {lot} says that it went in", lot=one.lot))
         return warnings
 
     def preview_amended(self, lot: str, note: BatchNote, by: str = "") -> Preview:
         """What :meth:`amend_batch` would write, refused where that would be. Nothing is written."""
         entry = self.production.as_if(None, by)
         batch, stops = self._put_right(self.desk.batch(lot), note, entry, "")
-        own = "; ".join(hold.why for hold in stops if hold.lot == lot)
+        own = join("; ", (hold.why for hold in stops if hold.lot == lot))
         return Preview(batch, own, tuple(q.text for q in entry.questions))
 
-    def note_cooling(
-        self, lot: str, step: Step, clock: time | None, why: str, by: str = ""
-    ) -> Batch:
+    def note_cooling(self, lot: str, step: Step, clock: time | None, by: str = "") -> Batch:
         """The next step of a batch's cooling, 21 °C / 70 °F or 5 °C / 41 °F: reached now, or at
         ``clock``, also when the trading day has turned meanwhile.
 
         Refused out of turn, a second time, and for now when the batch is of a day before and more
         than 18 hours old. Asked for a word where the clock time lies well behind.
         """
-        tried = f"note the cooling of lot {lot}"
+        tried = say("note the cooling of lot {lot}", lot=lot)
         with self.desk.writing(None, by) as entry:
             old = self.desk.batch(lot)
             check_step(tried, old.cooling, step)
             ended = old.cook.ended if old.cook else None
             if clock is None:
                 if not self.production.cools_still(old):
-                    why_not = f"it was made on {lot_day(lot)}"
-                    raise Refused(f"{tried} now", why_not, "Write the times under Correct")
+                    why_not = say("it was made on {date}", date=lot_day(lot))
+                    raise Refused(
+                        say("{tried} now", tried=tried),
+                        why_not,
+                        say("Write the times under Correct"),
+                    )
                 reached = entry.now.replace(second=0, microsecond=0)
             else:
                 after = old.cooling.to_21 if old.cooling else old.passed_57 or ended
@@ -153,27 +156,31 @@ class Amendments:
                 must_have_come(tried, reached, entry.now)
             cooling = Cooling(old.cooling.to_21, reached) if old.cooling else Cooling(reached)
             check_cooling(tried, cooling, ended, old.passed_57)
-            batch, stops = self._put_right(old, BatchNote(), entry, why, cooling)
+            batch, stops = self._put_right(old, BatchNote(), entry, "", cooling)
             entry.ask(*cooling_questions(tried, old, batch, entry.now))
             entry.add(batch)
             self.holds.stop_lots(entry, stops)
         return batch
 
-    def refuse_out_of_turn(self, tried: str, lot: str, day: date) -> None:
+    def refuse_out_of_turn(self, tried: Said, lot: str, day: date) -> None:
         """Refuse to note of a lot what would come before its making, or before what is noted of it
         in a later day: the books are read in the order of days, and the later would hold."""
         made = lot_day(lot)
         if made is not None and day < made:
-            do = "Note it for that day or a later one"
-            raise Refused(tried, f"lot {lot} was made on {made}", do)
+            do = say("Note it for that day or a later one")
+            raise Refused(tried, say("lot {lot} was made on {date}", lot=lot, date=made), do)
         books = self.desk.books.days(day + timedelta(days=1))
         if books:
             self.desk.fold(books[-1])
         for later, _, ledger in self.desk.folded:
             noted = lot in ledger.batches or any(hold.lot == lot for hold in ledger.holds)
             if later > day and noted:
-                why = f"something of lot {lot} is noted already in the book of {later}"
-                raise Refused(tried, why, "Note it for that day or a later one")
+                why = say(
+                    "something of lot {lot} is noted already in the book of {date}",
+                    lot=lot,
+                    date=later,
+                )
+                raise Refused(tried, why, say("Note it for that day or a later one"))
 
     # -- within
 
@@ -181,10 +188,14 @@ class Amendments:
         self, old: Batch, note: BatchNote, entry: Entry, why: str, cooling: Cooling | None = None
     ) -> tuple[Batch, list[Hold]]:
         """A batch as corrected, with its warnings, and what is to be stopped because of it."""
-        tried = f"correct lot {old.lot}"
+        tried = say("correct lot {lot}", lot=old.lot)
         if old.void or note.lot not in ("", old.lot):
-            why_not = f"it never was: {old.void}" if old.void else "the number stands on its packs"
-            raise Refused(tried, why_not, "Log the right batch anew, under its own number")
+            why_not = (
+                say("it never was: {text}", text=old.void)
+                if old.void
+                else say("the number stands on its packs")
+            )
+            raise Refused(tried, why_not, say("Log the right batch anew, under its own number"))
         self.refuse_out_of_turn(tried, old.lot, entry.day)
         catalogue = self.products.catalogue_behind(old)
         product = catalogue.product(old.product, tried)
@@ -201,13 +212,17 @@ class Amendments:
         warnings += told_of(batch, catalogue, self.desk.batch)
         warnings += taken_back(old, batch, catalogue, self.desk.batch)
         if listed_of(old) != listed_of(batch) and self.products.printed_of(old.lot):
-            warnings.append("labels of it are printed that list something else: print new ones")
+            warnings.append(
+                say("labels of it are printed that list something else: print new ones")
+            )
         for lot in dict.fromkeys(hold.lot for hold in stops):
             if lot != batch.lot:
-                warnings.append(f"lot {lot} was made from it and is stopped too")
+                warnings.append(say("lot {lot} was made from it and is stopped too", lot=lot))
         return msgspec.structs.replace(batch, warnings=tuple(warnings)), stops
 
-    def _ask_of(self, old: Batch, batch: Batch, product: Product, entry: Entry, tried: str) -> None:
+    def _ask_of(
+        self, old: Batch, batch: Batch, product: Product, entry: Entry, tried: Said
+    ) -> None:
         """Ask what the correction makes doubtful; what was so before was asked before."""
         recent, tubs = self.production.others_of(old), entry.ledger.tubs.values()
         own = [tub for tub in tubs if tub.lot == old.lot]
@@ -217,7 +232,7 @@ class Amendments:
 
     def _amended(
         self,
-        tried: str,
+        tried: Said,
         old: Batch,
         note: BatchNote,
         entry: Entry,
@@ -228,9 +243,9 @@ class Amendments:
         """``old`` with what was noted; ``cooling`` is one whose moments are known already."""
         if lot_day(old.lot) != entry.day and (note.made is not None or note.mixed):
             raise DaySealed(
-                f"change how much lot {old.lot} made",
-                f"it was made on {lot_day(old.lot)}",
-                "Count what is left instead",
+                say("change how much lot {lot} made", lot=old.lot),
+                say("it was made on {date}", date=lot_day(old.lot)),
+                say("Count what is left instead"),
                 today=self.desk.today(),
             )
         day = lot_day(old.lot) or entry.day
@@ -272,21 +287,25 @@ class Amendments:
         )
 
     def _mixed_after_all(
-        self, tried: str, old: Batch, note: BatchNote, entry: Entry, product: Product
+        self, tried: Said, old: Batch, note: BatchNote, entry: Entry, product: Product
     ) -> tuple[Mixed, ...]:
         """The older stock in it; a lot of which 0 is noted was never in it."""
         none = {lot for lot, amount in note.mixed if not amount}
         if none - {m.lot for m in old.mixed}:
             lot = min(none - {m.lot for m in old.mixed})
-            raise BadInput(tried, f"0 of lot {lot} is nothing", "Say how much went in")
+            raise BadInput(
+                tried, say("0 of lot {lot} is nothing", lot=lot), say("Say how much went in")
+            )
         some = tuple((lot, amount) for lot, amount in note.mixed if amount)
         if any(lot == old.lot for lot, _ in some):
-            raise BadInput(tried, "it cannot go into itself", "Name the older lot that went in")
+            raise BadInput(
+                tried, say("it cannot go into itself"), say("Name the older lot that went in")
+            )
         mixed = self.production.mixed_noted(tried, msgspec.structs.replace(note, mixed=some), entry)
         mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
         if product.cook is None and not mixed:
-            why = "it is made from food that is already cooked, and no lot is named"
-            raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
+            why = say("it is made from food that is already cooked, and no lot is named")
+            raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
         return mixed
 
     def _mark_after_all(
@@ -301,7 +320,7 @@ class Amendments:
         return self.production.mark_of(day, cook, mixed, product)
 
     def _parts_after_all(
-        self, tried: str, old: Batch, note: BatchNote, catalogue: Catalogue, product: Product
+        self, tried: Said, old: Batch, note: BatchNote, catalogue: Catalogue, product: Product
     ) -> tuple[Part, ...]:
         """What went in after all; what is not in the recipe and is now 0 was never in it."""
         if not note.ingredients:
@@ -323,7 +342,7 @@ class Amendments:
         """What a correction stops, and why: the batch itself, and the lots made from it."""
         lot, holds = batch.lot, list[Hold]()
 
-        def because(which: str, why: str) -> None:
+        def because(which: str, why: Said) -> None:
             holds.append(Hold(lot=which, stopped=True, why=why, at=entry.at, by=entry.by, own=True))
 
         slow, was_slow = batch.slow, old.slow
@@ -332,16 +351,19 @@ class Amendments:
         whys = [slow] * bool(slow and not was_slow) + [batch.raw] * bool(batch.raw and not old.raw)
         earlier, other = sooner(batch.mark, old.mark), listed_of(old) != listed_of(batch)
         if earlier and self.products.printed_of(lot):
-            because(lot, f"its printed labels bear a later date than {earlier}")
+            because(lot, say("its printed labels bear a later date than {date}", date=earlier))
         if other and (new := self._unnamed(old, batch, batch)):
-            because(lot, f"its printed labels do not name {new}")
+            because(lot, say("its printed labels do not name {allergens}", allergens=new))
         for one in self.holds.made_from(lot) if whys or earlier or other else ():
             for why in whys:
-                because(one.lot, f"lot {lot} went into it: {why}")
+                because(one.lot, say("lot {lot} went into it: {why}", lot=lot, why=why))
             if earlier and (until := sooner(batch.mark, one.mark)):
-                because(one.lot, f"lot {lot} went into it and keeps only to {until}")
+                because(
+                    one.lot,
+                    say("lot {lot} went into it and keeps only to {date}", lot=lot, date=until),
+                )
             if other and (new := self._unnamed(old, batch, one)):
-                because(one.lot, f"its printed labels do not name {new}")
+                because(one.lot, say("its printed labels do not name {allergens}", allergens=new))
         return holds
 
     def _unnamed(self, old: Batch, batch: Batch, one: Batch) -> str:

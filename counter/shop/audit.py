@@ -33,6 +33,7 @@ from counter.trade.numbers import ABOUT, Least, least_after, next_number
 from counter.trade.production import Hold, Stops
 from counter.trade.settings import SettingsChange
 from counter.trade.tables import records_in
+from labels.say import NOTHING, Said, full, join, say
 
 _MOST = 20  # days that are told one by one
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
@@ -53,17 +54,17 @@ class Audit:
         wrong, known = list(found.findings), [*audit.known, *audit.unsure[:_MOST]]
         for is_wrong, said in self._beside(audit):
             wrong.append(Finding("", None, said)) if is_wrong else known.append(said)
-        damage = self.damage(lambda _n, _all: None) if found.findings else ""
+        damage = self.damage(lambda _n, _all: None) if found.findings else NOTHING
         return msgspec.structs.replace(
             found, findings=tuple(wrong), known=tuple(known), damage=damage
         )
 
-    def damage(self, progress: Progress) -> str:
+    def damage(self, progress: Progress) -> Said:
         """What is damaged in the books, in words; "" where all lines are whole. Nothing is held
         while ``progress`` is told, every hundred lines."""
         found = check_books(self.desk.books, progress).findings
-        said = found[0].sentence if found else ""
-        return said if not said or MEND in said else f"{said} {MEND}."
+        said = found[0].sentence if found else NOTHING
+        return said if not said or MEND in said else join(" ", (said, full(MEND)))
 
     @property
     def mending(self) -> Mending | None:
@@ -82,12 +83,12 @@ class Audit:
         last = self.desk.books.last_entry(CATALOGUE, "mendings")
         return last.link if last else ""
 
-    def _beside(self, audit: _Audit) -> Iterator[tuple[bool, str]]:
+    def _beside(self, audit: _Audit) -> Iterator[tuple[bool, Said]]:
         """What is said of settings and copies, and whether it is wrong."""
         if len(audit.unsure) > _MOST:
-            yield False, f"There are {len(audit.unsure) - _MOST} more such days."
+            yield False, say("There are {n} more such days.", n=len(audit.unsure) - _MOST)
         if audit.tax is not None and self.desk.settings.tax != audit.tax:
-            yield False, "The taxes in shop.toml are other than the books noted last."
+            yield False, say("The taxes in shop.toml are other than the books noted last.")
         if not self.desk.settings.backup.folder or self.desk.folder is None:
             return
         try:
@@ -95,9 +96,9 @@ class Audit:
                 try:
                     self.copies.prove_copy(copy.name)
                 except CounterError as error:
-                    yield not isinstance(error, SealedCopy), str(error)
+                    yield not isinstance(error, SealedCopy), error.said
         except BooksError as error:  # a stick that is not in is no fault of the books
-            yield False, f"The copies were not read: {error}"
+            yield False, say("The copies were not read: {why}", why=error)
 
     # -- seals
 
@@ -105,22 +106,24 @@ class Audit:
         """The closed day whose seal a text is, and in one sentence what that proves. All lines up
         to it must follow. BadInput for no seal, NotFound where no closing has it."""
         seal = "".join(text.rpartition(":")[2].split()).casefold()  # of a scanned code, its end
-        tried = f"compare seal {text[:100]}"
+        tried = say("compare seal {name}", name=text[:100])
         if not _SEAL.fullmatch(seal):
-            do = "Write its first 16 characters or more, as they stand on the closing report"
-            raise BadInput(tried, "a seal is written in 0 to 9 and a to f", do)
+            do = say("Write its first 16 characters or more, as they stand on the closing report")
+            raise BadInput(tried, say("a seal is written in 0 to 9 and a to f"), do)
         audit = _Audit(self.desk, self.closings)
         found = check_books(self.desk.books, None, audit)
         day = next((d for link, d in audit.seals.items() if link.startswith(seal)), None)
         if day is None:
-            do = "The books are not those that it was printed from, or a figure is misread"
+            do = say("The books are not those that it was printed from, or a figure is misread")
             raise NotFound(tried, "closing with the seal", grouped(seal), (), do)
         said = f"It is the seal of day {day}: its figures and all that was written before stand as"
         said += " they were when it was printed"
         lost = [m for m in audit.mendings if m.lost]
         if not found.sound:
             raise BooksError(
-                tried, f"the books have {len(found.findings)} findings", "Run `counter check`"
+                tried,
+                say("the books have {n} findings", n=len(found.findings)),
+                say("Run `counter check`"),
             )
         return day, f"{said}, but for what a mending names as lost." if lost else f"{said}."
 
@@ -143,7 +146,7 @@ class _Audit:
         self.leasts: list[Answers] = []
         self.numbers: dict[str, str] = {}
 
-    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[str]:
+    def take(self, line: Line, entry: Entry, links: frozenset[str]) -> Iterator[Said]:
         records = entry.records
         if "lost" in records:
             self.hurt.add(line.book)
@@ -174,13 +177,21 @@ class _Audit:
                 self.leasts.append(record)
             elif isinstance(record, Mending):
                 self.mendings.append(record)
-                self.known.append(f"Mended on {record.at:%Y-%m-%d %H:%M}: {record.said}")
+                self.known.append(
+                    say(
+                        "Mended on {moment}: {why}",
+                        moment=f"{record.at:%Y-%m-%d %H:%M}",
+                        why=record.said,
+                    )
+                )
 
-    def _take_numbers(self, day: date, entry: Entry) -> Iterator[str]:
+    def _take_numbers(self, day: date, entry: Entry) -> Iterator[Said]:
         """Nothing is written into a closed day. Numbers of sales and refunds go on one by one, but
         behind a restore or a mending."""
         if day in self.sealed:
-            yield f"Line {entry.n} of book {day} was written after the day was closed."
+            yield say(
+                "Line {n} of book {name} was written after the day was closed.", n=entry.n, name=day
+            )
         desk = self.desk
         leasts = [
             Least(),
@@ -197,32 +208,49 @@ class _Audit:
                 own = next_number(number, 0) - 1
                 hurt = str(day) in self.hurt or "lost" in self.hurt
                 if own not in wanted and not (hurt and own > min(wanted)):
-                    yield f"{number} follows {last or 'nothing'} in book {day}."
+                    yield say(
+                        "{number} follows {last} in book {name}.",
+                        number=number,
+                        last=last or "nothing",
+                        name=day,
+                    )
                 self.numbers[f"{kind} {day}"] = number
 
-    def _take_closing(self, closing: Closing, entry: Entry) -> Iterator[str]:
+    def _take_closing(self, closing: Closing, entry: Entry) -> Iterator[Said]:
         day, before = closing.day, self.last
         line, links = self.heads.get(str(day), (0, frozenset({""})))
         as_sealed = line == closing.book_lines and closing.book_link in links
         hurt = [book for book in (str(day), CLOSINGS, CATALOGUE, "lost") if book in self.hurt]
         if not as_sealed and not {str(day), CLOSINGS} & self.hurt:
             yield (
-                f"Day {day} was closed at line {closing.book_lines} of its book, and it ends"
-                f" otherwise at line {line}."
+                say(
+                    "Day {date} was closed at line {n} of its book, and it ends otherwise at line "
+                    "{line}.",
+                    date=day,
+                    n=closing.book_lines,
+                    line=line,
+                )
             )
         elif (wrong := list(self._folded(closing, entry, before))) and hurt:
             self.unsure.append(
-                f"Day {day} cannot be compared with its closing: a line of book {hurt[0]} is lost."
+                say(
+                    "Day {date} cannot be compared with its closing:"
+                    " a line of book {name} is lost.",
+                    date=day,
+                    name=hurt[0],
+                )
             )
         elif wrong:
             yield from wrong
         elif not as_sealed:
-            self.unsure.append(f"The seal of day {day} cannot be compared since a mending.")
+            self.unsure.append(
+                say("The seal of day {date} cannot be compared since a mending.", date=day)
+            )
         self.last = self.sealed[day] = closing
 
     def _folded(
         self, closing: Closing, entry: Entry, before: Closing | Reopening | None
-    ) -> Iterator[str]:
+    ) -> Iterator[Said]:
         """What a closing says otherwise than the book of its day does. What people typed is taken
         from the closing: what was counted, what stays in the drawer, notes, explanations."""
         desk, day = self.desk, closing.day
@@ -251,7 +279,9 @@ class _Audit:
                 with_words(folded, closing.explained), ledger, catalogue, sale_of, back
             )
         except (CounterError, LookupError) as error:
-            yield f"Day {day} cannot be folded anew ({str(error).rstrip('.')})."
+            yield say(
+                "Day {date} cannot be folded anew ({why}).", date=day, why=str(error).rstrip(".")
+            )
             return
         for field in Closing.__struct_fields__:
             if field in ("book_lines", "book_link"):
@@ -259,10 +289,14 @@ class _Audit:
             said, found = getattr(closing, field), getattr(folded, field)
             if said != found:
                 differs = _differs(field, said, found)
-                yield f"The closing of day {day} says otherwise than its book: {differs}."
+                yield say(
+                    "The closing of day {date} says otherwise than its book: {why}.",
+                    date=day,
+                    why=differs,
+                )
 
 
-def _differs(field: str, said: object, found: object) -> str:
+def _differs(field: str, said: object, found: object) -> Said:
     """What differs in a field of a closing, the innermost that can be named."""
     if isinstance(said, msgspec.Struct) and type(said) is type(found):
         for name in said.__struct_fields__:
@@ -273,4 +307,9 @@ def _differs(field: str, said: object, found: object) -> str:
         for number, (one, other) in enumerate(zip(said, found, strict=True), 1):
             if one != other:
                 return _differs(f"{field} {getattr(one, 'lot', number)}", one, other)
-    return f"{field} is {str(said)[:80]}, and by its book {str(found)[:80]}"
+    return say(
+        "{name} is {text}, and by its book {rest}",
+        name=field,
+        text=str(said)[:80],
+        rest=str(found)[:80],
+    )

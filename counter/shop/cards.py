@@ -15,6 +15,7 @@ from counter.trade.contents import parts_within
 from counter.trade.inside import Inside
 from counter.trade.label_questions import answer_to
 from counter.trade.production import Batch
+from labels.say import say
 
 if TYPE_CHECKING:
     from labels.reasons import Explained
@@ -33,7 +34,7 @@ class Cards:
         """A card of what carries no label: ingredients and allergens, from what is there today."""
         from labels.card import write_card
 
-        self.products.refuse_new("write a counter card")
+        self.products.refuse_new(say("write a counter card"))
         self.desk.unused(path)
         second = self.desk.settings.labels.second_language
         batches = self._there()
@@ -41,7 +42,9 @@ class Cards:
             *(b for several in batches.values() for b in several)
         )
         for one in unsaid_in(catalogue, self.desk.settings.shop.market):
-            raise Refused("write a counter card", why_unsaid(one), "Load the catalogue with that")
+            raise Refused(
+                say("write a counter card"), why_unsaid(one), say("Load the catalogue with that")
+            )
         foods = card_of(
             batches, catalogue, self.desk.batch, second, self.desk.settings.label_language
         )
@@ -111,7 +114,7 @@ class Cards:
         there = {p.ingredient for p in parts if p.grams}
         for key in dict.fromkeys(p.ingredient for p in parts if p.ingredient not in there):
             item = catalogue.ingredients.get(key)
-            why = f"by the log no {item.name if item else key} went into this batch"
+            why = say("by the log no {name} went into this batch", name=item.name if item else key)
             found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
         return found
 

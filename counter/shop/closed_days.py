@@ -20,6 +20,7 @@ from counter.trade.sales import Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from counter.trade.temperatures import measured, read_place
 from counter.trade.units import clock_on
+from labels.say import Said, say
 
 
 class ClosedDays:
@@ -51,12 +52,16 @@ class ClosedDays:
         ``money`` is how much more ``sale`` brought, ``cash`` how much more should have been in the
         drawer of that day, whatever was sold.
         """
-        tried = f"correct day {day}"
+        tried = say("correct day {date}", date=day)
         what = what_of(sale, lot, waste, cash)
         check_correction(tried, why, what, lot=lot, amount=amount, money=money, cash=cash)
         self.must_be_sealed(day)
         if sale and (self.counter.sale(sale).number.partition("/")[0] != str(day)):
-            raise BadInput(tried, f"sale {sale} is of another day", "Name the day it was sold")
+            raise BadInput(
+                tried,
+                say("sale {number} is of another day", number=sale),
+                say("Name the day it was sold"),
+            )
         closing = self.closings.of(day)
         units = {row.lot: row.unit for row in closing.lots}
         if lot and lot not in units:
@@ -64,8 +69,10 @@ class ClosedDays:
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.rows.get(lot)
             if row is not None and row.on_hand + amount < min(0, row.on_hand):
-                why_not = f"the log has only {row.on_hand} of lot {lot} left"
-                raise Refused(tried, why_not, "Count the lot first, or check the amount")
+                why_not = say(
+                    "the log has only {left} of lot {lot} left", left=row.on_hand, lot=lot
+                )
+                raise Refused(tried, why_not, say("Count the lot first, or check the amount"))
             places = self.desk.settings.places
             entry.ask(*of_correction(closing, lot, amount, money or cash, places, tried))
             return entry.add(
@@ -73,7 +80,7 @@ class ClosedDays:
                     number=correction_number(entry.ledger),
                     corrects=day,
                     what=what,
-                    text=" ".join(why.split())[:500],
+                    text=Said(" ".join(why.split())[:500]),
                     at=entry.at,
                     sale=sale,
                     lot=lot,
@@ -101,7 +108,7 @@ class ClosedDays:
         It adds to what that day took, and paid in cash to what should have been in its drawer.
         Today's stock follows where nobody has counted the lot since.
         """
-        tried = f"correct day {day}"
+        tried = say("correct day {date}", date=day)
         check_correction(tried, why, "sale")
         self.must_be_sealed(day)
         settings, then = self.desk.settings, self._then(day, clock) if clock else None
@@ -131,7 +138,7 @@ class ClosedDays:
                     number=correction_number(entry.ledger),
                     corrects=day,
                     what="sale",
-                    text=" ".join(why.split())[:500],
+                    text=Said(" ".join(why.split())[:500]),
                     at=entry.at,
                     lot=lot,
                     amount=-amount,
@@ -158,7 +165,7 @@ class ClosedDays:
         by: str = "",
     ) -> Correction:
         """Enter what a place measured on a sealed day, and nobody noted then."""
-        tried = f"correct day {day}"
+        tried = say("correct day {date}", date=day)
         check_correction(tried, why, "temperature")
         self.must_be_sealed(day)
         name, kind = read_place(place, self.desk.settings.holding, tried)
@@ -170,7 +177,7 @@ class ClosedDays:
                     number=correction_number(entry.ledger),
                     corrects=day,
                     what="temperature",
-                    text=" ".join(why.split())[:500],
+                    text=Said(" ".join(why.split())[:500]),
                     at=entry.at,
                     by=entry.by,
                     happened=then,
@@ -191,11 +198,11 @@ class ClosedDays:
 
     def must_be_sealed(self, day: date) -> None:
         """Refused for a day that is open still, NotFound for one without a book."""
-        tried = f"correct day {day}"
+        tried = say("correct day {date}", date=day)
         self.desk.must_have_book(day, tried)
         if not self.desk.is_closed(day):
-            do = "Note it in that day itself, with --at"
-            raise Refused(tried, "it is still open", do)
+            do = say("Note it in that day itself, with --at")
+            raise Refused(tried, say("it is still open"), do)
 
     def corrections_of(self, day: date) -> Corrections:
         """Corrections about a day, found by the closings that name it, and those written in it."""

@@ -16,6 +16,7 @@ from counter.trade.production import lot_day
 from counter.trade.refunds import Refund, taken_back
 from counter.trade.sales import Sale
 from counter.trade.tracing import Trace, trace_lot, with_last_hold
+from labels.say import say
 
 
 class Closings:
@@ -82,7 +83,7 @@ class Closings:
 
     def of(self, day: date) -> Closing:
         """The closing of a day, or what it would be now for an open one."""
-        tried = f"look up day {day}"
+        tried = say("look up day {date}", date=day)
         if self.desk.is_closed(day):
             if found := self.between(day, day):
                 return found[0]
@@ -94,7 +95,7 @@ class Closings:
 
     def trace(self, lot: str) -> Trace:
         """Where a lot came from and where it went, from the books of the days that name it."""
-        batch = self.desk.batch(lot, f"trace lot {lot}")
+        batch = self.desk.batch(lot, say("trace lot {lot}", lot=lot))
         days = self.desk.days_of(lot, lot_day(lot) or self.desk.today())
         closed = [d for d in days if self.desk.is_closed(d)]
         closings = self.between(closed[0], closed[-1]) if closed else []

@@ -15,6 +15,7 @@ from counter.books.engine import FILE, Rows, reading
 from counter.books.lines import Misfit, read_line
 from counter.books.tables import lines_in, walk
 from counter.books.workplace import Workplace
+from labels.say import Said, say
 
 Kind = Literal["same", "shorter", "changed", "apart", "other"]
 
@@ -36,21 +37,47 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
     there: str = ""
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """One sentence."""
-        first = f"line {self.first} (line {self.line} of {self.book}, {self.there})"
+        first = say(
+            "line {n} (line {line} of {name}, {moment})",
+            n=self.first,
+            line=self.line,
+            name=self.book,
+            moment=self.there,
+        )
         match self.kind:
             case "same":
-                return f"{self.copy}: all {self.n} of its lines stand in the books as they were."
+                return say(
+                    "{file}: all {n} of its lines stand in the books as they were.",
+                    file=self.copy,
+                    n=self.n,
+                )
             case "other":
-                return f"{self.copy} is a copy of another shop."
+                return say("{file} is a copy of another shop.", file=self.copy)
             case "shorter":
-                return f"{self.copy} goes on where the books end: from {first} up to line {self.n}."
+                return say(
+                    "{copy} goes on where the books end: from {first} up to line {n}.",
+                    copy=self.copy,
+                    first=first,
+                    n=self.n,
+                )
             case "changed":
-                more = f"the first of {self.lines} in {self.copy}"
-                return f"No longer as it was is {first}, {more}."
-        begun = f"Two computers wrote on from line {self.first - 1} ({self.known})"
-        return f"{begun}: this one at {self.here}, that of {self.copy} at {self.there}."
+                return say(
+                    "No longer as it was is {first}, the first of {n} in {file}.",
+                    first=first,
+                    n=self.lines,
+                    file=self.copy,
+                )
+        return say(
+            "Two computers wrote on from line {n} ({moment}):"
+            " this one at {here}, that of {file} at {there}.",
+            n=self.first - 1,
+            moment=self.known,
+            here=self.here,
+            file=self.copy,
+            there=self.there,
+        )
 
 
 def compare(books: Books, path: Path, lock: Lock | None = None) -> Compared:

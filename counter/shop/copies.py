@@ -25,6 +25,7 @@ from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
 from labels.errors import LabelError
 from labels.files import write_whole
+from labels.say import Said, say
 
 
 class Copy(msgspec.Struct, frozen=True):
@@ -38,7 +39,7 @@ class Copy(msgspec.Struct, frozen=True):
 class ClosingCopy(msgspec.Struct, frozen=True):
     """What became of the copy after a closing, in one sentence; ``good`` when it is whole."""
 
-    said: str
+    said: Said
     good: bool
 
 
@@ -66,8 +67,8 @@ class Copies:
         """
         kept, folder = self.desk.settings.backup, self.setup._folder()
         if to is None and not kept.folder:
-            do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
-            raise Refused("back up the shop", "no folder is named", do)
+            do = say("Name one with --to DIR, or write folder under [backup] in shop.toml")
+            raise Refused(say("back up the shop"), say("no folder is named"), do)
         place = to or self._copies_place() or folder
         own = place.resolve().is_relative_to(folder.resolve())
         if to is None and own:
@@ -132,7 +133,9 @@ class Copies:
         try:
             saved = self.back_up(None, day, progress, program=True)
         except (CounterError, OSError) as error:
-            return ClosingCopy(f"The day is closed, but no backup was made. {error}", False)
+            return ClosingCopy(
+                say("The day is closed, but no backup was made. {why}", why=error), False
+            )
         return ClosingCopy(saved.said, saved.good)
 
     def _copies_place(self) -> Path | None:
@@ -149,17 +152,23 @@ class Copies:
         None in a folder inside the shop's own that is not made yet. Refused where shop.toml names
         no folder; raises DiskRefused where it cannot be read: a stick that is not in, say.
         """
-        tried, place = "look at the copies", to or self._copies_place()
+        tried, place = say("look at the copies"), to or self._copies_place()
         if place is None or self.desk.folder is None:
-            do = "Name one with --to DIR, or write folder under [backup] in shop.toml"
-            raise Refused(tried, "no folder is named for them", do)
+            do = say("Name one with --to DIR, or write folder under [backup] in shop.toml")
+            raise Refused(tried, say("no folder is named for them"), do)
         if not place.exists() and place.resolve().is_relative_to(self.desk.folder.resolve()):
             return []
         try:
             found = [(path, path.stat()) for path in copies_in(self.desk.books, place)]
         except OSError as error:
-            why = f"{place} cannot be read ({(error.strerror or str(error)).lower()})"
-            raise DiskRefused(tried, why, "Put the stick in, or name another folder") from error
+            why = say(
+                "{file} cannot be read ({why})",
+                file=place,
+                why=(error.strerror or str(error)).lower(),
+            )
+            raise DiskRefused(
+                tried, why, say("Put the stick in, or name another folder")
+            ) from error
         zone = self.desk.settings.zone
         copies = [
             Copy(path.name, datetime.fromtimestamp(there.st_mtime, zone), there.st_size)
@@ -175,7 +184,7 @@ class Copies:
         known = [copy.name for copy in self.listed()]
         place = self._copies_place()
         if place is None or name not in known:
-            raise NotFound("read a copy back", "copy", name, known)
+            raise NotFound(say("read a copy back"), "copy", name, known)
         return verify_copy(place / name, kept_seal(self.setup._folder()), progress)
 
     def compare_with(self, copy: Path, passphrase: str = "") -> Compared:

@@ -44,6 +44,7 @@ from counter.trade.tables import records_in
 from counter.trade.tubs import TubEnded
 from counter.trade.units import parse_day, show_amount
 from counter.trade.waste import Reason, Waste
+from labels.say import NOTHING, Said, say, typed
 
 if TYPE_CHECKING:
     from labels.scan import Scan
@@ -92,8 +93,12 @@ class Counter:
         self._refuse_gone(scan.lot, ledger, moment)
         item = item_for_scan(scan, count, ledger, catalogue, self.desk.settings.places)
         if lot and item.lot not in ("", lot):
-            why = f"it says lot {item.lot} itself"
-            raise Refused(f"sell what was scanned, '{code}'", why, "Scan or name the right one")
+            why = say("it says lot {lot} itself", lot=item.lot)
+            raise Refused(
+                say("sell what was scanned, '{text}'", text=code),
+                why,
+                say("Scan or name the right one"),
+            )
         if lot and not item.lot:
             item = msgspec.structs.replace(item, lot=lot, how="named")
         if not item.lot:
@@ -107,9 +112,9 @@ class Counter:
         """A lot that left the shelf long ago is refused for its date, not as unknown."""
         if not lot or lot in ledger.rows:
             return
-        policy, tried = self.desk.settings.shop.past_best_by, f"sell lot {lot}"
+        policy, tried = self.desk.settings.shop.past_best_by, say("sell lot {lot}", lot=lot)
         batch = self.desk.batch(lot, tried)
-        gone = lot_of(batch, lot_day(lot) or ledger.day, ledger.held(lot) or "")
+        gone = lot_of(batch, lot_day(lot) or ledger.day, ledger.held(lot) or NOTHING)
         if refusal := refusal_for(gone, now, policy, tried):
             raise refusal
 
@@ -187,14 +192,17 @@ class Counter:
         )
         try:
             priced = self.price(slip, at)
-            why = (
-                f"{stands}, and this one is over {plain_money(priced.total, places)} "
-                f"{how_paid(tenders)} ({goods_of(priced.lines)})"
+            why = say(
+                "{stands}, and this one is over {total} {tenders} ({lines})",
+                stands=stands,
+                total=plain_money(priced.total, places),
+                tenders=how_paid(tenders),
+                lines=goods_of(priced.lines),
             )
         except CounterError:
-            why = f"{stands}, and this one is of something else"
-        do = "Look at that sale; if this is another, book it with a key of its own"
-        return KeyTaken("book the payment", why, do, sale=before.number)
+            why = say("{stands}, and this one is of something else", stands=stands)
+        do = say("Look at that sale; if this is another, book it with a key of its own")
+        return KeyTaken(say("book the payment"), why, do, sale=before.number)
 
     def sell_from_paper(
         self, sales: Sequence[PaperSale], key: str = "", by: str = ""
@@ -205,12 +213,14 @@ class Counter:
         list's own: sent again, it answers with what was booked. An error bears the ``row`` it is
         about.
         """
-        tried = "enter sales from paper"
+        tried = say("enter sales from paper")
         if not sales:
-            raise BadInput(tried, "there is none", "Write down what was sold, and when")
+            raise BadInput(tried, say("there is none"), say("Write down what was sold, and when"))
         ordered = sorted(enumerate(sales), key=lambda one: one[1].at.timestamp())
         if len({self.desk.day_of(sale.at) for sale in sales}) > 1:
-            raise BadInput(tried, "they are of several days", "Enter those of one day at a time")
+            raise BadInput(
+                tried, say("they are of several days"), say("Enter those of one day at a time")
+            )
         with self.desk.books.exclusive():
             return self._booked_list(ordered, key) or self._sell_list(ordered, key, by)
 
@@ -257,7 +267,7 @@ class Counter:
         payments, rounding, change = settle(
             priced.total, tuple(tenders), coin=settings.cash.smallest_coin, places=settings.places
         )
-        tried = f"book a sale of {plain_money(priced.total, settings.places)}"
+        tried = say("book a sale of {money}", money=plain_money(priced.total, settings.places))
         entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
         number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(
@@ -286,7 +296,7 @@ class Counter:
         noted: looked up again where the catalogue's book, the settings or the date are others."""
         desk = self.desk
         if self._ready != (desk.books.head(CATALOGUE), desk.settings, day, today):
-            self.products.refuse_new("sell")
+            self.products.refuse_new(say("sell"))
             desk.note_tax()
             self._ready = desk.books.head(CATALOGUE), desk.settings, day, today
             self._least = desk.least_numbers(day).sales
@@ -339,18 +349,20 @@ class Counter:
 
     def sale(self, number: str) -> Sale:
         """A booked sale by its number, of any day."""
-        tried = f"look up sale {number}"
+        tried = say("look up sale {number}", number=number)
         day = self._sale_day(number, tried)
         if found := self.desk.sale_numbered(number):
             return found
         numbers = [s.number for s in self.desk.recorded(Sale, day)]
         raise NotFound(tried, "sale", number, numbers[-12:])
 
-    def _sale_day(self, number: str, tried: str) -> date:
+    def _sale_day(self, number: str, tried: Said) -> date:
         try:
             return parse_day(number.split("/")[0])
         except BadInput:
-            raise BadInput(tried, "it is no sale number", "Write it as 2026-11-24/0017") from None
+            raise BadInput(
+                tried, say("it is no sale number"), say("Write it as 2026-11-24/0017")
+            ) from None
 
     def refund(
         self,
@@ -367,15 +379,15 @@ class Counter:
 
         By default it goes back as it was paid: see :func:`.refunds.kind_of`.
         """
-        tried = f"refund sale {number}"
+        tried = say("refund sale {number}", number=number)
         if not why.strip():
-            raise BadInput(tried, "no reason is given", "Say why, with --because")
+            raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
         with self.desk.writing(at, by) as entry:
             sale = self.sale(number)
             if entry.at.timestamp() < sale.at.timestamp():
                 sold = f"{sale.at.astimezone(self.desk.settings.zone):%Y-%m-%d %H:%M}"
-                do = "Write when the money was given back"
-                raise BadInput(tried, f"it was sold only at {sold}", do)
+                do = say("Write when the money was given back")
+                raise BadInput(tried, say("it was sold only at {moment}", moment=sold), do)
             before = self._refunds_of(sale)
             parts = refund_lines(sale, before, lines)
             if restock:
@@ -417,18 +429,24 @@ class Counter:
         return found.find("refunds", Refund, where("sale") == sale.number)
 
     def _may_restock(
-        self, tried: str, sale: Sale, parts: Sequence[RefundLine], entry: Entry
+        self, tried: Said, sale: Sale, parts: Sequence[RefundLine], entry: Entry
     ) -> None:
         """Only what cannot have left the counter goes back: of today, and in its pack."""
-        do = "Refund it without putting it back"
+        do = say("Refund it without putting it back")
         if (day := self.desk.day_of(sale.paid_at)) != entry.day:
-            raise Refused(tried, f"it was sold on {day}, and what has left is not sold again", do)
+            raise Refused(
+                tried,
+                say("it was sold on {date}, and what has left is not sold again", date=day),
+                do,
+            )
         for draw in (d for p in parts for d in p.draws):
             if draw.tub:
-                why = f"it was scooped from tub {draw.tub}, and nothing goes back into a tub"
+                why = say(
+                    "it was scooped from tub {tub}, and nothing goes back into a tub", tub=draw.tub
+                )
                 raise Refused(tried, why, do)
             if draw.lot not in entry.ledger.rows:
-                raise Refused(tried, f"lot {draw.lot} is no longer on the shelf", do)
+                raise Refused(tried, say("lot {lot} is no longer on the shelf", lot=draw.lot), do)
 
     # -- waste
 
@@ -443,23 +461,27 @@ class Counter:
 
         ``amount`` is what somebody saw there; refused when the log says otherwise by now.
         """
-        tried = f"throw away lot {lot}"
+        tried = say("throw away lot {lot}", lot=lot)
         with self.desk.writing(by=by) as entry:
             row = entry.ledger.row(lot, tried)
             if amount != row.there or amount <= 0:
                 unit = row.lot.unit
                 there = show_amount(row.there, unit)
-                why = f"{show_amount(amount, unit)} were seen, and the log has {there}"
-                raise Refused(tried, why, "Look at it again")
+                why = say(
+                    "{amount} were seen, and the log has {left}",
+                    amount=show_amount(amount, unit),
+                    left=there,
+                )
+                raise Refused(tried, why, say("Look at it again"))
             gone: list[Waste] = []
             for tub in (t for t in entry.ledger.open_tubs() if t.lot == lot):
                 level = max(0, min(tub.level, amount))
                 entry.add(TubEnded(tub=tub.tub, left=level, kept=False, at=entry.at, by=entry.by))
                 if level:
-                    gone.append(entry.waste(lot, level, reason, words=words, tub=tub.tub))
+                    gone.append(entry.waste(lot, level, reason, words=typed(words), tub=tub.tub))
                 amount -= level
             if amount:
-                gone.append(entry.waste(lot, amount, reason, words=words))
+                gone.append(entry.waste(lot, amount, reason, words=typed(words)))
         return gone
 
     def throw_away(
@@ -473,19 +495,21 @@ class Counter:
         by: str = "",
     ) -> Waste:
         """Write down what of a lot is gone, with the reason."""
-        tried = f"throw away {amount} of lot {lot}"
+        tried = say("throw away {amount} of lot {lot}", amount=amount, lot=lot)
         if not 0 < amount <= 10_000_000:
-            raise BadInput(tried, f"{amount} is no amount", "Say how much is gone")
+            raise BadInput(
+                tried, say("{amount} is no amount", amount=amount), say("Say how much is gone")
+            )
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
             if tub and self.tubs.standing_tub(entry, tub, tried).lot != lot:
-                why = f"tub {tub} holds lot {entry.ledger.tubs[tub].lot}"
-                raise Refused(tried, why, "Name the lot that is in it")
+                why = say("tub {tub} holds lot {lot}", tub=tub, lot=entry.ledger.tubs[tub].lot)
+                raise Refused(tried, why, say("Name the lot that is in it"))
             if amount > row.there:
                 raise Refused(
                     tried,
-                    f"the log has only {row.there} of it left",
-                    "Count the lot first, with `counter count`, if more is really there",
+                    say("the log has only {left} of it left", left=row.there),
+                    say("Count the lot first, with `counter count`, if more is really there"),
                 )
             entry.ask(*above_all(f"waste.{lot}", row, amount, tried))
-            return entry.waste(lot, amount, reason, words=words, tub=tub)
+            return entry.waste(lot, amount, reason, words=typed(words), tub=tub)

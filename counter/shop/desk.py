@@ -35,6 +35,7 @@ from counter.trade.settings import Settings, parse_settings
 from counter.trade.tables import TABLES, Record, records_in, table_of
 from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
+from labels.say import NOTHING, Said, say
 
 LATEST_NOTE_DAYS = 31
 
@@ -42,14 +43,16 @@ LATEST_NOTE_DAYS = 31
 def settings_in(folder: Path) -> Settings:
     """The settings of a shop folder. NotAShop when there is none; BadInput names a slip."""
     file = folder / "shop.toml"
-    tried = f"open shop '{folder}'"
+    tried = say("open shop '{text}'", text=folder)
     if not file.is_file():
-        do = "Make one with `counter new DIR`, or name another with --shop DIR"
-        raise NotAShop(tried, "there is no shop.toml in that folder", do)
+        do = say("Make one with `counter new DIR`, or name another with --shop DIR")
+        raise NotAShop(tried, say("there is no shop.toml in that folder"), do)
     try:
         return parse_settings(file.read_text("utf-8"))
     except (OSError, UnicodeDecodeError) as error:
-        raise NotAShop(tried, f"shop.toml cannot be read ({error})", "Mend the file") from None
+        raise NotAShop(
+            tried, say("shop.toml cannot be read ({why})", why=error), say("Mend the file")
+        ) from None
 
 
 class Entry:
@@ -66,7 +69,7 @@ class Entry:
         return record
 
     def waste(
-        self, lot: str, amount: int, reason: Reason, *, words: str = "", tub: str = ""
+        self, lot: str, amount: int, reason: Reason, *, words: Said = NOTHING, tub: str = ""
     ) -> Waste:
         """Write down that so much of a lot is gone."""
         return self.add(
@@ -164,10 +167,10 @@ class Desk(Dated, Filing):
         sealed = self.sealed_until()
         return sealed is not None and day <= sealed
 
-    def no_book(self, day: date, tried: str) -> NotFound:
+    def no_book(self, day: date, tried: Said) -> NotFound:
         return NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
 
-    def must_have_book(self, day: date, tried: str) -> None:
+    def must_have_book(self, day: date, tried: Said) -> None:
         """NotFound for a day of which nothing was written down."""
         if not self.books.days(day, day):
             raise self.no_book(day, tried)
@@ -177,11 +180,14 @@ class Desk(Dated, Filing):
         day = day or self.today()
         sealed = self.sealed_until()
         if sealed is not None and day <= sealed:
-            do = "Write it into today's book, or reopen today with a reason"
+            do = say("Write it into today's book, or reopen today with a reason")
             if sealed > self.today():
-                do = f"Check the date of this computer, then reopen day {sealed} with a reason"
-            why = f"days up to {sealed} are closed"
-            raise DaySealed(f"write into day {day}", why, do, today=self.today())
+                do = say(
+                    "Check the date of this computer, then reopen day {date} with a reason",
+                    date=sealed,
+                )
+            why = say("days up to {date} are closed", date=sealed)
+            raise DaySealed(say("write into day {date}", date=day), why, do, today=self.today())
         return self.fold(day)
 
     def standing(self) -> Ledger:
@@ -293,7 +299,7 @@ class Desk(Dated, Filing):
         ahead = newest.timestamp() > (now + CLOCKS_DIFFER).timestamp()
         skipped = not begun and day == self.day_of(now) and days[-1] < day - timedelta(days=1)
         closed = self.sealed_until() == days[-1]
-        tried = f"write into day {day}"
+        tried = say("write into day {date}", date=day)
         asked = of_day(
             day, now, days[-1] if skipped else None, closed, newest if ahead else None, tried
         )
@@ -352,12 +358,18 @@ class Desk(Dated, Filing):
         """``at`` if it can be, else ``now``; refuses the future and the far past."""
         if at is None:
             return now
-        tried = f"note it for {at.isoformat(' ')[:16]}"
+        tried = say("note it for {date}", date=at.isoformat(" ")[:16])
         if at.timestamp() > now.timestamp() + CLOCKS_DIFFER.total_seconds():
-            raise BadInput(tried, f"it is only {now:%Y-%m-%d %H:%M}", "Write when it happened")
+            raise BadInput(
+                tried,
+                say("it is only {moment}", moment=f"{now:%Y-%m-%d %H:%M}"),
+                say("Write when it happened"),
+            )
         if at.timestamp() < (now - timedelta(days=LATEST_NOTE_DAYS)).timestamp():
             raise BadInput(
-                tried, f"that is more than {LATEST_NOTE_DAYS} days ago", "Check the date"
+                tried,
+                say("that is more than {n} days ago", n=LATEST_NOTE_DAYS),
+                say("Check the date"),
             )
         return at.astimezone(self.settings.zone)
 
@@ -374,9 +386,9 @@ class Desk(Dated, Filing):
         open_from = self.first_open() or date.min
         return [d for d in self.books.days(made) if str(d) in named or d >= open_from]
 
-    def batch(self, lot: str, tried: str = "") -> Batch:
+    def batch(self, lot: str, tried: Said = NOTHING) -> Batch:
         """A batch as last corrected, of any day. NotFound with near matches."""
-        tried = tried or f"look up lot {lot}"
+        tried = tried or say("look up lot {lot}", lot=lot)
         ledger = self.fold(self.today())
         if lot in ledger.batches:
             return ledger.batches[lot]

@@ -29,6 +29,7 @@ from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
 from labels.errors import LabelError
+from labels.say import Said, say, term
 
 
 class Evening:
@@ -56,23 +57,33 @@ class Evening:
         Once cash has gone in or out, another start needs a reason: it would hide what is missing.
         """
         coins = coins or {}
-        tried = f"book {plain_money(amount, self.desk.settings.places)} {kind} of the drawer"
+        tried = say(
+            "book {money} {kind} of the drawer",
+            money=plain_money(amount, self.desk.settings.places),
+            kind=term(kind),
+        )
         if coins and worth(coins) != amount:
             counted = plain_money(worth(coins), self.desk.settings.places)
-            raise BadInput(tried, f"the coins make {counted}", "Count again")
+            raise BadInput(tried, say("the coins make {money}", money=counted), say("Count again"))
         if kind != "float" and not why.strip():
-            raise BadInput(tried, "no reason is given", "Say why, with --because")
+            raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
         if kind != "float" and amount == 0:
-            raise BadInput(tried, "nothing would move", "Say how much")
+            raise BadInput(tried, say("nothing would move"), say("Say how much"))
         if amount < 0:
-            raise BadInput(tried, "it is below zero", "Write how much, and whether in or out")
+            raise BadInput(
+                tried, say("it is below zero"), say("Write how much, and whether in or out")
+            )
         with self.desk.writing(at, by) as entry:
             if kind == "float" and entry.ledger.drawer.touched and not why.strip():
-                do = "Say why it starts with another amount, with --because"
-                raise BadInput(tried, "cash has gone in or out today already", do)
+                do = say("Say why it starts with another amount, with --because")
+                raise BadInput(tried, say("cash has gone in or out today already"), do)
             if kind == "out" and amount > entry.ledger.drawer.expected:
                 holding = plain_money(entry.ledger.drawer.expected, self.desk.settings.places)
-                raise Refused(tried, f"the drawer should hold only {holding}", "Check the amount")
+                raise Refused(
+                    tried,
+                    say("the drawer should hold only {money}", money=holding),
+                    say("Check the amount"),
+                )
             usual, places = self.desk.settings.cash.float, self.desk.settings.places
             entry.ask(*doubts.of_move(kind, amount, usual=usual, places=places, tried=tried))
             return entry.add(
@@ -80,7 +91,7 @@ class Evening:
                     kind=kind,
                     amount=amount,
                     at=entry.at,
-                    why=why.strip()[:200],
+                    why=Said(why.strip()[:200]),
                     coins=coins,
                     by=entry.by,
                 )
@@ -96,15 +107,17 @@ class Evening:
         """Write down counts of several lots, all of them or none."""
         for lot, amount in counts:
             if sum(one == lot for one, _ in counts) > 1:
-                do = "Write it once, with all that is left of it"
-                raise BadInput(f"count lot {lot}", "it is given twice", do)
+                do = say("Write it once, with all that is left of it")
+                raise BadInput(say("count lot {lot}", lot=lot), say("it is given twice"), do)
             if not 0 <= amount <= 10_000_000:
-                do = "Count what is left, 0 or more"
-                raise BadInput(f"count lot {lot}", f"{amount} is no count", do)
+                do = say("Count what is left, 0 or more")
+                raise BadInput(
+                    say("count lot {lot}", lot=lot), say("{amount} is no count", amount=amount), do
+                )
         with self.desk.writing(at, by) as entry:
             records = []
             for lot, amount in counts:
-                tried = f"count lot {lot}"
+                tried = say("count lot {lot}", lot=lot)
                 entry.ask(*doubts.of_count(entry.ledger.row(lot, tried), amount, tried))
                 records.append(Count(lot=lot, amount=amount, at=entry.at, by=entry.by))
                 entry.add(records[-1])
@@ -122,7 +135,7 @@ class Evening:
         Nothing is written.
         """
         ledger = self.desk.ledger(day)
-        cash = self._counted(f"close day {ledger.day}", cash, coins)
+        cash = self._counted(say("close day {date}", date=ledger.day), cash, coins)
         return self._would_close(ledger, cash, leave)
 
     def _would_close(self, ledger: Ledger, cash: int | None, leave: int | None) -> Closing:
@@ -184,15 +197,19 @@ class Evening:
         now = self.desk.now()
         moment = self.desk.check_moment(at, now)
         day = day or self.desk.day_of(moment)
-        tried = f"close day {day}"
+        tried = say("close day {date}", date=day)
         cash = self._counted(tried, cash, coins)
         if leave is not None and leave < 0:
-            raise BadInput(tried, "less than nothing cannot stay", "Say how much stays, 0 or more")
+            raise BadInput(
+                tried, say("less than nothing cannot stay"), say("Say how much stays, 0 or more")
+            )
         with self.desk.books.exclusive():
             self._may_close(day, tried)
             ledger = self.desk.ledger(day)
             if seen is not None and seen != self.closing_line(day):
-                raise Refused(tried, "something was written down meanwhile", "Look at it again")
+                raise Refused(
+                    tried, say("something was written down meanwhile"), say("Look at it again")
+                )
             words = self._explained(explained or {}, ledger, tried)
             entry = Entry(ledger, moment, now, by[:60])
             asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
@@ -243,7 +260,7 @@ class Evening:
         """What people wrote about differences, of lots that are there, and not too long."""
         for lot in words:
             if lot != "cash":
-                ledger.row(lot, f"{tried}, explaining lot {lot}")
+                ledger.row(lot, say("{tried}, explaining lot {lot}", tried=tried, lot=lot))
         return {k: text.strip()[:200] for k, text in words.items() if text.strip()}
 
     def _scooping(self, ledger: Ledger, entry: Entry) -> Entry:
@@ -254,27 +271,27 @@ class Evening:
                 losses.waste(lot, part, "scooping", tub=tub)
         return losses
 
-    def _counted(self, tried: str, cash: int | None, coins: dict[str, int] | None) -> int | None:
+    def _counted(self, tried: Said, cash: int | None, coins: dict[str, int] | None) -> int | None:
         if cash is not None and cash < 0:
-            raise BadInput(tried, "the cash counted is below zero", "Count again")
+            raise BadInput(tried, say("the cash counted is below zero"), say("Count again"))
         if coins is None:
             return cash
         if cash is not None and worth(coins) != cash:
             counted = plain_money(worth(coins), self.desk.settings.places)
-            raise BadInput(tried, f"the coins make {counted}", "Count again")
+            raise BadInput(tried, say("the coins make {money}", money=counted), say("Count again"))
         return worth(coins)
 
-    def _may_close(self, day: date, tried: str) -> None:
+    def _may_close(self, day: date, tried: Said) -> None:
         closed = self.desk.is_closed(day)
         if day > self.desk.today() and not closed:
-            raise BadInput(tried, "it has not come yet", "Close today, or a day before")
+            raise BadInput(tried, say("it has not come yet"), say("Close today, or a day before"))
         self.desk.must_have_book(day, tried)
         if closed:
-            do = "Look at it with `counter day`"
-            raise DaySealed(tried, "it is closed already", do, today=self.desk.today())
+            do = say("Look at it with `counter day`")
+            raise DaySealed(tried, say("it is closed already"), do, today=self.desk.today())
         for older in self.desk.books.days(self.desk.first_open(), day - timedelta(days=1)):
-            do = f"Close it first, with `counter close --day {older}`"
-            raise Refused(tried, f"day {older} before it is still open", do)
+            do = say("Close it first, with `counter close --day {day}`", day=older)
+            raise Refused(tried, say("day {date} before it is still open", date=older), do)
 
     def _end_tubs(self, entry: Entry) -> None:
         """Only a cold tub sees the next day. Where that has begun, the others stand on it to be
@@ -303,15 +320,15 @@ class Evening:
         with self.desk.books.exclusive():
             sealed = self.desk.sealed_until()
             day = today if sealed is None else max(today, sealed)
-            tried = f"reopen day {day}"
+            tried = say("reopen day {date}", date=day)
             if not why.strip():
-                raise BadInput(tried, "no reason is given", "Say why, with --because")
+                raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
             if day != sealed:
-                raise Refused(tried, "it is not closed", "Only today can be reopened")
+                raise Refused(tried, say("it is not closed"), say("Only today can be reopened"))
             base = self.closings.before(day)
             record = Reopening(
                 day=day,
-                why=why.strip()[:200],
+                why=Said(why.strip()[:200]),
                 at=self.desk.now(),
                 carried=base.carried if base else (),
                 tubs=base.tubs if base else (),

@@ -21,6 +21,7 @@ from counter.trade.mendings import Lost, Mending
 from counter.trade.production import Batch
 from counter.trade.tables import records_in
 from counter.trade.units import check_days
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.reports.export import Exported, Format
@@ -45,7 +46,11 @@ class Exports:
         before it begins."""
         days = self.desk.books.days()
         if not days:
-            raise Refused("read the books", "no day is begun yet", "Log a batch or a sale first")
+            raise Refused(
+                say("read the books"),
+                say("no day is begun yet"),
+                say("Log a batch or a sale first"),
+            )
         start, end = first or days[0], last or max(days[-1], first or days[-1])
         check_days(start, end)
         return start, end
@@ -86,8 +91,10 @@ class Exports:
 
         wanted = chosen_kinds(name)
         if len(wanted) > 1:
-            do = "Name a folder with -o, or one kind"
-            raise Refused("export all to one stream", "each kind is a table of its own", do)
+            do = say("Name a folder with -o, or one kind")
+            raise Refused(
+                say("export all to one stream"), say("each kind is a table of its own"), do
+            )
         self.span(first, last)
         found = self.leaving({wanted[0].source}, first, last)
         return export_to_stream(wanted[0], stream, found, self.desk.settings.places)
@@ -103,7 +110,9 @@ class Exports:
         every = list(self.leaving({"closings", "reopenings"}))
         closed = {at.day: f"{r.at.isoformat()} {at.revision}" for _, at, r in every if at.latest}
         if not closed:
-            raise Refused(TRIED, "no day is closed yet", "Close a day; an open one still changes")
+            raise Refused(
+                TRIED, say("no day is closed yet"), say("Close a day; an open one still changes")
+            )
         again = {at.day for source, at, _ in every if source == "reopenings"}
         sources = {kind.source for kind in ALL}
 

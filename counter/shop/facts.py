@@ -20,6 +20,7 @@ from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weig
 from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
 from labels.links import build_link
 from labels.rules.listing import name_with_parts
+from labels.say import say
 from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from labels.units import Measure
 
@@ -46,9 +47,9 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
         item = catalogue.ingredients.get(part.ingredient)
         if item is None:
             raise Refused(
-                f"list the ingredient '{part.ingredient}'",
-                "no catalogue since then says what it is",
-                "Put it into the catalogue again, with its allergens",
+                say("list the ingredient '{text}'", text=part.ingredient),
+                say("no catalogue since then says what it is"),
+                say("Put it into the catalogue again, with its allergens"),
             )
         found.append(
             Ingredient(
@@ -238,7 +239,10 @@ def inside_of(
 
 def inside_lot(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> Inside:
     """What is in a batch."""
-    product, mark = catalogue.product(batch.product, f"look up lot {batch.lot}"), batch.mark
+    product, mark = (
+        catalogue.product(batch.product, say("look up lot {lot}", lot=batch.lot)),
+        batch.mark,
+    )
     keys = [p.ingredient for p in parts_within(batch, batch_of) if p.grams]
     items = contents_of(batch, catalogue, batch_of)
     may = may_contain_within([batch], product.key, catalogue, batch_of)
@@ -297,8 +301,12 @@ def facts_of(
         weighed = weigh_pack(product, catalogue, weight, settings.layouts, settings.places)
     net = net_of_pack(weighed, settings) if weighed else net_of(product)
     if net is None and any(p.per for p in catalogue.portions_of(product.key)):
-        why = f"a pack of {product.name} is weighed, and no weight is given"
-        raise Refused(f"label lot {batch.lot}", why, "Weigh each, and name it: --weight 0.42lb")
+        why = say("a pack of {name} is weighed, and no weight is given", name=product.name)
+        raise Refused(
+            say("label lot {lot}", lot=batch.lot),
+            why,
+            say("Weigh each, and name it: --weight 0.42lb"),
+        )
     finished = None
     if net is not None and net.grams is not None and product.unit == "piece":
         # The water a block lies in is no part of what the ingredients became.

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from counter.errors import Refused
+from labels.say import say
 
 Progress = Callable[[int, int], None]  # told of how many steps how many are done
 
@@ -19,7 +20,11 @@ class Filing:
     def file_place(self, kind: str) -> Path:
         """The folder for files made for people (labels, reports); Refused for a shop in memory."""
         if self.folder is None:
-            raise Refused(f"keep {kind}", "this shop has no folder", "Name a file to write to")
+            raise Refused(
+                say("keep {name}", name=kind),
+                say("this shop has no folder"),
+                say("Name a file to write to"),
+            )
         place = self.folder / kind
         place.mkdir(exist_ok=True)
         return place
@@ -38,8 +43,8 @@ class Filing:
         """A file that somebody named for others; Refused where one is that does not hold ``data``
         already: what was printed stays."""
         if path is not None and path.is_file() and (data is None or path.read_bytes() != data):
-            why = "there is such a file, and what was printed before stays"
-            raise Refused(f"write {path.name}", why, "Name another file")
+            why = say("there is such a file, and what was printed before stays")
+            raise Refused(say("write {file}", file=path.name), why, say("Name another file"))
         return path
 
 

@@ -18,6 +18,7 @@ from counter.errors import BadArchive, BooksError, CounterError, SealedCopy
 from counter.shop.sealing import Seal, kept_seal
 from counter.shop.sticks import MARK
 from counter.trade.settings import Settings
+from labels.say import Said, say
 
 _LOG = re.compile(rf"{re.escape(FILE)}\.damaged-\d+-wal")
 
@@ -70,7 +71,7 @@ def newest_copy(settings: Settings, folder: Path, own: Kept, lock: Seal | None) 
             read_copy(path, kept, lock)
         except SealedCopy as error:
             if not marks or any(mark in path.name for mark in marks):
-                do = "Give the passphrase that it was sealed with, or mend with --no-copy"
+                do = say("Give the passphrase that it was sealed with, or mend with --no-copy")
                 raise SealedCopy(error.tried, error.why, do) from None
         except BooksError:
             continue
@@ -83,7 +84,7 @@ def newest_copy(settings: Settings, folder: Path, own: Kept, lock: Seal | None) 
 def read_copy(path: Path, kept: Kept, lock: Seal | None) -> None:
     """Take in what a copy holds: its database, and its lines as text. A copy need not be whole,
     since nothing is taken that does not follow by its link."""
-    tried = f"read backup {path}"
+    tried = say("read backup {file}", file=path)
     try:
         with (
             Workplace("tofu-copy-") as place,
@@ -102,4 +103,4 @@ def read_copy(path: Path, kept: Kept, lock: Seal | None) -> None:
                             line = from_text(text)
                             kept.add(line.n, line.link, line.body)
     except (BadZipFile, OSError) as error:
-        raise BadArchive(tried, str(error), "Name a .zip of `counter backup`") from None
+        raise BadArchive(tried, Said(str(error)), say("Name a .zip of `counter backup`")) from None

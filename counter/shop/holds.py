@@ -15,6 +15,7 @@ from counter.trade.production import Batch, Hold, must_have_reason, stops_added
 from counter.trade.stock import OUT_TOO_LONG, out_too_long
 from counter.trade.tables import records_in
 from counter.trade.temperatures import Temperature
+from labels.say import NOTHING, Said, say
 
 
 class Holds:
@@ -30,15 +31,15 @@ class Holds:
         is from all reasons; of what the program stopped it takes an owner."""
         if stopped:
             return self.stop([lot], why, at, by)[0]
-        tried = f"release lot {lot}"
+        tried = say("release lot {lot}", lot=lot)
         self.desk.batch(lot)
         why = must_have_reason(tried, why)
         with self.desk.writing(at, by) as entry:
             held, known = entry.ledger.held(lot), entry.ledger.stops.get(lot)
             row = entry.ledger.rows.get(lot)
-            out = out_too_long(row.lot, entry.at, "") if row else None
+            out = out_too_long(row.lot, entry.at, NOTHING) if row else None
             if held == "" and out is None:
-                raise Refused(tried, "it is not stopped")
+                raise Refused(tried, say("it is not stopped"))
             if out or (known and known.stopped and known.own):
                 check_release(tried, why, entry.by, self.desk.catalogue.staff)
             return entry.add(Hold(lot=lot, stopped=False, why=why, at=entry.at, by=entry.by))
@@ -52,9 +53,9 @@ class Holds:
         doubtful; then no book of a day has it, but all of them begin with it. A further reason is
         kept beside the first; Refused where all of them are stopped for it already.
         """
-        tried = f"stop lot {lots[0]}" if len(lots) == 1 else "stop lots"
+        tried = say("stop lot {lot}", lot=lots[0]) if len(lots) == 1 else say("stop lots")
         for lot in lots:
-            self.desk.batch(lot, f"stop lot {lot}")
+            self.desk.batch(lot, say("stop lot {lot}", lot=lot))
         why = must_have_reason(tried, why)
         try:
             with self.desk.writing(at, by) as entry:
@@ -67,19 +68,24 @@ class Holds:
                 self.desk.keep_stops(holds, now, entry.by)
                 return holds
 
-    def _stop(self, lots: Sequence[str], why: str, tried: str, entry: Entry) -> list[Hold]:
+    def _stop(self, lots: Sequence[str], why: Said, tried: Said, entry: Entry) -> list[Hold]:
         named = [Hold(lot=lot, stopped=True, why=why, at=entry.at, by=entry.by) for lot in lots]
         self.stop_lots(entry, self.and_made_from(named))
         holds = records_in(Hold, [entry.records])
         if not any(hold.lot in lots for hold in holds):
-            raise Refused(tried, f"it is already stopped: {entry.ledger.held(lots[0])}")
+            raise Refused(
+                tried, say("it is already stopped: {why}", why=entry.ledger.held(lots[0]))
+            )
         return holds
 
     def and_made_from(self, holds: Sequence[Hold]) -> list[Hold]:
         """Stops, and those of the lots on the shelf that were made from the stopped ones."""
         made = [
             msgspec.structs.replace(
-                hold, lot=one.lot, why=f"lot {hold.lot} went into it: {hold.why}", own=True
+                hold,
+                lot=one.lot,
+                why=say("lot {lot} went into it: {why}", lot=hold.lot, why=hold.why),
+                own=True,
             )
             for hold in holds
             for one in self.made_from(hold.lot)
@@ -89,7 +95,7 @@ class Holds:
     def stop_lots(self, entry: Entry, holds: Sequence[Hold]) -> None:
         """Stop lots, each once, and for what it is not stopped for already."""
         for lot in dict.fromkeys(hold.lot for hold in holds):
-            held, known = entry.ledger.held(lot) or "", entry.ledger.stops.get(lot)
+            held, known = entry.ledger.held(lot) or NOTHING, entry.ledger.stops.get(lot)
             record = stops_added(held, known, [hold for hold in holds if hold.lot == lot])
             if record is not None:
                 entry.add(record)
@@ -102,7 +108,7 @@ class Holds:
         holds = [
             Hold(lot=lot.lot, stopped=True, why=OUT_TOO_LONG, at=entry.at, by=entry.by, own=True)
             for lot in entry.ledger.with_readings(readings)
-            if out_too_long(lot, entry.at, "")
+            if out_too_long(lot, entry.at, NOTHING)
         ]
         self.stop_lots(entry, self.and_made_from(holds))
 

@@ -22,6 +22,7 @@ from counter.trade.ledger import Printed
 from counter.trade.production import Batch
 from counter.trade.stock import refusal_for
 from counter.trade.weighed import WeighedPack, weigh_pack
+from labels.say import say
 from labels.units import parse_measure
 
 if TYPE_CHECKING:
@@ -90,7 +91,7 @@ class Labels:
         self.refuse_unsafe(batch)
         product = self.products.product_of(batch)
         behind = self.products.catalogue_behind(batch)
-        self.production.refuse_unsaid(f"label lot {lot}", product, batch, behind)
+        self.production.refuse_unsaid(say("label lot {lot}", lot=lot), product, batch, behind)
         facts = self.facts(batch, product, weight)
         return lay_out(
             facts,
@@ -154,7 +155,7 @@ class Labels:
         """Why a batch may not be labelled, or None; that its labels are old is mended by new ones.
         Calm twin of a refusal."""
         lot = msgspec.structs.replace(self.production.lot_now(batch), relabel=0)
-        return refusal_for(lot, self.desk.now(), "refuse", f"label lot {batch.lot}")
+        return refusal_for(lot, self.desk.now(), "refuse", say("label lot {lot}", lot=batch.lot))
 
     def labels_for(self, batch: Batch) -> int:
         """How many labels a batch wants: one a piece, else one a tub or mould."""
@@ -245,13 +246,15 @@ class Labels:
             label = self.label(lot, blank, dpi=dpi)
             number = self.labels_for(self.desk.batch(lot)) if count is None else count
             if not 1 <= number <= MOST_LABELS:
-                do = f"Ask for 1 to {MOST_LABELS}"
+                do = say("Ask for 1 to {most}", most=MOST_LABELS)
                 raise BadInput(
-                    f"print {number} labels of lot {lot}", "it is no number of labels", do
+                    say("print {n} labels of lot {lot}", n=number, lot=lot),
+                    say("it is no number of labels"),
+                    do,
                 )
             runs.append((label, number))
         if not runs:
-            raise NotFound("print labels", "lot", "", self.desk.fold(self.desk.today()).rows)
+            raise NotFound(say("print labels"), "lot", "", self.desk.fold(self.desk.today()).rows)
         return runs
 
     def _weighed_runs(
@@ -293,7 +296,7 @@ class Labels:
         """
         from labels import write_pdf
 
-        self.products.refuse_new("print labels")
+        self.products.refuse_new(say("print labels"))
         self.desk.unused(path)
         if weights:
             _check_weighed(wanted, weights)
@@ -342,7 +345,7 @@ class Labels:
         return self.desk.doubts_of_day(entry.ledger, entry.now)
 
     def _doubts_of_packs(self, lot: str, weights: Sequence[Measure]) -> list[Question]:
-        tried = f"print labels of lot {lot}"
+        tried = say("print labels of lot {lot}", lot=lot)
         batch = self.desk.batch(lot, tried)
         net = self.products.product_of(batch).pack.net
         return of_packs(weights, parse_measure(net) if net else None, batch, tried)
@@ -354,8 +357,12 @@ class Labels:
                 now = self.production.as_it_lies(self.desk.batch(batch.lot))
                 self.refuse_unsafe(now)
                 if now != batch:
-                    why = "it was corrected while they were drawn"
-                    raise Refused(f"print labels of lot {batch.lot}", why, "Print them again")
+                    why = say("it was corrected while they were drawn")
+                    raise Refused(
+                        say("print labels of lot {lot}", lot=batch.lot),
+                        why,
+                        say("Print them again"),
+                    )
         except Refused:
             path.unlink(missing_ok=True)
             raise
@@ -364,8 +371,8 @@ class Labels:
 def _check_weighed(wanted: Sequence[tuple[str, int | None]], weights: Sequence[Measure]) -> None:
     """Refuse labels by weight of several lots, by number, or too many."""
     if len(wanted) != 1 or wanted[0][1] is not None:
-        tried, why = "print labels by weight", "there is one for each weight of one lot"
-        raise BadInput(tried, why, "Name one lot with its weights, and no number of labels")
+        tried, why = say("print labels by weight"), say("there is one for each weight of one lot")
+        raise BadInput(tried, why, say("Name one lot with its weights, and no number of labels"))
     if len(weights) > MOST_LABELS:
-        do = f"Ask for 1 to {MOST_LABELS}"
-        raise BadInput(f"print {len(weights)} labels", "they are too many", do)
+        do = say("Ask for 1 to {most}", most=MOST_LABELS)
+        raise BadInput(say("print {n} labels", n=len(weights)), say("they are too many"), do)

@@ -36,11 +36,12 @@ from counter.trade.production import LOT, Batch, Hold, Stops, lot_day
 from counter.trade.settings import Settings
 from counter.trade.tables import TABLES
 from counter.trade.tubs import TubOpened
+from labels.say import Said, say
 
-LOST = "its record in the books is lost"
+LOST = say("its record in the books is lost")
 _NUMBER = re.compile(r"(\d{4}-\d\d-\d\d)/(R?)(\d+)|(\d{5}-\d{2})")
-_TRIED = "mend the shop"
-_COPY = "Name a copy with --copy, or put one back with `counter restore`"
+_TRIED = say("mend the shop")
+_COPY = say("Name a copy with --copy, or put one back with `counter restore`")
 WHOLE = "whole.sqlite"  # the new books as one file
 _MOST = 100  # lost lines that are told one by one
 
@@ -132,7 +133,7 @@ class _Mended:
             if brought.copied:
                 self.filled.append(n)
         if not self.lines:
-            raise BooksError(_TRIED, "no line of its books can be read", _COPY)
+            raise BooksError(_TRIED, say("no line of its books can be read"), _COPY)
         self.names = {n: tuple(sorted(own.names.get(n, ()))) for n in self.lost}
         places = places_of(self.lost, self.lines, own)
         places |= {n: (line.book, line.line) for n, line in self.lines.items()}
@@ -219,25 +220,45 @@ class _Mended:
             before = link_of(body, before)
             yield Line(n, book, at, before, body)
 
-    def _told(self) -> Iterator[str]:
+    def _told(self) -> Iterator[Said]:
         """What is known of each lost line."""
         for n in self.lost[:_MOST]:
             book, line = self.places[n]
             lost: Lost = self.records[n]["lost"][0]
-            when = f"before {lost.until:%Y-%m-%d %H:%M}"
+            until = f"{lost.until:%Y-%m-%d %H:%M}"
+            when = say("before {moment}", moment=until)
             if lost.since:
-                when = f"{lost.since:%Y-%m-%d %H:%M} to {lost.until:%Y-%m-%d %H:%M}"
-            spoke = f", of {', '.join(lost.names[:8])}" if lost.names else ""
-            yield f"Line {line} of book {book} (line {n} of the shop), {when}{spoke}."
+                since = f"{lost.since:%Y-%m-%d %H:%M}"
+                when = say("{since} to {until}", since=since, until=until)
+            if lost.names:
+                names = ", ".join(lost.names[:8])
+                when = say("{when}, of {names}", when=when, names=names)
+            yield say(
+                "Line {n} of book {name} (line {line} of the shop), {when}.",
+                n=line,
+                name=book,
+                line=n,
+                when=when,
+            )
         hurt = {self.places[n][0] for n in self.lost}
         for records in self.records.values():
             for closing in records.get("closings", ()):
                 if str(closing.day) in hurt:
-                    yield f"Day {closing.day} is closed, with {closing.sales} sales in all."
+                    yield say(
+                        "Day {date} is closed, with {n} sales in all.",
+                        date=closing.day,
+                        n=closing.sales,
+                    )
         for name in self.made_up:
-            yield f"{name} is made up of what is known, and is not for sale: {LOST}."
+            yield say(
+                "{name} is made up of what is known, and is not for sale: {why}.",
+                name=name,
+                why=LOST,
+            )
         if any(self.places[n][0] == CATALOGUE for n in self.lost):
-            yield "Look at the catalogue, the people and their PINs: a change of them may be lost."
+            yield say(
+                "Look at the catalogue, the people and their PINs: a change of them may be lost."
+            )
 
     def _days(self) -> list[str]:
         return sorted({book for book, _ in self.places.values() if book[:1].isdigit()})
@@ -323,7 +344,9 @@ class _Mended:
             except KeyError as error:
                 name = str(error.args[0])
                 if name in self.made_up or not self._make_up(name, day):
-                    why = f"{name} is missing on {day}, and nothing is known of it"
+                    why = say(
+                        "{name} is missing on {day}, and nothing is known of it", name=name, day=day
+                    )
                     raise BooksError(_TRIED, why, _COPY) from None
 
     def _ledger(self, day: date, last: Closing | Reopening | None) -> None:

@@ -15,6 +15,7 @@ from counter.trade.catalogues import in_use
 from counter.trade.closing import begin_day
 from counter.trade.dayfigures import less_taken_back
 from counter.trade.stock import Lot, refusal_for
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.plan.replay import Replayed
@@ -42,7 +43,11 @@ class Plan:
         days = self.desk.books.days(today - timedelta(days=PLAN_DAYS))
         target = target or next_open_day(today, days)
         if (target - today).days > 400:
-            raise BadInput(f"plan {target}", "it is more than a year ahead", "Check the date")
+            raise BadInput(
+                say("plan {date}", date=target),
+                say("it is more than a year ahead"),
+                say("Check the date"),
+            )
         past = replace(
             self.past(min(target, today)),
             tax=self.desk.settings.tax.at(target),
@@ -83,8 +88,8 @@ class Plan:
                 (lot, amount)
                 for lot, amount in lots
                 if amount > 0
-                and refusal_for(lot, now, policy, "plan") is None
-                and refusal_for(as_it_is(lot), then, policy, "plan") is None
+                and refusal_for(lot, now, policy, say("plan")) is None
+                and refusal_for(as_it_is(lot), then, policy, say("plan")) is None
             ]
 
         day, share = None, 0.0

@@ -18,6 +18,7 @@ import msgspec
 
 from counter.errors import Refused
 from labels.blanks import PAPERS
+from labels.say import Said, say
 
 PATIENCE_SECONDS = 30  # for an answer of the printing system
 JOB_SECONDS = 20  # for a job to come out; a long one goes on alone
@@ -52,8 +53,8 @@ def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> S
     Refused where there is no printing system, no such printer, a stopped one, one that takes no
     jobs, no answer, or a job that failed. The PDF stays.
     """
-    tried = f"print {path.name} on '{printer}'"
-    do = f"The PDF is kept: print {path} from any other program"
+    tried = say("print {file} on '{text}'", file=path.name, text=printer)
+    do = say("The PDF is kept: print {file} from any other program", file=path)
     _ask(printer, tried=tried, do=do)
     size = f"media={media_of(page_mm)}"
     as_it_is = ("-o", "orientation-requested=3", "-o", "print-scaling=none")  # 3: not turned
@@ -61,27 +62,31 @@ def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> S
     status, said = _run(*command, tried=tried, do=do)
     said = " ".join(said.split())
     if status:
-        why = said or f"the printing system answered {status}"
+        why = Said(said) or say("the printing system answered {name}", name=status)
         raise Refused(tried, why, do)
     return _end_of(said, printer, tried=tried, do=do)
 
 
-def _ask(printer: str, *, tried: str, do: str) -> None:
+def _ask(printer: str, *, tried: Said, do: Said) -> None:
     """Refuse a printer that is not there, is stopped, or takes no jobs."""
     asked = ("-r", "-p", printer, "-a", printer)
     said = " ".join(_run("lpstat", *asked, tried=tried, do=do)[1].split())
     if "scheduler is running" not in said:
-        raise Refused(tried, f"the printing system does not answer ({said})", do)
+        raise Refused(tried, say("the printing system does not answer ({text})", text=said), do)
     if "Invalid destination" in said:
         names = ", ".join(_run("lpstat", "-e", tried=tried, do=do)[1].split()) or "–"
-        raise Refused(tried, f"there is no printer '{printer}'", f"Use one of {names}")
+        raise Refused(
+            tried,
+            say("there is no printer '{name}'", name=printer),
+            say("Use one of {names}", names=names),
+        )
     if reason := _reason("disabled since", said):
-        raise Refused(tried, f"it is stopped ({reason})", do)
+        raise Refused(tried, say("it is stopped ({text})", text=reason), do)
     if reason := _reason("not accepting requests since", said):
-        raise Refused(tried, f"it takes no jobs ({reason})", do)
+        raise Refused(tried, say("it takes no jobs ({text})", text=reason), do)
 
 
-def _end_of(said: str, printer: str, *, tried: str, do: str) -> Sent:
+def _end_of(said: str, printer: str, *, tried: Said, do: Said) -> Sent:
     """Wait for the end of the job that ``lp`` answered with, a bounded time. Refused where it
     failed."""
     found = re.search(r"request id is (\S+)", said)
@@ -95,7 +100,7 @@ def _end_of(said: str, printer: str, *, tried: str, do: str) -> Sent:
         told = waiting or ended
         if told and _FAILED.search(told[0]):
             _run("cancel", found[1], tried=tried, do=do)  # else it may come out some day
-            raise Refused(tried, f"the job failed ({_status(told[0])})", do)
+            raise Refused(tried, say("the job failed ({text})", text=_status(told[0])), do)
         if waiting is None:
             return Sent(done=True, said=said)
         if time.monotonic() > until:
@@ -105,10 +110,12 @@ def _end_of(said: str, printer: str, *, tried: str, do: str) -> Sent:
     return Sent(done=False, said=said)
 
 
-def _run(*command: str, tried: str, do: str) -> tuple[int, str]:
+def _run(*command: str, tried: Said, do: Said) -> tuple[int, str]:
     """Status and answer of a program of the printing system, in English."""
     if shutil.which(command[0]) is None:
-        raise Refused(tried, f"this computer has no printing system ({command[0]})", do)
+        raise Refused(
+            tried, say("this computer has no printing system ({name})", name=command[0]), do
+        )
     try:
         done = subprocess.run(
             command,
@@ -120,9 +127,11 @@ def _run(*command: str, tried: str, do: str) -> tuple[int, str]:
             env={**os.environ, "LC_ALL": "C"},
         )
     except subprocess.TimeoutExpired:
-        raise Refused(tried, f"it did not answer in {PATIENCE_SECONDS} s", do) from None
+        raise Refused(tried, say("it did not answer in {n} s", n=PATIENCE_SECONDS), do) from None
     except OSError as error:
-        raise Refused(tried, f"the printing system cannot be started ({error})", do) from None
+        raise Refused(
+            tried, say("the printing system cannot be started ({why})", why=error), do
+        ) from None
     return done.returncode, done.stdout + done.stderr
 
 

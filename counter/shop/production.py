@@ -43,6 +43,7 @@ from counter.trade.production import (
 from counter.trade.stock import Lot, lot_of, refusal_for
 from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
 from counter.trade.whereabouts import Move
+from labels.say import NOTHING, Said, say
 
 
 class Preview(msgspec.Struct, frozen=True):
@@ -50,8 +51,8 @@ class Preview(msgspec.Struct, frozen=True):
     and what would be asked first."""
 
     batch: Batch
-    stopped: str = ""
-    asked: tuple[str, ...] = ()
+    stopped: Said = NOTHING
+    asked: tuple[Said, ...] = ()
 
 
 class Production:
@@ -66,13 +67,13 @@ class Production:
     ) -> Batch:
         """Write a batch down; it answers with lot and date. Cooled too slowly, it is stopped."""
         catalogue = self.desk.catalogue_at(at or self.desk.now())
-        made = catalogue.product(product, f"log a batch of '{product}'")
+        made = catalogue.product(product, say("log a batch of '{text}'", text=product))
         with self.desk.writing(at, by) as entry:
             start = entry.at if at is not None else None
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add(batch)
             self._lay_down(batch, made, entry)
-            tried = f"log a batch of {product}"
+            tried = say("log a batch of {name}", name=product)
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
             if why := batch.why_stopped:
                 entry.add(
@@ -99,7 +100,7 @@ class Production:
         As long as the amount is not noted, one mould stands for it.
         """
         catalogue = self.desk.catalogue_at(at or self.desk.now())
-        made = catalogue.product(product, f"log a batch of '{product}'")
+        made = catalogue.product(product, say("log a batch of '{text}'", text=product))
         known = note.made is not None
         if not known:
             note = msgspec.structs.replace(note, made=made.mould)
@@ -137,7 +138,7 @@ class Production:
         entry: Entry,
         start: datetime | None,
     ) -> Batch:
-        tried = f"log a batch of {product.key}"
+        tried = say("log a batch of {name}", name=product.key)
         lot = new_lot(
             tried,
             entry.day,
@@ -151,8 +152,8 @@ class Production:
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
         if product.cook is None and not note.mixed:
-            why = "it is made from food that is already cooked, and no lot is named"
-            raise Refused(tried, why, "Name the lot it was made from, with --from LOT:AMOUNT")
+            why = say("it is made from food that is already cooked, and no lot is named")
+            raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
         mixed = self.mixed_noted(tried, note, entry)
         noted = self.parts_noted(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
@@ -160,7 +161,7 @@ class Production:
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
         raw = why_not_cooked(cook, product.cook)
         if raw:
-            warnings.append(f"not for sale yet: {raw}. {RAW_MILK}")
+            warnings.append(say("not for sale yet: {raw}. {raw_milk}", raw=raw, raw_milk=RAW_MILK))
         batch = Batch(
             lot=lot,
             product=product.key,
@@ -180,12 +181,12 @@ class Production:
             raw=raw,
             chilled=product.cooled,
             by=entry.by,
-            notes=(note.notes or "")[:1000],
+            notes=Said((note.notes or "")[:1000]),
             passed_57=passed,
         )
         if not batch.seen:
             warnings.append(
-                "the end of the cook is not noted, so the first 2 hours are not checked"
+                say("the end of the cook is not noted, so the first 2 hours are not checked")
             )
         behind = self.products.catalogue_behind(batch)
         self.refuse_unsaid(tried, product, batch, behind)
@@ -194,14 +195,14 @@ class Production:
         return msgspec.structs.replace(batch, warnings=tuple(warnings))
 
     def refuse_unsaid(
-        self, tried: str, product: Product, batch: Batch, catalogue: Catalogue
+        self, tried: Said, product: Product, batch: Batch, catalogue: Catalogue
     ) -> None:
         """Refused while a name of what is in a batch says an allergen that nothing names."""
         keys = [p.ingredient for p in parts_within(batch, self.desk.batch) if p.grams]
         refuse_unsaid(tried, product, keys, catalogue, self.desk.settings.shop.market)
 
     def parts_noted(
-        self, tried: str, note: BatchNote, catalogue: Catalogue, product: Product
+        self, tried: Said, note: BatchNote, catalogue: Catalogue, product: Product
     ) -> dict[str, Part]:
         found = {}
         for key, measure in note.ingredients.items():
@@ -209,8 +210,14 @@ class Production:
             grams = measure.base
             if measure.kind == "volume":
                 if ingredient.density is None:
-                    why = f"{measure} of {key} is a volume, and its density is not known"
-                    raise BadInput(tried, why, "Weigh it, or give its density in the catalogue")
+                    why = say(
+                        "{amount} of {name} is a volume, and its density is not known",
+                        amount=measure,
+                        name=key,
+                    )
+                    raise BadInput(
+                        tried, why, say("Weigh it, or give its density in the catalogue")
+                    )
                 grams = measure.base * ingredient.density
             if grams <= 0:
                 check_left_out(tried, key, product)
@@ -219,7 +226,7 @@ class Production:
 
     def cook_noted(
         self,
-        tried: str,
+        tried: Said,
         note: BatchNote,
         day: date,
         start: datetime | None,
@@ -242,26 +249,32 @@ class Production:
             if late and still_cools(before, about):
                 ended = before  # it was not long ago yesterday
             elif late:
-                why = f"it is noted for {until:%H:%M}, and its cook would end at {ended:%H:%M}"
-                raise BadInput(tried, why, "Write when the cook ended, once it has")
+                why = say(
+                    "it is noted for {clock}, and its cook would end at {other}",
+                    clock=f"{until:%H:%M}",
+                    other=f"{ended:%H:%M}",
+                )
+                raise BadInput(tried, why, say("Write when the cook ended, once it has"))
         if note.boiled_minutes is not None:
             return Cook(minutes=note.boiled_minutes, celsius=None, ended=ended)
         if note.cook_celsius is None and note.cook_minutes is None:
             if note.cook_ended is None:
                 return None
             if known is None:
-                why = "the end of the cook is noted, but not how long it was"
-                raise BadInput(tried, why, "Write the cook too, such as --boiled 10")
+                why = say("the end of the cook is noted, but not how long it was")
+                raise BadInput(tried, why, say("Write the cook too, such as --boiled 10"))
             return msgspec.structs.replace(known, ended=ended)
         if note.cook_celsius is None or note.cook_minutes is None:
             raise BadInput(
-                tried, "a cook needs its temperature and its minutes", "Write it as 95C,10min"
+                tried,
+                say("a cook needs its temperature and its minutes"),
+                say("Write it as 95C,10min"),
             )
         return Cook(minutes=note.cook_minutes, celsius=note.cook_celsius, ended=ended)
 
     def cooling_noted(
         self,
-        tried: str,
+        tried: Said,
         note: BatchNote,
         day: date,
         cook: Cook | None,
@@ -282,7 +295,7 @@ class Production:
         return cooling
 
     def passed_57_noted(
-        self, tried: str, note: BatchNote, day: date, cook: Cook | None, about: datetime
+        self, tried: Said, note: BatchNote, day: date, cook: Cook | None, about: datetime
     ) -> datetime | None:
         """When the batch passed 57 °C / 135 °F as it cooled, where that is noted."""
         if note.passed_57 is None:
@@ -321,23 +334,27 @@ class Production:
         which its cook ended. Where that is not noted, the trading day, which is never later."""
         return cook.ended.date() if cook and cook.ended else day
 
-    def mixed_noted(self, tried: str, note: BatchNote, entry: Entry) -> tuple[Mixed, ...]:
+    def mixed_noted(self, tried: Said, note: BatchNote, entry: Entry) -> tuple[Mixed, ...]:
         """Older stock that goes in: it must itself be fit to be sold. More than was ever there is
         asked about."""
         for lot, amount in note.mixed:
             row = entry.ledger.row(lot, tried)
-            refusal = refusal_for(row.lot, entry.at, "refuse", f"use lot {lot}")
+            refusal = refusal_for(row.lot, entry.at, "refuse", say("use lot {lot}", lot=lot))
             if refusal:
                 raise refusal
             if amount < 1:
-                raise BadInput(tried, f"{amount} of lot {lot} is nothing", "Say how much went in")
-            refuse_out_of_tub(entry.ledger, lot, amount, f"use lot {lot}", entry.at)
+                raise BadInput(
+                    tried,
+                    say("{amount} of lot {lot} is nothing", amount=amount, lot=lot),
+                    say("Say how much went in"),
+                )
+            refuse_out_of_tub(entry.ledger, lot, amount, say("use lot {lot}", lot=lot), entry.at)
             entry.ask(*above_all(f"from.{lot}", row, amount, tried))
         return tuple(Mixed(lot, amount) for lot, amount in note.mixed)
 
     def unit_of(self, lot: str) -> str:
         """The unit of a lot on the shelf."""
-        return self.desk.fold(self.desk.today()).row(lot, f"use lot {lot}").lot.unit
+        return self.desk.fold(self.desk.today()).row(lot, say("use lot {lot}", lot=lot)).lot.unit
 
     def made_on(self, day: date) -> list[Batch]:
         """The batches made on a trading day, each as last corrected, in the order of their lots."""

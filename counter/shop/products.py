@@ -24,6 +24,7 @@ from counter.trade.people import Pins, owner_among
 from counter.trade.production import Batch
 from counter.trade.starting import RECIPES, refusal_for_new, same_recipes
 from counter.trade.stock import LotRow
+from labels.say import Said, say
 
 if TYPE_CHECKING:
     from counter.trade.catalogue_changes import CatalogueChange
@@ -38,7 +39,7 @@ class Products:
     def product_of(self, batch: Batch) -> Product:
         """The product as it is in the catalogue, or as it last was."""
         found = self.desk.with_left(self.desk.catalogue, [batch.product])
-        return found.product(batch.product, f"label lot {batch.lot}")
+        return found.product(batch.product, say("label lot {lot}", lot=batch.lot))
 
     def catalogue_behind(self, *batches: Batch) -> Catalogue:
         """The catalogue for what is in these batches and in the lots within them: the one in use
@@ -71,7 +72,7 @@ class Products:
                 found.append(catalogue)
         return found
 
-    def refusal_for_new(self, tried: str) -> Refused | None:
+    def refusal_for_new(self, tried: Said) -> Refused | None:
         """Why the shop neither prints nor sells yet: its name or its recipes are not confirmed."""
         return refusal_for_new(
             tried, self.desk.settings.shop, self._is_example(self.desk.catalogue)
@@ -82,7 +83,7 @@ class Products:
         alike = same_recipes(catalogue, _example())
         return alike and bool(still_open([RECIPES], self.desk.confirmed()))
 
-    def refuse_new(self, tried: str) -> None:
+    def refuse_new(self, tried: Said) -> None:
         """Refused as long as the shop is as it was made."""
         if refusal := self.refusal_for_new(tried):
             raise refusal
@@ -99,14 +100,16 @@ class Products:
         written; refused as loading it would be."""
         made, today = self._checked(text, file), self.desk.now().date()
         if since is not None and since < today:
-            why = f"{since} has passed, and what was sold keeps its price"
-            raise BadInput(f"put {file} to use", why, "Name a day to come, or none")
+            why = say("{date} has passed, and what was sold keeps its price", date=since)
+            raise BadInput(
+                say("put {name} to use", name=file), why, say("Name a day to come, or none")
+            )
         if since is not None and since > today:
             made = msgspec.structs.replace(made, since=since)
         self._keep_an_owner(made, file)
-        return self._change_to(made, f"put {file} to use")
+        return self._change_to(made, say("put {name} to use", name=file))
 
-    def _change_to(self, made: Catalogue, tried: str) -> CatalogueChange:
+    def _change_to(self, made: Catalogue, tried: Said) -> CatalogueChange:
         from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
 
         today, kept = self.desk.now().date(), self.desk.kept_catalogues()
@@ -126,7 +129,7 @@ class Products:
         )
 
     def _unnamed_on_packs(
-        self, made: Catalogue, rows: Sequence[LotRow], tried: str
+        self, made: Catalogue, rows: Sequence[LotRow], tried: Said
     ) -> Iterator[Question]:
         """The lots on hand whose printed labels do not name what ``made`` says is in them."""
         from counter.trade.catalogue_changes import ALLERGEN_LAW
@@ -142,7 +145,9 @@ class Products:
                     about=f"printed.{lot}",
                     tried=tried,
                     clause=ALLERGEN_LAW,
-                    text=f"the printed labels of lot {lot} do not name {names}",
+                    text=say(
+                        "the printed labels of lot {lot} do not name {names}", lot=lot, names=names
+                    ),
                 )
 
     def _money(self, minor: int) -> str:
@@ -175,7 +180,7 @@ class Products:
         with self.desk.books.exclusive():
             days = [c.since for c in self.waiting_catalogues()]
             if since not in days:
-                tried = f"take back the catalogue of {since}"
+                tried = say("take back the catalogue of {date}", date=since)
                 raise NotFound(tried, "waiting catalogue", str(since), map(str, days))
             kept = [c for c in self.desk.kept_catalogues() if c.since != since]
             self.desk.keep({"catalogues": kept})
@@ -195,9 +200,9 @@ class Products:
         known = set(pins.pins) if pins else set()
         if known & set(self.desk.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
-                f"put {file} to use",
-                "no owner with a PIN would be left in its staff list",
-                "Keep the owner in it, or take the PINs away first",
+                say("put {name} to use", name=file),
+                say("no owner with a PIN would be left in its staff list"),
+                say("Keep the owner in it, or take the PINs away first"),
             )
 
     def change_portion(
@@ -215,13 +220,15 @@ class Products:
         """
         from counter.trade.catalogue_file import write_catalogue
 
-        tried = f"change portion {key}"
+        tried = say("change portion {name}", name=key)
         with self.desk.books.exclusive():
             catalogue = self.desk.catalogue
             old = catalogue.portion(key, tried)
             several = sorted(breaks)
             if len({n for n, _ in several}) < len(several):
-                raise BadInput(tried, "two prices are for equally many", "Keep one of them")
+                raise BadInput(
+                    tried, say("two prices are for equally many"), say("Keep one of them")
+                )
             portion = msgspec.structs.replace(
                 old,
                 price=price,
@@ -249,10 +256,12 @@ class Products:
         try:
             return file.read_text("utf-8")
         except FileNotFoundError:
-            raise NotFound(f"load catalogue {file}", "file", str(file), ()) from None
+            raise NotFound(say("load catalogue {name}", name=file), "file", str(file), ()) from None
         except (OSError, ValueError) as error:
-            why = f"the file is not readable text ({type(error).__name__})"
-            raise BadInput(f"load catalogue {file}", why, "Save it as UTF-8 text") from None
+            why = say("the file is not readable text ({why})", why=type(error).__name__)
+            raise BadInput(
+                say("load catalogue {name}", name=file), why, say("Save it as UTF-8 text")
+            ) from None
 
 
 @cache

@@ -38,6 +38,7 @@ from counter.trade.temperatures import (
 )
 from counter.trade.tracing import Trace
 from counter.trade.whereabouts import Move, check_move
+from labels.say import NOTHING, say
 from labels.units import parse_measure
 
 MOST_LOTS = 500
@@ -59,12 +60,12 @@ class Records:
         self, place: str, celsius: Decimal, note: str = "", at: datetime | None = None, by: str = ""
     ) -> Temperature:
         """Write down what a place that holds food measures; the record carries the verdict."""
-        name, kind = read_place(place, self.desk.settings.holding, "note a temperature")
+        name, kind = read_place(place, self.desk.settings.holding, say("note a temperature"))
         with self.desk.writing(at, by) as entry:
             reading = entry.add(measured(name, kind, celsius, entry.at, note, entry.by))
             day = entry.ledger.places.get(name)
             if reading.safe and day and day.now().bad:
-                entry.ask(*noted_late(name, entry.at, entry.now, "note a temperature"))
+                entry.ask(*noted_late(name, entry.at, entry.now, say("note a temperature")))
             self.holds.stop_what_is_out(entry, reading)
         return reading
 
@@ -81,7 +82,7 @@ class Records:
 
         Refused for a place that is not chilled where nobody measured the food.
         """
-        tried = f"move lot {lot}"
+        tried = say("move lot {lot}", lot=lot)
         name, kind = read_place(place, self.desk.settings.holding, tried)
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
@@ -98,8 +99,11 @@ class Records:
             check_move(tried, move, row.lot)
             for tub in entry.ledger.open_tubs() if kind == "freezer" else ():
                 if tub.lot == lot:
-                    why = f"tub {tub.tub} of it stands open, and its date would stand still too"
-                    raise Refused(tried, why, "Take the tub away first")
+                    why = say(
+                        "tub {tub} of it stands open, and its date would stand still too",
+                        tub=tub.tub,
+                    )
+                    raise Refused(tried, why, say("Take the tub away first"))
             entry.add(move)
             if row.lot.out_since or kind == "freezer":
                 entry.ask(*noted_late(lot, entry.at, entry.now, tried))
@@ -126,9 +130,13 @@ class Records:
         the other lots that carry a supplier code of theirs."""
         asked = list(dict.fromkeys([*lots, *(b.lot for b in self.lots_with_code(code) if code)]))
         if not asked:
-            do = "Name a lot, or another supplier code with --code"
-            why = f"no lot has the supplier code '{code}'" if code else "no lot is named"
-            raise Refused("recall lots", why, do)
+            do = say("Name a lot, or another supplier code with --code")
+            why = (
+                say("no lot has the supplier code '{text}'", text=code)
+                if code
+                else say("no lot is named")
+            )
+            raise Refused(say("recall lots"), why, do)
         found = self._recall(asked, code)
         here = {lot.lot for lot in found.lots}
         others = {
@@ -163,8 +171,10 @@ class Records:
         """Stop all lots with a supplier's code at once, and what was made from them."""
         lots = [batch.lot for batch in self.lots_with_code(code)]
         if not lots:
-            do = "Name a lot, or another supplier code with --code"
-            raise Refused("stop lots", f"no lot has the supplier code '{code}'", do)
+            do = say("Name a lot, or another supplier code with --code")
+            raise Refused(
+                say("stop lots"), say("no lot has the supplier code '{text}'", text=code), do
+            )
         return self.holds.stop(lots, why, at, by)
 
     def unstopped(self, lot: str) -> list[RecalledLot]:
@@ -180,7 +190,11 @@ class Records:
                 if lot not in traces:
                     traces[lot] = self.closings.trace(lot)
             if len(traces) > MOST_LOTS:
-                raise Refused("recall lots", f"more than {MOST_LOTS} hang together", "Name fewer")
+                raise Refused(
+                    say("recall lots"),
+                    say("more than {n} hang together", n=MOST_LOTS),
+                    say("Name fewer"),
+                )
             next_ones = [n for lot in now for n in getattr(traces[lot], way) if n not in seen]
             now = list(dict.fromkeys(next_ones))
             seen.update(now)
@@ -189,7 +203,7 @@ class Records:
 
     def _recalled(self, trace: Trace, side: Side, catalogue: Catalogue) -> RecalledLot:
         """A lot of a recall, with what a piece of it weighs."""
-        stopped = trace.holds[-1].why if trace.holds and trace.holds[-1].stopped else ""
+        stopped = trace.holds[-1].why if trace.holds and trace.holds[-1].stopped else NOTHING
         product = catalogue.products.get(trace.batch.product)
         net = parse_measure(product.pack.net) if product and product.pack.net else None
         grams = net.base if net and net.kind == "mass" and trace.batch.unit == "piece" else None
@@ -233,8 +247,10 @@ class Records:
     def find_word(self, word: str, first: date, last: date) -> list[Found]:
         """Notes and reasons with a word in them, the newest first, at most 100."""
         if len(word.strip()) < 2:
-            do = "Write at least two letters"
-            raise BadInput(f"look for '{word}'", "that is in nearly every note", do)
+            do = say("Write at least two letters")
+            raise BadInput(
+                say("look for '{text}'", text=word), say("that is in nearly every note"), do
+            )
         closings = {c.day: c for c in self.closings.between(first, last)}
         found: list[Found] = []
         for day in reversed(self.desk.books.days(first, last)):

@@ -25,6 +25,7 @@ from counter.trade.production import Hold
 from counter.trade.recalling import Recall
 from counter.trade.units import check_days
 from counter.trade.waste import Waste
+from labels.say import say, term
 
 if TYPE_CHECKING:
     from counter.present import Presenter
@@ -109,9 +110,11 @@ class Reports:
         from labels.files import write_whole
 
         check_days(first, last)
-        tried = f"draw up the records from {first} to {last}"
+        tried = say("draw up the records from {first} to {last}", first=first, last=last)
         if (last - first).days >= MOST_DAYS:
-            raise Refused(tried, f"more than {MOST_DAYS} days are too many", "Name fewer days")
+            raise Refused(
+                tried, say("more than {n} days are too many", n=MOST_DAYS), say("Name fewer days")
+            )
         self.desk.unused(path)
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
         commits = self.closings.commits(first, until, part_of(progress, 0, READ))
@@ -123,7 +126,7 @@ class Reports:
             [(self.desk.day_of(hold.at), hold) for hold in stops],
         )
         if not gathered.days:
-            raise Refused(tried, "no day of them has a book", "Name other days")
+            raise Refused(tried, say("no day of them has a book"), say("Name other days"))
         stopped = [hold.lot for _, hold in gathered.of(Hold) if hold.stopped]
         recalls = [self.records.recall([lot]) for lot in dict.fromkeys([*stopped, *lots])]
         older = {waste.lot for _, waste in gathered.of(Waste)}
@@ -223,8 +226,18 @@ class Reports:
         within = [c for c in found if c.day >= first]
         if not within:
             days = self.desk.books.days()
-            do = f"The books go from {days[0]} to {days[-1]}" if days else "Close a day first"
-            raise NotFound(f"add up the {kind}", "closed day from", f"{first} to {last}", (), do)
+            do = (
+                say("The books go from {first} to {last}", first=days[0], last=days[-1])
+                if days
+                else say("Close a day first")
+            )
+            raise NotFound(
+                say("add up the {kind}", kind=term(kind)),
+                "closed day from",
+                say("{figures} to {most}", figures=first, most=last),
+                (),
+                do,
+            )
         before = [c for c in found if c.day < first]
         return summarise_span(kind, first, last, within, before, self._corrected_in(first, last))
 

@@ -39,9 +39,10 @@ from counter.shop.sealing import Seal
 from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
+from labels.say import Said, join, say, term
 
 _TEXT = re.compile(r"(?:.*/)?(?:catalogue|closings|lost|\d{4}-\d\d-\d\d)\.txt")
-_OTHER = "Take the lines of another copy"
+_OTHER = say("Take the lines of another copy")
 
 
 class Restored(msgspec.Struct, frozen=True):
@@ -58,19 +59,31 @@ class Restored(msgspec.Struct, frozen=True):
     built: int = 0
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """How old the copy is, and that PINs do not fit any more."""
-        said = f"It is of {self.day}, {self.age} days ago; what was sold since is not in it."
+        said = say(
+            "It is of {date}, {n} days ago; what was sold since is not in it.",
+            date=self.day,
+            n=self.age,
+        )
         if self.age < 2:
-            ago = "today" if self.age < 1 else "yesterday"
-            said = f"It is of {self.day}, {ago}; what was sold since is not in it."
-        if self.built:
-            said += (
-                f" Its books are built up from {self.built} lines of text: compare the seal of the"
-                " last closing with one on paper, with `counter check --seal SEAL`."
+            ago = term("today" if self.age < 1 else "yesterday")
+            said = say(
+                "It is of {date}, {when}; what was sold since is not in it.",
+                date=self.day,
+                when=ago,
             )
+        if self.built:
+            more = say(
+                "Its books are built up from {n} lines of text: compare the seal of the last "
+                "closing"
+                " with one on paper, with `counter check --seal SEAL`.",
+                n=self.built,
+            )
+            said = join(" ", (said, more))
         if self.pins:
-            said += " No PIN fits any more: set the owner's anew with `counter pin PERSON`."
+            more = say("No PIN fits any more: set the owner's anew with `counter pin PERSON`.")
+            said = join(" ", (said, more))
         return said
 
 
@@ -98,7 +111,7 @@ def restore_shop(
     files of the shop is looked for: the last resort. Raises BadArchive, DiskRefused, or BooksError
     for a folder that is not empty, or within that of another shop.
     """
-    tried = f"restore {path.name} into '{folder}'"
+    tried = say("restore {file} into '{text}'", file=path.name, text=folder)
     try:
         _check_place(folder, tried)
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -125,13 +138,18 @@ def restore_shop(
     return Restored(str(folder), came.files, came.size, checked, day, age, pins, came.built)
 
 
-def _check_place(folder: Path, tried: str) -> None:
+def _check_place(folder: Path, tried: Said) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BooksError(tried, "it is not an empty folder", "Name a new or an empty folder")
+        raise BooksError(
+            tried, say("it is not an empty folder"), say("Name a new or an empty folder")
+        )
     for above in folder.resolve().parents:
         if (above / FILE).exists():
-            why = f"it lies in '{above}', the folder of another shop, whose copies would carry it"
-            raise BooksError(tried, why, "Name a folder beside that one")
+            why = say(
+                "it lies in '{folder}', the folder of another shop, whose copies would carry it",
+                folder=above,
+            )
+            raise BooksError(tried, why, say("Name a folder beside that one"))
 
 
 def _unpacked(path: Path, beside: Path, lock: Lock | None, progress: Progress | None) -> _Came:
@@ -149,7 +167,7 @@ def _unpacked(path: Path, beside: Path, lock: Lock | None, progress: Progress | 
 # -- from the lines of text alone
 
 
-def _built(path: Path, beside: Path, lock: Lock | None, tried: str) -> _Came:
+def _built(path: Path, beside: Path, lock: Lock | None, tried: Said) -> _Came:
     """Build the books up from the lines of text in a folder or a zip, and take what else of the
     shop lies there. Raises BooksError for lines that are not all there, or without shop.toml."""
     with _members(path, beside, lock, tried) as members:
@@ -162,11 +180,13 @@ def _built(path: Path, beside: Path, lock: Lock | None, tried: str) -> _Came:
         if "shop.toml" in members:
             own["shop.toml"] = members["shop.toml"]
         if not texts:
-            why = "there are no lines of a shop's books in it (such as books/catalogue.txt)"
-            raise BadArchive(tried, why, "Name a copy, or a folder that one was unpacked into")
+            why = say("there are no lines of a shop's books in it (such as books/catalogue.txt)")
+            raise BadArchive(tried, why, say("Name a copy, or a folder that one was unpacked into"))
         if "shop.toml" not in own:
-            do = "Put the shop's own beside the books, or one of `counter new`, then do it again"
-            raise BooksError(tried, "shop.toml is missing in it", do)
+            do = say(
+                "Put the shop's own beside the books, or one of `counter new`, then do it again"
+            )
+            raise BooksError(tried, say("shop.toml is missing in it"), do)
         size = sum(_copied(one, beside / name) for name, one in own.items() if _wanted(name))
         try:
             n, link = build(beside, _lines(texts), TABLES, found_by)
@@ -186,7 +206,7 @@ def _lines(texts: list[Traversable]) -> Iterator[Line]:
 
 @contextmanager
 def _members(
-    path: Path, beside: Path, lock: Lock | None, tried: str
+    path: Path, beside: Path, lock: Lock | None, tried: Said
 ) -> Iterator[dict[str, Traversable]]:
     """The files in a folder or a zip, by their names in it."""
     if path.is_dir():
@@ -196,11 +216,11 @@ def _members(
         with path.open("rb") as raw, zipfile.ZipFile(unsealed(raw, lock, tried)) as archive:
             size = 2 * sum(info.file_size for info in archive.infolist())  # lines become a database
             if size > (free := shutil.disk_usage(beside).free):
-                why = f"it needs {size} bytes and the disk has {free}"
-                raise DiskRefused(tried, why, "Make room, or name a folder on another disk")
+                why = say("it needs {n} bytes and the disk has {other}", n=size, other=free)
+                raise DiskRefused(tried, why, say("Make room, or name a folder on another disk"))
             yield dict(_walk(zipfile.Path(archive)))
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
-        why = f"it is no archive that can be read ({error})"
+        why = say("it is no archive that can be read ({why})", why=error)
         raise BadArchive(tried, why, _OTHER) from error
 
 
@@ -227,12 +247,16 @@ def _copied(one: Traversable, to: Path) -> int:
         return file.tell()
 
 
-def _check_end(listed: bytes, n: int, link: str, tried: str) -> None:
+def _check_end(listed: bytes, n: int, link: str, tried: Said) -> None:
     """A list that names another last line than the one the lines end with."""
     with suppress(msgspec.MsgspecError, UnicodeDecodeError):
         manifest = msgspec.json.decode(listed, type=Manifest)
         if (manifest.n, manifest.link) != (n, link):
-            why = f"its list names line {manifest.n} as the last, and its lines end with line {n}"
+            why = say(
+                "its list names line {n} as the last, and its lines end with line {other}",
+                n=manifest.n,
+                other=n,
+            )
             raise BooksError(tried, why, _OTHER)
 
 

@@ -33,6 +33,7 @@ from counter.books.copies import OTHER, SEALED
 from counter.books.engine import refused
 from counter.errors import BadArchive, BadInput, SealedCopy
 from counter.shop.staffing import keep_key
+from labels.say import Said, say, term
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.ciphers.aead import ChaCha20Poly1305
@@ -70,13 +71,13 @@ class Seal:
         sink.finish()
         file.write(_END)
 
-    def reading(self, file: IO[bytes], tried: str) -> IO[bytes]:
+    def reading(self, file: IO[bytes], tried: Said) -> IO[bytes]:
         """A sealed file as what it holds. SealedCopy where the passphrase does not fit, BadArchive
         where it is cut or changed."""
         size = file.seek(0, os.SEEK_END)
         file.seek(max(0, size - len(_END)))
         if size < _HEAD + _TAG + len(_END) or file.read() != _END:
-            raise BadArchive(tried, "it was cut off", OTHER)
+            raise BadArchive(tried, say("it was cut off"), OTHER)
         file.seek(0)
         head = file.read(_HEAD)
         known, n, salt = head[:-16], head[len(SEALED)], head[len(SEALED) + 1 :][:16]
@@ -84,13 +85,13 @@ class Seal:
             raise _changed(tried)
         if salt not in self._keys:
             if not self._passphrase:
-                why = "it is sealed with another passphrase than this shop's copies are now"
-                raise SealedCopy(tried, why, "Give the passphrase that it was sealed with")
+                why = say("it is sealed with another passphrase than this shop's copies are now")
+                raise SealedCopy(tried, why, say("Give the passphrase that it was sealed with"))
             self._keys[salt] = _derived(self._passphrase, salt, n)
         key = self._keys[salt]
         if not hmac.compare_digest(_of_file(key, head[:-32], b"check")[:16], head[-32:-16]):
-            why = "the passphrase does not fit it"
-            raise SealedCopy(tried, why, "Give the passphrase that it was sealed with")
+            why = say("the passphrase does not fit it")
+            raise SealedCopy(tried, why, say("Give the passphrase that it was sealed with"))
         source = _Source(file, size - _HEAD - len(_END), _cipher(key, head), tried)
         return io.BufferedReader(source, _PIECE)
 
@@ -119,8 +120,8 @@ def _nonce(number: int, last: bool) -> bytes:
     return number.to_bytes(11, "big") + bytes([last])
 
 
-def _changed(tried: str) -> BadArchive:
-    return BadArchive(tried, "its bytes are not those that were written", OTHER)
+def _changed(tried: Said) -> BadArchive:
+    return BadArchive(tried, say("its bytes are not those that were written"), OTHER)
 
 
 class _Sink:
@@ -147,7 +148,7 @@ class _Sink:
 class _Source(io.RawIOBase):
     """Opens the piece that is read; ``size`` bytes of pieces stand behind the head."""
 
-    def __init__(self, file: IO[bytes], size: int, cipher: ChaCha20Poly1305, tried: str) -> None:
+    def __init__(self, file: IO[bytes], size: int, cipher: ChaCha20Poly1305, tried: Said) -> None:
         self._file, self._cipher, self._tried = file, cipher, tried
         self._pieces = -(-size // (_PIECE + _TAG))
         self._size, self._at = size - _TAG * self._pieces, 0
@@ -200,8 +201,12 @@ def checked(passphrase: str) -> str:
     """A passphrase fit to seal copies with. BadInput for one that is soon guessed."""
     words = passphrase.strip()
     if len(words) < LEAST or len(set(words)) < 6:
-        do = "Take four words that do not belong together"
-        raise BadInput("seal the copies", f"the passphrase has not {LEAST} letters that differ", do)
+        do = say("Take four words that do not belong together")
+        raise BadInput(
+            say("seal the copies"),
+            say("the passphrase has not {n} letters that differ", n=LEAST),
+            do,
+        )
     return words
 
 
@@ -212,10 +217,10 @@ def kept_seal(folder: Path) -> Seal | None:
     except FileNotFoundError:
         return None
     except OSError as error:
-        raise refused(f"read {KEY_FILE}", error) from error
+        raise refused(say("read {what}", what=term(KEY_FILE)), error) from error
     if len(kept) != 48:
-        do = "Give the passphrase anew: `counter backup --seal`"
-        raise BadInput(f"read {KEY_FILE}", "it is no key", do)
+        do = say("Give the passphrase anew: `counter backup --seal`")
+        raise BadInput(say("read {what}", what=term(KEY_FILE)), say("it is no key"), do)
     return Seal(kept[:16], kept[16:])
 
 
@@ -230,4 +235,4 @@ def forget_seal(folder: Path) -> None:
     try:
         (folder / KEY_FILE).unlink(missing_ok=True)
     except OSError as error:
-        raise refused("seal the copies", error) from error
+        raise refused(say("seal the copies"), error) from error

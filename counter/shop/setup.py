@@ -31,9 +31,11 @@ from counter.trade.settings_text import (
     said_changes,
 )
 from labels.blanks import BLANKS
+from labels.errors import answer_of
+from labels.say import say, term
 
 FILE = "shop.toml"
-TRIED = "change the settings"
+TRIED = say("change the settings")
 NEEDED = ("name", "street", "city", "zip")  # 21 CFR 101.5: maker and place stand on every label
 
 
@@ -60,7 +62,11 @@ class Setup:
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError:
-            raise BadInput(f"read {FILE}", "it is not text in UTF-8", "Save it as UTF-8") from None
+            raise BadInput(
+                say("read {what}", what=term(FILE)),
+                say("it is not text in UTF-8"),
+                say("Save it as UTF-8"),
+            ) from None
         return SettingsFile(text, hashlib.sha256(data).hexdigest()[:16])
 
     def follow_settings(self) -> bool:
@@ -99,8 +105,10 @@ class Setup:
             with self.desk.books.exclusive():
                 there = self.settings_file()
                 if there.digest != digest:
-                    why = f"somebody else has changed {FILE} since this page was opened"
-                    do = "Compare what stands there now, then keep it again"
+                    why = say(
+                        "somebody else has changed {file} since this page was opened", file=FILE
+                    )
+                    do = say("Compare what stands there now, then keep it again")
                     raise SettingsMoved(TRIED, why, do)
                 said = said_changes(toml_table(there.text, FILE), changes)
                 if not said:
@@ -129,7 +137,9 @@ class Setup:
     def _must_fit(self, wanted: Settings) -> None:
         for key in NEEDED:
             if getattr(self.desk.settings.shop, key) and not getattr(wanted.shop, key).strip():
-                raise SettingRefused("it stands on every label", "Fill it in", path=f"shop.{key}")
+                raise SettingRefused(
+                    say("it stands on every label"), say("Fill it in"), path=f"shop.{key}"
+                )
         self._must_keep_currency(wanted)
         self._must_keep_day(wanted)
         self._must_know_blanks(wanted)
@@ -156,9 +166,11 @@ class Setup:
                     wanted.layouts,
                 )
         except BadInput as error:
-            do = "Change the catalogue first, under Catalogue as a file"
+            do = say("Change the catalogue first, under Catalogue as a file")
             raise SettingRefused(
-                f"the catalogue in use would not fit: {error.why}", do, path=self._blamed(wanted)
+                say("the catalogue in use would not fit: {why}", why=error.why),
+                do,
+                path=self._blamed(wanted),
             ) from None
 
     def _blamed(self, wanted: Settings) -> str:
@@ -173,11 +185,20 @@ class Setup:
             return
         since = self._first_money()
         if since is not None:
-            why = f"{since} has sales or cash in {old}, and they would be read as {new}"
-            raise SettingRefused(why, "Begin a new shop folder for it", path="cash.currency")
+            why = say(
+                "{date} has sales or cash in {name}, and they would be read as {other}",
+                date=since,
+                name=old,
+                other=new,
+            )
+            raise SettingRefused(why, say("Begin a new shop folder for it"), path="cash.currency")
         if self.desk.catalogue.portions and minor_places(old) != minor_places(new):
-            why = f"the prices of the catalogue are in {old}, which is divided otherwise"
-            raise SettingRefused(why, "Load a catalogue without them first", path="cash.currency")
+            why = say(
+                "the prices of the catalogue are in {name}, which is divided otherwise", name=old
+            )
+            raise SettingRefused(
+                why, say("Load a catalogue without them first"), path="cash.currency"
+            )
 
     def _first_money(self) -> date | None:
         """A day on which money was taken, or None."""
@@ -197,20 +218,27 @@ class Setup:
         if then == today:
             return
         moved = wanted.shop.day_starts != self.desk.settings.shop.day_starts
-        why = f"it is now {now:%H:%M}, and what is written down today would belong to {then}"
-        do = "Change it at another time of the day, when both say the same date"
+        why = say(
+            "it is now {clock}, and what is written down today would belong to {date}",
+            clock=f"{now:%H:%M}",
+            date=then,
+        )
+        do = say("Change it at another time of the day, when both say the same date")
         raise SettingRefused(why, do, path="shop.day_starts" if moved else "shop.timezone")
 
     def _must_know_blanks(self, wanted: Settings) -> None:
         known = {**wanted.blanks, **BLANKS}
         if wanted.labels.blank not in known:
-            why = f"there is no blank '{wanted.labels.blank}', and labels would be printed on it"
-            raise SettingRefused(why, "Choose another blank", path="labels.blank")
+            why = say(
+                "there is no blank '{text}', and labels would be printed on it",
+                text=wanted.labels.blank,
+            )
+            raise SettingRefused(why, say("Choose another blank"), path="labels.blank")
         for product in self.desk.catalogue.products.values():
             name = product.pack.blank
             if name and name not in known and name in self.labels.blanks():
-                why = f"{product.name} is labelled on blank '{name}'"
-                raise SettingRefused(why, "Change the catalogue first", path=f"blanks.{name}")
+                why = say("{name} is labelled on blank '{text}'", name=product.name, text=name)
+                raise SettingRefused(why, say("Change the catalogue first"), path=f"blanks.{name}")
 
     # -- the file
 
@@ -218,12 +246,15 @@ class Setup:
         try:
             return (self._folder() / FILE).read_bytes()
         except OSError as error:
-            why = (error.strerror or str(error)).lower()
-            raise DiskRefused(f"read {FILE}", why, "Look whether the file is there") from None
+            raise DiskRefused(
+                say("read {what}", what=term(FILE)),
+                answer_of(error),
+                say("Look whether the file is there"),
+            ) from None
 
     def _folder(self) -> Path:
         if self.desk.folder is None:
-            raise Refused(TRIED, "this shop has no folder", "Open one with --shop DIR")
+            raise Refused(TRIED, say("this shop has no folder"), say("Open one with --shop DIR"))
         return self.desk.folder
 
     def _put_in_place(self, before: str, made: str) -> None:

@@ -14,6 +14,8 @@ from counter.errors import DiskRefused, Refused
 from counter.shop.desk import Desk
 from counter.shop.filing import replace_whole, stamp_of
 from counter.trade.settings import Settings, parse_settings
+from labels.errors import answer_of
+from labels.say import Said, say
 
 if TYPE_CHECKING:
     from counter.shop.amendments import Amendments
@@ -185,11 +187,11 @@ def make_shop(
     """Make a shop folder with its ``shop.toml``, and with a ``catalogue.toml`` where one is given,
     in use at once. Refused where something is there already. What the disk refuses leaves nothing.
     """
-    tried = f"make a shop in '{folder}'"
+    tried = say("make a shop in '{text}'", text=folder)
     parse_settings(settings_text)
     try:
         if folder.exists() and any(folder.iterdir()):
-            raise Refused(tried, "the folder is not empty", "Name a new folder")
+            raise Refused(tried, say("the folder is not empty"), say("Name a new folder"))
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise no_folder(tried, error) from None
@@ -214,7 +216,6 @@ def _unmake(folder: Path) -> None:
         path.unlink(missing_ok=True)
 
 
-def no_folder(tried: str, error: OSError) -> DiskRefused:
+def no_folder(tried: Said, error: OSError) -> DiskRefused:
     """The sentence for a folder that cannot be made or read."""
-    why = (error.strerror or str(error)).lower()
-    return DiskRefused(tried, why, "Name a folder that can be written")
+    return DiskRefused(tried, answer_of(error), say("Name a folder that can be written"))

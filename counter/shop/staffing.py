@@ -13,6 +13,7 @@ from counter.shop.filing import replace_whole
 from counter.trade.catalogue import Person
 from counter.trade.catalogues import waiting
 from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among, pin_fits, set_with
+from labels.say import Said, say, term
 
 PIN_KEY = ".pin-key"
 
@@ -23,11 +24,13 @@ def pins_of(desk: Desk) -> Mapping[str, str]:
     return {k: v for k, v in last.pins.items() if k in staff} if last else {}
 
 
-def person_named(desk: Desk, key: str, tried: str) -> Person:
+def person_named(desk: Desk, key: str, tried: Said) -> Person:
     """Somebody on the staff list of the catalogue, by key. NotFound with near names."""
     staff = desk.catalogue.staff
     if key not in staff:
-        raise NotFound(tried, "person", key, staff, "Add people to the catalogue, under [staff.…]")
+        raise NotFound(
+            tried, "person", key, staff, say("Add people to the catalogue, under [staff.…]")
+        )
     return staff[key]
 
 
@@ -49,9 +52,12 @@ def check_pin(desk: Desk, person: Person, pin: str) -> bool:
     """Whether a typed PIN is that person's. Refused where none can fit any more."""
     stored, key = pins_of(desk)[person.key], _pin_key(desk)
     if not set_with(stored, key):
-        why = "that PIN was set on another computer, and copies carry no key for PINs"
-        do = f"Let the owner set it anew on the shop's computer: `counter pin {person.key}`"
-        raise Refused(f"sign in as {person.name}", why, do)
+        why = say("that PIN was set on another computer, and copies carry no key for PINs")
+        do = say(
+            "Let the owner set it anew on the shop's computer: `counter pin {name}`",
+            name=person.key,
+        )
+        raise Refused(say("sign in as {name}", name=person.name), why, do)
     return pin_fits(pin, stored, key)
 
 
@@ -65,30 +71,36 @@ def _pin_key(desk: Desk, *, make: bool = False) -> bytes:
 
 def set_pin(desk: Desk, person: str, pin: str, by: str = "") -> None:
     """Give somebody a PIN, or a new one. The first PIN of a shop must be an owner's."""
-    tried = f"set a PIN for '{person}'"
+    tried = say("set a PIN for '{text}'", text=person)
     found = person_named(desk, person, tried)
     checked = check_new_pin(pin)
     if found.role != "owner" and not owner_has_pin(desk):
-        raise Refused(tried, "no owner has a PIN yet", "Set the owner's PIN first")
+        raise Refused(tried, say("no owner has a PIN yet"), say("Set the owner's PIN first"))
     stored = hash_pin(checked, secrets.token_bytes(16), _pin_key(desk, make=True))
     _write(desk, {**pins_of(desk), person: stored}, by)
 
 
 def remove_pin(desk: Desk, person: str, by: str = "") -> None:
     """Take somebody's PIN away. The last owner's goes only when it is the only one."""
-    tried = f"take away the PIN of '{person}'"
+    tried = say("take away the PIN of '{text}'", text=person)
     person_named(desk, person, tried)
     rest = {k: v for k, v in pins_of(desk).items() if k != person}
     if rest and not owner_among(rest, desk.catalogue.staff):
-        raise Refused(tried, "no owner would be left who can come in", "Take the others' first")
+        raise Refused(
+            tried, say("no owner would be left who can come in"), say("Take the others' first")
+        )
     _write(desk, rest, by)
 
 
 def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
     for other in waiting(desk.kept_catalogues(), desk.now().date()):
         if pins and not owner_among(pins, other.staff):
-            why = f"the catalogue that waits for {other.since} has no owner with a PIN"
-            raise Refused("change the PINs", why, "Take it back, or load it with its owner")
+            why = say(
+                "the catalogue that waits for {date} has no owner with a PIN", date=other.since
+            )
+            raise Refused(
+                say("change the PINs"), why, say("Take it back, or load it with its owner")
+            )
     desk.keep({"pins": [Pins(pins, desk.now(), by[:60])]})
 
 
@@ -104,7 +116,7 @@ def own_key(file: Path) -> bytes:
     except FileNotFoundError:
         found = b""
     except OSError as error:
-        raise refused(f"read {file}", error) from None
+        raise refused(say("read {what}", what=term(str(file))), error) from None
     return found if len(found) >= 32 else keep_key(file, secrets.token_bytes(32))
 
 
@@ -113,5 +125,5 @@ def keep_key(file: Path, key: bytes) -> bytes:
     try:
         replace_whole(file, key)
     except OSError as error:
-        raise refused(f"write {file}", error) from None
+        raise refused(say("write {file}", file=file), error) from None
     return key

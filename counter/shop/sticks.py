@@ -20,6 +20,7 @@ from counter.books.tables import lines_in
 from counter.errors import BooksError, DiskRefused, SealedCopy
 from counter.shop.comparing import compare_lines, unpacked
 from counter.trade.mendings import Mending
+from labels.say import NOTHING, Said, join, say
 
 _NAME = re.compile(r"(.+)-(\d{4}-\d\d-\d\d)(?:-(\d{1,3}))?\.zip(?:\.sealed)?")
 
@@ -42,25 +43,33 @@ class Saved(msgspec.Struct, frozen=True):
     link: str
     removed: tuple[str, ...] = ()
     damaged: tuple[str, ...] = ()
-    against: str = ""
-    apart: str = ""
+    against: Said = NOTHING
+    apart: Said = NOTHING
 
     @property
     def good(self) -> bool:
         return not (self.damaged or self.against)
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """One sentence, and more for what was wrong with what was copied."""
-        said = f"Backup written and read back: {self.path}, {self.files} files, {self.bytes} bytes."
+        said = [
+            say(
+                "Backup written and read back: {file}, {n} files, {size} bytes.",
+                file=self.path,
+                n=self.files,
+                size=self.bytes,
+            )
+        ]
         if self.damaged:
             names = ", ".join(self.damaged)
-            said += f" It holds what is damaged in the shop: {names}. Run `counter check`."
+            said.append(say("It holds what is damaged in the shop: {names}.", names=names))
+            said.append(say("Run `counter check`."))
         if self.against:
-            said += f" {self.against}"
+            said.append(self.against)
         if self.apart:
-            said += f" The program is not beside it. {self.apart}"
-        return said
+            said += [say("The program is not beside it."), self.apart]
+        return join(" ", said)
 
 
 def survey(folder: Path, without: Sequence[Path], mark: str) -> dict[str, Path]:
@@ -85,9 +94,9 @@ def survey(folder: Path, without: Sequence[Path], mark: str) -> dict[str, Path]:
             ):
                 continue
             if not safe_name(inside):
-                why = f"the name {inside!a} cannot be written on every system"
-                do = "Rename the file, or move it out of the shop folder"
-                raise BooksError(f"back up '{folder}'", why, do)
+                why = say("the name {name} cannot be written on every system", name=inside)
+                do = say("Rename the file, or move it out of the shop folder")
+                raise BooksError(say("back up '{text}'", text=folder), why, do)
             found[inside] = path
     return found
 
@@ -114,8 +123,8 @@ def save_shop(
     BooksError.
     """
     if not to.is_dir():
-        do = "Put the stick in, or name another folder; then run `counter backup`"
-        raise DiskRefused(f"back up into '{to}'", "there is no such folder", do)
+        do = say("Put the stick in, or name another folder; then run `counter backup`")
+        raise DiskRefused(say("back up into '{text}'", text=to), say("there is no such folder"), do)
     stem, end = stem_of(books, shop), ".zip.sealed" if lock else ".zip"
     against, apart = _apart(books, to, stem.removesuffix(mark_of(books)), lock)
     path, number = to / f"{stem}-{day}{end}", 1
@@ -164,31 +173,31 @@ def _clear(to: Path, stem: str) -> None:
 _End = tuple[int, str, Path]  # number and link of the last line of a copy
 
 
-def _apart(books: Books, to: Path, slug: str, lock: Lock | None) -> tuple[str, set[str]]:
+def _apart(books: Books, to: Path, slug: str, lock: Lock | None) -> tuple[Said, set[str]]:
     """What the copies in a folder say that is not so any more, a sentence for each line of descent
     (of the longest), and the names of all copies that say so."""
-    said, apart = list[str](), set[str]()
+    said, apart = list[Said](), set[str]()
     try:
         found = _differ(books, to, slug, lock, said)
     except OSError as error:
-        raise refused(f"back up into '{to}'", error) from error
+        raise refused(say("back up into '{text}'", text=to), error) from error
     while found:
         longest, of_it = found[0][2], found[:1]
         try:
             with unpacked(longest, lock) as (manifest, rows):
                 compared = compare_lines(books, longest.name, manifest.n, rows)
                 of_it += [one for one in found[1:] if _goes_on(rows, *one)]
-            told = "" if compared.kind == "same" else compared.said
+            told = NOTHING if compared.kind == "same" else compared.said
         except BooksError as error:
-            told = str(error)
+            told = error.said
         if told:
             said.append(told)
             apart |= {path.name for *_, path in of_it}
         found = [one for one in found if one not in of_it]
-    return " ".join(said), apart
+    return join(" ", said), apart
 
 
-def _differ(books: Books, to: Path, slug: str, lock: Lock | None, said: list[str]) -> list[_End]:
+def _differ(books: Books, to: Path, slug: str, lock: Lock | None, said: list[Said]) -> list[_End]:
     """The copies in a folder that do not end with a line of these books, the longest first. That
     one's link proves all lines before it: of all but the newest nothing else is read. One that was
     sealed with another passphrase says nothing. Where this shop has none, those of a shop of this
@@ -201,7 +210,7 @@ def _differ(books: Books, to: Path, slug: str, lock: Lock | None, said: list[str
                 if books.link_of(manifest.n) != manifest.link:
                     found.append((manifest.n, manifest.link, copy))
         except BooksError as error:
-            said += [str(error)] if newest else []
+            said += [error.said] if newest else []
             newest = False
     return sorted(found, reverse=True)
 

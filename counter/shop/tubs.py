@@ -29,6 +29,7 @@ from counter.trade.tubs import (
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
+from labels.say import Said, say, term
 
 
 class Tubs:
@@ -51,20 +52,20 @@ class Tubs:
         """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot, or
         what is left of it. ``reheated`` is what a hot tub of cold food was brought to, and
         ``reheat_minutes`` how long that took. Refused where nobody measured."""
-        tried = f"open a tub of lot {lot} {words_of(mode)}"
+        tried = say("open a tub of lot {lot} {mode}", lot=lot, mode=term(words_of(mode)))
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
             product = self.desk.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
             if product is None or not product.tub:
-                raise Refused(tried, "it is not sold from a tub", "Name a lot of pudding")
+                raise Refused(tried, say("it is not sold from a tub"), say("Name a lot of pudding"))
             self._refuse_unfit(row.lot, mode, celsius, tried, entry)
             free = row.on_hand - entry.ledger.in_tubs(lot)
             # Noted late, it would be scooped from now.
             refuse_out_of_tub(entry.ledger, lot, level or 0, tried, entry.at, entry.now)
             if level is None:
                 if free <= 0:
-                    do = "Say how much it holds, such as 8l"
-                    raise Refused(tried, "the log has nothing left of it to put in", do)
+                    do = say("Say how much it holds, such as 8l")
+                    raise Refused(tried, say("the log has nothing left of it to put in"), do)
                 level = min(product.mould, free)
             number = self._tubs_opened(row.lot.made_on, lot) + 1
             opened = TubOpened(
@@ -87,7 +88,7 @@ class Tubs:
             entry.add(opened)
         return tub
 
-    def _doubt_opening(self, opened: TubOpened, entry: Entry, tried: str) -> None:
+    def _doubt_opening(self, opened: TubOpened, entry: Entry, tried: Said) -> None:
         """Refuse a tub that was cold before its lot was; ask about more than was ever there."""
         lot, celsius = opened.lot, opened.celsius
         cold = opened.mode == "cold" or (celsius is not None and celsius <= COLD)
@@ -104,7 +105,7 @@ class Tubs:
         return begun or cold or entry.ledger.rows[lot].lot.made_on < entry.day
 
     def _refuse_unfit(
-        self, lot: Lot, mode: Mode, celsius: Decimal | None, tried: str, entry: Entry
+        self, lot: Lot, mode: Mode, celsius: Decimal | None, tried: Said, entry: Entry
     ) -> None:
         """What starts hot goes by the tub's own clock; past the hour at which it was to be cold,
         somebody says that it never left the heat."""
@@ -115,7 +116,10 @@ class Tubs:
         if refusal := refusal_for(known, entry.at, policy, tried):
             raise refusal
         if never_left and refusal_for(lot, entry.now, policy, tried):
-            text = f"it was to be cold by {lot.cold_by:%H:%M}, and nobody noted that it stayed hot"
+            text = say(
+                "it was to be cold by {clock}, and nobody noted that it stayed hot",
+                clock=f"{lot.cold_by:%H:%M}",
+            )
             clause = "Food Code 3-501.16(A)(1)"
             entry.ask(Question(about="hot", tried=tried, text=text, clause=clause))
 
@@ -128,13 +132,13 @@ class Tubs:
         self, tub: str, celsius: Decimal, at: datetime | None = None, by: str = ""
     ) -> Tub:
         """Write down a temperature measured in an open tub; answers with the tub as it stands."""
-        tried = f"check tub {tub}"
+        tried = say("check tub {tub}", tub=tub)
         with self.desk.writing(at, by) as entry:
             standing = self.standing_tub(entry, tub, tried)
             anew = entry.at == entry.now and standing.set_back(entry.at)
             if not anew and entry.at.timestamp() < (standing.opened - CLOCKS_DIFFER).timestamp():
-                why = f"it was opened at {standing.opened:%Y-%m-%d %H:%M}"
-                raise BadInput(tried, why, "Write when it was measured")
+                why = say("it was opened at {moment}", moment=f"{standing.opened:%Y-%m-%d %H:%M}")
+                raise BadInput(tried, why, say("Write when it was measured"))
             check = TubCheck(tub=tub, celsius=celsius, at=entry.at, by=entry.by, anew=anew)
             after = entry.ledger.measured(tub, check)
             if tub_refusal(standing, entry.now, tried) and not tub_refusal(after, entry.now, tried):
@@ -146,30 +150,45 @@ class Tubs:
         self, tub: str, left: int, kept: bool, at: datetime | None = None, by: str = ""
     ) -> list[Waste]:
         """Take a tub away with ``left`` ml in it. What is lost or not kept is waste."""
-        tried = f"end tub {tub}"
+        tried = say("end tub {tub}", tub=tub)
         if left < 0:
-            raise BadInput(tried, f"{left} ml left is no amount", "Say how much is left in it")
+            raise BadInput(
+                tried,
+                say("{amount} ml left is no amount", amount=left),
+                say("Say how much is left in it"),
+            )
         with self.desk.writing(at, by) as entry:
             standing = self.standing_tub(entry, tub, tried)
             if kept and standing.mode != "cold":
-                why = f"it stood {words_of(standing.mode)}, and only a cold tub is put back"
-                raise NotSafe(tried, why, "Throw the rest away", lot=standing.lot)
+                why = say(
+                    "it stood {mode}, and only a cold tub is put back",
+                    mode=term(words_of(standing.mode)),
+                )
+                raise NotSafe(tried, why, say("Throw the rest away"), lot=standing.lot)
             lot = entry.ledger.rows[standing.lot].lot
             refusal = scoop_refusal(standing, lot, entry.at, "refuse", tried, entry.now)
             if kept and refusal:
                 raise refusal
             holding = max(0, entry.ledger.rows[standing.lot].on_hand)
             if left > max(holding, standing.level):
-                why = f"{left} ml left in it are more than the log has: only {holding} of it left"
-                raise Refused(tried, why, "Measure it again, or throw away less")
+                why = say(
+                    "{amount} ml left in it are more than the log has: only {left} of it left",
+                    amount=left,
+                    left=holding,
+                )
+                raise Refused(tried, why, say("Measure it again, or throw away less"))
             held = entry.ledger.tubs_began[tub].level
             entry.ask(*of_scooping(standing, held, left, tried))
             return empty_tub(entry, standing, left, kept)
 
-    def standing_tub(self, entry: Entry, tub: str, tried: str) -> Tub:
+    def standing_tub(self, entry: Entry, tub: str, tried: Said) -> Tub:
         standing = entry.ledger.tub(tub, tried)
         if standing.ended is not None:
-            raise Refused(tried, f"it was taken away at {standing.ended:%H:%M}", "Name an open tub")
+            raise Refused(
+                tried,
+                say("it was taken away at {moment}", moment=f"{standing.ended:%H:%M}"),
+                say("Name an open tub"),
+            )
         return standing
 
 

@@ -19,6 +19,7 @@ from pathlib import Path
 import counter
 from counter.errors import Refused
 from labels.files import write_whole
+from labels.say import say
 
 OURS = "tofu-counter"
 FOLDER = "wheels"
@@ -68,8 +69,12 @@ def _tags(found: Distribution) -> list[str]:
     tags = [line.partition(":")[2].strip() for line in lines if line.startswith("Tag:")]
     if not tags or found.files is None:
         name = found.metadata["Name"]
-        do = "Install the program anew with pip"
-        raise Refused(f"carry the program to {FOLDER}", f"{name} is not installed by pip", do)
+        do = say("Install the program anew with pip")
+        raise Refused(
+            say("carry the program to {folder}", folder=FOLDER),
+            say("{name} is not installed by pip", name=name),
+            do,
+        )
     return tags
 
 

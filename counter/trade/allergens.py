@@ -16,6 +16,7 @@ from counter.errors import Refused
 from counter.trade.catalogue import Catalogue, Ingredient, Product
 from counter.trade.contents import named
 from labels.naming import unsaid
+from labels.say import Said, say
 
 
 class Unsaid(msgspec.Struct, frozen=True, kw_only=True):
@@ -27,11 +28,13 @@ class Unsaid(msgspec.Struct, frozen=True, kw_only=True):
     sources: tuple[str, ...]
 
 
-def why_unsaid(one: Unsaid) -> str:
+def why_unsaid(one: Unsaid) -> Said:
     """What is wrong with it, and what to write."""
-    return (
-        f"the name '{one.name}' says {named(one.sources)}: put it under allergens of what is in "
-        "it, or say in allergens_none why not"
+    return say(
+        "the name '{name}' says {names}: put it under allergens of what is in it, or say in "
+        "allergens_none why not",
+        name=one.name,
+        names=named(one.sources),
     )
 
 
@@ -52,7 +55,7 @@ def unsaid_in(catalogue: Catalogue, market: str) -> Iterator[Unsaid]:
 
 
 def refuse_unsaid(
-    tried: str, product: Product, keys: Iterable[str], catalogue: Catalogue, market: str
+    tried: Said, product: Product, keys: Iterable[str], catalogue: Catalogue, market: str
 ) -> None:
     """Refuse a batch of ``product`` with the ingredients ``keys`` in it while one of their names,
     or its own, says an allergen that nothing names."""
@@ -63,7 +66,7 @@ def refuse_unsaid(
         item, own = catalogue.ingredients[key], catalogue.allergens_of(key)
         found += _of(item, "", own, catalogue, market)
     if found:
-        raise Refused(tried, why_unsaid(found[0]), "Load the catalogue with that")
+        raise Refused(tried, why_unsaid(found[0]), say("Load the catalogue with that"))
 
 
 def none_of(catalogue: Catalogue, keys: Iterable[str]) -> dict[str, str]:

@@ -13,6 +13,7 @@ from datetime import datetime
 import msgspec
 
 from counter.errors import Asked
+from labels.say import NOTHING, Said, join
 
 LONGEST = 200
 
@@ -26,8 +27,8 @@ class Question(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     about: str
-    tried: str
-    text: str
+    tried: Said
+    text: Said
     clause: str = ""
     basis: str = ""
 
@@ -36,17 +37,17 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     """What a person said to a question, in whose words and when; ``tried`` is what he wanted."""
 
     about: str
-    asked: str
+    asked: Said
     words: str
     at: datetime
     by: str = ""
     basis: str = ""
-    tried: str = ""
+    tried: Said = NOTHING
 
     @property
-    def of(self) -> str:
+    def of(self) -> Said:
         """What was asked, with what it was asked of."""
-        return ": ".join(part for part in (self.tried, self.asked) if part)
+        return join(": ", (part for part in (self.tried, self.asked) if part))
 
 
 class Answers(msgspec.Struct, frozen=True, kw_only=True):

@@ -20,6 +20,7 @@ from counter.trade.units import (
     parse_pressure,
     parse_temperature,
 )
+from labels.say import say
 from labels.units import Measure, parse_measure
 
 NONE = Measure(Decimal(0), "g")
@@ -66,9 +67,11 @@ def read_note(
     boiled, cook, press = texts.get("boiled"), texts.get("cook"), texts.get("press")
     celsius = minutes = kpa = pressed = None
     if boiled and cook:
-        raise BadInput("read the cook", "it is given twice", "Write --boiled or --cook")
+        raise BadInput(
+            say("read the cook"), say("it is given twice"), say("Write --boiled or --cook")
+        )
     if cook:
-        degrees, held = pair(cook, ",", "cook", "Write it as 95C,15min")
+        degrees, held = pair(cook, ",", "cook", say("Write it as 95C,15min"))
         celsius, minutes = parse_temperature(degrees), parse_minutes(held)
     if press:
         force, _, held = press.partition(",")
@@ -79,7 +82,7 @@ def read_note(
         made=parse_amount(made, unit) if made else None,
         ingredients=read_ingredients(texts, catalogue),
         codes=dict(
-            pair(code, "=", "supplier code", "Write it as soybeans=B-1207")
+            pair(code, "=", "supplier code", say("Write it as soybeans=B-1207"))
             for code in texts.get("code", ())
         ),
         brix=parse_number(brix, "°Brix") if brix else None,
@@ -101,7 +104,7 @@ def read_cooled(text: str) -> tuple[time, time | None]:
     """One time or two: 21 °C / 70 °F, and 5 °C / 41 °F once it is reached."""
     if "," not in text:
         return parse_clock(text), None
-    first, second = pair(text, ",", "cooling times", "Write both, such as 08:10,11:30")
+    first, second = pair(text, ",", "cooling times", say("Write both, such as 08:10,11:30"))
     return parse_clock(first), parse_clock(second)
 
 
@@ -113,20 +116,20 @@ def read_ingredients(texts: Mapping[str, Any], catalogue: Catalogue) -> dict[str
     if texts.get("water"):
         found["water"] = parse_measure(texts["water"])
     if texts.get("coagulant"):
-        kind, amount = pair(texts["coagulant"], " ", "coagulant", "Write it as 'gypsum 300g'")
-        ingredient = catalogue.ingredient(kind, f"log coagulant '{kind}'")
+        kind, amount = pair(texts["coagulant"], " ", "coagulant", say("Write it as 'gypsum 300g'"))
+        ingredient = catalogue.ingredient(kind, say("log coagulant '{text}'", text=kind))
         if not ingredient.coagulant:
             others = [i.key for i in catalogue.ingredients.values() if i.coagulant]
-            do = f"Coagulants in the catalogue: {', '.join(others) or 'none'}"
-            raise BadInput(f"log coagulant '{kind}'", "it is no coagulant", do)
+            do = say("Coagulants in the catalogue: {names}", names=", ".join(others) or "none")
+            raise BadInput(say("log coagulant '{text}'", text=kind), say("it is no coagulant"), do)
         found[kind] = parse_measure(amount)
     for text in texts.get("extra", ()):
-        key, amount = pair(text, "=", "ingredient", "Write it as ginger=200g")
+        key, amount = pair(text, "=", "ingredient", say("Write it as ginger=200g"))
         found[key] = NONE if amount == "0" else parse_measure(amount)
     return found
 
 
 def read_mixed(text: str, unit_of: Callable[[str], str]) -> tuple[str, int]:
     """A lot that went in, and how much of it in its own unit."""
-    lot, amount = pair(text, ":", "older stock", "Write it as 26328-01:24")
+    lot, amount = pair(text, ":", "older stock", say("Write it as 26328-01:24"))
     return lot, parse_amount(amount, unit_of(lot))

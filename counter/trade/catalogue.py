@@ -11,6 +11,7 @@ import msgspec
 from counter.errors import NotFound
 from counter.trade.dates import DateKind, DayOne, Held, Keeping
 from counter.trade.schema import key
+from labels.say import NOTHING, Said, say, term
 
 Unit = Literal["piece", "ml", "g"]
 Shape = Literal["rectangle", "cylinder", "tapered", "other", "top"]
@@ -205,10 +206,10 @@ class Catalogue(msgspec.Struct, frozen=True):
     since: date | None = None
     by: str = ""
 
-    def product(self, key: str, tried: str = "") -> Product:
+    def product(self, key: str, tried: Said = NOTHING) -> Product:
         return _look_up(self.products, "product", key, tried)
 
-    def portion(self, key: str, tried: str = "") -> Portion:
+    def portion(self, key: str, tried: Said = NOTHING) -> Portion:
         return _look_up(self.portions, "portion", key, tried)
 
     def portion_named(self, name: str) -> Portion | None:
@@ -216,10 +217,10 @@ class Catalogue(msgspec.Struct, frozen=True):
         wanted = name.strip().casefold()
         return next((p for p in self.portions.values() if p.name.casefold() == wanted), None)
 
-    def topping(self, key: str, tried: str = "") -> Topping:
+    def topping(self, key: str, tried: Said = NOTHING) -> Topping:
         return _look_up(self.toppings, "topping", key, tried)
 
-    def ingredient(self, key: str, tried: str = "") -> Ingredient:
+    def ingredient(self, key: str, tried: Said = NOTHING) -> Ingredient:
         return _look_up(self.ingredients, "ingredient", key, tried)
 
     @property
@@ -262,7 +263,7 @@ class Catalogue(msgspec.Struct, frozen=True):
         return tuple(dict.fromkeys((*(item.may_contain if item else ()), *self.may_contain)))
 
 
-def _look_up(table: dict[str, _T], kind: str, key: str, tried: str) -> _T:
+def _look_up(table: dict[str, _T], kind: str, key: str, tried: Said) -> _T:
     if key in table:
         return table[key]
-    raise NotFound(tried or f"use {kind} '{key}'", kind, key, table)
+    raise NotFound(tried or say("use {what} '{text}'", what=term(kind), text=key), kind, key, table)

@@ -18,6 +18,7 @@ from counter.trade.catalogue_file import tables_of
 from counter.trade.contents import named
 from counter.trade.stock import LotRow
 from counter.trade.units import show_amount
+from labels.say import Said, say, term
 from labels.units import parse_measure
 
 KINDS = {
@@ -139,7 +140,7 @@ def renamed(old: Catalogue, new: Catalogue) -> dict[Thing, Thing]:
 def asked_of(
     old: Catalogue,
     new: Catalogue,
-    tried: str,
+    tried: Said,
     money: Callable[[int], str],
     rows: Iterable[LotRow] = (),
 ) -> tuple[Question, ...]:
@@ -156,7 +157,7 @@ def asked_of(
 
 
 def _lost(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: str
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: Said
 ) -> Iterator[Question]:
     """Allergens that go from an ingredient, or from a product by its recipe; each is asked where
     it went, not once more for all that the ingredient is in."""
@@ -184,12 +185,14 @@ def _lost(
                     about=about,
                     tried=tried,
                     clause=ALLERGEN_LAW,
-                    text=f"{was.name} loses {named(lost)} as an allergen",
+                    text=say(
+                        "{name} loses {names} as an allergen", name=was.name, names=named(lost)
+                    ),
                 )
 
 
 def _no_longer_near(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: str
+    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: Said
 ) -> Iterator[Question]:
     """What may get into a product, or into all of the kitchen's, and is not named any more."""
     near = {"kitchen": ("the kitchen", set(old.may_contain) - set(new.may_contain))}
@@ -203,11 +206,15 @@ def _no_longer_near(
                 about=f"may-contain.{key}",
                 tried=tried,
                 clause=ALLERGEN_LAW,
-                text=f"{name} may not contain {named(sorted(gone))} any more",
+                text=say(
+                    "{what} may not contain {names} any more",
+                    what=term(name),
+                    names=named(sorted(gone)),
+                ),
             )
 
 
-def _not_cooled(old: Catalogue, new: Catalogue, tried: str) -> Iterator[Question]:
+def _not_cooled(old: Catalogue, new: Catalogue, tried: Said) -> Iterator[Question]:
     """Products that begin to be kept cold for days without that anybody notes their cooling."""
 
     def so(one: Product) -> bool:
@@ -219,7 +226,11 @@ def _not_cooled(old: Catalogue, new: Catalogue, tried: str) -> Iterator[Question
                 about=f"cooled.{key}",
                 tried=tried,
                 clause="Food Code 3-501.14",
-                text=f"{now.name} keeps for {now.keeps} days, and its cooling is not noted",
+                text=say(
+                    "{name} keeps for {n} days, and its cooling is not noted",
+                    name=now.name,
+                    n=now.keeps,
+                ),
             )
 
 
@@ -228,7 +239,7 @@ def _prices(
     new: Catalogue,
     moved: Mapping[Thing, Thing],
     money: Callable[[int], str],
-    tried: str,
+    tried: Said,
 ) -> Iterator[Question]:
     """Prices for as much that move by a third or more: common practice, no source."""
     for table, about in (("portions", "price"), ("toppings", "topping")):
@@ -246,7 +257,12 @@ def _prices(
                     yield Question(
                         about=f"{about}.{key}{what}",
                         tried=tried,
-                        text=f"{was.name} costs {costs} and not {cost}",
+                        text=say(
+                            "{name} costs {costs} and not {cost}",
+                            name=was.name,
+                            costs=costs,
+                            cost=cost,
+                        ),
                     )
 
 
@@ -270,7 +286,11 @@ def _prices_of(thing: Any) -> dict[str, int]:
 
 
 def _on_hand(
-    old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], rows: Iterable[LotRow], tried: str
+    old: Catalogue,
+    new: Catalogue,
+    moved: Mapping[Thing, Thing],
+    rows: Iterable[LotRow],
+    tried: Said,
 ) -> Iterator[Question]:
     there: dict[str, int] = {}
     for row in rows:
@@ -281,16 +301,22 @@ def _on_hand(
             continue
         shown = show_amount(amount, was.unit)
         if ("products", key) in moved:
-            text = (
-                f"{was.name} gets another key, and {shown} of it are on hand, to be sold as before"
+            text = say(
+                "{name} gets another key, and {amount} of it are on hand, to be sold as before",
+                name=was.name,
+                amount=shown,
             )
         elif now is None:
-            text = (
-                f"{was.name} leaves the catalogue, and {shown} of it are on hand, to be sold still"
+            text = say(
+                "{name} leaves the catalogue, and {amount} of it are on hand, to be sold still",
+                name=was.name,
+                amount=shown,
             )
         elif now.unit != was.unit:
-            text = (
-                f"{was.name} has another unit, and {shown} of it on hand could not be sold any more"
+            text = say(
+                "{name} has another unit, and {amount} of it on hand could not be sold any more",
+                name=was.name,
+                amount=shown,
             )
         else:
             continue

@@ -37,6 +37,7 @@ from labels.checks import check_digit
 from labels.errors import LabelError
 from labels.facts import MOST_DEEP, NetQuantity, Panel
 from labels.restricted import Layout, is_restricted
+from labels.say import NOTHING, Said, say, small, term
 from labels.units import Measure, parse_measure
 
 HEAD = "# What the shop makes and sells, as it was in use. Change it and load it again."
@@ -109,12 +110,12 @@ class CatalogueFormat(Format):
         if unit == "piece":
             whole = told.strip()
             if not (whole.isascii() and whole.isdigit() and 0 < int(whole) < 10**6):
-                raise self.bad(path, f"'{told}' is not a number of pieces")
+                raise self.bad(path, say("'{text}' is not a number of pieces", text=told))
             return int(whole)
         kind: Literal["mass", "volume"] = "volume" if unit == "ml" else "mass"
         measure: Measure = self.read(path, lambda v: parse_measure(v, kind), told)
         if measure.whole < 1:
-            raise self.bad(path, f"'{told}' is nothing")
+            raise self.bad(path, say("'{text}' is nothing", text=told))
         return measure.whole
 
     def read_amount(self, told: str | None, at: At) -> int:
@@ -135,7 +136,7 @@ class CatalogueFormat(Format):
             return 0
         product = self.tables["products"][at.table["product"]]
         if product.get("tub") and not told:
-            raise self.bad(at.path, "a cup needs the volume it draws")
+            raise self.bad(at.path, say("a cup needs the volume it draws"))
         return self.amount(told or "1", product.get("unit", "piece"), at.path)
 
     def write_draws(self, value: int, portion: Portion) -> str | None:
@@ -150,7 +151,12 @@ class CatalogueFormat(Format):
     def read_temperature(self, told: str | None, at: At) -> Decimal:
         celsius = self.read(at.path, parse_temperature, told or "95C")
         if not COLDEST_COOK <= celsius <= HOTTEST_COOK:
-            why = f"nothing is cooked at {told}: {COLDEST_COOK} to {HOTTEST_COOK} °C"
+            why = say(
+                "nothing is cooked at {amount}: {least} to {most} °C",
+                amount=told,
+                least=COLDEST_COOK,
+                most=HOTTEST_COOK,
+            )
             raise self.bad(at.path, why)
         return celsius
 
@@ -161,10 +167,14 @@ class CatalogueFormat(Format):
         found = {}
         for what, ends in told.items():
             if what not in USUAL:
-                raise self.bad(at.path, f"'{what}' is none of {', '.join(USUAL)}")
+                raise self.bad(
+                    at.path, say("'{text}' is none of {names}", text=what, names=", ".join(USUAL))
+                )
             low, high = (self.read(at.path, USUAL[what][0], end) for end in ends)
             if low > high:
-                raise self.bad(at.path, f"the usual {what} runs from less to more")
+                raise self.bad(
+                    at.path, say("the usual {what} runs from less to more", what=term(what))
+                )
             found[what] = Range(low, high)
         return found
 
@@ -179,7 +189,7 @@ class CatalogueFormat(Format):
         if kind != "tax class":
             entries = self.plain(dict[str, Any], self.tables.get(f"{kind}s", {}), f"{kind}s")
         if name not in entries:
-            raise self.bad(path, f"there is no {kind} '{name}'")
+            raise self.bad(path, say("there is no {kind} '{text}'", kind=term(kind), text=name))
         entry: dict[str, Any] = self.plain(dict[str, Any], entries[name], f"{kind}s.{name}")
         return entry
 
@@ -197,7 +207,9 @@ class CatalogueFormat(Format):
         """Grams a millilitre; water is 1 without being told."""
         told: Decimal | None = self.plain(Decimal | None, entry.get("density"), path)
         if told is not None and not (told.is_finite() and Decimal("0.1") <= told <= 25):
-            raise self.bad(path, f"a density of {told} grams a millilitre is none")
+            raise self.bad(
+                path, say("a density of {amount} grams a millilitre is none", amount=told)
+            )
         return told or (Decimal(1) if entry.get("water") else None)
 
     def read_density(self, _: Decimal | None, at: At) -> Decimal | None:
@@ -214,10 +226,12 @@ class CatalogueFormat(Format):
             measure: Measure = self.read(path, parse_measure, value)
             density = self.density_of(entry, f"ingredients.{name}.density")
             if measure.kind == "volume" and density is None:
-                raise self.bad(path, f"'{value}' is a volume: say the ingredient's density")
+                raise self.bad(
+                    path, say("'{text}' is a volume: say the ingredient's density", text=value)
+                )
             grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
             if not grams:  # no label would name it, nor its allergens
-                raise self.bad(path, f"'{value}' is nothing")
+                raise self.bad(path, say("'{text}' is nothing", text=value))
             found.append(Part(name, grams, value))
         return tuple(found)
 
@@ -230,7 +244,9 @@ class CatalogueFormat(Format):
             try:
                 check_source(source, at.path)
             except LabelError as error:
-                why = f"'{source}': {error.why}; {error.do[0].lower()}{error.do[1:]}"
+                why = say(
+                    "'{text}': {why}; {rest}", text=source, why=error.why, rest=small(error.do)
+                )
                 raise self.bad(at.path, why) from None
         return tuple(dict.fromkeys(told))
 
@@ -238,9 +254,9 @@ class CatalogueFormat(Format):
         """Sources that a name says and that are not in it, each with a word why."""
         for source, why in told.items():
             if source not in SOURCES:
-                raise self.bad(at.path, f"'{source}' is none of the sources")
+                raise self.bad(at.path, say("'{text}' is none of the sources", text=source))
             if len(why.strip()) < 2:
-                raise self.bad(at.path, f"say in a word why no {source} is in it")
+                raise self.bad(at.path, say("say in a word why no {text} is in it", text=source))
         return told
 
     def read_kitchen(self, told: Kitchen, _: At) -> tuple[str, ...]:
@@ -252,26 +268,26 @@ class CatalogueFormat(Format):
     def read_date(self, told: DateKind | None, at: At) -> DateKind:
         if told is None and self.market == "eu":  # Art. 24: which of them, the maker decides
             path = at.path.rpartition(".")[0]
-            raise self.bad(path, 'say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)')
+            raise self.bad(path, say('say date = "best-by" or "use-by" (EU 1169/2011 Art. 24)'))
         return told or "best-by"
 
     # -- what cannot stand beside one another
 
-    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, Said]]:
         if path.count(".") == 1 and path.startswith(TABLES):
             if not made.key or not set(made.key) <= KEY_LETTERS:
-                yield path, "a key is of small letters, digits and hyphens"
+                yield path, say("a key is of small letters, digits and hyphens")
             if not made.name.strip():
-                yield f"{path}.name", "there is nothing to read in it"
+                yield f"{path}.name", say("there is nothing to read in it")
         match made:
             case Product():
                 yield f"{path}.keeps", keeps_fault(made.keeps, made.held, made.study, self.market)
             case Portion() if made.per and self.tables["products"][made.product].get("unit") != "g":
-                yield f"{path}.per", "only a product kept in grams is sold by weight"
+                yield f"{path}.per", say("only a product kept in grams is sold by weight")
             case Break() if not 2 <= made.quantity <= 1000:
-                yield path, "a price break is for 2 to 1000"
+                yield path, say("a price break is for 2 to 1000")
             case Cooking() if not 1 <= made.minutes <= 1440:
-                yield path, "a cook takes from 1 to 1440 minutes"
+                yield path, say("a cook takes from 1 to 1440 minutes")
             case Pack():
                 yield from self._pack_faults(made, path)
             case Catalogue():
@@ -279,26 +295,31 @@ class CatalogueFormat(Format):
                 yield from _recipe_faults(made)
                 yield from ((one.path, why_unsaid(one)) for one in unsaid_in(made, self.market))
 
-    def _pack_faults(self, pack: Pack, path: str) -> Iterator[tuple[str, str]]:
+    def _pack_faults(self, pack: Pack, path: str) -> Iterator[tuple[str, Said]]:
         if not all(side.is_finite() and side > 0 for side in pack.panel_mm):
-            yield f"{path}.panel_mm", "a side is a number of millimetres above 0"
+            yield f"{path}.panel_mm", say("a side is a number of millimetres above 0")
         try:
             _ = pack.panel_mm and Panel(pack.shape, pack.panel_mm)
         except LabelError as error:
-            yield f"{path}.panel_mm", f"'{pack.shape}': {error.why}"
+            yield f"{path}.panel_mm", say("'{path}': {why}", path=pack.shape, why=error.why)
         yield from _number_faults(pack, path)
         if self.market == "eu" and pack.percent_clause:
             yield (
                 path,
-                "percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu",
+                say("percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu"),
             )
         if self.market == "eu" and pack.sub_ingredients == "dispersed":
             law = "1169/2011 Annex VII E"
-            yield path, f"in the EU a compound ingredient is named, its own behind it ({law})"
+            yield (
+                path,
+                say(
+                    "in the EU a compound ingredient is named, its own behind it ({text})", text=law
+                ),
+            )
         if self.market == "us" and pack.e_mark:
-            yield path, "e_mark is of the EU (76/211/EEC), and the market is us"
+            yield path, say("e_mark is of the EU (76/211/EEC), and the market is us")
 
-    def _label_faults(self, made: Catalogue) -> Iterator[tuple[str, str]]:
+    def _label_faults(self, made: Catalogue) -> Iterator[tuple[str, Said]]:
         """Numbers and items that two products have, and ``weighed`` where it cannot be."""
         numbers: dict[str, str] = {}
         items: dict[str, str] = {}
@@ -307,49 +328,79 @@ class CatalogueFormat(Format):
             path, pack = f"products.{name}.label", product.pack
             first = numbers.setdefault(pack.number.lstrip("0"), name)
             if pack.number and first != name:
-                yield f"{path}.number", f"number '{pack.number}' is that of {first} already"
+                yield (
+                    f"{path}.number",
+                    say("number '{text}' is that of {name} already", text=pack.number, name=first),
+                )
             if pack.item and items.setdefault(pack.item, name) != name:
-                yield path, f"item '{pack.item}' is that of {items[pack.item]} already"
+                yield (
+                    path,
+                    say(
+                        "item '{text}' is that of {name} already",
+                        text=pack.item,
+                        name=items[pack.item],
+                    ),
+                )
             yield path, weighed_fault(pack, product.unit, name in by_weight, self.layouts)
 
 
-def _number_faults(pack: Pack, path: str) -> Iterator[tuple[str, str]]:
+def _number_faults(pack: Pack, path: str) -> Iterator[tuple[str, Said]]:
     """Where number and symbols do not agree."""
     number, of_number = pack.number, {"item", "gs1", "link"} & set(pack.symbols)
     if number:
         good = number.isascii() and number.isdigit() and len(number) in (8, 12, 13)
         if not good or str(check_digit(number[:-1])) != number[-1]:
-            why = f"'{number}' is no number of 8, 12 or 13 digits with a right check digit"
+            why = say(
+                "'{text}' is no number of 8, 12 or 13 digits with a right check digit", text=number
+            )
             yield f"{path}.number", why
         if is_restricted(number) and of_number - {"item"}:
-            why = f"'{number}' is for this shop only: 'gs1' and 'link' need a number of your own"
+            why = say(
+                "'{text}' is for this shop only: 'gs1' and 'link' need a number of your own",
+                text=number,
+            )
             yield f"{path}.symbols", why
     elif of_number:
-        yield f"{path}.symbols", "an item symbol needs the product's number"
+        yield f"{path}.symbols", say("an item symbol needs the product's number")
 
 
-def weighed_fault(pack: Pack, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None) -> str:
+def weighed_fault(
+    pack: Pack, unit: Unit, by_weight: bool, layouts: Sequence[Layout] | None
+) -> Said:
     """Why the symbol ``weighed`` cannot be made; ``layouts`` None where they are not known."""
     item = pack.item
     if "weighed" not in pack.symbols:
-        return f"item '{item}' is for the symbol 'weighed', which is not asked for" if item else ""
+        return (
+            say("item '{text}' is for the symbol 'weighed', which is not asked for", text=item)
+            if item
+            else NOTHING
+        )
     if not (item.isascii() and item.isdigit()):
-        return "the symbol 'weighed' needs item, the digits that name the product in its number"
+        return say(
+            "the symbol 'weighed' needs item, the digits that name the product in its number"
+        )
     if unit != "g" or not by_weight:
-        return "the symbol 'weighed' is for a product kept in grams with a portion per lb or kg"
+        return say(
+            "the symbol 'weighed' is for a product kept in grams with a portion per lb or kg"
+        )
     if layouts is None or layouts_for(item, layouts):
-        return ""
+        return NOTHING
     rooms = sorted({layout.pattern.count("I") for layout in weighing_layouts(layouts)})
     if not rooms:
-        return (
-            "the symbol 'weighed' needs a layout with price or weight in it: "
-            'name one in shop.toml, such as restricted = ["us"] under [labels]'
+        return say(
+            "the symbol 'weighed' needs a layout with price or weight in it: name one in "
+            'shop.toml, such as restricted = ["us"] under [labels]'
         )
     room = " or ".join(map(str, rooms))
-    return f"item '{item}' has {len(item)} digits, and the layouts in shop.toml take {room}"
+    return say(
+        "item '{text}' has {n} digits, and the layouts in shop.toml take {names}",
+        text=item,
+        n=len(item),
+        names=room,
+    )
 
 
-def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, str]]:
+def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, Said]]:
     """Where a recipe goes in a circle or lies deeper than a label can list."""
     inside = {k: [p.ingredient for p in i.parts] for k, i in made.ingredients.items()}
     deep: dict[str, int] = {}
@@ -357,13 +408,18 @@ def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, str]]:
         for key in TopologicalSorter(inside).static_order():
             deep[key] = max((1 + deep[part] for part in inside[key]), default=0)
             if deep[key] > MOST_DEEP:
-                why = f"its recipe holds recipes, one in another, more than {MOST_DEEP} deep"
+                why = say(
+                    "its recipe holds recipes, one in another, more than {n} deep", n=MOST_DEEP
+                )
                 yield f"ingredients.{key}.recipe", why
     except CycleError as error:
         circle = error.args[1][:0:-1]  # from what holds to what is held, each once
         first = circle.index(next(key for key in inside if key in circle))
         names = " > ".join((*circle[first:], *circle[:first], circle[first]))
-        yield f"ingredients.{circle[first]}.recipe", f"the recipe goes in a circle: {names}"
+        yield (
+            f"ingredients.{circle[first]}.recipe",
+            say("the recipe goes in a circle: {names}", names=names),
+        )
 
 
 def parse_catalogue(

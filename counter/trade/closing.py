@@ -24,6 +24,7 @@ from counter.trade.takings import Takings
 from counter.trade.taxes import TaxDay
 from counter.trade.tubs import Tub
 from counter.trade.whereabouts import Place
+from labels.say import NOTHING, Said
 
 
 class LotDay(msgspec.Struct, frozen=True, kw_only=True):
@@ -45,7 +46,7 @@ class LotDay(msgspec.Struct, frozen=True, kw_only=True):
     variance: int
     counted: bool = False
     oversold: bool = False
-    stopped: str = ""
+    stopped: Said = NOTHING
     corrected: int = 0
     void: str = ""
     out: int = 0  # minutes out of its temperature, all together
@@ -180,7 +181,7 @@ class Closing(msgspec.Struct, frozen=True, kw_only=True):
     carried: tuple[Carried, ...]
     tubs: tuple[Tub, ...] = ()
     sold_out_at: dict[str, datetime] = {}
-    notes: str = ""
+    notes: Said = NOTHING
     by: str = ""
     book_lines: int = 0
     book_link: str = ""
@@ -226,7 +227,7 @@ class Reopening(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     day: date
-    why: str
+    why: Said
     at: datetime
     carried: tuple[Carried, ...]
     tubs: tuple[Tub, ...] = ()
@@ -330,7 +331,7 @@ def close_ledger(
         ),
         tubs=tubs_over(ledger, lots, later),
         sold_out_at=dict(ledger.sold_out_at),
-        notes=notes,
+        notes=Said(notes),
         by=by,
         batches=len(ledger.made),
         labels=sum(p.labels for p in ledger.printed),

@@ -13,35 +13,40 @@ import msgspec
 
 from counter.trade.catalogue import Catalogue, Ingredient, Part
 from counter.trade.production import Batch
+from labels.say import Said, say
 
 BatchOf = Callable[[str], Batch]
 """Finds a batch by its lot."""
 
 
-def told_of(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
+def told_of(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[Said]:
     """Sentences about what its label names otherwise than the recipe does."""
     mixed = [p for m in batch.mixed for p in parts_within(batch_of(m.lot), batch_of)]
     return left_out(batch.ingredients, catalogue, mixed) + brought(batch, catalogue, batch_of)
 
 
-def left_out(parts: Sequence[Part], catalogue: Catalogue, mixed: Sequence[Part] = ()) -> list[str]:
+def left_out(parts: Sequence[Part], catalogue: Catalogue, mixed: Sequence[Part] = ()) -> list[Said]:
     """Sentences about what was left out of a batch, and the allergens its label loses by that.
 
     ``mixed`` is what came in with older stock: its allergens are not lost.
     """
     there = _allergens([*parts, *mixed], catalogue)
-    warnings: list[str] = []
+    warnings: list[Said] = []
     for part in (p for p in parts if not p.grams):
         item = catalogue.ingredients.get(part.ingredient)
         name = item.name if item else part.ingredient
         lost = sorted(set(catalogue.allergens_of(part.ingredient)) - there)
         if not lost:
-            warnings.append(f"{name} was left out: the label does not name it")
+            warnings.append(say("{name} was left out: the label does not name it", name=name))
             continue
         names = named(lost)
         warnings.append(
-            f"{name} was left out: the label does not name it, nor {names} as an allergen. "
-            "Make sure that none went in"
+            say(
+                "{name} was left out: the label does not name it, nor {names} as an allergen."
+                " Make sure that none went in",
+                name=name,
+                names=names,
+            )
         )
     return warnings
 
@@ -107,7 +112,7 @@ def listed_of(batch: Batch) -> list[str]:
     return [p.ingredient for p in parts] + [m.lot for m in batch.mixed]
 
 
-def taken_back(old: Batch, batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
+def taken_back(old: Batch, batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[Said]:
     """A sentence about the allergens that a correction takes off the label, where there are any.
 
     What is noted as left out has its own: see :func:`left_out`.
@@ -115,11 +120,14 @@ def taken_back(old: Batch, batch: Batch, catalogue: Catalogue, batch_of: BatchOf
     lost = allergens_within(old, catalogue, batch_of) - allergens_within(batch, catalogue, batch_of)
     for part in (p for p in batch.ingredients if not p.grams):
         lost -= set(catalogue.allergens_of(part.ingredient))
-    warnings: list[str] = []
+    warnings: list[Said] = []
     if lost:
         warnings.append(
-            f"the label does not name {named(sorted(lost))} as an allergen any more. "
-            "Make sure that none went in"
+            say(
+                "the label does not name {names} as an allergen any more."
+                " Make sure that none went in",
+                names=named(sorted(lost)),
+            )
         )
     return warnings
 
@@ -158,7 +166,7 @@ def join_catalogues(catalogues: Sequence[Catalogue]) -> Catalogue:
     return joined
 
 
-def brought(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
+def brought(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[Said]:
     """Sentences about the allergens that came into a batch only with older stock."""
     own = _allergens(batch.ingredients, catalogue)
     warnings = []
@@ -166,8 +174,11 @@ def brought(batch: Batch, catalogue: Catalogue, batch_of: BatchOf) -> list[str]:
         new = _allergens(parts_within(source, batch_of), catalogue) - own
         if new:
             warnings.append(
-                f"lot {source.lot} brings {named(sorted(new))} into it: the label names it as an "
-                "allergen"
+                say(
+                    "lot {lot} brings {names} into it: the label names it as an allergen",
+                    lot=source.lot,
+                    names=named(sorted(new)),
+                )
             )
     return warnings
 

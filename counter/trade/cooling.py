@@ -16,6 +16,7 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.trade.asking import Question
 from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
+from labels.say import NOTHING, Said, say, term
 
 Step = Literal["21", "5"]
 COOL_FIRST_MINUTES = 120
@@ -83,25 +84,29 @@ def still_cools(made: datetime, now: datetime) -> bool:
     return minutes_between(made, now) <= COOL_NOTED_MINUTES
 
 
-def check_step(tried: str, cooling: Cooling | None, step: Step) -> None:
+def check_step(tried: Said, cooling: Cooling | None, step: Step) -> None:
     """Refuse a step of the cooling out of turn, or noted a second time."""
     noted = cooling is not None and (step == "21" or cooling.to_5 is not None)
     if noted:
-        raise Refused(tried, "that time is noted already", "Correct it if it is wrong")
+        raise Refused(tried, say("that time is noted already"), say("Correct it if it is wrong"))
     if step == "5" and cooling is None:
-        why = "when it reached 21 °C / 70 °F is not noted"
-        raise Refused(tried, why, "Write both times under Correct")
+        why = say("when it reached 21 °C / 70 °F is not noted")
+        raise Refused(tried, why, say("Write both times under Correct"))
 
 
-def must_have_come(tried: str, moment: datetime, now: datetime) -> None:
+def must_have_come(tried: Said, moment: datetime, now: datetime) -> None:
     """Refuse a time that the clock has not shown yet: nobody has read a thermometer there."""
     if moment.timestamp() > now.timestamp() + CLOCKS_DIFFER.total_seconds():
-        why = f"it is only {now:%H:%M}, and {moment:%H:%M} has not come yet"
-        raise BadInput(tried, why, "Write the time once it has come")
+        why = say(
+            "it is only {clock}, and {other} has not come yet",
+            clock=f"{now:%H:%M}",
+            other=f"{moment:%H:%M}",
+        )
+        raise BadInput(tried, why, say("Write the time once it has come"))
 
 
 def late_note(
-    tried: str, old: Cooling | None, new: Cooling | None, start: datetime, now: datetime
+    tried: Said, old: Cooling | None, new: Cooling | None, start: datetime, now: datetime
 ) -> list[Question]:
     """What is asked where a step that ``new`` has beside ``old`` was reached long ago, and is noted
     past the six hours from ``start``, when the food was for sale no more: what was measured, and
@@ -112,32 +117,52 @@ def late_note(
     late = minutes_between(cold or new.to_21, now)
     if late <= NOTED_LATE_MINUTES:
         return []
-    text = f"21 °C / 70 °F at {new.to_21:%H:%M} is noted late, {span_words(late)} after it"
+    text = say(
+        "21 °C / 70 °F at {clock} is noted late, {span} after it",
+        clock=f"{new.to_21:%H:%M}",
+        span=term(span_words(late)),
+    )
     if cold:
-        text = f"5 °C / 41 °F at {cold:%H:%M} is noted late, {span_words(late)} after it"
+        text = say(
+            "5 °C / 41 °F at {clock} is noted late, {span} after it",
+            clock=f"{cold:%H:%M}",
+            span=term(span_words(late)),
+        )
     clause = "FDA Food Code 3-501.14(A)"
     return [Question(about="late", tried=tried, text=text, clause=clause)]
 
 
 def check_cooling(
-    tried: str, cooling: Cooling, ended: datetime | None, passed_57: datetime | None
+    tried: Said, cooling: Cooling, ended: datetime | None, passed_57: datetime | None
 ) -> None:
     """Refuse cooling times that run backwards."""
     start = passed_57 or ended
     if passed_57 is not None and ended is not None and minutes_between(ended, passed_57) < 0:
-        why = f"57 °C at {passed_57:%H:%M} is before the end of the cook, {ended:%H:%M}"
-        raise BadInput(tried, why, "Write when it passed 57 °C / 135 °F as it cooled")
+        why = say(
+            "57 °C at {clock} is before the end of the cook, {other}",
+            clock=f"{passed_57:%H:%M}",
+            other=f"{ended:%H:%M}",
+        )
+        raise BadInput(tried, why, say("Write when it passed 57 °C / 135 °F as it cooled"))
     if start is not None and minutes_between(start, cooling.to_21) < 0:
         raise BadInput(
             tried,
-            f"the cooling time {cooling.to_21:%H:%M} is before the end of the cook, {start:%H:%M}",
-            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+            say(
+                "the cooling time {clock} is before the end of the cook, {other}",
+                clock=f"{cooling.to_21:%H:%M}",
+                other=f"{start:%H:%M}",
+            ),
+            say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F"),
         )
     if cooling.to_5 is not None and minutes_between(cooling.to_21, cooling.to_5) < 0:
         raise BadInput(
             tried,
-            f"5 °C was reached at {cooling.to_5:%H:%M}, before 21 °C at {cooling.to_21:%H:%M}",
-            "Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F",
+            say(
+                "5 °C was reached at {clock}, before 21 °C at {other}",
+                clock=f"{cooling.to_5:%H:%M}",
+                other=f"{cooling.to_21:%H:%M}",
+            ),
+            say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F"),
         )
 
 
@@ -157,31 +182,41 @@ def _after(moment: datetime, minutes: int) -> datetime:
     return datetime.fromtimestamp(moment.timestamp() + minutes * 60, moment.tzinfo)
 
 
-def too_slow(cooling: Cooling | None, start: datetime | None) -> str:
+def too_slow(cooling: Cooling | None, start: datetime | None) -> Said:
     """Why a batch cooled too slowly, or "". Without a start only the whole six hours are seen,
     and before 5 °C only the first two.
 
     Source: FDA Food Code 3-501.14(A): the second limit counts from the start, not from 21 °C.
     """
     if cooling is None:
-        return ""
+        return NOTHING
     if start is None:
         if cooling.to_5 is None:
-            return ""
+            return NOTHING
         took = minutes_between(cooling.to_21, cooling.to_5)
         slow = took > COOL_ALL_MINUTES
         return (
-            f"it took {span_words(took)} from 21 °C to 5 °C, allowed are 6 h in all" if slow else ""
+            say(
+                "it took {span} from 21 °C to 5 °C, allowed are 6 h in all",
+                span=term(span_words(took)),
+            )
+            if slow
+            else NOTHING
         )
     first = minutes_between(start, cooling.to_21)
     if first > COOL_FIRST_MINUTES:
-        return f"it took {span_words(first)} to reach 21 °C / 70 °F, allowed are 2 h"
+        return say(
+            "it took {span} to reach 21 °C / 70 °F, allowed are 2 h", span=term(span_words(first))
+        )
     if cooling.to_5 is None:
-        return ""
+        return NOTHING
     whole = minutes_between(start, cooling.to_5)
     if whole > COOL_ALL_MINUTES:
-        return f"it took {span_words(whole)} to reach 5 °C / 41 °F, allowed are 6 h in all"
-    return ""
+        return say(
+            "it took {span} to reach 5 °C / 41 °F, allowed are 6 h in all",
+            span=term(span_words(whole)),
+        )
+    return NOTHING
 
 
 def span_words(minutes: float) -> str:

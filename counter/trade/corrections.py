@@ -21,6 +21,7 @@ from counter.trade.payments import PaymentKind
 from counter.trade.sales import SaleLine, SlipItem
 from counter.trade.temperatures import Temperature
 from counter.trade.units import show_amount
+from labels.say import Said, say
 
 What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
 MOST = 10_000_000
@@ -41,7 +42,7 @@ class Correction(msgspec.Struct, frozen=True, kw_only=True):
     number: str
     corrects: date
     what: What
-    text: str
+    text: Said
     at: datetime
     sale: str = ""
     lot: str = ""
@@ -100,15 +101,19 @@ def what_of(sale: str, lot: str, waste: bool, cash: int) -> What:
     return "cash" if cash else "other"
 
 
-def lot_sold(tried: str, item: SlipItem, name: str, there: Sequence[str]) -> str:
+def lot_sold(tried: Said, item: SlipItem, name: str, there: Sequence[str]) -> str:
     """The lot that a forgotten sale is of: the one named, or the only one ``there`` that day."""
     if not there:
-        raise Refused(tried, f"no lot of {name} was there that day", "Check the day")
+        raise Refused(
+            tried, say("no lot of {name} was there that day", name=name), say("Check the day")
+        )
     if item.lot and item.lot not in there:
         raise NotFound(tried, "lot", item.lot, there)
     if not item.lot and len(there) > 1:
-        why = f"lots {', '.join(there)} were there"
-        raise BadInput(tried, why, f"Name the one it was, as {item.portion}@{there[0]}")
+        why = say("lots {names} were there", names=", ".join(there))
+        raise BadInput(
+            tried, why, say("Name the one it was, as {name}@{lot}", name=item.portion, lot=there[0])
+        )
     return item.lot or there[0]
 
 
@@ -151,7 +156,7 @@ def change_words(
 
 
 def check_correction(
-    tried: str,
+    tried: Said,
     why: str,
     what: What,
     *,
@@ -162,13 +167,15 @@ def check_correction(
 ) -> None:
     """Refuse a correction that says nothing or cannot be meant."""
     if not why.strip():
-        raise BadInput(tried, "no reason is given", "Say what was wrong, with --because")
+        raise BadInput(tried, say("no reason is given"), say("Say what was wrong, with --because"))
     if not -MOST <= amount <= MOST or not all(-(10**9) <= n <= 10**9 for n in (money, cash)):
-        raise BadInput(tried, "it is far too much", "Check the amount")
+        raise BadInput(tried, say("it is far too much"), say("Check the amount"))
     if money and what != "sale":
-        do = "Name it, with --sale, or say what the drawer had more or less, with --cash"
-        raise BadInput(tried, "what was taken changes only with the sale it was taken in", do)
+        do = say("Name it, with --sale, or say what the drawer had more or less, with --cash")
+        raise BadInput(tried, say("what was taken changes only with the sale it was taken in"), do)
     if amount and not lot:
-        raise BadInput(tried, "an amount needs the lot it is of", "Name it, with --lot")
+        raise BadInput(tried, say("an amount needs the lot it is of"), say("Name it, with --lot"))
     if what == "waste" and not lot:
-        raise BadInput(tried, "no lot is named", "Name the lot that was thrown away, with --lot")
+        raise BadInput(
+            tried, say("no lot is named"), say("Name the lot that was thrown away, with --lot")
+        )

@@ -15,6 +15,8 @@ from typing import Literal
 
 import msgspec
 
+from labels.say import NOTHING, Said, join, say, say_n
+
 DayOne = Literal["made", "after"]
 DateKind = Literal["best-by", "use-by"]
 Held = Literal["cold", "frozen", "room"]
@@ -46,7 +48,7 @@ class DateMark(msgspec.Struct, frozen=True):
     kind: DateKind
     day: date
     limit: date | None
-    reason: str
+    reason: Said
 
 
 def trading_day(moment: datetime, day_starts: time) -> date:
@@ -74,14 +76,14 @@ def count_days(made: date, days: int, day_one: DayOne) -> date:
     return made + timedelta(days=days - 1 if day_one == "made" else days)
 
 
-def keeps_fault(days: int, held: Held, study: str, market: str) -> str:
+def keeps_fault(days: int, held: Held, study: str, market: str) -> Said:
     """Why a product cannot be said to keep so many days, or "". Without a study the US cuts them,
     and in the EU, where nothing is cut, they are refused."""
     if not 1 <= days <= 365:
-        return "a product keeps from 1 to 365 days"
+        return say("a product keeps from 1 to 365 days")
     if market != "eu" or held != "cold" or days <= EU_COLD_DAYS or study.strip():
-        return ""
-    return f"cold for {days} days: name the study or the reason for more than 10"
+        return NOTHING
+    return say("cold for {n} days: name the study or the reason for more than 10", n=days)
 
 
 def mark_date(
@@ -93,24 +95,36 @@ def mark_date(
     date nor the limit of the batch is later than that of anything in it.
     """
     day = count_days(made, keeping.days, keeping.day_one)
-    counted = "the day made" if keeping.day_one == "made" else "the day after"
-    plural = "day" if keeping.days == 1 else "days"
-    reason = f"keeps {keeping.days} {plural}, {counted} is day 1"
+    if keeping.day_one == "made":
+        reason = say_n(
+            "keeps {n} day, the day made is day 1",
+            "keeps {n} days, the day made is day 1",
+            n=keeping.days,
+        )
+    else:
+        reason = say_n(
+            "keeps {n} day, the day after is day 1",
+            "keeps {n} days, the day after is day 1",
+            n=keeping.days,
+        )
+    study = say("by the study '{text}'", text=keeping.study)
     limits = []
     if market == "us" and keeping.held == "cold":
         cap = count_days(made, US_COLD_DAYS, "made")
         if day > cap and keeping.study:
-            reason += f"; longer than 7 days by the study '{keeping.study}'"
+            longer = say("longer than 7 days by the study '{text}'", text=keeping.study)
+            reason = join("; ", (reason, longer))
             cap = day  # what the study supports, and no day more
         elif day > cap:
             day = cap
-            reason += "; cut to 7 days with the day made as day 1 (Food Code 3-501.17)"
+            cut = say("cut to 7 days with the day made as day 1 (Food Code 3-501.17)")
+            reason = join("; ", (reason, cut))
         limits.append(cap)
     elif market == "eu" and keeping.study:
-        reason += f"; by the study '{keeping.study}'"
+        reason = join("; ", (reason, study))
     for lot, mark in mixed:
         if mark.day < day:
-            day, reason = mark.day, f"lot {lot} went into it and keeps only so long"
+            day, reason = mark.day, say("lot {lot} went into it and keeps only so long", lot=lot)
         if limits:  # 3-501.17(D) speaks of the date that is marked
             limits.append(mark.day)
         if mark.limit is not None:
@@ -147,5 +161,9 @@ def still_for(mark: DateMark, days: int) -> DateMark:
         return mark
     span = timedelta(days=days)
     limit = mark.limit + span if mark.limit else None
-    reason = f"{mark.reason}; it stood still for {days} days while it was frozen"
+    reason = say(
+        "{reason}; it stood still for {days} days while it was frozen",
+        reason=mark.reason,
+        days=days,
+    )
     return DateMark(mark.kind, mark.day + span, limit, reason)

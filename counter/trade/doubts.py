@@ -24,6 +24,7 @@ from counter.trade.production import Batch
 from counter.trade.stock import LotRow
 from counter.trade.tubs import Tub
 from counter.trade.units import minutes_between, show_amount
+from labels.say import Said, say, term
 from labels.units import Measure
 
 TIMES = 8  # a zero too many, of a figure that may itself be a fifth below the usual
@@ -45,7 +46,7 @@ def far_off(value: Decimal | int, usual: Decimal | int | None) -> bool:
 
 
 def of_batch(
-    batch: Batch, product: Product, recent: Sequence[Batch], tried: str, tubs: Iterable[Tub] = ()
+    batch: Batch, product: Product, recent: Sequence[Batch], tried: Said, tubs: Iterable[Tub] = ()
 ) -> list[Question]:
     """Figures of a batch that are far off: from the ``recent`` batches of the product, from its
     usual ranges, from its recipe for the amount made; and cooling that is too fast."""
@@ -74,15 +75,20 @@ def of_batch(
         Question(
             about=about,
             tried=tried,
-            text=f"{_shown(value, unit)} for {what} of {product.name}, "
-            f"where about {_shown(usual, unit)} is usual",
+            text=say(
+                "{amount} for {what} of {name}, where about {most} is usual",
+                amount=_shown(value, unit),
+                what=term(what),
+                name=product.name,
+                most=_shown(usual, unit),
+            ),
         )
         for about, what, value, usual, unit in figures
         if value is not None and usual is not None and far_off(value, usual)
     ] + of_cooling(batch, tried, tubs)
 
 
-def of_cooling(batch: Batch, tried: str, tubs: Iterable[Tub] = ()) -> list[Question]:
+def of_cooling(batch: Batch, tried: Said, tubs: Iterable[Tub] = ()) -> list[Question]:
     """Steps of the cooling that were noted one after the other later, as if they were one; and a
     5 °C that comes after one of the ``tubs`` was opened cold."""
     cooling, ended = batch.cooling, batch.cook.ended if batch.cook else None
@@ -90,14 +96,21 @@ def of_cooling(batch: Batch, tried: str, tubs: Iterable[Tub] = ()) -> list[Quest
         return []
     found, cold = [], cooling.to_5
     if ended and minutes_between(ended, cooling.to_21) <= APART:
-        text = f"lot {batch.lot} reached 21 °C / 70 °F within {APART} minutes of its cook"
+        text = say(
+            "lot {lot} reached 21 °C / 70 °F within {n} minutes of its cook", lot=batch.lot, n=APART
+        )
         found.append(Question(about="cooled-21", tried=tried, text=text))
     early = [t for t in tubs if cold and t.mode == "cold" and minutes_between(t.opened, cold) > 0]
     if cold and minutes_between(cooling.to_21, cold) <= APART:
-        text = f"lot {batch.lot} went from 21 °C to 5 °C within {APART} minutes"
+        text = say("lot {lot} went from 21 °C to 5 °C within {n} minutes", lot=batch.lot, n=APART)
         found.append(Question(about="cooled-5", tried=tried, text=text))
     elif cold and early:
-        text = f"tub {early[0].tub} was opened cold at {early[0].opened:%H:%M}, before {cold:%H:%M}"
+        text = say(
+            "tub {tub} was opened cold at {clock}, before {other}",
+            tub=early[0].tub,
+            clock=f"{early[0].opened:%H:%M}",
+            other=f"{cold:%H:%M}",
+        )
         found.append(Question(about="cooled-5", tried=tried, text=text))
     return found
 
@@ -127,21 +140,21 @@ def _shown(value: Decimal | int, unit: str) -> str:
     return f"{round(Decimal(value), 1).normalize():f} {unit}".rstrip()
 
 
-def refuse_not_cold(batch: Batch, at: datetime, tried: str) -> NotSafe | None:
+def refuse_not_cold(batch: Batch, at: datetime, tried: Said) -> NotSafe | None:
     """Why a tub cannot have been cold at ``at``: its lot was not, by what is noted; that it is cold
     now does not say that it cooled in time (FDA Food Code 3-501.14, .16)."""
     cold = batch.cooling.to_5 if batch.cooling else None
     if not batch.chilled or (cold and cold.timestamp() <= at.timestamp()):
         return None
-    why = "that it reached 5 °C / 41 °F is not noted"
+    why = say("that it reached 5 °C / 41 °F is not noted")
     if cold:
-        why = f"it reached 5 °C / 41 °F only at {cold:%H:%M}"
-    do = "Cool it first, and note in the production log when it was cold"
+        why = say("it reached 5 °C / 41 °F only at {clock}", clock=f"{cold:%H:%M}")
+    do = say("Cool it first, and note in the production log when it was cold")
     return NotSafe(tried, why, do, lot=batch.lot)
 
 
 def of_packs(
-    weights: Sequence[Measure], net: Measure | None, batch: Batch, tried: str
+    weights: Sequence[Measure], net: Measure | None, batch: Batch, tried: Said
 ) -> list[Question]:
     """Packs far off the weight they should have, or else the other packs; or heavier than all
     that was made."""
@@ -150,89 +163,123 @@ def of_packs(
     for weight in weights:
         if batch.unit == "g" and weight.base > batch.made:
             made = show_amount(batch.made, "g")
-            text = f"a pack of {weight} is more than the {made} of lot {batch.lot}"
+            text = say(
+                "a pack of {amount} is more than the {most} of lot {lot}",
+                amount=weight,
+                most=made,
+                lot=batch.lot,
+            )
             return [Question(about="weight", tried=tried, text=text)]
         if far_off(weight.base, usual):
-            text = f"a pack of {weight}, where about {_shown(usual or 0, 'g')} is usual"
+            text = say(
+                "a pack of {amount}, where about {most} is usual",
+                amount=weight,
+                most=_shown(usual or 0, "g"),
+            )
             return [Question(about="weight", tried=tried, text=text)]
     return []
 
 
-def noted_late(name: str, at: datetime, now: datetime, tried: str) -> list[Question]:
+def noted_late(name: str, at: datetime, now: datetime, tried: Said) -> list[Question]:
     """A measuring or a move of a tub, place or lot that is noted long after it, and lets go what
     is refused without it."""
     late = minutes_between(at, now)
     if late <= NOTED_LATE_MINUTES:
         return []
-    text = f"what is noted of {name} is of {at:%H:%M}, {span_words(late)} ago"
+    text = say(
+        "what is noted of {name} is of {clock}, {span} ago",
+        name=name,
+        clock=f"{at:%H:%M}",
+        span=term(span_words(late)),
+    )
     return [Question(about="late", tried=tried, text=text, clause="the shop's own rule")]
 
 
 # -- counts and waste
 
 
-def above_all(about: str, row: LotRow, amount: int, tried: str) -> list[Question]:
+def above_all(about: str, row: LotRow, amount: int, tried: Said) -> list[Question]:
     """More of a lot than was ever there: carried in, made, corrected."""
     lot, unit = row.lot.lot, row.lot.unit
     ever = max(0, row.carried_in + row.made + row.corrected)
     if amount <= ever:
         return []
     seen = show_amount(amount, unit)
-    text = f"{seen} of lot {lot} is more than the {show_amount(ever, unit)} ever there"
+    text = say(
+        "{amount} of lot {lot} is more than the {most} ever there",
+        amount=seen,
+        lot=lot,
+        most=show_amount(ever, unit),
+    )
     return [Question(about=about, tried=tried, text=text)]
 
 
-def above_log(row: LotRow, amount: int, there: int, tried: str) -> list[Question]:
+def above_log(row: LotRow, amount: int, there: int, tried: Said) -> list[Question]:
     """More put into a tub than the log has beside the open ones."""
     if amount <= there:
         return []
     unit = row.lot.unit
     seen, has = show_amount(amount, unit), show_amount(there, unit)
-    text = f"{seen} of lot {row.lot.lot}, where the log has {has}"
+    text = say(
+        "{amount} of lot {lot}, where the log has {most}", amount=seen, lot=row.lot.lot, most=has
+    )
     return [Question(about="holds", tried=tried, text=text)]
 
 
-def of_scooping(tub: Tub, held: int, left: int, tried: str) -> list[Question]:
+def of_scooping(tub: Tub, held: int, left: int, tried: Said) -> list[Question]:
     """More than half of what a tub ``held`` lost in scooping: it may be too old or too warm."""
     if (lost := tub.level - left) * 2 <= held:
         return []
-    text = f"{show_amount(lost, 'ml')} of tub {tub.tub} lost in scooping"
+    text = say(
+        "{amount} of tub {tub} lost in scooping", amount=show_amount(lost, "ml"), tub=tub.tub
+    )
     return [Question(about="left", tried=tried, text=text)]
 
 
-def of_count(row: LotRow, amount: int, tried: str) -> list[Question]:
+def of_count(row: LotRow, amount: int, tried: Said) -> list[Question]:
     """More than was ever there, or some ten times what the log has; what is missing is variance."""
     lot, unit, about = row.lot.lot, row.lot.unit, f"count.{row.lot.lot}"
     found = above_all(about, row, amount, tried)
     if not found and 0 < row.on_hand * TIMES <= amount:
         counted, has = show_amount(amount, unit), show_amount(row.on_hand, unit)
-        text = f"{counted} of lot {lot}, where the log has {has}"
+        text = say(
+            "{amount} of lot {lot}, where the log has {most}", amount=counted, lot=lot, most=has
+        )
         found = [Question(about=about, tried=tried, text=text)]
     return found
 
 
-def of_void(row: LotRow | None, tried: str) -> list[Question]:
+def of_void(row: LotRow | None, tried: Said) -> list[Question]:
     """A batch that never was, where somebody counted some of it today."""
     if row is None or row.left is None or row.left <= 0:
         return []
     seen, lot = show_amount(row.left, row.lot.unit), row.lot.lot
-    text = f"{seen} of lot {lot} were counted, and of a batch that never was there is none"
+    text = say(
+        "{amount} of lot {lot} were counted, and of a batch that never was there is none",
+        amount=seen,
+        lot=lot,
+    )
     return [Question(about="counted", tried=tried, text=text)]
 
 
 def of_correction(
-    closing: Closing, lot: str, amount: int, money: int, places: int, tried: str
+    closing: Closing, lot: str, amount: int, money: int, places: int, tried: Said
 ) -> list[Question]:
     """More of a lot, or more money, than all there was of it on the day that is corrected."""
     found = []
     there = sum(n.carried_in + n.made for n in closing.lots if n.lot == lot)
     if amount > there:
-        text = f"{amount} more of lot {lot}, and {there} were there that day"
+        text = say(
+            "{amount} more of lot {lot}, and {other} were there that day",
+            amount=amount,
+            lot=lot,
+            other=there,
+        )
         found.append(Question(about="amount", tried=tried, text=text))
     moved = closing.total + closing.cash.start + closing.cash.moved_in
     if abs(money) > moved:
         more, all_of_it = plain_money(abs(money), places), plain_money(moved, places)
-        text = f"{more}, and {all_of_it} were there that day"
+        text = say("{money}, and {other} were there that day", money=more, other=all_of_it)
         found.append(Question(about="money", tried=tried, text=text))
     return found
 
@@ -240,7 +287,7 @@ def of_correction(
 # -- cash
 
 
-def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: str) -> list[Question]:
+def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: Said) -> list[Question]:
     """A start, or money put in, far off the usual float. What is taken out is never more than what
     is there."""
     if kind == "out" or not far_off(amount, usual):
@@ -248,12 +295,12 @@ def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: str) -> 
     if kind == "in" and amount < usual:
         return []
     money, floats = plain_money(amount, places), plain_money(usual, places)
-    text = f"{money}, where the drawer usually starts with {floats}"
+    text = say("{money}, where the drawer usually starts with {other}", money=money, other=floats)
     return [Question(about="drawer", tried=tried, text=text)]
 
 
 def of_tender(
-    payments: Iterable[Payment], values: Sequence[int], places: int, tried: str
+    payments: Iterable[Payment], values: Sequence[int], places: int, tried: Said
 ) -> list[Question]:
     """Cash that nobody hands over: ten times what is paid with it, and more change than the
     largest of the ``values`` of notes and coins. A note of 100 for 6.00 is never asked about."""
@@ -262,7 +309,7 @@ def of_tender(
             continue
         if paid.given - paid.amount >= max(values, default=10 ** (places + 2)):
             given, due = plain_money(paid.given, places), plain_money(paid.amount, places)
-            text = f"{given} in cash for {due}"
+            text = say("{money} in cash for {other}", money=given, other=due)
             return [Question(about="cash", tried=tried, text=text)]
     return []
 
@@ -271,21 +318,39 @@ def of_tender(
 
 
 def of_day(
-    day: date, now: datetime, last: date | None, closed: bool, newest: datetime | None, tried: str
+    day: date, now: datetime, last: date | None, closed: bool, newest: datetime | None, tried: Said
 ) -> list[Question]:
     """Whether a day is skipped since the ``last`` one that has a book (``closed`` or not), or the
     clock stands before the ``newest`` record: each None where it is as it should be."""
     if newest is not None:
-        text = (
-            f"it is {now:%A} {day} {now:%H:%M} by this computer, and the newest record is of "
-            f"{newest:%A} {newest:%Y-%m-%d} {newest:%H:%M}"
+        text = say(
+            "it is {weekday} {date} {clock} by this computer, and the newest record is of {what} "
+            "{last} {n}",
+            weekday=term(f"{now:%A}"),
+            date=day,
+            clock=f"{now:%H:%M}",
+            what=term(f"{newest:%A}"),
+            last=f"{newest:%Y-%m-%d}",
+            n=f"{newest:%H:%M}",
         )
         return [Question(about="day", tried=tried, text=text, basis=newest.isoformat())]
     if last is None:
         return []
-    text = f"it is {day:%A} {day}, and the day written last is {last:%A} {last}"
+    text = say(
+        "it is {weekday} {date}, and the day written last is {what} {last}",
+        weekday=term(f"{day:%A}"),
+        date=day,
+        what=term(f"{last:%A}"),
+        last=last,
+    )
     if closed:
-        text = f"it is {day:%A} {day}, and you last closed {last:%A} {last}"
+        text = say(
+            "it is {weekday} {date}, and you last closed {what} {last}",
+            weekday=term(f"{day:%A}"),
+            date=day,
+            what=term(f"{last:%A}"),
+            last=last,
+        )
     return [Question(about="day", tried=tried, text=text, basis=str(last))]
 
 
@@ -295,20 +360,20 @@ def of_day(
 def of_closing(closing: Closing, explained: Mapping[str, str], places: int) -> list[Question]:
     """A difference in cash, lots that nobody counted, cooling that is still open. What is
     ``explained`` (by lot, or ``cash``) is answered already."""
-    tried, cash, found = f"close day {closing.day}", closing.cash, []
+    tried, cash, found = say("close day {date}", date=closing.day), closing.cash, []
     if (off := cash.variance + cash.start_missing) and "cash" not in explained:
         money = plain_money(abs(off), places)
-        text = f"{money} is missing from the drawer"
+        text = say("{money} is missing from the drawer", money=money)
         if off < 0:
-            text = f"{money} too much is in the drawer"
+            text = say("{money} too much is in the drawer", money=money)
         found.append(Question(about="cash", tried=tried, text=text))
     uncounted = [n.lot for n in closing.lots if n.open_question and n.lot not in explained]
     if uncounted:
-        text = f"nobody counted {', '.join(uncounted)}"
+        text = say("nobody counted {names}", names=", ".join(uncounted))
         found.append(Question(about="uncounted", tried=tried, text=text))
     warm = [c.lot.lot for c in closing.carried if c.amount and c.lot.uncooled and not c.lot.stopped]
     if warm:
-        text = f"that it reached 5 °C / 41 °F is not noted of {', '.join(warm)}"
+        text = say("that it reached 5 °C / 41 °F is not noted of {names}", names=", ".join(warm))
         clause = "Food Code 3-501.14"
         found.append(Question(about="cooling", tried=tried, text=text, clause=clause))
     return found

@@ -14,6 +14,7 @@ from counter.trade.money import make_change, parse_money
 from counter.trade.payments import in_coins
 from counter.trade.refunds import Refund
 from counter.trade.sales import Sale
+from labels.say import NOTHING, Said, say
 
 Move = Literal["float", "in", "out"]
 
@@ -27,7 +28,7 @@ class DrawerMove(msgspec.Struct, frozen=True, kw_only=True):
     kind: Move
     amount: int
     at: datetime
-    why: str = ""
+    why: Said = NOTHING
     coins: dict[str, int] = {}
     by: str = ""
 
@@ -112,15 +113,21 @@ def parse_coins(text: str, places: int, values: Sequence[int]) -> dict[str, int]
     >>> parse_coins("20x10 0.25x12", 2, [2000, 25])
     {'2000': 10, '25': 12}
     """
-    expected = "Write value x count, such as 20x10 0.25x12"
+    expected = say("Write value x count, such as 20x10 0.25x12")
     counted: dict[str, int] = {}
     for word in re.split(r"[\s,;]+", text.strip()):
         match = re.fullmatch(r"([0-9.]+)[x*×]([0-9]{1,5})", word)
         if match is None:
-            raise BadInput(f"read coins '{word}'", "it is not a value and a count", expected)
+            raise BadInput(
+                say("read coins '{text}'", text=word),
+                say("it is not a value and a count"),
+                expected,
+            )
         value = parse_money(match[1], places, "coin")
         if value not in values:
-            raise BadInput(f"read coins '{word}'", "the shop takes no such coin", expected)
+            raise BadInput(
+                say("read coins '{text}'", text=word), say("the shop takes no such coin"), expected
+            )
         counted[str(value)] = counted.get(str(value), 0) + int(match[2])
     return counted
 

@@ -14,13 +14,14 @@ from counter.trade.catalogue import Product
 from counter.trade.production import Batch
 from labels.doubts import doubts
 from labels.facts import Facts
+from labels.say import Said, say
 
 LONG_DAYS = 10  # kept cold, in a market eu: common practice, no source
 
 
 def questions_of(batch: Batch, product: Product, facts: Facts, market: str) -> list[Question]:
     """The questions about the label of a batch."""
-    tried = f"print labels of {product.name}"
+    tried = say("print labels of {name}", name=product.name)
     found = [
         Question(
             about=f"label.{product.key}.{doubt.key}",
@@ -41,7 +42,7 @@ def questions_of(batch: Batch, product: Product, facts: Facts, market: str) -> l
             Question(
                 about=f"label.{product.key}.keeps",
                 tried=tried,
-                text=f"it keeps {product.keeps} days cold, and no study says so",
+                text=say("it keeps {n} days cold, and no study says so", n=product.keeps),
                 clause="EU 1169/2011 Art. 24; 2073/2005 Art. 3(2), from memory",
                 basis=str(product.keeps),
             )
@@ -49,12 +50,17 @@ def questions_of(batch: Batch, product: Product, facts: Facts, market: str) -> l
     return found
 
 
-def answer_to(question: Question, known: Mapping[str, Answer]) -> str:
+def answer_to(question: Question, known: Mapping[str, Answer]) -> Said:
     """What was said to it, by whom and when; or that it is open yet."""
     if still_open([question], known):
-        return "nobody has said so: it is asked before the first label is printed"
+        return say("nobody has said so: it is asked before the first label is printed")
     kept = known[question.about]
-    return f"{kept.words} ({f'{kept.by}, ' if kept.by else ''}{kept.at:%Y-%m-%d %H:%M})"
+    return say(
+        "{words} ({text}{at})",
+        words=kept.words,
+        text=f"{kept.by}, " if kept.by else "",
+        at=f"{kept.at:%Y-%m-%d %H:%M}",
+    )
 
 
 def filled(batch: Batch, facts: Facts) -> Decimal | None:

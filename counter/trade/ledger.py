@@ -24,6 +24,7 @@ from counter.trade.temperatures import Temperature
 from counter.trade.tubs import MINUTES, Tub, TubCheck, TubEnded, TubOpened, open_tub
 from counter.trade.waste import Waste
 from counter.trade.whereabouts import Move, Place, PlaceDay, Track
+from labels.say import NOTHING, Said, say
 
 _T = TypeVar("_T")
 
@@ -87,15 +88,17 @@ class Ledger:
         self.sold_out_at: dict[str, datetime] = {}
         self._by_product: dict[str, list[LotRow]] = {}
 
-    def row(self, lot: str, tried: str) -> LotRow:
+    def row(self, lot: str, tried: Said) -> LotRow:
         """The row of a lot that is on the shelf today, or NotFound with near matches."""
         if lot not in self.rows:
             raise NotFound(tried, "lot", lot, self.rows)
         return self.rows[lot]
 
-    def tub(self, tub: str, tried: str) -> Tub:
+    def tub(self, tub: str, tried: Said) -> Tub:
         if tub not in self.tubs:
-            raise NotFound(tried, "tub", tub, self.tubs, "Open one with `counter tub open LOT`")
+            raise NotFound(
+                tried, "tub", tub, self.tubs, say("Open one with `counter tub open LOT`")
+            )
         return self.tubs[tub]
 
     def with_readings(self, readings: Sequence[Temperature]) -> list[Lot]:
@@ -109,13 +112,13 @@ class Ledger:
             if row.there
         ]
 
-    def held(self, lot: str) -> str | None:
+    def held(self, lot: str) -> Said | None:
         """Why a lot is stopped, "" if it is not; None for one that left the shelf long ago."""
         if lot in self.stops:
             return stopped_by(self.stops[lot])
         if lot in self.rows:
             return self.rows[lot].lot.stopped
-        return next((h.why * h.stopped for h in reversed(self.holds) if h.lot == lot), None)
+        return next((stopped_by(h) for h in reversed(self.holds) if h.lot == lot), None)
 
     @property
     def made(self) -> list[Batch]:
@@ -193,7 +196,7 @@ class Ledger:
         made_on = lot_day(batch.lot) or self.day
         self._by_product = {}
         row = self.rows.get(batch.lot)
-        stopped = row.lot.stopped if row else ""
+        stopped = row.lot.stopped if row else NOTHING
         lot = self._stopped(lot_of(batch, made_on, stopped))
         before = self.batches.get(batch.lot)
         # What is not cooked again goes on as the food it was.

@@ -11,6 +11,7 @@ from datetime import datetime
 import msgspec
 
 from counter.trade.numbers import Least
+from labels.say import Said, say
 
 
 class Lost(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,20 +49,30 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     copy: str = ""
     least: dict[str, Least] = {}
     made_up: tuple[str, ...] = ()
-    told: tuple[str, ...] = ()
+    told: tuple[Said, ...] = ()
     mark: str = ""
 
     @property
     def said(self) -> str:
         """What was done, in one sentence."""
         parts = list[str]()
-        parts.append(f"{self.lines} lines were brought back")
+        parts.append(say("{n} lines were brought back", n=self.lines))
         if n := len(self.filled):
-            parts.append(f"{n} of them came from the copy ({spans(self.filled)})")
+            parts.append(
+                say("{n} of them came from the copy ({spans})", n=n, spans=spans(self.filled))
+            )
         if n := len(self.unproved):
-            parts.append(f"{n} of them are not proved by a link ({spans(self.unproved)})")
+            parts.append(
+                say(
+                    "{n} of them are not proved by a link ({spans})",
+                    n=n,
+                    spans=spans(self.unproved),
+                )
+            )
         n = len(self.lost)
-        parts.append(f"{n} are lost ({spans(self.lost)})" if n else "none is lost")
+        parts.append(
+            say("{n} are lost ({spans})", n=n, spans=spans(self.lost)) if n else say("none is lost")
+        )
         return f"{'; '.join(parts)}. The damaged file is kept as {self.kept}."
 
 

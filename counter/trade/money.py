@@ -15,6 +15,7 @@ from typing import Annotated
 import msgspec
 
 from counter.errors import BadInput
+from labels.say import say, term
 
 Minor = Annotated[int, msgspec.Meta(extra={"money": True})]
 """Whole minor units, cents of a dollar: an amount of money as every record holds it."""
@@ -65,18 +66,30 @@ def parse_money(text: str, places: int = 2, what: str = "amount") -> int:
     >>> parse_money("3.5")
     350
     """
-    expected = f"Write it as {'20' if places == 0 else '20.' + '0' * places}"
-    word = text.strip()
-    match = _MONEY.fullmatch(word) if word.isascii() else None
+    expected = say("Write it as {n}", n="20" if places == 0 else "20." + "0" * places)
+    written = text.strip()
+    match = _MONEY.fullmatch(written) if written.isascii() else None
     if match is None:
-        why = "it is below zero" if re.fullmatch(r"-[0-9.,]+", word) else "it is not an amount"
-        raise BadInput(f"read {what} '{text}'", why, expected)
+        why = (
+            say("it is below zero")
+            if re.fullmatch(r"-[0-9.,]+", written)
+            else say("it is not an amount")
+        )
+        raise BadInput(say("read {what} '{text}'", what=term(what), text=text), why, expected)
     whole, part = match[1], match[2] or ""
     if len(part) > places:
-        raise BadInput(f"read {what} '{text}'", "it has parts of the smallest coin", expected)
+        raise BadInput(
+            say("read {what} '{text}'", what=term(what), text=text),
+            say("it has parts of the smallest coin"),
+            expected,
+        )
     minor: int = int(whole) * 10**places + int(part.ljust(places, "0") or "0")
     if minor > GREATEST:
-        raise BadInput(f"read {what} '{text}'", "it is far too much", expected)
+        raise BadInput(
+            say("read {what} '{text}'", what=term(what), text=text),
+            say("it is far too much"),
+            expected,
+        )
     return minor
 
 

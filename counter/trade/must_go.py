@@ -21,6 +21,7 @@ from counter.trade.stock import (
 from counter.trade.tubs import reason_gone
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.waste import Reason
+from labels.say import NOTHING, Said, say
 
 
 class MustGo(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,8 +36,8 @@ class MustGo(msgspec.Struct, frozen=True, kw_only=True):
     unit: Unit
     amount: int
     reason: Reason
-    why: str
-    do: str
+    why: Said
+    do: Said
     surely: bool
     tub: str = ""
     words: str = ""
@@ -52,7 +53,7 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
     ]
     lots = {go.lot for go in found}
     for tub in ledger.open_tubs():
-        refusal = tub_refusal(tub, now, f"sell from tub {tub.tub}")
+        refusal = tub_refusal(tub, now, say("sell from tub {tub}", tub=tub.tub))
         if refusal is None or tub.lot in lots:
             continue
         reason = reason_gone(tub, now)
@@ -75,14 +76,14 @@ def must_go(ledger: Ledger, now: datetime, past_best_by: str) -> list[MustGo]:
 
 def _lot(row: LotRow, warm: bool, now: datetime, past_best_by: str) -> Iterator[MustGo]:
     """``warm``: it stands in a tub that is not cold, and that goes by its own clock."""
-    lot, tried = row.lot, f"sell lot {row.lot.lot}"
+    lot, tried = row.lot, say("sell lot {lot}", lot=row.lot.lot)
     refusal = known = refusal_unfit(held_warm(lot), now, past_best_by, tried)
     if refusal is None and not (warm or refusal_frozen(lot, tried)):
         refusal = refusal_unfit(lot, now, past_best_by, tried)
     if refusal is None or not row.there:
         return
     reason: Reason = "stopped" if lot.stopped else "other" if lot.raw or not known else "date"
-    if reason == "date" and out_too_long(lot, now, ""):
+    if reason == "date" and out_too_long(lot, now, NOTHING):
         reason = "time" if lot.kind == "room" else "temperature"
     yield MustGo(
         lot=lot.lot,

@@ -16,6 +16,7 @@ import msgspec
 from counter.errors import Refused
 from counter.trade.asking import Answer, Question
 from counter.trade.production import LOT, lot_day
+from labels.say import say
 
 ABOUT = "restored"
 _SALE = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})/([0-9]{1,6})")
@@ -37,9 +38,12 @@ def question_of(first: str, mark: str) -> Question:
     tells one restore from another."""
     return Question(
         about=ABOUT,
-        tried="write anything down",
-        text=f"this shop was put back from a copy that ends on {first}: name the highest lot and"
-        " sale number that are out since, or say that there are none",
+        tried=say("write anything down"),
+        text=say(
+            "this shop was put back from a copy that ends on {date}: name the highest lot and sale "
+            "number that are out since, or say that there are none",
+            date=first,
+        ),
         basis=f"{first} {mark}",
     )
 
@@ -47,8 +51,8 @@ def question_of(first: str, mark: str) -> Question:
 def check_answerer(by: str, owners: frozenset[str] | None) -> None:
     """Refuse an answer of somebody who is no owner; ``owners`` None where nobody has a PIN."""
     if owners is not None and by not in owners:
-        do = f"Let {', '.join(sorted(owners))} say which numbers are out"
-        raise Refused("go on after a restore", f"'{by}' is no owner", do)
+        do = say("Let {names} say which numbers are out", names=", ".join(sorted(owners)))
+        raise Refused(say("go on after a restore"), say("'{text}' is no owner", text=by), do)
 
 
 def least_after(answer: Answer | None, day: date, answered_on: date) -> Least:

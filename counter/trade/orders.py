@@ -14,6 +14,7 @@ from counter.trade.money import parse_money
 from counter.trade.payments import PaymentKind, Tender, kind_named
 from counter.trade.sales import Discount, SlipItem
 from counter.trade.units import parse_clock
+from labels.say import say
 from labels.units import parse_measure
 
 _ITEM = (
@@ -23,7 +24,7 @@ _ITEM = (
     r"(?::(?P<weight>[0-9.]+ ?[a-z]+))?"
     r"(?:\*(?P<quantity>-?[0-9]+))?"
 )
-EXPECTED = "Write it as firm-block*2, cup-small+ginger, pressed:0.35kg or scan its label"
+EXPECTED = say("Write it as firm-block*2, cup-small+ginger, pressed:0.35kg or scan its label")
 
 
 def parse_item(text: str) -> SlipItem:
@@ -34,7 +35,9 @@ def parse_item(text: str) -> SlipItem:
     """
     match = re.fullmatch(_ITEM, text.strip())
     if match is None or len(text) > 200:
-        raise BadInput(f"read item '{text[:60]}'", "it is not written as an item", EXPECTED)
+        raise BadInput(
+            say("read item '{text}'", text=text[:60]), say("it is not written as an item"), EXPECTED
+        )
     weight = match["weight"]
     return SlipItem(
         portion=match["what"],
@@ -56,8 +59,12 @@ def parse_paper(line: str) -> tuple[time, list[str], PaymentKind]:
     if paid := kind_named(items[-1]) if items else None:
         items.pop()
     if not items:
-        do = "Write it as 09:05 firm-block*2 cup-small card"
-        raise BadInput(f"read paper sale '{line.strip()[:60]}'", "nothing was sold in it", do)
+        do = say("Write it as 09:05 firm-block*2 cup-small card")
+        raise BadInput(
+            say("read paper sale '{text}'", text=line.strip()[:60]),
+            say("nothing was sold in it"),
+            do,
+        )
     return parse_clock(clock), items, paid or "cash"
 
 
@@ -71,9 +78,9 @@ def parse_discount(text: str, why: str, places: int) -> Discount:
             percent = Decimal("NaN")
         if not (percent.is_finite() and 0 < percent <= 100):
             raise BadInput(
-                f"read discount '{text}'",
-                "it is no percentage",
-                "Write 10% or an amount such as 1.00",
+                say("read discount '{text}'", text=text),
+                say("it is no percentage"),
+                say("Write 10% or an amount such as 1.00"),
             )
         return Discount(why=why, percent=percent)
     return Discount(why=why, amount=parse_money(word, places, "discount"))
@@ -84,9 +91,9 @@ def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:
     amount, _, reference = text.partition(":")
     if re.search(r"[0-9][0-9 -]{10,}[0-9]", reference):
         raise BadInput(
-            f"note card reference '{reference[:4]}…'",
-            "it looks like a card number",
-            "Never write a card number down; note the terminal's reference",
+            say("note card reference '{text}…'", text=reference[:4]),
+            say("it looks like a card number"),
+            say("Never write a card number down; note the terminal's reference"),
         )
     value = (
         None if amount.strip() in ("", "rest") else parse_money(amount, places, f"{kind} amount")

@@ -13,6 +13,7 @@ import msgspec
 
 from counter.errors import BadInput, NotEnoughPaid, Refused
 from counter.trade.money import plain_money, round_cash
+from labels.say import Said, say
 
 PaymentKind = Literal["cash", "card"]
 KINDS: tuple[PaymentKind, ...] = get_args(PaymentKind)
@@ -81,11 +82,13 @@ def settle(
     A card without an amount pays the rest after the cash that was named. Only the part paid in
     cash is rounded, to ``coin``, after tax.
     """
-    tried = f"book a sale of {plain_money(total, places)}"
+    tried = say("book a sale of {money}", money=plain_money(total, places))
     for tender in tenders:
         if tender.amount is not None and tender.amount < 0:
-            why = f"a payment of {plain_money(tender.amount, places)} is below zero"
-            raise BadInput(tried, why, "Give money back with a refund")
+            why = say(
+                "a payment of {money} is below zero", money=plain_money(tender.amount, places)
+            )
+            raise BadInput(tried, why, say("Give money back with a refund"))
     cash = [t for t in tenders if in_coins(t.kind)]
     payments = pay_by_card(tried, total, tenders, coin, places)
     rest = total - sum(p.amount for p in payments)
@@ -96,8 +99,10 @@ def settle(
         paid = plain_money(given, places)
         raise NotEnoughPaid(
             tried,
-            f"{paid} in cash is {missing} too little" if cash else f"{missing} is not paid",
-            "Take the rest in cash or by card",
+            say("{money} in cash is {other} too little", money=paid, other=missing)
+            if cash
+            else say("{money} is not paid", money=missing),
+            say("Take the rest in cash or by card"),
             missing=due - given,
         )
     if cash and (due or given):
@@ -106,7 +111,7 @@ def settle(
 
 
 def pay_by_card(
-    tried: str, total: int, tenders: Sequence[Tender], coin: int, places: int
+    tried: Said, total: int, tenders: Sequence[Tender], coin: int, places: int
 ) -> list[Payment]:
     """What cards pay of a total: the amounts named, then what the named cash does not cover."""
     payments = []
@@ -120,7 +125,9 @@ def pay_by_card(
         if amount > rest:
             over = plain_money(amount - rest, places)
             raise Refused(
-                tried, f"the card would pay {over} too much", "A card pays at most the rest"
+                tried,
+                say("the card would pay {money} too much", money=over),
+                say("A card pays at most the rest"),
             )
         if amount:
             payments.append(Payment(kind=tender.kind, amount=amount, reference=tender.reference))

@@ -19,6 +19,7 @@ import msgspec
 
 from counter.errors import BadInput, Refused
 from counter.trade.catalogue import Person
+from labels.say import Said, say
 
 Role = Literal["counter", "maker", "owner"]
 
@@ -40,17 +41,23 @@ def owner_among(keys: Collection[str], staff: Mapping[str, Person]) -> bool:
     return any(key in staff and staff[key].role == "owner" for key in keys)
 
 
-def check_release(tried: str, why: str, by: str, staff: Mapping[str, Person]) -> None:
+def check_release(tried: Said, why: str, by: str, staff: Mapping[str, Person]) -> None:
     """Refuse to release what the program stopped, but for an owner with a reason in words. Where
     nobody is set up, whoever does it says who."""
     if len(why.strip()) < 3:
-        raise BadInput(tried, f"'{why.strip()}' is no reason", "Say in words why it may be sold")
+        raise BadInput(
+            tried,
+            say("'{text}' is no reason", text=why.strip()),
+            say("Say in words why it may be sold"),
+        )
     owners = {p.name.casefold() for p in staff.values() if p.role == "owner"}
     if not by.strip():
-        raise Refused(tried, "the program stopped it, and nobody is named", "Say who releases it")
+        raise Refused(
+            tried, say("the program stopped it, and nobody is named"), say("Say who releases it")
+        )
     if staff and by.strip().casefold() not in owners:
-        why_not = f"the program stopped it, and {by.strip()} is no owner"
-        raise Refused(tried, why_not, "Let an owner look at it and release it")
+        why_not = say("the program stopped it, and {name} is no owner", name=by.strip())
+        raise Refused(tried, why_not, say("Let an owner look at it and release it"))
 
 
 def may(role: str, needed: Role) -> bool:
@@ -64,13 +71,17 @@ def may(role: str, needed: Role) -> bool:
 
 def check_new_pin(text: str) -> str:
     """A PIN fit to be set: 4 to 12 digits, not all the same, not simply counting."""
-    tried = "set that PIN"
+    tried = say("set that PIN")
     pin = text.strip()
     if not (pin.isascii() and pin.isdigit() and LEAST <= len(pin) <= MOST):
-        raise BadInput(tried, "it is not 4 to 12 digits", f"Choose {LEAST} to {MOST} digits")
+        raise BadInput(
+            tried,
+            say("it is not 4 to 12 digits"),
+            say("Choose {least} to {most} digits", least=LEAST, most=MOST),
+        )
     steps = {int(b) - int(a) for a, b in pairwise(pin)}
     if len(steps) == 1 and steps <= {-1, 0, 1}:
-        raise BadInput(tried, "it is the first anybody would try", "Choose other digits")
+        raise BadInput(tried, say("it is the first anybody would try"), say("Choose other digits"))
     return pin
 
 

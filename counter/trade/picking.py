@@ -23,6 +23,7 @@ from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import show_amount
+from labels.say import Said, say, term
 from labels.units import Measure
 
 if TYPE_CHECKING:
@@ -62,12 +63,16 @@ class Picker:
 
     def take(self, lot: str, portion: Portion, amount: int, how: How) -> Draw:
         """A named or scanned lot: it alone, whatever is older."""
-        tried = f"sell lot {lot}"
+        tried = say("sell lot {lot}", lot=lot)
         row = self.ledger.row(lot, tried)
         if row.lot.product != portion.product:
             made = self.catalogue.products.get(row.lot.product)
             name = made.name if made else row.lot.product
-            raise Refused(tried, f"it is {name}, not {portion.name}", "Scan or name the right one")
+            raise Refused(
+                tried,
+                say("it is {name}, not {other}", name=name, other=portion.name),
+                say("Scan or name the right one"),
+            )
         self.refuse_other_unit(row, portion, tried)
         refusal = lot_refusal(row.lot, self.now, self.past_best_by, tried)
         if refusal:
@@ -78,16 +83,19 @@ class Picker:
     def doubt(self, portion: Portion, amount: int) -> WhichLot | None:
         """Why the lot of what is tapped must be named, or None: the log has not so much that may
         be sold, and there is some that may not."""
-        tried = f"sell {portion.key}"
+        tried = say("sell {name}", name=portion.key)
         good = self.sellable(portion.product, tried)
         left = sum([max(0, row.likely - self.taken.get(row.lot.lot, 0)) for row in good])
         if not good or amount <= left:
             return None
-        why = f"the log has only {show_amount(left, good[0].lot.unit)} more that may be sold"
+        why = say(
+            "the log has only {amount} more that may be sold",
+            amount=show_amount(left, good[0].lot.unit),
+        )
         rows = self.ledger.rows_of(portion.product)
         return which_lot(tried, why, portion, rows, self.now, self.past_best_by)
 
-    def sellable(self, product: str, tried: str) -> list[LotRow]:
+    def sellable(self, product: str, tried: Said) -> list[LotRow]:
         """Rows of a product that may be sold now."""
         if product not in self._sellable:
             unit, now, policy = self.catalogue.products[product].unit, self.now, self.past_best_by
@@ -98,37 +106,46 @@ class Picker:
             ]
         return self._sellable[product]
 
-    def refuse_other_unit(self, row: LotRow, portion: Portion, tried: str) -> None:
+    def refuse_other_unit(self, row: LotRow, portion: Portion, tried: Said) -> None:
         """A lot made before its product was counted otherwise cannot be sold as the new thing."""
         unit = self.catalogue.products[portion.product].unit
         if row.lot.unit != unit:
-            why = f"it is counted in {row.lot.unit}, and {portion.product} is sold in {unit} now"
-            raise Refused(tried, why, "Throw it away under Waste, or load the old catalogue")
+            why = say(
+                "it is counted in {unit}, and {name} is sold in {other} now",
+                unit=term(row.lot.unit),
+                name=portion.product,
+                other=unit,
+            )
+            raise Refused(tried, why, say("Throw it away under Waste, or load the old catalogue"))
 
     def take_oldest(self, portion: Portion, amount: int) -> list[Draw]:
-        tried = f"sell {portion.key}"
+        tried = say("sell {name}", name=portion.key)
         draws = allocate(self.sellable(portion.product, tried), amount, self.taken)
         if draws:
             return draws
         rows = self.ledger.rows_of(portion.product)
         for row in rows:
-            self.refuse_other_unit(row, portion, f"sell lot {row.lot.lot}")
-            named = f"sell lot {row.lot.lot}"
+            self.refuse_other_unit(row, portion, say("sell lot {lot}", lot=row.lot.lot))
+            named = say("sell lot {lot}", lot=row.lot.lot)
             refusal = lot_refusal(row.lot, self.now, self.past_best_by, named)
             if refusal and (row.there or len(rows) == 1):
                 raise refusal
         raise Refused(
-            tried, "no batch of it is logged that may be sold today", "Log the batch first"
+            tried,
+            say("no batch of it is logged that may be sold today"),
+            say("Log the batch first"),
         )
 
     def scoop(self, item: SlipItem, portion: Portion, amount: int, every: list[Tub]) -> Draw:
         """Out of one tub that may still be scooped from; the one whose time ends first."""
-        tried = f"sell {portion.key}"
+        tried = say("sell {name}", name=portion.key)
         tubs = [t for t in every if item.lot in ("", t.lot)]
         if not tubs:
             what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name
             raise Refused(
-                tried, f"no tub of {what} is open", "Open one with `counter tub open LOT`"
+                tried,
+                say("no tub of {name} is open", name=what),
+                say("Open one with `counter tub open LOT`"),
             )
         good = [t for t in tubs if not self.why_not(t, tried)]
         if not good:
@@ -140,14 +157,16 @@ class Picker:
         if bad:
             refusal = self.why_not(bad[0], tried)
             assert refusal is not None
-            why = f"so much is left only with what is in a tub: {refusal.why}"
-            raise NotSafe(tried, why, f"Take tub {bad[0].tub} away first", lot=bad[0].lot)
+            why = say("so much is left only with what is in a tub: {why}", why=refusal.why)
+            raise NotSafe(
+                tried, why, say("Take tub {tub} away first", tub=bad[0].tub), lot=bad[0].lot
+            )
         tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
         self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
         how: How = "named" if item.lot or len({t.lot for t in every}) == 1 else "assumed"
         return Draw(lot=tub.lot, amount=amount, tub=tub.tub, how=how)
 
-    def why_not(self, tub: Tub, tried: str) -> Refused | None:
+    def why_not(self, tub: Tub, tried: Said) -> Refused | None:
         lot = self.ledger.rows[tub.lot].lot
         return scoop_refusal(tub, lot, self.now, self.past_best_by, tried, self.clock)
 
@@ -157,7 +176,7 @@ class Picker:
 
 
 def refuse_out_of_tub(
-    ledger: Ledger, lot: str, amount: int, tried: str, *moments: datetime
+    ledger: Ledger, lot: str, amount: int, tried: Said, *moments: datetime
 ) -> None:
     """More than is left beside the tubs is bookkeeping, unless one of them may not be sold from:
     then that is what would be taken. ``moments`` are when it happens and what the clock says."""
@@ -165,17 +184,17 @@ def refuse_out_of_tub(
     for tub in ledger.open_tubs() if free <= 0 or amount > free else ():
         for moment in moments if tub.lot == lot else ():
             if refusal := tub_refusal(tub, moment, tried, moments[-1]):
-                why = f"so much is left only with what is in a tub: {refusal.why}"
-                raise NotSafe(tried, why, f"Take tub {tub.tub} away first", lot=lot)
+                why = say("so much is left only with what is in a tub: {why}", why=refusal.why)
+                raise NotSafe(tried, why, say("Take tub {tub} away first", tub=tub.tub), lot=lot)
 
 
 def item_for_scan(
     scan: Scan, quantity: int, ledger: Ledger, catalogue: Catalogue, places: int
 ) -> SlipItem:
     """What a scanned code puts on the slip: its lot where it names one, else the oldest."""
-    tried = f"sell what was scanned, '{scan.text}'"
+    tried = say("sell what was scanned, '{text}'", text=scan.text)
     if scan.kind == "lot":
-        product = ledger.row(scan.lot, f"sell lot {scan.lot}").lot.product
+        product = ledger.row(scan.lot, say("sell lot {lot}", lot=scan.lot)).lot.product
     else:
         product = product_numbered(scan.key or scan.gtin, catalogue, ledger, tried, scan.item)
     portion = catalogue.pack_portion(product)
@@ -183,7 +202,11 @@ def item_for_scan(
         by_weight = (p for p in catalogue.portions_of(product) if p.per)
         portion = next(by_weight, portion)  # as which its label was priced
     if portion is None:
-        raise Refused(tried, f"nothing of {product} is for sale", "Add a portion to the catalogue")
+        raise Refused(
+            tried,
+            say("nothing of {name} is for sale", name=product),
+            say("Add a portion to the catalogue"),
+        )
     weight, price = weighed(scan, portion, places)
     how: How = "scanned" if scan.lot else "assumed"
     return SlipItem(portion.key, quantity, scan.lot, (), weight, price, how)
@@ -201,7 +224,7 @@ def refuse_doubtful(
 
     Refused while one of them may not be sold. A raw lot has no labels, so it is not meant.
     """
-    tried, why = f"sell what was scanned, '{scan.text}'", "it names no lot"
+    tried, why = say("sell what was scanned, '{text}'", text=scan.text), say("it names no lot")
     number = catalogue.products[portion.product].pack.number
     products = products_numbered(number, catalogue) or [portion.product]
     rows = (r for key in products for r in ledger.rows_of(key) if r.lot.stopped or not r.lot.raw)
@@ -210,8 +233,8 @@ def refuse_doubtful(
 
 
 def which_lot(
-    tried: str,
-    what: str,
+    tried: Said,
+    what: Said,
     portion: Portion,
     rows: Iterable[LotRow],
     now: datetime,
@@ -227,8 +250,10 @@ def which_lot(
             lots.append((lot.lot, lot.mark.day, ""))
         elif there and not lot.reserve:
             lots.append((lot.lot, lot.mark.day, refusal.why))
-            why = f"{why}; lot {lot.lot} is still there: {refusal.why}"
-    do = "Scan or name the lot of the piece in your hand"
+            why = say(
+                "{why}; lot {lot} is still there: {why_2}", why=why, lot=lot.lot, why_2=refusal.why
+            )
+    do = say("Scan or name the lot of the piece in your hand")
     bad = any(no for _, _, no in lots)
     return WhichLot(tried, why, do, portion=portion.key, lots=tuple(lots)) if bad else None
 
@@ -259,7 +284,7 @@ def products_numbered(number: str, catalogue: Catalogue) -> list[str]:
 
 
 def product_numbered(
-    number: str, catalogue: Catalogue, ledger: Ledger, tried: str, item: str = ""
+    number: str, catalogue: Catalogue, ledger: Ledger, tried: Said, item: str = ""
 ) -> str:
     """The product with this number, the one of which some is there; else the one with these
     ``item`` digits of a weighed pack's number."""
@@ -267,5 +292,7 @@ def product_numbered(
     weighed = [p.key for p in catalogue.products.values() if item and p.pack.item == item]
     there = [key for key in found or weighed if any(r.there for r in ledger.rows_of(key))]
     if not found and not weighed:
-        raise NotFound(tried, "product numbered", number, (), "Scan the lot's own label, or tap it")
+        raise NotFound(
+            tried, "product numbered", number, (), say("Scan the lot's own label, or tap it")
+        )
     return (there or found or weighed)[0]

@@ -19,12 +19,13 @@ from counter.trade.asking import Question
 from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
 from counter.trade.cooling import Cooling, due_by, late_note, too_slow
 from counter.trade.dates import DateMark
+from labels.say import NOTHING, Said, figure, join, say, term
 
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
 HOTTEST_COOK = Decimal(260)
 TENTH = Decimal("0.1")  # of a gram, to which a recipe is filled in
 LOT = re.compile(r"([0-9]{2})([0-9]{3})-([0-9]{2})")
-RAW_MILK = "Raw soy milk must be cooked before anybody eats it; the local food code decides"
+RAW_MILK = say("Raw soy milk must be cooked before anybody eats it; the local food code decides")
 
 
 class Cook(msgspec.Struct, frozen=True, kw_only=True):
@@ -70,14 +71,14 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
     press_kpa: Decimal | None = None
     press_minutes: int | None = None
     mixed: tuple[Mixed, ...] = ()
-    raw: str = ""
+    raw: Said = NOTHING
     chilled: bool = True
     by: str = ""
-    notes: str = ""
+    notes: Said = NOTHING
     revision: int = 0
-    warnings: tuple[str, ...] = ()
-    why: str = ""
-    void: str = ""  # why it never was: logged by mistake, its number stays taken
+    warnings: tuple[Said, ...] = ()
+    why: Said = NOTHING
+    void: Said = NOTHING  # why it never was: logged by mistake, its number stays taken
     frozen_mark: DateMark | None = None
     passed_57: datetime | None = None
 
@@ -89,7 +90,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
         return self.passed_57 or ended or self.at
 
     @property
-    def slow(self) -> str:
+    def slow(self) -> Said:
         """Why it cooled too slowly, or ""."""
         return too_slow(self.cooling, self.cools_from if self.seen else None)
 
@@ -99,9 +100,9 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
         return bool(self.slow) or any(by and _later(now, by) for by in due)
 
     @property
-    def why_stopped(self) -> str:
+    def why_stopped(self) -> Said:
         """Why it is stopped as soon as it is written down, or ""."""
-        return f"cooled too slowly: {self.slow}" if self.slow else ""
+        return say("cooled too slowly: {why}", why=self.slow) if self.slow else NOTHING
 
     @property
     def seen(self) -> bool:
@@ -122,10 +123,16 @@ class Hold(msgspec.Struct, frozen=True, kw_only=True):
 
     lot: str
     stopped: bool
-    why: str
+    why: Said
     at: datetime
     by: str = ""
     own: bool = False
+    reasons: tuple[Said, ...] = ()
+
+    @property
+    def all_reasons(self) -> tuple[Said, ...]:
+        """What ``why`` says, reason by reason; in records of before they were kept, as one."""
+        return self.reasons or (self.why,)
 
 
 class Stops(msgspec.Struct, frozen=True, kw_only=True):
@@ -137,27 +144,29 @@ class Stops(msgspec.Struct, frozen=True, kw_only=True):
     by: str = ""
 
 
-def must_have_reason(tried: str, why: str) -> str:
+def must_have_reason(tried: Said, why: str) -> Said:
     """Why a lot is stopped or released, as it is kept. BadInput without a reason."""
     if not why.strip():
-        raise BadInput(tried, "no reason is given", "Say why, with --because")
-    return why.strip()[:200]
+        raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
+    return Said(why.strip()[:200])
 
 
-def stopped_by(hold: Hold | None) -> str:
+def stopped_by(hold: Hold | None) -> Said:
     """Why a lot is stopped by its last hold, "" where it is not."""
-    return hold.why if hold is not None and hold.stopped else ""
+    return hold.why if hold is not None and hold.stopped else NOTHING
 
 
-def stops_added(held: str, known: Hold | None, new: Sequence[Hold]) -> Hold | None:
+def stops_added(held: Said, known: Hold | None, new: Sequence[Hold]) -> Hold | None:
     """A stop of a lot for the reasons it is ``held`` for already and all ``new`` ones of it; None
     where none is new. ``known`` is its last stop or release."""
-    new = [hold for hold in new if f"; {hold.why}; " not in f"; {held}; "]
+    before = known if known is not None and known.stopped else None
+    standing = before.all_reasons if before else (held,) if held else ()
+    new = [hold for hold in new if not set(hold.all_reasons) <= set(standing)]
     if not new:
         return None
-    whys = dict.fromkeys([held] * bool(held) + [hold.why for hold in new])
-    own = any(hold.own for hold in new) or (known is not None and known.stopped and known.own)
-    return msgspec.structs.replace(new[0], why="; ".join(whys), own=own)
+    whys = tuple(dict.fromkeys((*standing, *(why for hold in new for why in hold.all_reasons))))
+    own = any(hold.own for hold in new) or (before is not None and before.own)
+    return msgspec.structs.replace(new[0], why=join("; ", whys), own=own, reasons=whys)
 
 
 def lot_code(day: date, number: int) -> str:
@@ -167,12 +176,16 @@ def lot_code(day: date, number: int) -> str:
     '26328-01'
     """
     if not 1 <= number <= 99:
-        do = "Log it tomorrow, or give it a number that is free"
-        raise Refused(f"name batch {number} of {day}", "a day's lot codes end at 99", do)
+        do = say("Log it tomorrow, or give it a number that is free")
+        raise Refused(
+            say("name batch {n} of {date}", n=number, date=day),
+            say("a day's lot codes end at 99"),
+            do,
+        )
     return f"{day:%y%j}-{number:02d}"
 
 
-def new_lot(tried: str, day: date, lots: Iterable[str], named: str = "", least: int = 0) -> str:
+def new_lot(tried: Said, day: date, lots: Iterable[str], named: str = "", least: int = 0) -> str:
     """The lot code of a new batch: the one that stands on its packs, where it is ``named``, else
     the number behind the highest of the day, over ``least``.
 
@@ -182,12 +195,25 @@ def new_lot(tried: str, day: date, lots: Iterable[str], named: str = "", least: 
     if not named:
         return lot_code(day, max(least, *taken.values(), 0) + 1)
     if lot_day(named) is None or named[-2:] == "00":
-        raise BadInput(tried, f"'{named}' is no lot code", f"Write it as {lot_code(day, 7)}")
+        raise BadInput(
+            tried,
+            say("'{text}' is no lot code", text=named),
+            say("Write it as {n}", n=lot_code(day, 7)),
+        )
     if lot_day(named) != day:
-        why = f"lot {named} is of {lot_day(named)}, and this is written into the day {day}"
-        raise BadInput(tried, why, "Check the number, or say when it was made, with --at")
+        why = say(
+            "lot {lot} is of {date}, and this is written into the day {day}",
+            lot=named,
+            date=lot_day(named),
+            day=day,
+        )
+        raise BadInput(tried, why, say("Check the number, or say when it was made, with --at"))
     if named in taken:
-        raise Refused(tried, f"lot {named} is logged already", "Look at the number on the packs")
+        raise Refused(
+            tried,
+            say("lot {lot} is logged already", lot=named),
+            say("Look at the number on the packs"),
+        )
     return named
 
 
@@ -266,69 +292,84 @@ def heaviest(parts: Sequence[Part]) -> Part | None:
     return max(dry, key=lambda p: p.grams, default=None)
 
 
-def check_left_out(tried: str, key: str, product: Product) -> None:
+def check_left_out(tried: Said, key: str, product: Product) -> None:
     """Refuse to leave out what is not in the recipe, and what the product is made of.
 
     A 0 in place of a 10 would take the beans, and soy as an allergen, off the label.
     """
     lead = heaviest(product.recipe)
     if lead is not None and lead.ingredient == key:
-        why = f"0 g of {key} is nothing, and {product.name} is made of it"
-        raise BadInput(tried, why, "Say how much went in")
+        why = say(
+            "0 g of {name} is nothing, and {other} is made of it", name=key, other=product.name
+        )
+        raise BadInput(tried, why, say("Say how much went in"))
     if key not in {part.ingredient for part in product.recipe}:
-        why = f"0 g of {key} is nothing, and the recipe has none to leave out"
-        raise BadInput(tried, why, "Say how much went in, or write nothing")
+        why = say("0 g of {name} is nothing, and the recipe has none to leave out", name=key)
+        raise BadInput(tried, why, say("Say how much went in, or write nothing"))
 
 
-def check_figures(tried: str, made: int, brix: Decimal | None, cook: Cook | None) -> None:
+def check_figures(tried: Said, made: int, brix: Decimal | None, cook: Cook | None) -> None:
     """Refuse what cannot be: figures no kitchen ever saw."""
     if not 0 < made <= 10_000_000:
-        raise BadInput(tried, f"{made} made is no amount", "Say how much came out, with --made")
+        raise BadInput(
+            tried,
+            say("{amount} made is no amount", amount=made),
+            say("Say how much came out, with --made"),
+        )
     if brix is not None and not 0 <= brix <= 40:
         raise BadInput(
             tried,
-            f"{brix} °Brix is not possible for soy milk",
-            "Expected is 0 to 40, mostly 5 to 15",
+            say("{amount} °Brix is not possible for soy milk", amount=brix),
+            say("Expected is 0 to 40, mostly 5 to 15"),
         )
     if cook is None:
         return
     if not 1 <= cook.minutes <= 1440:
         raise BadInput(
-            tried, f"a cook of {cook.minutes} minutes is none", "Say how long it was held"
+            tried,
+            say("a cook of {n} minutes is none", n=cook.minutes),
+            say("Say how long it was held"),
         )
     if cook.celsius is not None and not COLDEST_COOK <= cook.celsius <= HOTTEST_COOK:
         raise BadInput(
             tried,
-            f"a cook at {cook.celsius.normalize():f} °C is none: "
-            f"expected is {COLDEST_COOK} to {HOTTEST_COOK} °C",
+            say(
+                "a cook at {amount} °C is none: expected is {least} to {most} °C",
+                amount=figure(f"{cook.celsius.normalize():f}"),
+                least=COLDEST_COOK,
+                most=HOTTEST_COOK,
+            ),
             RAW_MILK,
         )
 
 
-def check_void(tried: str, batch: Batch, why: str, tubs: Iterable[str]) -> None:
+def check_void(tried: Said, batch: Batch, why: str, tubs: Iterable[str]) -> None:
     """Refuse to void a batch without a reason, twice, or while open ``tubs`` hold some of it."""
     if len(said := must_have_reason(tried, why)) < 3:
-        do = "Say why it never was, with --because"
-        raise BadInput(tried, f"'{said}' is no reason", do)
+        do = say("Say why it never was, with --because")
+        raise BadInput(tried, say("'{text}' is no reason", text=said), do)
     if batch.void:
-        raise Refused(tried, f"it is void already: {batch.void}")
+        raise Refused(tried, say("it is void already: {text}", text=batch.void))
     for tub in tubs:
-        do = "Take the tub away first, and keep what is in it"
-        raise Refused(tried, f"tub {tub} of it stands open", do)
+        do = say("Take the tub away first, and keep what is in it")
+        raise Refused(tried, say("tub {tub} of it stands open", tub=tub), do)
 
 
-def cooling_questions(tried: str, old: Batch | None, new: Batch, now: datetime) -> list[Question]:
+def cooling_questions(tried: Said, old: Batch | None, new: Batch, now: datetime) -> list[Question]:
     """What is asked of a cooling that is noted: long after it was read, without its start, or from
     a later start where it was overdue or too slow by the one noted before."""
     known = old.cooling if old else None
     found = late_note(tried, known, new.cooling, new.cools_from, now)
     moved = old and not old.raw and old.late_by(now) and _later(new.cools_from, old.cools_from)
     if old and moved and not found:
-        text = f"it cooled from {old.cools_from:%H:%M} by what was noted, and is overdue by that"
+        text = say(
+            "it cooled from {clock} by what was noted, and is overdue by that",
+            clock=f"{old.cools_from:%H:%M}",
+        )
         clause = "FDA Food Code 3-501.14(A)"
         found.append(Question(about="late", tried=tried, text=text, clause=clause))
     if known is None and not new.seen:
-        text = "the end of the cook is not noted, so the first 2 hours are not checked"
+        text = say("the end of the cook is not noted, so the first 2 hours are not checked")
         clause = "FDA Food Code 3-501.14(A)(1)"
         found.append(Question(about="cooked", tried=tried, text=text, clause=clause))
     return found
@@ -339,18 +380,26 @@ def _later(one: datetime, other: datetime) -> bool:
     return one.timestamp() > other.timestamp()
 
 
-def why_not_cooked(cook: Cook | None, least: Cooking | None) -> str:
+def why_not_cooked(cook: Cook | None, least: Cooking | None) -> Said:
     """Why a batch does not count as cooked, or "". ``least`` None: made from cooked food."""
     if least is None:
-        return ""
+        return NOTHING
     if cook is None:
-        return "no cook is recorded"
+        return say("no cook is recorded")
     needed = f"{least.celsius.normalize():f} °C for {least.minutes} min"
     if cook.minutes < least.minutes:
-        return f"its cook of {cook.minutes} min is shorter than {needed}"
+        return say(
+            "its cook of {minutes} min is shorter than {needed}",
+            minutes=cook.minutes,
+            needed=needed,
+        )
     if cook.celsius is not None and cook.celsius < least.celsius:
-        return f"its cook at {cook.celsius.normalize():f} °C is cooler than {needed}"
-    return ""
+        return say(
+            "its cook at {celsius} °C is cooler than {needed}",
+            celsius=figure(f"{cook.celsius.normalize():f}"),
+            needed=needed,
+        )
+    return NOTHING
 
 
 def unusual(
@@ -360,14 +409,17 @@ def unusual(
     brix: Decimal | None,
     cook: Cook | None,
     press_kpa: Decimal | None,
-) -> list[str]:
+) -> list[Said]:
     """Sentences about figures outside the product's usual range. They warn, they never stop."""
     beans = next((p.grams for p in parts if p.ingredient == "soybeans"), Decimal(0))
     found = {
         "brix": (brix, "°Brix"),
         "press": (press_kpa, "kPa"),
         "cook": (cook.celsius if cook else None, "°C"),
-        "yield": (made * 1000 / beans if beans else None, f"{product.unit} a kg of beans"),
+        "yield": (
+            made * 1000 / beans if beans else None,
+            say("{unit} a kg of beans", unit=term(product.unit)),
+        ),
     }
     words = []
     for what, (value, unit) in found.items():
@@ -376,7 +428,13 @@ def unusual(
             continue
         shown = round(value, 1)
         words.append(
-            f"{shown:f} {unit} is unusual for {product.name}: "
-            f"mostly {usual.least.normalize():f} to {usual.most.normalize():f}"
+            say(
+                "{amount} {unit} is unusual for {name}: mostly {least} to {most}",
+                amount=figure(f"{shown:f}"),
+                unit=term(unit),
+                name=product.name,
+                least=figure(f"{usual.least.normalize():f}"),
+                most=figure(f"{usual.most.normalize():f}"),
+            )
         )
     return words

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 import msgspec
 
 from counter.trade.schema import key
+from labels.say import say
 
 
 class Rate(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -34,7 +35,9 @@ class Tax(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
         key(
             "The prices of the catalogue",
             part="tax",
-            hint="After a change, look at the prices: the same figures then mean something else.",
+            hint=say(
+                "After a change, look at the prices: the same figures then mean something else."
+            ),
         ),
     ] = "added"
     classes: Annotated[dict[str, Rate], key("Classes of tax, by name")] = {}

@@ -25,6 +25,7 @@ from counter.trade.sales import Sale
 from counter.trade.stock import How
 from counter.trade.tracing import Trace, TracedSale
 from counter.trade.units import show_amount
+from labels.say import Said
 
 CAUTION = (
     "Whether food is recalled, whom to tell and what to say is decided by the food authority:"
@@ -57,7 +58,7 @@ class RecalledLot(msgspec.Struct, frozen=True):
     wasted: int
     left: int
     labels: int
-    stopped: str
+    stopped: Said
     codes: dict[str, str]
     came_from: tuple[str, ...]
     went_into: tuple[str, ...]
@@ -202,7 +203,7 @@ class Recall(msgspec.Struct, frozen=True):
 
 
 def recalled_lot(
-    trace: Trace, side: Side, stopped: str, grams: Decimal | None, ours: Collection[str]
+    trace: Trace, side: Side, stopped: Said, grams: Decimal | None, ours: Collection[str]
 ) -> RecalledLot:
     """One lot of a recall. ``ours`` are ingredients that no supplier brought."""
     batch = trace.batch

@@ -14,6 +14,7 @@ from counter.trade.money import half_up, plain_money
 from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
+from labels.say import say
 
 
 class RefundLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -116,12 +117,20 @@ def kind_of(
             most = plain_money(left[wanted], places)
             match wanted:
                 case "cash":
-                    why = f"only {most} of what was paid in cash is left to give back"
+                    why = say(
+                        "only {money} of what was paid in cash is left to give back", money=most
+                    )
                 case "card":
-                    why = f"only {most} of what was paid by card is left to give back"
+                    why = say(
+                        "only {money} of what was paid by card is left to give back", money=most
+                    )
                 case _:
                     assert_never(wanted)
-            raise Refused(f"refund sale {sale.number}", why, "Give it back as it was paid")
+            raise Refused(
+                say("refund sale {number}", number=sale.number),
+                why,
+                say("Give it back as it was paid"),
+            )
         return wanted, 0
     card, cash = 0, False
     for paid in sale.payments:
@@ -150,7 +159,7 @@ def refund_lines(
     Refunding a line piece by piece gives back to the cent what the line cost: each step is the
     difference of two shares of the whole, rounded half up.
     """
-    tried = f"refund sale {sale.number}"
+    tried = say("refund sale {number}", number=sale.number)
     gone: dict[int, list[RefundLine]] = {}
     for refund in before:
         for part in refund.lines:
@@ -165,15 +174,26 @@ def refund_lines(
         if not 0 < quantity <= left:
             raise Refused(
                 tried,
-                f"line {number} has {left} left to refund, not {quantity}",
-                "Look at the sale and at earlier refunds of it",
+                say(
+                    "line {n} has {left} left to refund, not {other}",
+                    n=number,
+                    left=left,
+                    other=quantity,
+                ),
+                say("Look at the sale and at earlier refunds of it"),
             )
         lines.append(_part(sale, number, line, done, quantity))
     unknown = set(wanted or {}) - set(range(1, len(sale.lines) + 1))
     if unknown:
-        raise Refused(tried, f"it has no line {min(unknown)}", f"Lines are 1 to {len(sale.lines)}")
+        raise Refused(
+            tried,
+            say("it has no line {n}", n=min(unknown)),
+            say("Lines are 1 to {most}", most=len(sale.lines)),
+        )
     if not lines:
-        raise Refused(tried, "nothing of it is left to refund", "Look at earlier refunds of it")
+        raise Refused(
+            tried, say("nothing of it is left to refund"), say("Look at earlier refunds of it")
+        )
     return lines
 
 

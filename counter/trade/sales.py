@@ -24,6 +24,7 @@ from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How, Lot
+from labels.say import say, term
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -197,7 +198,7 @@ def content_of(slip: Slip, tenders: Sequence[Tender]) -> str:
     Two payments with one key are the same payment where this is the same.
     """
     said = slip.items, slip.where, slip.discount, tuple(tenders)
-    return hashlib.sha256(msgspec.json.encode(said)).hexdigest()[:16]
+    return hashlib.sha256(msgspec.json.encode(said, enc_hook=str)).hexdigest()[:16]
 
 
 def goods_of(lines: Sequence[SaleLine]) -> str:
@@ -211,30 +212,48 @@ Drawn = tuple[SlipItem, Portion, tuple[Topping, ...], Decimal, tuple[Draw, ...],
 
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
     """The portion and toppings of an item, or a refusal that says what is wrong with it."""
-    tried = f"sell {item.portion}"
+    tried = say("sell {name}", name=item.portion)
     portion = catalogue.portion(item.portion, tried)
     if portion.off:
-        raise Refused(tried, "it is switched off", "Switch it on under Set-up, or sell another")
+        raise Refused(
+            tried, say("it is switched off"), say("Switch it on under Set-up, or sell another")
+        )
     if not 1 <= item.quantity <= MOST:
-        raise BadInput(tried, f"{item.quantity} is no quantity", f"Expected is 1 to {MOST}")
+        raise BadInput(
+            tried,
+            say("{amount} is no quantity", amount=item.quantity),
+            say("Expected is 1 to {most}", most=MOST),
+        )
     if portion.per and item.quantity != 1:
         raise BadInput(
-            tried, "it is sold by weight", "Weigh each and write it as an item of its own"
+            tried, say("it is sold by weight"), say("Weigh each and write it as an item of its own")
         )
     if portion.per and item.weight is None:
-        do = f"Write how heavy it is, such as {portion.key}:0.35{portion.per}"
-        raise BadInput(tried, "it is sold by weight", do)
+        do = say(
+            "Write how heavy it is, such as {name}:0.35{unit}",
+            name=portion.key,
+            unit=term(portion.per),
+        )
+        raise BadInput(tried, say("it is sold by weight"), do)
     if item.weight is not None and not portion.per:
-        raise BadInput(tried, "it is sold by the piece, not by weight", "Leave the weight out")
+        raise BadInput(
+            tried, say("it is sold by the piece, not by weight"), say("Leave the weight out")
+        )
     if item.weight is not None and not 1 <= item.weight.whole <= 100_000:
-        raise BadInput(tried, f"{item.weight} is no weight for a counter", "Weigh it again")
+        raise BadInput(
+            tried,
+            say("{amount} is no weight for a counter", amount=item.weight),
+            say("Weigh it again"),
+        )
     chosen = []
     for key in item.toppings:
         topping = catalogue.topping(key, tried)
         if key not in portion.toppings:
             allowed = ", ".join(portion.toppings) or "none"
             raise Refused(
-                tried, f"topping '{key}' does not go on it", f"Toppings for it: {allowed}"
+                tried,
+                say("topping '{text}' does not go on it", text=key),
+                say("Toppings for it: {names}", names=allowed),
             )
         chosen.append(topping)
     return portion, chosen
@@ -303,15 +322,15 @@ def apply_discount(lines: list[SaleLine], discount: Discount | None) -> list[Sal
     """Share the discount out over the lines, by their prices."""
     if discount is None:
         return lines
-    tried = "take a discount off"
+    tried = say("take a discount off")
     subtotal = sum(n.price for n in lines)
     if not discount.why.strip():
-        raise BadInput(tried, "it has no reason", "Say why, with --because")
+        raise BadInput(tried, say("it has no reason"), say("Say why, with --because"))
     if not 0 <= discount.percent <= 100:
-        raise BadInput(tried, f"{discount.percent} % is not between 0 and 100")
+        raise BadInput(tried, say("{amount} % is not between 0 and 100", amount=discount.percent))
     off = discount.amount or half_up(discount.percent * subtotal / 100)
     if not 0 < off <= subtotal:
-        raise Refused(tried, "it is nothing, or more than the slip costs")
+        raise Refused(tried, say("it is nothing, or more than the slip costs"))
     shares = share_out(off, [n.price for n in lines])
     return [
         msgspec.structs.replace(line, discount=share)
@@ -349,7 +368,9 @@ def price_slip(
 ) -> PricedSlip:
     """Price a slip to the cent. ``draw(item, portion, amount)`` takes it from stock or refuses."""
     if not slip.items:
-        raise BadInput("sell an empty slip", "nothing is on it", "Put something on it first")
+        raise BadInput(
+            say("sell an empty slip"), say("nothing is on it"), say("Put something on it first")
+        )
     drawn = {}
     # What names its lot first: the rest is drawn from what that leaves.
     for i, item in sorted(enumerate(slip.items), key=lambda one: not one[1].lot):
@@ -357,9 +378,9 @@ def price_slip(
         rates = tax.classes.get(portion.tax, UNTAXED)
         if portion.tax and rates is UNTAXED:
             raise Refused(
-                f"sell {portion.key}",
-                f"shop.toml has no tax class '{portion.tax}'",
-                "Add it there, or change the portion in the catalogue",
+                say("sell {name}", name=portion.key),
+                say("shop.toml has no tax class '{text}'", text=portion.tax),
+                say("Add it there, or change the portion in the catalogue"),
             )
         rate = rates.here if slip.where == "here" else rates.away
         draws = tuple(draw(item, portion, amount_of(item, portion)))

@@ -24,25 +24,28 @@ from counter.errors import BadInput
 from counter.trade.money import parse_money, plain_money
 from labels.errors import LabelError
 from labels.plain import parse_toml
+from labels.say import NOTHING, Said, say, small, term
 
 _T = TypeVar("_T")
-MEND = "Mend it and try again"
+MEND = say("Mend it and try again")
 
 
 class BadEntry(BadInput):
     """A wrong entry of a settings or catalogue file. ``path`` is its dotted key, ``fault`` what is
     wrong with it, without the file around it."""
 
-    def __init__(self, tried: str, why: str, do: str = "", *, path: str, fault: str) -> None:
+    def __init__(
+        self, tried: Said, why: Said, do: Said = NOTHING, *, path: str, fault: str
+    ) -> None:
         super().__init__(tried, why, do)
         self.path, self.fault = path, fault
 
 
-def key(says: str, form: str = "", **how: Any) -> msgspec.Meta:
+def key(says: str, form: str = "", *, hint: Said = NOTHING, **how: Any) -> msgspec.Meta:
     """What a key means. ``form`` names the :class:`Form` in which a file has it, ``file`` the name
     it has there, ``usual`` what holds where a file says nothing; ``always``: read and written also
     then. What else is given is the page's."""
-    return msgspec.Meta(description=says, extra={"form": form, **how})
+    return msgspec.Meta(description=says, extra={"form": form, "hint": hint, **how})
 
 
 class Form(NamedTuple):
@@ -109,24 +112,24 @@ class Format(ABC):
     def __init__(self, places: int, text: str = "", file: str = "") -> None:
         self.places, self.text, self.file = places, text, file
 
-    def bad(self, path: str, why: str) -> BadEntry:
+    def bad(self, path: str, why: Said) -> BadEntry:
         return bad_entry(self.text, self.file, path, why)
 
     def read(self, path: str, read: Callable[[str], _T], value: str) -> _T:
         try:
             return read(value)
         except (BadInput, LabelError) as error:
-            raise self.bad(path, f"'{value}': {error.why}") from None
+            raise self.bad(path, say("'{path}': {why}", path=value, why=error.why)) from None
 
     def plain(self, kind: Any, told: Any, path: str) -> Any:
         """A value as its type has it, or a sentence that says what is allowed."""
         if get_origin(kind) is Literal and told not in get_args(kind):
             known = ", ".join(str(one) or "''" for one in get_args(kind))
-            raise self.bad(path, f"'{told}' is none of {known}")
+            raise self.bad(path, say("'{text}' is none of {names}", text=told, names=known))
         try:
             return msgspec.convert(told, kind)
         except msgspec.ValidationError as error:
-            raise self.bad(path, str(error).partition(" - at ")[0]) from None
+            raise self.bad(path, Said(str(error).partition(" - at ")[0])) from None
 
     def made(self, kind: Any, told: Any, path: str = "", name: str = "") -> Any:
         """The value or record that ``told`` says; ``name`` is the key of a record's table."""
@@ -145,14 +148,16 @@ class Format(ABC):
         table, keys = self.plain(dict[str, Any], told, path), keys_of(record)
         above = f"{path}." if path else ""
         for unknown in (name for name in table if name not in keys):
-            why = f"there is no key '{unknown}': there are {', '.join(keys)}"
+            why = say(
+                "there is no key '{key}': there are {names}", key=unknown, names=", ".join(keys)
+            )
             raise self.bad(above + unknown, why)
         values = {"key": name} if "key" in record.__struct_fields__ else {}
         for here, one in keys.items():
             at, form = At(above + here, one, table), one.how["form"]
             value = table.get(here, one.how.get("usual"))
             if value is None and one.needed:
-                raise self.bad(path, f"the key '{here}' is missing")
+                raise self.bad(path, say("the key '{key}' is missing", key=here))
             if form and (value is not None or "always" in one.how):
                 typed = value if value is None else self.made(self.forms[form].kind, value, at.path)
                 values[one.field] = getattr(self, f"read_{form}")(typed, at)
@@ -168,7 +173,7 @@ class Format(ABC):
         return made
 
     @abstractmethod
-    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, Said]]:
         """What of a record cannot be beside the rest of it: at which key, and why, or ""."""
 
     def told(self, value: Any) -> Any:
@@ -209,20 +214,25 @@ def toml_table(text: str, file: str) -> dict[str, Any]:
     try:
         return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"read {file}", str(error), "Mend that line; nothing was changed") from None
+        raise BadInput(
+            say("read {what}", what=term(file)),
+            Said(str(error)),
+            say("Mend that line; nothing was changed"),
+        ) from None
     except (RecursionError, ValueError) as error:
-        why = f"it is no settings text ({type(error).__name__})"
-        raise BadInput(f"read {file}", why, "Mend it; nothing was changed") from None
+        why = say("it is no settings text ({name})", name=type(error).__name__)
+        raise BadInput(
+            say("read {what}", what=term(file)), why, say("Mend it; nothing was changed")
+        ) from None
 
 
-def bad_entry(text: str, file: str, path: str, why: str) -> BadEntry:
+def bad_entry(text: str, file: str, path: str, why: Said) -> BadEntry:
     """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
     around = path.rpartition(".")[0]  # of a key that stands on the line of its table, or nowhere
     line = line_of(text, path) or (line_of(text, around) if "." in around else None)
     place = f"'{path}'" + (f" (line {line})" if line else "")
-    why = why[0].lower() + why[1:]
-    said = f"{place}: {why}" if path else why
-    return BadEntry(f"read {file}", said, MEND, path=path, fault=why)
+    said = say("{place}: {why}", place=place, why=small(why)) if path else small(why)
+    return BadEntry(say("read {what}", what=term(file)), said, MEND, path=path, fault=why)
 
 
 def line_of(text: str, path: str) -> int | None:

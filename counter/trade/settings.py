@@ -18,6 +18,7 @@ from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
+from labels.say import Said, say
 from labels.words import EU_WORDS, WORDS
 
 Market = Literal["us", "eu"]
@@ -33,13 +34,14 @@ class Cash(msgspec.Struct, frozen=True, kw_only=True):
     first."""
 
     currency: Annotated[str, key("Currency", "currency", part="money", usual="USD",
-        hint="Three letters, such as USD. It stays once something is sold.")]
+        hint=say("Three letters, such as USD. It stays once something is sold."))]
     smallest_coin: Annotated[int, key("Smallest coin", "money", part="money", usual="0.01",
-        hint="Cash totals are rounded to it, card totals never: 0.05 where there are no cents.")]
+        hint=say("Cash totals are rounded to it, card totals never:"
+            " 0.05 where there are no cents."))]
     float: Annotated[int, key("Cash that stays in the drawer overnight", "money", part="money",
         usual="150.00")]
     coins: Annotated[tuple[int, ...], key("Notes and coins in the drawer", "coins", part="money",
-        usual=COINS, hint="Their values, with a comma between them. Change is made of these.")]
+        usual=COINS, hint=say("Their values, with a comma between them. Change is made of these."))]
 
 
 class ShopFacts(msgspec.Struct, frozen=True, kw_only=True):
@@ -50,36 +52,38 @@ class ShopFacts(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     name: Annotated[str, key("Name of the shop", part="who",
-        hint="As it stands on the sign and on the permit.")]
+        hint=say("As it stands on the sign and on the permit."))]
     street: Annotated[str, key("Street and number", part="who")]
     city: Annotated[str, key("Town", part="who")]
     state: Annotated[str, key("State", part="who",
-        hint="Two letters in the United States, such as WA.")] = ""
+        hint=say("Two letters in the United States, such as WA."))] = ""
     zip: Annotated[str, key("ZIP or postal code", part="who")]
     country: Annotated[str, key("Country", part="who",
-        hint="On labels only where it is filled in.")] = ""
-    phone: Annotated[str, key("Telephone", part="who", hint="On labels and receipts.")] = ""
+        hint=say("On labels only where it is filled in."))] = ""
+    phone: Annotated[str, key("Telephone", part="who", hint=say("On labels and receipts."))] = ""
     in_directory: Annotated[bool, key("The telephone directory lists the shop with its street",
-        part="who", hint="Then a label may leave the street out (21 CFR 101.5).")] = False
+        part="who", hint=say("Then a label may leave the street out (21 CFR 101.5)."))] = False
     market: Annotated[Market, key("Labels follow the law of", part="paper",
-        hint="It also decides how long food may be kept, and the thermometer's degrees.")] = "us"
+        hint=say("It also decides how long food may be kept,"
+            " and the thermometer's degrees."))] = "us"
     language: Annotated[str, key("How money and dates are written", "locale", part="money",
-        hint="A language and a country, such as en_US or es_US. The labels have a language of "
-        "their own.")] = "en_US"
+        hint=say("A language and a country, such as en_US or es_US. The labels have a language of "
+        "their own."))] = "en_US"
     opens: Annotated[time, key("Opens", "clock", part="hours",
-        hint="The plan counts sold-out hours from here.")] = time(8)
+        hint=say("The plan counts sold-out hours from here."))] = time(8)
     closes: Annotated[time, key("Closes", "clock", part="hours")] = time(18)
     day_starts: Annotated[time, key("The day begins at", "clock", part="hours",
-        hint="Work before it still belongs to the day before. Set it before the first batch of the "
-        "night, 06:00 at the latest. The date on a pack ends at midnight all the same.")] = time(3)
+        hint=say("Work before it still belongs to the day before. Set it before the first batch of"
+            " the night, 06:00 at the latest."
+            " The date on a pack ends at midnight all the same."))] = time(3)
     timezone: Annotated[str, key("Time zone", "zone", part="hours", usual="America/Los_Angeles",
-        hint="A place with the same clock, such as America/Los_Angeles.")]
+        hint=say("A place with the same clock, such as America/Los_Angeles."))]
     country_code: Annotated[str, key("Country of the holidays", part="hours",
-        hint="Two letters, such as US or DE. Empty: as the market says.")] = ""
+        hint=say("Two letters, such as US or DE. Empty: as the market says."))] = ""
     subdivision: Annotated[str, key("Region of the holidays", part="hours",
-        hint="Its short name, such as WA. Empty: the state.")] = ""
+        hint=say("Its short name, such as WA. Empty: the state."))] = ""
     past_best_by: Annotated[Literal["refuse", "warn"], key("Past its best-by date, food is",
-        part="paper", hint="Past a use-by date nothing is ever sold.")] = "refuse"
+        part="paper", hint=say("Past a use-by date nothing is ever sold."))] = "refuse"
     demo: Annotated[bool, key("An invented shop: it can be thrown away")] = False
 
 
@@ -92,36 +96,37 @@ class Paper(msgspec.Struct, frozen=True, kw_only=True):
     """
 
     blank: Annotated[str, key("Blank label", part="paper", page="choice",
-        hint="Used unless a product names another. Yours are under Blank labels.")] = "roll-60x80"
+        hint=say("Used unless a product names another."
+            " Yours are under Blank labels."))] = "roll-60x80"
     language: Annotated[str, key("Language of the labels", part="paper", options=("", *EU_WORDS),
-        hint="In the United States it is English; another may stand beside it, below.")] = ""
+        hint=say("In the United States it is English; another may stand beside it, below."))] = ""
     second_language: Annotated[str, key("Second language of the labels", part="paper",
         options=("", *WORDS),
-        hint="A second name stands only with every ingredient in that language: half a language is "
-        "refused.")] = ""
+        hint=say("A second name stands only with every ingredient in that language: half a "
+                 "language is refused."))] = ""
     storage: Annotated[str, key("Storage words", part="paper",
-        hint="For what is held cold, in your own words. Empty: the usual ones, for frozen food "
-        "too. A hyphen (-): none. A product may say something else.")] = ""
+        hint=say("For what is held cold, in your own words. Empty: the usual ones, for frozen food "
+        "too. A hyphen (-): none. A product may say something else."))] = ""
     logo: Annotated[str, key("Print the logo on labels", part="paper", page="logo")] = ""
     printer: Annotated[str, key("Label printer", part="paper",
-        hint="Its name in this computer's printing system. Empty: labels are printed from the "
-        "PDF.")] = ""
+        hint=say("Its name in this computer's printing system. Empty: labels are printed from the "
+        "PDF."))] = ""
     restricted: Annotated[tuple[str, ...], key(
         "Numbers with the price or weight inside", part="paper",
-        hint="us, gb or a pattern of your scale, such as 2IIIIIVPPPPC. Empty: none.")] = ()
+        hint=say("us, gb or a pattern of your scale, such as 2IIIIIVPPPPC. Empty: none."))] = ()
 
 
 class Backup(msgspec.Struct, frozen=True, kw_only=True):
     """Copies at each closing: into which folder, of how many days and of how many months."""
 
     folder: Annotated[str, key("Folder of the copies", part="backup",
-        hint="A stick, for example /media/stick/tofu. Without one no copies are made.")] = ""
+        hint=say("A stick, for example /media/stick/tofu. Without one no copies are made."))] = ""
     keep_days: Annotated[int, msgspec.Meta(ge=1, le=3660),
         key("Keep the copies of so many days", part="backup")] = 14
     keep_months: Annotated[int, msgspec.Meta(ge=0, le=1200),
         key("And the last copy of so many months", part="backup")] = 12
     papers: Annotated[bool, key("Labels and reports too", part="backup",
-        hint="Without them the copies are smaller.")] = True
+        hint=say("Without them the copies are smaller."))] = True
 
 # fmt: on
 
@@ -230,7 +235,7 @@ class SettingsFormat(Format):
         try:
             ZoneInfo(told)
         except (ZoneInfoNotFoundError, ValueError, OSError):
-            raise self.bad(at.path, f"there is no time zone '{told}'") from None
+            raise self.bad(at.path, say("there is no time zone '{text}'", text=told)) from None
         return told
 
     def read_currency(self, told: str, at: At) -> str:
@@ -238,7 +243,7 @@ class SettingsFormat(Format):
             from babel.numbers import is_currency
 
             if not is_currency(told):
-                raise self.bad(at.path, f"there is no currency '{told}'")
+                raise self.bad(at.path, say("there is no currency '{text}'", text=told))
         self.places = minor_places(told)
         return told
 
@@ -250,27 +255,37 @@ class SettingsFormat(Format):
         try:
             Locale.parse(told)
         except (UnknownLocaleError, ValueError):
-            raise self.bad(at.path, f"there is no language '{told}'") from None
+            raise self.bad(at.path, say("there is no language '{text}'", text=told)) from None
         return told
 
-    def faults(self, made: Any, path: str) -> Iterator[tuple[str, str]]:
+    def faults(self, made: Any, path: str) -> Iterator[tuple[str, Said]]:
         match made:
             case ShopFacts() if made.day_starts > LATEST_START:
-                why = f"the day begins at {made.day_starts:%H:%M}, expected is 00:00 to 06:00"
+                why = say(
+                    "the day begins at {clock}, expected is 00:00 to 06:00",
+                    clock=f"{made.day_starts:%H:%M}",
+                )
                 yield f"{path}.day_starts", why
             case Cash() if 0 in (made.smallest_coin, *made.coins):
-                yield f"{path}.smallest_coin", "a coin is worth more than nothing"
+                yield f"{path}.smallest_coin", say("a coin is worth more than nothing")
             case Rate():
                 if not all(part.is_finite() and 0 <= part < 1 for part in (made.here, made.away)):
-                    yield path, "a rate is a part of one, such as 0.0825"
+                    yield path, say("a rate is a part of one, such as 0.0825")
             case Tax():
                 for name in (n for change in made.changes for n in change.classes):
                     if name not in made.classes:
-                        yield f"{path}.changes.{name}", f"there is no tax class '{name}'"
+                        yield (
+                            f"{path}.changes.{name}",
+                            say("there is no tax class '{name}'", name=name),
+                        )
             case Settings():
                 known = ["en"] if made.shop.market == "us" else list(EU_WORDS)
                 if made.labels.language not in ("", *known):
-                    why = f"labels of market {made.shop.market} are written in {', '.join(known)}"
+                    why = say(
+                        "labels of market {name} are written in {names}",
+                        name=made.shop.market,
+                        names=", ".join(known),
+                    )
                     yield "labels.language", why
                 try:
                     _ = made.layouts

@@ -14,6 +14,7 @@ from typing import Any
 from counter.errors import BadInput, Refused
 from counter.trade.schema import toml_table
 from counter.trade.settings import parse_settings
+from labels.say import NOTHING, Said, say
 
 Path = tuple[str, ...]
 Changes = Mapping[Path, object]  # a dotted key and its new value; None takes the entry away
@@ -22,8 +23,8 @@ Changes = Mapping[Path, object]  # a dotted key and its new value; None takes th
 class SettingRefused(Refused):
     """A setting that could be, but not in this shop as it stands. ``path`` is its dotted key."""
 
-    def __init__(self, why: str, do: str = "", *, path: str) -> None:
-        super().__init__(f"change {path} in shop.toml", why, do)
+    def __init__(self, why: Said, do: Said = NOTHING, *, path: str) -> None:
+        super().__init__(say("change {path} in shop.toml", path=path), why, do)
         self.path = path
 
 
@@ -66,8 +67,10 @@ def change_settings(text: str, changes: Changes, file: str = "shop.toml") -> str
 
 
 def unlike(file: str) -> BadInput:
-    why = "it is laid out in a way that cannot be changed from here"
-    return BadInput(f"change {file}", why, "Change it in a text editor; nothing was changed")
+    why = say("it is laid out in a way that cannot be changed from here")
+    return BadInput(
+        say("change {file}", file=file), why, say("Change it in a text editor; nothing was changed")
+    )
 
 
 def put(table: MutableMapping[str, Any], path: Path, value: object) -> None:

@@ -13,6 +13,7 @@ from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.temperatures import PlaceKind, Temperature
 from counter.trade.tubs import MINUTES, Mode, Tub, minutes_left
 from counter.trade.whereabouts import Place
+from labels.say import say
 
 
 class ShelfLot(msgspec.Struct, frozen=True):
@@ -134,7 +135,7 @@ def bands_of(ledger: Ledger, now: datetime) -> list[ShelfBand]:
 
 
 def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
-    refusal = lot_refusal(row.lot, now, past_best_by, f"sell lot {row.lot.lot}")
+    refusal = lot_refusal(row.lot, now, past_best_by, say("sell lot {lot}", lot=row.lot.lot))
     return ShelfLot(
         lot=row.lot.lot,
         amount=row.on_hand,
@@ -153,7 +154,7 @@ def _lot(row: LotRow, now: datetime, past_best_by: str) -> ShelfLot:
 def _tub(
     tub: Tub, ledger: Ledger, catalogue: Catalogue, now: datetime, past_best_by: str
 ) -> ShelfTub:
-    tried = f"sell from tub {tub.tub}"
+    tried = say("sell from tub {tub}", tub=tub.tub)
     refusal = scoop_refusal(tub, ledger.rows[tub.lot].lot, now, past_best_by, tried)
     cups = {
         portion.key: max(0, tub.level // portion.draws)

@@ -14,6 +14,7 @@ from counter.errors import Refused
 from counter.trade.asking import Question
 from counter.trade.catalogue import Catalogue
 from counter.trade.settings import ShopFacts
+from labels.say import Said, say
 
 EXAMPLES = {
     "name": "Your shop's name",
@@ -23,8 +24,8 @@ EXAMPLES = {
 }
 RECIPES = Question(
     about="recipes",
-    tried="confirm the recipes",
-    text="they came with the program: are they yours, with all that is in each ingredient",
+    tried=say("confirm the recipes"),
+    text=say("they came with the program: are they yours, with all that is in each ingredient"),
     clause="21 CFR 101.4(a), EU 1169/2011 Art. 9(1)(b), (c)",
 )
 
@@ -52,16 +53,20 @@ def _made(catalogue: Catalogue) -> dict[str, set[tuple[str, Decimal]]]:
     return {k: {(p.ingredient, p.grams) for p in v.recipe} for k, v in catalogue.products.items()}
 
 
-def refusal_for_new(tried: str, shop: ShopFacts, examples: bool) -> Refused | None:
+def refusal_for_new(tried: Said, shop: ShopFacts, examples: bool) -> Refused | None:
     """Why a shop neither prints nor sells yet; ``examples``: its recipes are those of the example,
     and nobody has said that they are its own."""
     if fields := unwritten(shop):
-        why = f"who the shop is stands there as in the example: {', '.join(fields)}"
-        return Refused(tried, why, "Write who you are under Set-up, or into shop.toml")
+        why = say(
+            "who the shop is stands there as in the example: {names}", names=", ".join(fields)
+        )
+        return Refused(tried, why, say("Write who you are under Set-up, or into shop.toml"))
     if examples:
         return Refused(
             tried,
-            "the recipes came with the program, and nobody has confirmed them",
-            "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`",
+            say("the recipes came with the program, and nobody has confirmed them"),
+            say(
+                "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`"
+            ),
         )
     return None

@@ -22,6 +22,7 @@ from counter.trade.temperatures import PlaceKind
 from counter.trade.tubs import MINUTES, Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
+from labels.say import NOTHING, Said, say, term
 
 
 class Lot(msgspec.Struct, frozen=True, kw_only=True):
@@ -32,8 +33,8 @@ class Lot(msgspec.Struct, frozen=True, kw_only=True):
     unit: Unit
     mark: DateMark
     made_on: date
-    raw: str = ""
-    stopped: str = ""
+    raw: Said = NOTHING
+    stopped: Said = NOTHING
     uncooled: bool = False
     cold_by: datetime | None = None  # it has not been cold (5 °C / 41 °F) yet, and must be by then
     void: str = ""  # why it never was
@@ -172,7 +173,7 @@ class LotRow:
             self.left -= amount - explained
 
 
-def lot_of(batch: Batch, made_on: date, stopped: str = "") -> Lot:
+def lot_of(batch: Batch, made_on: date, stopped: Said = NOTHING) -> Lot:
     """The lot of a logged batch."""
     to_21_by, cold_by = None, None
     if batch.chilled and not batch.void:
@@ -220,13 +221,13 @@ def held_warm(lot: Lot) -> Lot:
     return msgspec.structs.replace(lot, uncooled=False, cold_by=None, to_21_by=None)
 
 
-def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
+def refusal_for(lot: Lot, now: datetime, past_best_by: str, tried: Said) -> NotSafe | None:
     """Why the lot may not be sold at ``now``, a moment of the shop's own zone, or None: it is
     unfit, or frozen. Calm twin of a refusal."""
     return refusal_unfit(lot, now, past_best_by, tried) or refusal_frozen(lot, tried)
 
 
-def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: str) -> NotSafe | None:
+def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: Said) -> NotSafe | None:
     """Why the lot may not be sold whatever is done with it, but for a release or a note; or None.
 
     A date on a pack is a calendar date: it is over at midnight, whenever the trading day turns.
@@ -237,37 +238,50 @@ def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: str) -> Not
     """
     mark, today = lot.mark, now.date()
     if lot.void:
-        do = "Find out which lot the food in the hand is of"
-        return NotSafe(tried, f"it never was: {lot.void}", do, lot=lot.lot)
+        do = say("Find out which lot the food in the hand is of")
+        return NotSafe(tried, say("it never was: {text}", text=lot.void), do, lot=lot.lot)
     if lot.stopped:
         return NotSafe(
-            tried, f"it is stopped: {lot.stopped}", "Put it aside until it is released", lot=lot.lot
+            tried,
+            say("it is stopped: {why}", why=lot.stopped),
+            say("Put it aside until it is released"),
+            lot=lot.lot,
         )
     if lot.raw:
         return NotSafe(
             tried,
-            f"{lot.raw}, and raw soy milk is not for eating",
-            "Record the cook in the production log; the local food code decides",
+            say("{why}, and raw soy milk is not for eating", why=lot.raw),
+            say("Record the cook in the production log; the local food code decides"),
             lot=lot.lot,
         )
     if why := _not_cold(lot, now):
-        do = "Note when it was reached in the production log, or stop the lot"
+        do = say("Note when it was reached in the production log, or stop the lot")
         return NotSafe(tried, why, do, lot=lot.lot)
     if out := out_too_long(lot, now, tried):
         return out
     if lot.frozen_on and lot.reserve:
         today = min(today, lot.frozen_on)  # its date stands still
-    throw = "Throw it away under Waste"
+    throw = say("Throw it away under Waste")
     if mark.limit is not None and today > mark.limit:
         name = "use-by" if mark.kind == "use-by" else "last"
-        return NotSafe(tried, f"its {name} date {mark.limit} has passed", throw, lot=lot.lot)
+        return NotSafe(
+            tried,
+            say("its {kind} date {date} has passed", kind=term(name), date=mark.limit),
+            throw,
+            lot=lot.lot,
+        )
     if today > mark.day and past_best_by == "refuse":
-        return NotSafe(tried, f"its {mark.kind} date {mark.day} has passed", throw, lot=lot.lot)
+        return NotSafe(
+            tried,
+            say("its {kind} date {date} has passed", kind=term(mark.kind), date=mark.day),
+            throw,
+            lot=lot.lot,
+        )
     return None
 
 
 def scoop_refusal(
-    tub: Tub, lot: Lot, now: datetime, past_best_by: str, tried: str, clock: datetime | None = None
+    tub: Tub, lot: Lot, now: datetime, past_best_by: str, tried: Said, clock: datetime | None = None
 ) -> NotSafe | None:
     """Why nothing may be scooped from a tub of a lot, or None: its own clock first, then its lot as
     the tub holds it."""
@@ -275,44 +289,58 @@ def scoop_refusal(
     return tub_refusal(tub, now, tried, clock) or refusal_for(lot, now, past_best_by, tried)
 
 
-def refusal_frozen(lot: Lot, tried: str) -> NotSafe | None:
+def refusal_frozen(lot: Lot, tried: Said) -> NotSafe | None:
     """Why a lot may not be sold that is frozen and is not sold so, or that bears the labels of
     before."""
     if lot.frozen_on and lot.reserve:
-        why = f"it lies frozen since {lot.frozen_on}, and is not sold so"
-        do = f"Thaw it first: `counter move {lot.lot} PLACE`, to a fridge"
+        why = say("it lies frozen since {date}, and is not sold so", date=lot.frozen_on)
+        do = say("Thaw it first: `counter move {lot} PLACE`, to a fridge", lot=lot.lot)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.kind == "freezer" and lot.thawed_on:
-        why = f"it thawed in {lot.place} on {lot.thawed_on}, which was measured above 0 °C"
-        do = f"Move it to a fridge, `counter move {lot.lot} PLACE`, or throw it away"
+        why = say(
+            "it thawed in {place} on {date}, which was measured above 0 °C",
+            place=lot.place,
+            date=lot.thawed_on,
+        )
+        do = say("Move it to a fridge, `counter move {lot} PLACE`, or throw it away", lot=lot.lot)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.relabel:
         turned = "thawed" if lot.thawed_on else "frozen"
-        why = f"{lot.relabel} packs bear the labels of before it was {turned}"
-        return NotSafe(tried, why, "Print new labels and destroy the old ones", lot=lot.lot)
+        why = say(
+            "{relabel} packs bear the labels of before it was {turned}",
+            relabel=lot.relabel,
+            turned=turned,
+        )
+        return NotSafe(tried, why, say("Print new labels and destroy the old ones"), lot=lot.lot)
     return None
 
 
-OUT_TOO_LONG = f"it was out of its temperature for {MINUTES} minutes and more"
+OUT_TOO_LONG = say("it was out of its temperature for {n} minutes and more", n=MINUTES)
 
 
-def out_too_long(lot: Lot, now: datetime, tried: str) -> NotSafe | None:
+def out_too_long(lot: Lot, now: datetime, tried: Said) -> NotSafe | None:
     """Why a lot may not be sold that has been out of its temperature for 4 hours, all together."""
     if (out := lot.out_by(now)) < MINUTES:
         return None
-    why = f"it was out of its temperature for {out} minutes in all, allowed are {MINUTES}"
-    do = "Put it aside until it is released, or throw it away; the local food code decides"
+    why = say(
+        "it was out of its temperature for {n} minutes in all, allowed are {most}",
+        n=out,
+        most=MINUTES,
+    )
+    do = say("Put it aside until it is released, or throw it away; the local food code decides")
     return NotSafe(tried, why, do, lot=lot.lot)
 
 
-def _not_cold(lot: Lot, now: datetime) -> str:
+def _not_cold(lot: Lot, now: datetime) -> Said:
     """Why it does not count as cold by now, or "". A lot carried by closings of before the times
     were kept for every lot has none; it was due on the day it was made."""
     if lot.cold_by is not None and now.timestamp() > lot.cold_by.timestamp():
-        return f"5 °C / 41 °F is not noted, and was due by {lot.cold_by:%H:%M}"
+        return say(
+            "5 °C / 41 °F is not noted, and was due by {clock}", clock=f"{lot.cold_by:%H:%M}"
+        )
     if lot.uncooled and lot.cold_by is None and now.date() > lot.made_on:
-        return f"5 °C / 41 °F is not noted, and was due on {lot.made_on}"
-    return ""
+        return say("5 °C / 41 °F is not noted, and was due on {date}", date=lot.made_on)
+    return NOTHING
 
 
 def oldest_first(rows: Iterable[LotRow]) -> list[LotRow]:

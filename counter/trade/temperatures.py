@@ -22,6 +22,7 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.trade.tubs import HOT, Mode, allowed, holds
+from labels.say import NOTHING, Said, figure, say, term
 
 PlaceKind = Literal["cold", "hot", "freezer", "room"]
 """How a place holds its food; ``room`` is one that is not chilled."""
@@ -54,7 +55,7 @@ class Temperature(msgspec.Struct, frozen=True, kw_only=True):
     celsius: Decimal
     at: datetime
     ok: bool
-    note: str = ""
+    note: Said = NOTHING
     by: str = ""
     freezer: bool = False
 
@@ -83,11 +84,11 @@ def held_as(kind: PlaceKind) -> Mode:
             assert_never(kind)
 
 
-def limit_of(hot: bool, freezer: bool) -> str:
-    return "-18 °C / 0 °F or below" if freezer else allowed("hot" if hot else "cold")
+def limit_of(hot: bool, freezer: bool) -> Said:
+    return say("-18 °C / 0 °F or below") if freezer else term(allowed("hot" if hot else "cold"))
 
 
-def read_place(text: str, places: Mapping[str, PlaceKind], tried: str) -> tuple[str, PlaceKind]:
+def read_place(text: str, places: Mapping[str, PlaceKind], tried: Said) -> tuple[str, PlaceKind]:
     """The name of a place as the shop writes it, and how it holds its food.
 
     Small and capital letters are the same. NotFound with near matches for a place nobody set up.
@@ -96,7 +97,7 @@ def read_place(text: str, places: Mapping[str, PlaceKind], tried: str) -> tuple[
     for name, how in places.items():
         if name.casefold() == word.casefold():
             return name, how
-    do = f"Known are {', '.join(places)}; add others under [holding] in shop.toml"
+    do = say("Known are {names}; add others under [holding] in shop.toml", names=", ".join(places))
     raise NotFound(tried, "place", word, places, do)
 
 
@@ -106,13 +107,19 @@ def measured(
     """A reading with its verdict. BadInput for what no place in a kitchen shows; Refused for a
     place that keeps nothing cold or hot."""
     if kind == "room":
-        why = "it is not chilled: what lies there has 4 hours, whatever it shows"
-        raise Refused(f"note a temperature of {place}", why, "Measure the food when it is moved")
+        why = say("it is not chilled: what lies there has 4 hours, whatever it shows")
+        raise Refused(
+            say("note a temperature of {place}", place=place),
+            why,
+            say("Measure the food when it is moved"),
+        )
     if not COLDEST <= celsius <= HOTTEST:
         raise BadInput(
-            f"note {celsius.normalize():f} °C for {place}",
-            f"a place that holds food shows {COLDEST} to {HOTTEST} °C",
-            "Read the thermometer again",
+            say(
+                "note {amount} °C for {name}", amount=figure(f"{celsius.normalize():f}"), name=place
+            ),
+            say("a place that holds food shows {least} to {most} °C", least=COLDEST, most=HOTTEST),
+            say("Read the thermometer again"),
         )
     hot, freezer = kind == "hot", kind == "freezer"
     ok = celsius <= FROZEN if freezer else holds(held_as(kind), celsius)
@@ -122,7 +129,7 @@ def measured(
         celsius=celsius,
         at=at,
         ok=ok,
-        note=" ".join(note.split())[:200],
+        note=Said(" ".join(note.split())[:200]),
         by=by,
         freezer=freezer,
     )
@@ -134,8 +141,8 @@ def checked(
     """A check of a thermometer with its verdict. BadInput for one without a name."""
     thermometer = " ".join(name.split())[:60]
     if not thermometer:
-        do = "Name it, such as probe 1"
-        raise BadInput("note the check of a thermometer", "it has no name", do)
+        do = say("Name it, such as probe 1")
+        raise BadInput(say("note the check of a thermometer"), say("it has no name"), do)
     ok = abs(celsius - SHOWS[water]) <= TRUE_WITHIN
     return ThermometerCheck(
         thermometer=thermometer,
@@ -143,7 +150,7 @@ def checked(
         celsius=celsius,
         at=at,
         ok=ok,
-        note=" ".join(note.split())[:200],
+        note=Said(" ".join(note.split())[:200]),
         by=by,
     )
 
@@ -165,13 +172,13 @@ def what_to_do(reading: Temperature) -> str:
     if reading.ok:
         return ""
     if reading.hot:
-        first = "Measure the food itself and heat it to 74 °C / 165 °F within 2 hours"
+        first = say("Measure the food itself and heat it to 74 °C / 165 °F within 2 hours")
     else:
-        first = "Measure the food itself and bring it to a place that is cold"
+        first = say("Measure the food itself and bring it to a place that is cold")
     if not reading.hot and reading.celsius >= HOT:
-        first = "Check that the right place was written down, then measure the food itself"
+        first = say("Check that the right place was written down, then measure the food itself")
     if reading.freezer and reading.safe:
-        first = "See whether the food is frozen still, and move what thaws to a fridge"
+        first = say("See whether the food is frozen still, and move what thaws to a fridge")
     return (
         f"{reading.place} must keep {reading.limit}. {first}; throw away what may have been out"
         " of it for more than 4 hours. Measure again, and note what was done."

@@ -25,6 +25,7 @@ import msgspec
 from counter.errors import BadInput, NotSafe
 from counter.trade.units import CLOCKS_DIFFER, minutes_between
 from counter.trade.waste import Reason
+from labels.say import Said, figure, say, term
 
 Mode = Literal["hot", "cold", "time"]
 
@@ -189,13 +190,19 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
 
     Refuses a temperature its mode does not allow to start from.
     """
-    tried = f"open tub {opened.tub} {words_of(opened.mode)}"
+    tried = say("open tub {tub} {mode}", tub=opened.tub, mode=term(words_of(opened.mode)))
     if opened.level <= 0:
-        raise BadInput(tried, "there is nothing in it", "Say how much it holds, such as 8l")
+        raise BadInput(
+            tried, say("there is nothing in it"), say("Say how much it holds, such as 8l")
+        )
     celsius = opened.celsius
     if celsius is not None and not holds(opened.mode, celsius):
-        why = f"it measures {celsius.normalize():f} °C, allowed is {allowed(opened.mode)}"
-        do = "Bring it to temperature or throw it away; the local food code decides"
+        why = say(
+            "it measures {amount} °C, allowed is {allowed}",
+            amount=figure(f"{celsius.normalize():f}"),
+            allowed=term(allowed(opened.mode)),
+        )
+        do = say("Bring it to temperature or throw it away; the local food code decides")
         raise NotSafe(tried, why, do, lot=opened.lot)
     return Tub(
         tub=opened.tub,
@@ -209,32 +216,45 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
     )
 
 
-def check_opening(tried: str, opened: TubOpened, cooled: bool) -> None:
+def check_opening(tried: Said, opened: TubOpened, cooled: bool) -> None:
     """Refuse a tub nobody measured, and a hot one of food that was ``cooled`` and not reheated.
 
     Sources: Food Code 3-501.16, 3-501.19(B); 3-403.11(A),(D).
     """
     if opened.celsius is None:
-        why = "its temperature is not measured"
-        raise BadInput(tried, why, f"Measure it: allowed is {allowed(opened.mode)}")
+        why = say("its temperature is not measured")
+        raise BadInput(
+            tried, why, say("Measure it: allowed is {allowed}", allowed=term(allowed(opened.mode)))
+        )
     if opened.mode != "hot":
         if opened.reheated is not None or opened.reheat_minutes is not None:
-            raise BadInput(tried, "only a hot tub is reheated", "Leave out the reheating")
+            raise BadInput(tried, say("only a hot tub is reheated"), say("Leave out the reheating"))
         return
     needed = "74 °C / 165 °F in all parts for 15 seconds, within 2 hours"
-    do = f"Reheat it to {needed}, and note what was measured; the local food code decides"
+    do = say(
+        "Reheat it to {needed}, and note what was measured; the local food code decides",
+        needed=needed,
+    )
     celsius, minutes = opened.reheated, opened.reheat_minutes
     if celsius is None and minutes is None and not cooled:
         return  # straight from the cook
     if celsius is None or minutes is None:
-        why = "it was cooled, and how hot it was reheated, and in how many minutes, is not noted"
+        why = say(
+            "it was cooled, and how hot it was reheated, and in how many minutes, is not noted"
+        )
         raise NotSafe(tried, why, do, lot=opened.lot)
     if celsius < REHEATED:
-        why = f"it was reheated to {celsius.normalize():f} °C, needed is {needed}"
-        raise NotSafe(tried, why, "Reheat it on, or throw it away", lot=opened.lot)
+        why = say(
+            "it was reheated to {amount} °C, needed is {rest}",
+            amount=figure(f"{celsius.normalize():f}"),
+            rest=needed,
+        )
+        raise NotSafe(tried, why, say("Reheat it on, or throw it away"), lot=opened.lot)
     if not 0 <= minutes <= REHEAT_MINUTES:
-        why = f"reheating it took {minutes} minutes, allowed are {REHEAT_MINUTES}"
-        raise NotSafe(tried, why, "Throw it away; the local food code decides", lot=opened.lot)
+        why = say(
+            "reheating it took {n} minutes, allowed are {most}", n=minutes, most=REHEAT_MINUTES
+        )
+        raise NotSafe(tried, why, say("Throw it away; the local food code decides"), lot=opened.lot)
 
 
 def words_of(mode: Mode) -> str:
@@ -242,7 +262,7 @@ def words_of(mode: Mode) -> str:
 
 
 def allowed(mode: Mode) -> str:
-    hot, cold = "57 °C / 135 °F or above", "5 °C / 41 °F or below"
+    hot, cold = say("57 °C / 135 °F or above"), say("5 °C / 41 °F or below")
     match mode:
         case "hot":
             return hot
@@ -260,7 +280,7 @@ def minutes_left(tub: Tub, now: datetime) -> int:
 
 
 def refusal_for(
-    tub: Tub, now: datetime, tried: str, clock: datetime | None = None
+    tub: Tub, now: datetime, tried: Said, clock: datetime | None = None
 ) -> NotSafe | None:
     """Why nothing may be scooped from it at ``now``, or None.
 
@@ -269,33 +289,55 @@ def refusal_for(
     """
     over = now.timestamp() >= tub.ends
     if tub.ended is not None:
-        return NotSafe(tried, f"tub {tub.tub} was taken away", "Open another tub", lot=tub.lot)
+        return NotSafe(
+            tried,
+            say("tub {tub} was taken away", tub=tub.tub),
+            say("Open another tub"),
+            lot=tub.lot,
+        )
     if tub.left_over:
         since = f"tub {tub.tub} stands since {tub.opened:%Y-%m-%d}"
-        why = f"{since}, and only a cold one outlasts its day"
-        return NotSafe(tried, why, "Throw it away and open another tub", lot=tub.lot)
+        why = say("{since}, and only a cold one outlasts its day", since=since)
+        return NotSafe(tried, why, say("Throw it away and open another tub"), lot=tub.lot)
     if doubt := _set_back(tub, now, tried, clock or now):
         return doubt
     if tub.failed is not None:
-        why = (
-            f"tub {tub.tub} measured {tub.failed.normalize():f} °C, allowed is {allowed(tub.mode)}"
+        why = say(
+            "tub {tub} measured {amount} °C, allowed is {allowed}",
+            tub=tub.tub,
+            amount=figure(f"{tub.failed.normalize():f}"),
+            allowed=term(allowed(tub.mode)),
         )
-        do = "Bring it back to temperature at once and check again, or throw it away"
+        do = say("Bring it back to temperature at once and check again, or throw it away")
         if over:
-            do = "It has been out of it for 4 hours in all: throw it away"
+            do = say("It has been out of it for 4 hours in all: throw it away")
         return NotSafe(tried, why, do, lot=tub.lot)
     if tub.mode != "time" and tub.out >= MINUTES:
-        why = f"tub {tub.tub} was out of its temperature for {tub.out} minutes in all"
-        return NotSafe(tried, why, f"Allowed are {MINUTES}: throw it away", lot=tub.lot)
+        why = say(
+            "tub {tub} was out of its temperature for {n} minutes in all", tub=tub.tub, n=tub.out
+        )
+        return NotSafe(tried, why, say("Allowed are {n}: throw it away", n=MINUTES), lot=tub.lot)
     if over:
         if tub.mode == "time":
-            why = f"tub {tub.tub} has been out for 4 hours, since {tub.opened:%H:%M}"
+            why = say(
+                "tub {tub} has been out for 4 hours, since {clock}",
+                tub=tub.tub,
+                clock=f"{tub.opened:%H:%M}",
+            )
             if tub.out:
                 before = f"{tub.out} minutes of them before {tub.opened:%H:%M}"
-                why = f"tub {tub.tub} has been out for 4 hours in all, {before}"
-            return NotSafe(tried, why, "Throw it away and open another tub", lot=tub.lot)
-        why = f"tub {tub.tub} has no temperature check since {tub.good_at:%H:%M}"
-        return NotSafe(tried, why, "Measure it now with a tub check", lot=tub.lot)
+                why = say(
+                    "tub {tub} has been out for 4 hours in all, {before}",
+                    tub=tub.tub,
+                    before=before,
+                )
+            return NotSafe(tried, why, say("Throw it away and open another tub"), lot=tub.lot)
+        why = say(
+            "tub {tub} has no temperature check since {clock}",
+            tub=tub.tub,
+            clock=f"{tub.good_at:%H:%M}",
+        )
+        return NotSafe(tried, why, say("Measure it now with a tub check"), lot=tub.lot)
     return None
 
 
@@ -308,16 +350,16 @@ def reason_gone(tub: Tub, now: datetime) -> Reason:
     return "unmeasured" if now.timestamp() >= tub.ends else "time"
 
 
-def _set_back(tub: Tub, now: datetime, tried: str, clock: datetime) -> NotSafe | None:
+def _set_back(tub: Tub, now: datetime, tried: Said, clock: datetime) -> NotSafe | None:
     if now.timestamp() < tub.opened.timestamp() - CLOCKS_DIFFER.total_seconds():
         opened = f"tub {tub.tub} was opened on {tub.opened:%Y-%m-%d} at {tub.opened:%H:%M}"
-        why = f"{opened}, and this is for {now:%H:%M}"
+        why = say("{opened}, and this is for {now}", opened=opened, now=f"{now:%H:%M}")
     elif tub.set_back(clock):
         good = f"tub {tub.tub} was measured on {tub.good_at:%Y-%m-%d} at {tub.good_at:%H:%M}"
-        why = f"{good}, and the clock says {clock:%H:%M}"
+        why = say("{good}, and the clock says {clock}", good=good, clock=f"{clock:%H:%M}")
     else:
         return None
-    do = "Set the clock right and measure the tub now, or take it away"
+    do = say("Set the clock right and measure the tub now, or take it away")
     if tub.mode == "time":
-        do = "Set the clock right, or throw the tub away"
+        do = say("Set the clock right, or throw the tub away")
     return NotSafe(tried, why, do, lot=tub.lot)

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from counter.errors import BadInput
 from labels.errors import BadValue
+from labels.say import Said, figure, say, term
 from labels.units import Measure, parse_measure, split_number
 
 KPA_PER_PSI = Decimal("6.894757293168")
@@ -29,14 +30,20 @@ def parse_temperature(text: str) -> Decimal:
     >>> parse_temperature("135 F")
     Decimal('57.22')
     """
-    expected = "Write a number and C or F, such as 95C or 203F"
+    expected = say("Write a number and C or F, such as 95C or 203F")
     parts = split_number(text.replace("°", "").replace("º", ""))
     if parts is None or parts[1].upper() not in {"C", "F"}:
-        raise BadInput(f"read temperature '{text}'", "it is not degrees with C or F", expected)
+        raise BadInput(
+            say("read temperature '{text}'", text=text),
+            say("it is not degrees with C or F"),
+            expected,
+        )
     number, letter = parts
     celsius = number if letter.upper() == "C" else (number - 32) * 5 / 9
     if not -60 <= celsius <= 300:
-        raise BadInput(f"read temperature '{text}'", "no kitchen reaches it", expected)
+        raise BadInput(
+            say("read temperature '{text}'", text=text), say("no kitchen reaches it"), expected
+        )
     return celsius.quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
@@ -57,15 +64,19 @@ def parse_pressure(text: str) -> Decimal:
     >>> parse_pressure("60 psi")
     Decimal('413.7')
     """
-    expected = "Write a number and psi, kPa or bar"
+    expected = say("Write a number and psi, kPa or bar")
     parts = split_number(text)
     if parts is None or parts[1].lower() not in _KPA:
         raise BadInput(
-            f"read pressure '{text}'", "it is not a number with psi, kPa or bar", expected
+            say("read pressure '{text}'", text=text),
+            say("it is not a number with psi, kPa or bar"),
+            expected,
         )
     kpa = parts[0] * _KPA[parts[1].lower()]
     if not 0 <= kpa <= 10_000:
-        raise BadInput(f"read pressure '{text}'", "no tofu press works there", expected)
+        raise BadInput(
+            say("read pressure '{text}'", text=text), say("no tofu press works there"), expected
+        )
     return kpa.quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
@@ -82,14 +93,22 @@ def parse_minutes(text: str) -> int:
     match = re.fullmatch(r"([0-9]{1,2})(?:h|:)([0-5]?[0-9])?(?:m|min)?", word)
     if match:
         return int(match[1]) * 60 + int(match[2] or 0)
-    raise BadInput(f"read minutes '{text}'", "it is not a span of time", "Write 10min, 90 or 1h30")
+    raise BadInput(
+        say("read minutes '{text}'", text=text),
+        say("it is not a span of time"),
+        say("Write 10min, 90 or 1h30"),
+    )
 
 
 def parse_clock(text: str) -> time:
     """A time of the day on 24 hours, ``08:10``."""
     match = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text.strip())
     if match is None:
-        raise BadInput(f"read time '{text}'", "it is no time of the day", "Write 08:10 or 15:45")
+        raise BadInput(
+            say("read time '{text}'", text=text),
+            say("it is no time of the day"),
+            say("Write 08:10 or 15:45"),
+        )
     return time(int(match[1]), int(match[2]))
 
 
@@ -100,14 +119,18 @@ def parse_day(text: str) -> date:
             return date.fromisoformat(text.strip())
         except ValueError:
             pass
-    raise BadInput(f"read date '{text}'", "there is no such day", "Write it as 2026-11-24")
+    raise BadInput(
+        say("read date '{text}'", text=text),
+        say("there is no such day"),
+        say("Write it as 2026-11-24"),
+    )
 
 
 def check_days(first: date, last: date) -> None:
     """Refuse a range of days that ends before it begins."""
     if last < first:
-        why = f"the range from {first} to {last} ends before it begins"
-        raise BadInput("read days", why, "Write the earlier day first")
+        why = say("the range from {first} to {last} ends before it begins", first=first, last=last)
+        raise BadInput(say("read days"), why, say("Write the earlier day first"))
 
 
 def parse_moment(text: str, zone: ZoneInfo) -> datetime:
@@ -116,18 +139,22 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
     day, gap, clock = word.partition(" ")
     if not gap:
         raise BadInput(
-            f"read time '{text}'", "it needs a day and a time", "Write it as '2026-11-24 04:10'"
+            say("read time '{text}'", text=text),
+            say("it needs a day and a time"),
+            say("Write it as '2026-11-24 04:10'"),
         )
     moment = datetime.combine(parse_day(day), parse_clock(clock), zone)
     try:
         again = moment.astimezone(UTC).astimezone(zone)
     except (OverflowError, ValueError):
-        raise BadInput(f"read time '{text}'", "no clock showed it", "Check the year") from None
+        raise BadInput(
+            say("read time '{text}'", text=text), say("no clock showed it"), say("Check the year")
+        ) from None
     if again.replace(tzinfo=None) != moment.replace(tzinfo=None):
         raise BadInput(
-            f"read time '{text}'",
-            "the clocks jump over it that night",
-            "Write a time before or after the jump",
+            say("read time '{text}'", text=text),
+            say("the clocks jump over it that night"),
+            say("Write a time before or after the jump"),
         )
     return moment
 
@@ -158,19 +185,25 @@ def parse_amount(text: str, unit: str) -> int:
     if re.fullmatch(r"-?[0-9]{1,9}", word):
         return int(word)
     if unit == "piece":
-        why = "this product is counted in pieces"
-        raise BadInput(f"read amount '{text}'", why, "Write a whole number such as 96")
+        why = say("this product is counted in pieces")
+        raise BadInput(
+            say("read amount '{text}'", text=text), why, say("Write a whole number such as 96")
+        )
     try:
         return parse_measure(word, "volume" if unit == "ml" else "mass").whole
     except BadValue as error:
         raise BadInput(error.tried, error.why, error.do) from None
 
 
-def pair(text: str, mark: str, tried: str, expected: str) -> tuple[str, str]:
+def pair(text: str, mark: str, tried: str, expected: Said) -> tuple[str, str]:
     """Two parts of ``text`` around the first ``mark``."""
     left, found, right = text.partition(mark)
     if not found or not left.strip() or not right.strip():
-        raise BadInput(f"read {tried} '{text}'", "one of its two parts is missing", expected)
+        raise BadInput(
+            say("read {what} '{text}'", what=term(tried), text=text),
+            say("one of its two parts is missing"),
+            expected,
+        )
     return left.strip(), right.strip()
 
 
@@ -181,7 +214,11 @@ def parse_number(text: str, what: str) -> Decimal:
     except InvalidOperation:
         number = Decimal("NaN")
     if not number.is_finite() or abs(number) > 10**6:
-        raise BadInput(f"read {what} '{text}'", "it is not a number", "Write it as 11.2")
+        raise BadInput(
+            say("read {what} '{text}'", what=term(what), text=text),
+            say("it is not a number"),
+            say("Write it as 11.2"),
+        )
     return number
 
 
@@ -189,21 +226,29 @@ def parse_positions(text: str) -> tuple[int, ...]:
     """Positions of a sheet, ``3,4,7``."""
     words = [w.strip() for w in text.split(",") if w.strip()]
     if not all(w.isascii() and w.isdigit() and 0 < int(w) < 1000 for w in words):
-        raise BadInput(f"read positions '{text}'", "they are no numbers", "Write them as 3,4,7")
+        raise BadInput(
+            say("read positions '{text}'", text=text),
+            say("they are no numbers"),
+            say("Write them as 3,4,7"),
+        )
     return tuple(int(w) for w in words)
 
 
-def show_amount(amount: int, unit: str) -> str:
+def show_amount(amount: int, unit: str) -> Said:
     """A stock amount for people: ``96``, ``8.25 l``, ``1.2 kg``, ``350 g``.
 
     >>> show_amount(8250, "ml"), show_amount(96, "piece"), show_amount(350, "g")
     ('8.25 l', '96', '350 g')
     """
     if unit == "piece":
-        return str(amount)
+        return Said(str(amount))
     if abs(amount) < 1000:
-        return f"{amount} {unit}"
-    return f"{Decimal(amount) / 1000:f} {'l' if unit == 'ml' else 'kg'}"
+        return say("{amount} {unit}", amount=amount, unit=unit)
+    return say(
+        "{text} {other}",
+        text=figure(f"{Decimal(amount) / 1000:f}"),
+        other="l" if unit == "ml" else "kg",
+    )
 
 
 def net_weight(gross: str, tare: str, unit: str) -> Measure:
@@ -212,15 +257,19 @@ def net_weight(gross: str, tare: str, unit: str) -> Measure:
     >>> str(net_weight("0.62", "0.02", "lb"))
     '0.6 lb'
     """
-    tried = f"weigh {gross} {unit}"
+    tried = say("weigh {amount} {unit}", amount=gross, unit=term(unit))
     try:
         whole = parse_measure(f"{gross.replace(',', '.')} {unit}", "mass")
         empty = parse_measure(f"{(tare or '0').replace(',', '.')} {unit}", "mass")
     except BadValue as error:
         raise BadInput(error.tried, error.why, error.do) from None
     if whole.amount > 100_000:
-        raise BadInput(tried, "no counter's scale shows that", "Weigh it again")
+        raise BadInput(tried, say("no counter's scale shows that"), say("Weigh it again"))
     net = whole.amount - empty.amount
     if net <= 0:
-        raise BadInput(tried, f"the container alone weighs {empty}", "Weigh it again, or no tare")
+        raise BadInput(
+            tried,
+            say("the container alone weighs {amount}", amount=empty),
+            say("Weigh it again, or no tare"),
+        )
     return Measure(net, whole.unit)

@@ -9,6 +9,7 @@ from typing import Literal, NamedTuple, assert_never, get_args
 import msgspec
 
 from counter.errors import BadInput
+from labels.say import NOTHING, Said, say
 
 Reason = Literal[
     "date",
@@ -72,7 +73,7 @@ class Waste(msgspec.Struct, frozen=True, kw_only=True):
     amount: int
     reason: Reason
     at: datetime
-    words: str = ""
+    words: Said = NOTHING
     tub: str = ""
     by: str = ""
 
@@ -88,11 +89,13 @@ def parse_reason(text: str) -> tuple[Reason, str]:
     word = " ".join(text.split())
     if not word:
         raise BadInput(
-            "note waste", "it has no reason", f"Say why: {', '.join(REASONS[:-1])}, or in words"
+            say("note waste"),
+            say("it has no reason"),
+            say("Say why: {names}, or in words", names=", ".join(REASONS[:-1])),
         )
     for reason in REASONS:
         if word.lower() in (reason, WORDS[reason]) and reason != "other":
             return reason, ""
     if word.lower() == "other":
-        raise BadInput("note waste", "'other' says nothing", "Say why in words")
+        raise BadInput(say("note waste"), say("'other' says nothing"), say("Say why in words"))
     return "other", word[:200]

@@ -18,6 +18,7 @@ from counter.trade.prices import line_price
 from counter.trade.settings import Settings
 from labels.facts import NetQuantity, RandomWeight
 from labels.restricted import Layout
+from labels.say import say, term
 from labels.symbols import Symbol, ean13, upca
 from labels.units import Measure, parse_measure
 
@@ -54,14 +55,14 @@ def weigh_pack(
     The number is of the first layout that says item and price or weight exactly. Refused where
     the product is not sold by weight or no layout has room, BadInput for what is no pack's weight.
     """
-    tried = f"label a pack of {product.name} that weighs {weight}"
+    tried = say("label a pack of {name} that weighs {amount}", name=product.name, amount=weight)
     portion = next((p for p in catalogue.portions_of(product.key) if p.per), None)
     if portion is None:
         raise Refused(
-            tried, "it is not sold by weight", 'Give it a portion with per = "lb" or "kg"'
+            tried, say("it is not sold by weight"), say('Give it a portion with per = "lb" or "kg"')
         )
     if not LIGHTEST <= round(weight.base) <= HEAVIEST:
-        raise BadInput(tried, "that is no weight of a pack", "Weigh it again")
+        raise BadInput(tried, say("that is no weight of a pack"), say("Weigh it again"))
     stated = as_stated(weight, portion.per)
     if "weighed" not in product.pack.symbols:
         return WeighedPack(stated, portion, line_price(portion, 1, (), stated)[0])
@@ -70,10 +71,16 @@ def weigh_pack(
         if found := _numbered(product.pack.item, portion, stated, layout, places):
             return found
     if not fitting:
-        why = f"no layout in shop.toml takes item '{product.pack.item}' with a price or a weight"
-        raise Refused(tried, why, 'Name one, such as restricted = ["us"] under [labels]')
-    why = f"its number has no room for {'price' if fitting[0].measure == 'P' else 'weight'}"
-    raise Refused(tried, why, "Sell it in smaller packs, or name a layout with more room")
+        why = say(
+            "no layout in shop.toml takes item '{text}' with a price or a weight",
+            text=product.pack.item,
+        )
+        raise Refused(tried, why, say('Name one, such as restricted = ["us"] under [labels]'))
+    why = say(
+        "its number has no room for {what}",
+        what=term("price" if fitting[0].measure == "P" else "weight"),
+    )
+    raise Refused(tried, why, say("Sell it in smaller packs, or name a layout with more room"))
 
 
 def parse_weights(text: str, per: str, comma: bool = False) -> tuple[Measure, ...]:
@@ -94,13 +101,17 @@ def parse_weights(text: str, per: str, comma: bool = False) -> tuple[Measure, ..
         end = match.end() if match else 0
         if match is None or rest[end : end + 1].strip(" \t\r\n;,"):
             word = re.split(r"[\s;]", text[at:], maxsplit=1)[0][:20]
-            why = f"it is no weight (number {len(found) + 1} of the list)"
-            raise BadInput(f"read weight '{word}'", why, f"Write each as 0.42 or 0.42 {per}")
+            why = say("it is no weight (number {n} of the list)", n=len(found) + 1)
+            raise BadInput(
+                say("read weight '{word}'", word=word),
+                why,
+                say("Write each as 0.42 or 0.42 {unit}", unit=term(per)),
+            )
         found.append(parse_measure(f"{match[1]} {match[2] or per}", "mass"))
         at += end
         if len(found) > MOST_WEIGHED:
-            why = f"more than {MOST_WEIGHED} are too many for one run"
-            raise BadInput("read weights", why, "Print them in parts")
+            why = say("more than {n} are too many for one run", n=MOST_WEIGHED)
+            raise BadInput(say("read weights"), why, say("Print them in parts"))
     return tuple(found)
 
 

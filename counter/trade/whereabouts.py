@@ -24,6 +24,7 @@ from counter.trade.dates import DateMark, still_for
 from counter.trade.stock import Lot
 from counter.trade.temperatures import PlaceKind, Temperature, held_as
 from counter.trade.tubs import allowed, holds
+from labels.say import Said, figure, say, term
 
 Span = tuple[float, float | None]  # on the time line, in seconds; None while it goes on
 
@@ -273,24 +274,32 @@ def _apart(spans: list[Span], after: float | None) -> list[Span]:
     return joined
 
 
-def check_move(tried: str, move: Move, lot: Lot) -> None:
+def check_move(tried: Said, move: Move, lot: Lot) -> None:
     """Refuse a move that says nothing, and one that nobody measured where it must be.
 
     Food goes on display unchilled only cold or hot as measured (Food Code 3-501.19(B)), and what
     was cooled is reheated before it is held hot (3-403.11).
     """
     if move.place == lot.place and move.celsius is None:
-        raise Refused(tried, "it lies there already", "Name another place, or what it measures")
+        raise Refused(
+            tried, say("it lies there already"), say("Name another place, or what it measures")
+        )
     if lot.cold_at is None or move.kind not in ("room", "hot"):
         return
     if move.kind == "hot" and lot.cold_at.timestamp() <= move.at.timestamp():
-        do = "Reheat it, and open a tub of it hot"
-        raise NotSafe(tried, "it was cooled, and is held hot only when reheated", do, lot=lot.lot)
+        do = say("Reheat it, and open a tub of it hot")
+        raise NotSafe(
+            tried, say("it was cooled, and is held hot only when reheated"), do, lot=lot.lot
+        )
     limit = allowed(held_as(move.kind))
     if move.celsius is None:
-        why = f"{move.place} does not keep it cold, and the food is not measured"
-        raise BadInput(tried, why, f"Measure it: allowed is {limit}")
+        why = say("{place} does not keep it cold, and the food is not measured", place=move.place)
+        raise BadInput(tried, why, say("Measure it: allowed is {allowed}", allowed=term(limit)))
     if not holds(held_as(move.kind), move.celsius):
-        why = f"it measures {move.celsius.normalize():f} °C, allowed is {limit}"
-        do = "Bring it to temperature or throw it away; the local food code decides"
+        why = say(
+            "it measures {amount} °C, allowed is {allowed}",
+            amount=figure(f"{move.celsius.normalize():f}"),
+            allowed=term(limit),
+        )
+        do = say("Bring it to temperature or throw it away; the local food code decides")
         raise NotSafe(tried, why, do, lot=lot.lot)

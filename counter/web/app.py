@@ -13,6 +13,7 @@ from flask import Flask, Response, current_app, g, request, session
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
+from counter.languages import NAMES
 from counter.shop import Shop
 from counter.trade.payments import KINDS
 from counter.trade.people import may
@@ -21,7 +22,7 @@ from counter.web.here import by
 from counter.web.notes import note
 from counter.web.pages import PAGES, blueprints
 from counter.web.watch import Watch
-from counter.web.words import LANGUAGES, Wording, language_for, unparted
+from counter.web.words import Wording, language_for, unparted
 
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
 LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it
@@ -166,10 +167,10 @@ def said(text: str) -> str:
     return w.said(text)
 
 
-def word(text: str, table: str = "terms") -> str:
+def word(text: str, context: str = "term") -> str:
     """The filter for a single word of the trade."""
     w: Wording = g.words
-    return w.word(text, table)
+    return w.word(text, context)
 
 
 def page_words() -> dict[str, object]:
@@ -199,7 +200,7 @@ def page_words() -> dict[str, object]:
         "may": lambda needed: may(role, needed),
         "shop_name": g.shop.desk.settings.shop.name,
         "demo": g.shop.desk.settings.shop.demo,
-        "languages": LANGUAGES,
+        "languages": NAMES,
         "notices": notices,
         "paid_by": lambda: [(kind, w.t(f"slip.{kind}")) for kind in KINDS],
     }

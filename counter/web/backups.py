@@ -17,6 +17,7 @@ from counter.web.here import damage, field, mend_command, needs, shop, t, unhurr
 from counter.web.jobs import Done, Kind, Progress, Work, begun, in_its_language, wanted_as_job
 from counter.web.notes import note
 from counter.web.papers import nobody, told_of
+from labels.say import say
 
 page = Blueprint("backups", __name__, url_prefix="/setup/backups")
 
@@ -110,7 +111,9 @@ def seal() -> AnyResponse | tuple[str, int]:
         return said(("good", t("backups.now_sealed")))
 
     if passphrase != field("again", "", 200):
-        raise BadInput("seal the copies", "the two do not agree", "Type the same words twice")
+        raise BadInput(
+            say("seal the copies"), say("the two do not agree"), say("Type the same words twice")
+        )
     return worked(work)
 
 

@@ -28,6 +28,7 @@ from counter.trade.units import (
 )
 from counter.web.here import field, shop, t, words
 from labels.errors import LabelError
+from labels.say import say
 
 Values = dict[str, str]
 OTHERS = ("1", "2")  # ingredients beside those of the recipe and of the last time
@@ -94,7 +95,7 @@ def kept(name: str) -> bool:
 
 def values_of(batch: Batch) -> Values:
     """A batch as the form shows it."""
-    found = {"made": show_amount(batch.made, batch.unit), "notes": batch.notes}
+    found: Values = {"made": show_amount(batch.made, batch.unit), "notes": batch.notes}
     found |= {f"amount.{p.ingredient}": p.written for p in batch.ingredients}
     found |= {f"code.{key}": code for key, code in batch.codes.items()}
     if batch.brix is not None:
@@ -224,7 +225,7 @@ def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) ->
     for n in OTHERS:
         key = values[f"other-{n}"]
         if key and key not in known:
-            unknown = BadInput(f"use ingredient '{key}'", "it is not known")
+            unknown = BadInput(say("use ingredient '{key}'", key=key), say("it is not known"))
             found[f"other-{n}"] = words().said(unknown)
         elif values[f"other-amount-{n}"] and not key:
             found[f"other-{n}"] = t("log.other_missing")
@@ -238,7 +239,11 @@ def moment_of(values: Values) -> datetime | None:
     if day and clock:
         return parse_moment(f"{day} {clock}", settings.zone)
     if day:
-        raise BadInput(f"note it for {day}", "the time is missing", "Write it as 04:10")
+        raise BadInput(
+            say("note it for {date}", date=day),
+            say("the time is missing"),
+            say("Write it as 04:10"),
+        )
     if not clock:
         return None
     return clock_on(

@@ -10,6 +10,7 @@ from counter.web.here import field
 from counter.web.shop_forms import wrong
 from labels.blanks import PAPERS, Blank
 from labels.errors import LabelError
+from labels.say import say
 
 MEASURES = ("width", "height", "gap_x", "gap_y", "left", "top", "corner", "keep_clear")
 COUNTS = ("columns", "rows", "dpi")
@@ -46,7 +47,9 @@ def blank_sent() -> Blank:
     """The blank that was typed. BadEntry names the field where one of them is at fault."""
     name = field("name", "", 40)
     if not re.fullmatch(r"[\w][\w.+-]*", name):
-        raise wrong("name", "a name has letters, figures and hyphens", "Write roll-50x30, say")
+        raise wrong(
+            "name", say("a name has letters, figures and hyphens"), say("Write roll-50x30, say")
+        )
     kind = field("page", "roll", 8)
     figures: dict[str, Any] = {key: measure(key) for key in MEASURES}
     gap_x, gap_y = figures.pop("gap_x"), figures.pop("gap_y")
@@ -78,12 +81,16 @@ def measure(key: str) -> float:
     """Millimetres out of a field; nothing typed is none."""
     text = field(key, "", 12).replace(",", ".")
     if not re.fullmatch(r"([0-9]{1,4}(\.[0-9]{1,3})?)?", text):
-        raise wrong(key, f"'{text}' is no measure in millimetres", "Write 63.5, say")
+        raise wrong(
+            key, say("'{text}' is no measure in millimetres", text=text), say("Write 63.5, say")
+        )
     return float(text or 0)
 
 
 def count(key: str) -> int:
     text = field(key, "", 12)
     if not re.fullmatch(r"[0-9]{1,4}", text):
-        raise wrong(key, f"'{text}' is not a whole number", "Write it in figures")
+        raise wrong(
+            key, say("'{text}' is not a whole number", text=text), say("Write it in figures")
+        )
     return int(text)

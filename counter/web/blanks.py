@@ -18,6 +18,7 @@ from counter.web.notes import note
 from counter.web.settings import fault_of
 from counter.web.shop_forms import wrong
 from labels.blanks import PAPERS, Blank
+from labels.say import say
 
 page = Blueprint("blanks", __name__, url_prefix="/setup/blanks")
 
@@ -95,7 +96,11 @@ def keep() -> AnyResponse | str | tuple[str, int]:
         if field("look", "", 4) == "yes":
             return form(as_typed(), old, seen)
         if seen.name in own and (old is None or old.name != seen.name):
-            raise wrong("name", f"there is a blank '{seen.name}' already", "Give another name")
+            raise wrong(
+                "name",
+                say("there is a blank '{text}' already", text=seen.name),
+                say("Give another name"),
+            )
         entries: dict[Path, object] = {("blanks", seen.name): SettingsFormat(0).told(seen)}
         if old is not None and old.name != seen.name:
             entries["blanks", old.name] = None

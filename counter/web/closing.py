@@ -19,6 +19,7 @@ from counter.web.charts import summary_of
 from counter.web.forms import told, typed
 from counter.web.here import body, by, field, shop, t, unhurried, words
 from counter.web.notes import note
+from labels.say import say
 
 page = Blueprint("closing", __name__, url_prefix="/closing")
 
@@ -33,10 +34,12 @@ def day_asked() -> date:
     if day not in opened:
         sealed = shop().desk.sealed_until()
         if sealed is not None and day <= sealed:
-            do = "Look at it under Records"
+            do = say("Look at it under Records")
             today = shop().desk.today()
-            raise DaySealed(f"close day {day}", "it is closed already", do, today=today)
-        raise NotFound(f"close day {day}", "open day", str(day), map(str, opened))
+            raise DaySealed(
+                say("close day {date}", date=day), say("it is closed already"), do, today=today
+            )
+        raise NotFound(say("close day {date}", date=day), "open day", str(day), map(str, opened))
     return day
 
 
@@ -106,7 +109,7 @@ def count_one() -> Response:
     """Write down one count as soon as it is typed; answers with what the log expected."""
     sent = body(Counted)
     day = parse_day(sent.day[:20])
-    tried = f"count lot {sent.lot[:40]}"
+    tried = say("count lot {lot}", lot=sent.lot[:40])
     unit = shop().desk.ledger(day).row(sent.lot, tried).lot.unit
     shop().evening.count(
         sent.lot, parse_amount(sent.amount[:40], unit), shop().evening.end_of(day), by()
@@ -131,7 +134,9 @@ def count() -> AnyResponse | tuple[str, int]:
         for lot in shop().evening.to_count(day):
             text = field(f"lot-{lot.lot}", "", 40)
             if text:
-                amount = parse_amount(text, ledger.row(lot.lot, f"count lot {lot.lot}").lot.unit)
+                amount = parse_amount(
+                    text, ledger.row(lot.lot, say("count lot {lot}", lot=lot.lot)).lot.unit
+                )
                 if amount != lot.counted:
                     found.append((lot.lot, amount))
         if found:
@@ -157,7 +162,11 @@ def previewed() -> str:
     day = day_asked()
     by_coin, cash = counted_coins(), money_field("cash", "cash")
     if by_coin is not None and cash is not None and worth(by_coin) != cash:
-        raise BadInput("count the cash", f"the coins make {plain(worth(by_coin))}", "Count again")
+        raise BadInput(
+            say("count the cash"),
+            say("the coins make {money}", money=plain(worth(by_coin))),
+            say("Count again"),
+        )
     leave = money_field("leave", "amount to leave")
     closing = shop().evening.closing_preview(cash, leave, day, by_coin)
     explain = to_explain(closing)
@@ -295,7 +304,7 @@ def move() -> AnyResponse | tuple[str, int]:
         amount = money_field("amount", "amount")
         if amount is None:
             if by_coin is None:
-                raise BadInput("move money", "no amount is given", "Write how much")
+                raise BadInput(say("move money"), say("no amount is given"), say("Write how much"))
             amount = worth(by_coin)
         why = field("float_why" if kind == "float" else "why", "")
         made = shop().evening.move_cash(kind, amount, why, by_coin, by=by())
@@ -311,5 +320,5 @@ def move_kind(text: str) -> Move:
     for kind in kinds:
         if text == kind:
             return kind
-    why = "it is none of float, in, out"
-    raise BadInput(f"move money '{text}'", why, "Pick one of the buttons")
+    why = say("it is none of float, in, out")
+    raise BadInput(say("move money '{text}'", text=text), why, say("Pick one of the buttons"))

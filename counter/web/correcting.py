@@ -13,6 +13,7 @@ from counter.trade.units import parse_amount, parse_clock, parse_day, parse_temp
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t
 from counter.web.notes import note
+from labels.say import say
 
 page = Blueprint("correcting", __name__, url_prefix="/records/correct")
 
@@ -84,7 +85,11 @@ def corrected(what: str) -> Correction:
             parse_clock(clock),
             by=by(),
         )
-    raise BadInput(f"correct day {day}", f"it cannot be '{what}'", "Reload the page")
+    raise BadInput(
+        say("correct day {date}", date=day),
+        say("it cannot be '{text}'", text=what),
+        say("Reload the page"),
+    )
 
 
 def signed(name: str) -> tuple[int, str]:

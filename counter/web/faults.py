@@ -130,7 +130,7 @@ def put(questions: Iterable[Question]) -> list[dict[str, str]]:
     return [
         {
             "about": q.about,
-            "tried": capital(g.words.tried(q.tried)),
+            "tried": capital(g.words.said(q.tried)),
             "text": capital(g.words.said(q.text)),
             "clause": q.clause,
         }

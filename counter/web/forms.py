@@ -10,6 +10,7 @@ from counter.errors import Asked, BadInput
 from counter.web.faults import LOG, status_of
 from counter.web.here import field, words
 from counter.web.notes import note
+from labels.say import say
 
 
 def told(error: Exception) -> int:
@@ -40,5 +41,9 @@ def whole(name: str, most: int = 99_999) -> int | None:
     if not text:
         return None
     if not (text.isascii() and text.isdigit() and len(text) <= 9 and int(text) <= most):
-        raise BadInput(f"read '{text}'", "it is not a whole number that fits", "Write 0 or more")
+        raise BadInput(
+            say("read '{text}'", text=text),
+            say("it is not a whole number that fits"),
+            say("Write 0 or more"),
+        )
     return int(text)

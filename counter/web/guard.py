@@ -16,6 +16,7 @@ from counter.shop.staffing import pins_of
 from counter.trade.catalogue import Person
 from counter.trade.people import may
 from counter.web.here import by, shop
+from labels.say import say, term
 
 SESSION_S = 14 * 3600  # one long day; who comes back tomorrow says again who it is
 POLICY = "; ".join(
@@ -60,9 +61,9 @@ def check_host(allowed: frozenset[str]) -> None:
     """Refuse names we do not answer to, so that no foreign page can reach the shop (rebinding)."""
     if host_of(request.headers.get("Host", "")) not in allowed:
         raise NotTrusted(
-            "open this page",
-            "it was asked for under a name that is not ours",
-            "Use the address that `counter serve` prints",
+            say("open this page"),
+            say("it was asked for under a name that is not ours"),
+            say("Use the address that `counter serve` prints"),
         )
 
 
@@ -81,9 +82,9 @@ def check_token() -> None:
     known = session.get("token", "")
     if not known or not hmac.compare_digest(sent.encode(), str(known).encode()):
         raise NotTrusted(
-            "take that",
-            "it did not come from a page of this session",
-            "Reload the page and try again",
+            say("take that"),
+            say("it did not come from a page of this session"),
+            say("Reload the page and try again"),
         )
 
 
@@ -139,11 +140,18 @@ def check_role() -> AnyResponse | None:
         shown = request.accept_mimetypes.accept_html and not request.path.endswith(".json")
         if request.method == "GET" and shown:
             return redirect(url_for("who.index", next=request.full_path.rstrip("?")))
-        raise NotAllowed("do that", "nobody has signed in here", "Sign in and try again")
+        raise NotAllowed(
+            say("do that"), say("nobody has signed in here"), say("Sign in and try again")
+        )
     raise NotAllowed(
-        "do that",
-        f"it takes the role {needed}, and {g.person.name} has the role {g.role}",
-        "Ask somebody who has it",
+        say("do that"),
+        say(
+            "it takes the role {role}, and {name} has the role {mode}",
+            role=term(needed),
+            name=g.person.name,
+            mode=term(g.role),
+        ),
+        say("Ask somebody who has it"),
     )
 
 

@@ -17,6 +17,7 @@ from counter.trade.catalogue import Person
 from counter.trade.people import Role
 from counter.web.words import Wording
 from labels.plain import plain_text
+from labels.say import Said, say, term
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 _T = TypeVar("_T")
@@ -90,14 +91,18 @@ def public(view: _F) -> _F:
 def clean(value: str, name: str, most: int = LONGEST) -> str:
     """Text somebody sent: no control characters, nothing that was not UTF-8; what cannot be seen
     is taken out, but for the separators of a scan."""
-    tried = f"read {name}"
+    tried = say("read {what}", what=term(name))
     if len(value) > most:
-        raise BadInput(tried, f"it has {len(value)} characters", f"Expected are {most} at most")
+        raise BadInput(
+            tried,
+            say("it has {n} characters", n=len(value)),
+            say("Expected are {n} at most", n=most),
+        )
     for char in value:
         if char == "\ufffd" or (
             unicodedata.category(char) in ("Cc", "Cs") and char not in "\n\t\r\x1d"
         ):
-            raise BadInput(tried, "it is not plain text in UTF-8", "Type it again")
+            raise BadInput(tried, say("it is not plain text in UTF-8"), say("Type it again"))
     return "\x1d".join(map(plain_text, value.split("\x1d"))).strip(" \t\r\n")
 
 
@@ -106,7 +111,11 @@ def field(name: str, default: str | None = None, most: int = LONGEST) -> str:
     found = request.values.get(name)
     if found is None or not found.strip():
         if default is None:
-            raise BadInput(f"read {name}", "nothing was filled in", "Fill it in and try again")
+            raise BadInput(
+                say("read {what}", what=term(name)),
+                say("nothing was filled in"),
+                say("Fill it in and try again"),
+            )
         return default
     return clean(found, name, most)
 
@@ -115,16 +124,22 @@ def fields(name: str, most: int = LONGEST) -> list[str]:
     """All values of a field that may stand more than once."""
     found = request.values.getlist(name)
     if len(found) > 1000:
-        raise BadInput(f"read {name}", f"it stands there {len(found)} times", "Send fewer")
+        raise BadInput(
+            say("read {what}", what=term(name)),
+            say("it stands there {n} times", n=len(found)),
+            say("Send fewer"),
+        )
     return [clean(value, name, most) for value in found]
 
 
 def body(shape: type[_T]) -> _T:
     """The JSON body as a checked record; BadInput names what is wrong with it."""
-    tried = "read what the page sent"
+    tried = say("read what the page sent")
     try:
         return msgspec.json.decode(request.get_data(), type=shape)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
-        raise BadInput(tried, str(error)[:200], "Reload the page and try again") from None
+        raise BadInput(
+            tried, Said(str(error)[:200]), say("Reload the page and try again")
+        ) from None
     except RecursionError:
-        raise BadInput(tried, "it is nested too deep", "Reload the page") from None
+        raise BadInput(tried, say("it is nested too deep"), say("Reload the page")) from None

@@ -8,6 +8,7 @@ from counter.errors import NotFound
 from counter.trade.inside import cell, in_none, sources_of
 from counter.web.here import shop, words
 from labels.allergens import LANGUAGES, may_names
+from labels.say import say
 
 page = Blueprint("inside", __name__, url_prefix="/inside")
 
@@ -39,7 +40,7 @@ def one(product: str) -> str:
     """Ingredients, allergens and date of every lot of a product on hand, and of its toppings."""
     catalogue, found = shop().desk.for_sale(), shop().cards.what_is_in_it()
     if not any(one.key == product and not one.topping for one in found):
-        raise NotFound("say what is in it", "product", product[:60], catalogue.products)
+        raise NotFound(say("say what is in it"), "product", product[:60], catalogue.products)
     toppings = {key for p in catalogue.portions_of(product) for key in p.toppings}
     shown = [o for o in found if (o.key in toppings if o.topping else o.key == product)]
     return render_template("inside_one.html", found=shown, named=named)

@@ -27,6 +27,7 @@ from counter.web.faults import LOG, status_of
 from counter.web.guard import token
 from counter.web.here import shop, t
 from labels.errors import LabelError
+from labels.say import say
 
 KEPT_S = 15 * 60
 MOST_AT_ONCE = 3
@@ -101,8 +102,8 @@ class Jobs:
                 if (job.owner, job.what) == (owner, what):
                     return job, False
             if len(going) >= MOST_AT_ONCE:
-                why = f"{MOST_AT_ONCE} others are in work"
-                raise Refused("begin that", why, "Wait until one is done")
+                why = say("{n} others are in work", n=MOST_AT_ONCE)
+                raise Refused(say("begin that"), why, say("Wait until one is done"))
             job = Job(owner, what, self._folder)
             job.place /= job.key
             self._jobs[job.key] = job
@@ -112,7 +113,7 @@ class Jobs:
         """A job of this session; NotFound for any other, and once it is forgotten."""
         found = self._jobs.get(key)
         if found is None or found.owner != owner:
-            raise NotFound("look after that", "such work", key[:20], (), "Tap once more")
+            raise NotFound(say("look after that"), "such work", key[:20], (), say("Tap once more"))
         return found
 
     def _forget_old(self) -> None:

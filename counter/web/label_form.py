@@ -16,6 +16,7 @@ from counter.web.jobs import Done, Kind
 from labels.blanks import PAPERS, Blank
 from labels.errors import DoesNotFit
 from labels.picture import png
+from labels.say import Said, say
 
 SHEET_DPI = 200  # a whole sheet at the dots of its printer is more than a tablet likes to show
 MOST_LOTS = 40
@@ -34,9 +35,15 @@ def wanted(least: int = 1) -> Wanted:
     """The form, or the address, read and checked."""
     lots = list(dict.fromkeys(fields("lot", 20)))
     if len(lots) < least:
-        raise BadInput("print labels", t("labels.none_chosen"), t("labels.choose_first"))
+        raise BadInput(
+            say("print labels"), Said(t("labels.none_chosen")), Said(t("labels.choose_first"))
+        )
     if len(lots) > MOST_LOTS:
-        raise BadInput("print labels", f"{len(lots)} lots are too many", f"Take {MOST_LOTS}")
+        raise BadInput(
+            say("print labels"),
+            say("{n} lots are too many", n=len(lots)),
+            say("Take {n}", n=MOST_LOTS),
+        )
     start = number("start", "1") or 1
     used = parse_positions(field("used", "", 1000))
     return Wanted(
@@ -53,7 +60,9 @@ def number(name: str, default: str) -> int | None:
     if not text:
         return None
     if not (text.isascii() and text.isdigit() and len(text) <= 6):
-        raise BadInput(f"read '{text}'", "it is not a whole number", "Write it as 48")
+        raise BadInput(
+            say("read '{text}'", text=text), say("it is not a whole number"), say("Write it as 48")
+        )
     return int(text)
 
 
@@ -96,9 +105,15 @@ def checked_way() -> str:
     """Whether to print or to save, as the button says; Refused without a printer."""
     what = field("do")
     if what not in ("print", "save"):
-        raise BadInput("print labels", f"'{what}' is no way to print", "Reload the page")
+        raise BadInput(
+            say("print labels"),
+            say("'{text}' is no way to print", text=what),
+            say("Reload the page"),
+        )
     if what == "print" and not shop().desk.settings.labels.printer:
-        raise Refused("print labels", t("labels.no_printer"), t("labels.name_printer"))
+        raise Refused(
+            say("print labels"), Said(t("labels.no_printer")), Said(t("labels.name_printer"))
+        )
     return what
 
 

@@ -33,6 +33,7 @@ from counter.web.notes import note
 from counter.web.papers import nobody, told_of
 from labels.card import CARD_PAPERS
 from labels.errors import DoesNotFit, LabelError
+from labels.say import Said, say
 
 page = Blueprint("labels", __name__, url_prefix="/labels")
 
@@ -212,7 +213,9 @@ def file_named(name: str) -> Path:
     """A file among the shop's labels; NotFound for any other name."""
     place = (shop().desk.folder or Path()) / "labels"
     if not FILE.fullmatch(name) or not (place / name).is_file():
-        raise NotFound("open a label file", "file", name[:60], (), t("labels.make_again"))
+        raise NotFound(
+            say("open a label file"), "file", name[:60], (), Said(t("labels.make_again"))
+        )
     return place / name
 
 

@@ -25,21 +25,20 @@ from counter.web.forms import told
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from counter.web.tubs import celsius
-from counter.web.words import LANGUAGES, texts
 from labels.errors import LabelError
+from labels.say import NOTHING, Said, say
 
 page = Blueprint("log", __name__, url_prefix="/log")
 
 CURVE_BATCHES = 30
 NAMED = 8
-COOLING_READ = frozenset(texts(language)["log.why_cooling"] for language in LANGUAGES)
 
 
 class State(msgspec.Struct, frozen=True):
     """What to say of a batch beside its figures."""
 
-    stopped: str = ""
-    raw: str = ""
+    stopped: Said = NOTHING
+    raw: Said = NOTHING
     uncooled: bool = False
     warm: bool = False
     refused: str = ""
@@ -60,9 +59,9 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
     ledger = shop().desk.standing()
     row = ledger.rows.get(batch.lot)
     lot = row.lot if row else lot_of(batch, lot_day(batch.lot) or ledger.day)
-    late = refusal_for(row.lot, shop().desk.now(), "refuse", "") if row else None
+    late = refusal_for(row.lot, shop().desk.now(), "refuse", NOTHING) if row else None
     return State(
-        stopped=ledger.held(batch.lot) or "",
+        stopped=ledger.held(batch.lot) or NOTHING,
         raw=batch.raw,
         uncooled=batch.uncooled,
         warm=batch.uncooled and batch.cooling is not None,
@@ -71,9 +70,7 @@ def state_of(batch: Batch, written: Iterable[Batch] = ()) -> State:
         cools=shop().production.cools_still(batch),
         due=due_of(lot, shop().desk.now()),
         own=batch.lot in ledger.stops and ledger.stops[batch.lot].own,
-        corrected=any(
-            one.lot == batch.lot and one.revision and one.why not in COOLING_READ for one in written
-        ),
+        corrected=any(one.lot == batch.lot and one.revision and one.why for one in written),
     )
 
 
@@ -106,7 +103,7 @@ def name_of(batch: Batch) -> str:
 @unhurried
 def new() -> str:
     """The form of a new batch, as the last one of the product was."""
-    product = shop().desk.catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), say("log a batch"))
     last = last_of(product)
     return draw_form(product, batch_form.start_values(product, last), last)
 
@@ -115,7 +112,7 @@ def new() -> str:
 @unhurried
 def log() -> AnyResponse | tuple[str, int]:
     """Write a batch down. What cannot be is said beside the form, with all that was typed."""
-    product = shop().desk.catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), say("log a batch"))
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
     wrong = batch_form.must_be_whole(values, product, wrong)
@@ -199,7 +196,7 @@ def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[di
 @page.get("/preview.json")
 def preview() -> Response:
     """Lot, date and its reason, and every gate, for a form half filled in. Writes nothing."""
-    product = shop().desk.catalogue.product(field("product"), "log a batch")
+    product = shop().desk.catalogue.product(field("product"), say("log a batch"))
     values = batch_form.typed()
     read, wrong = batch_form.read_form(values, product)
     try:
@@ -216,7 +213,7 @@ def preview() -> Response:
 def preview_amended(lot: str) -> Response:
     """The same for a batch that is being corrected: as it would stand after the correction."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
+    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
     different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)
     try:
@@ -279,7 +276,7 @@ def cooled(lot: str) -> AnyResponse:
     """21 °C / 70 °F, or 5 °C / 41 °F, was reached: now, or at the time that is given."""
     step, text = step_named(lot, field("step")), field("clock", "")
     clock = parse_clock(text) if text else None
-    made = shop().amendments.note_cooling(lot, step, clock, t("log.why_cooling"), by())
+    made = shop().amendments.note_cooling(lot, step, clock, by())
     assert made.cooling is not None
     reached = made.cooling.to_5 or made.cooling.to_21
     note(t("log.cooling_noted", lot=lot, clock=words().clock(reached)))
@@ -294,7 +291,9 @@ def step_named(lot: str, text: str) -> Step:
         if text == step:
             return step
     raise BadInput(
-        f"note the cooling of lot {lot}", f"there is no step '{text}'", "Reload the page"
+        say("note the cooling of lot {lot}", lot=lot),
+        say("there is no step '{text}'", text=text),
+        say("Reload the page"),
     )
 
 
@@ -304,7 +303,11 @@ def hold(lot: str) -> AnyResponse:
     """Stop a lot everywhere, or release it, with the reason."""
     what = field("what")
     if what not in ("stop", "release"):
-        raise BadInput(f"stop or release lot {lot}", f"it cannot be '{what}'", "Reload the page")
+        raise BadInput(
+            say("stop or release lot {lot}", lot=lot),
+            say("it cannot be '{text}'", text=what),
+            say("Reload the page"),
+        )
     if what == "release":
         shop().holds.hold(lot, False, field("why"), by=by())
         note(t("log.released", lot=lot))
@@ -356,7 +359,7 @@ def place_after_stop() -> str:
 def amend_form(lot: str) -> str:
     """The form with the figures of a batch, to correct or complete it."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
+    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
     return draw_form(product, batch_form.values_of(old), old, old=old)
 
 
@@ -365,7 +368,7 @@ def amend_form(lot: str) -> str:
 def amend(lot: str) -> AnyResponse | tuple[str, int]:
     """Write the correction down; the old record stays. What was not touched stays as it was."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, f"correct lot {lot}")
+    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
     values = batch_form.typed()
     different = batch_form.changed(values, batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)

@@ -24,6 +24,7 @@ from counter.web.here import field, needs, shop, unhurried, words
 from counter.web.jobs import Done, Job, Progress, begun, jobs, wanted_as_job
 from counter.web.notes import note
 from labels.files import write_whole
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.reports.spans import Kind
@@ -99,7 +100,7 @@ def made(key: str) -> AnyResponse:
     """What came of a job: its file, or the page that shows it."""
     found = jobs().job(key, token()).made
     if found is None:
-        raise NotFound("look after that", "finished work", key[:20], (), "Tap once more")
+        raise NotFound(say("look after that"), "finished work", key[:20], (), say("Tap once more"))
     if not found.endpoint:
         return sent(jobs().job(key, token()).place / found.name)
     for kind, sentence in found.notes:
@@ -159,8 +160,8 @@ def span_kind(text: str) -> Kind:
     for kind in SPANS:
         if text == kind:
             return kind
-    why = f"'{text}' is none of week, month, year"
-    raise BadInput("add up the days", why, "Pick one of the buttons")
+    why = say("'{text}' is none of week, month, year", text=text)
+    raise BadInput(say("add up the days"), why, say("Pick one of the buttons"))
 
 
 # -- for an inspector

@@ -12,6 +12,7 @@ from counter.trade.sales import Sale
 from counter.web.words import Wording
 from labels.fonts import FONT_LOCK, MM, house_faces
 from labels.pdf import open_canvas
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.reports.paper import Setter
@@ -108,8 +109,10 @@ def draw_receipt(receipt: Receipt) -> bytes:
         heights = [row.wrap(ROOM, LONGEST)[1] for row in rows]
         y = sum(heights) + 2 * MARGIN_MM * MM
         if y > LONGEST:
-            do = "Print it as a page"
-            raise Refused(f"draw the receipt {receipt.title}", "it is too long", do)
+            do = say("Print it as a page")
+            raise Refused(
+                say("draw the receipt {number}", number=receipt.title), say("it is too long"), do
+            )
         canvas, buffer = open_canvas((WIDTH_MM, y / MM), receipt.title, receipt.language)
         canvas.setSubject("Receipt")
         for row, height in zip(rows, heights, strict=True):

@@ -21,6 +21,7 @@ from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, unhurried, words
 from counter.web.log import note_stops
 from counter.web.sales import place_of
+from labels.say import say
 
 page = Blueprint("records", __name__, url_prefix="/records")
 
@@ -126,7 +127,7 @@ def brix() -> str:
     """The strength of a product's soy milk over the last three months."""
     catalogue = shop().desk.catalogue_of(None)
     asked = field("product", "", 60) or next(iter(catalogue.products), "")
-    product = catalogue.product(asked, "show the °Brix")
+    product = catalogue.product(asked, say("show the °Brix"))
     today = shop().desk.today()
     points = shop().records.brix_of(product.key, today - timedelta(days=BRIX_DAYS), today)
     picture = strengths(points, product.usual.get("brix"), words())
@@ -192,5 +193,9 @@ def place_named(wanted: str) -> str:
 def days_back() -> int:
     text = field("back", "92", 5)
     if text not in map(str, SPANS):
-        raise BadInput(f"look '{text}' days back", "it is no span we know", "Pick one of them")
+        raise BadInput(
+            say("look '{text}' days back", text=text),
+            say("it is no span we know"),
+            say("Pick one of them"),
+        )
     return int(text)

@@ -18,6 +18,7 @@ from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from counter.web.receipt import draw_receipt, receipt_of
+from labels.say import say
 
 page = Blueprint("sales", __name__, url_prefix="/sales")
 
@@ -92,9 +93,9 @@ def written(rows: list[int]) -> list[PaperSale]:
         if not portion:
             continue
         if not clock and not found:
-            do = "Write the time into its row"
-            raise BadInput("enter sales from paper", "the first has no time", do)
-        per = shop().desk.for_sale().portion(portion, f"sell {portion}").per
+            do = say("Write the time into its row")
+            raise BadInput(say("enter sales from paper"), say("the first has no time"), do)
+        per = shop().desk.for_sale().portion(portion, say("sell {name}", name=portion)).per
         many = field(f"many-{n}", "1", 12)
         item = shop().counter.read_item(f"{portion}:{many}" if per else f"{portion}*{many}")
         if not clock:
@@ -152,9 +153,9 @@ def refund(day: str, number: str) -> AnyResponse | tuple[str, int]:
 def give_back(sale: Sale) -> None:
     """Book the refund that a form asks for, and say so on the next page."""
     before = shop().counter.refunds_of(sale.number)
-    tried = f"refund sale {sale.number}"
+    tried = say("refund sale {number}", number=sale.number)
     if field("before") != str(len(before)):
-        raise Refused(tried, "a refund of it was booked meanwhile", "Look at it again")
+        raise Refused(tried, say("a refund of it was booked meanwhile"), say("Look at it again"))
     wanted = {line.line: quantity(line) for line in left_of(sale, before)}
     made = shop().counter.refund(
         sale.number,
@@ -174,7 +175,11 @@ def quantity(line: RefundLine) -> int:
     """How many of a line the form wants back."""
     text = request.form.get(f"line-{line.line}", "0").strip() or "0"
     if not (text.isascii() and text.isdigit() and len(text) <= 4):
-        raise BadInput(f"read how many of line {line.line}", "it is not a whole number", "Write 1")
+        raise BadInput(
+            say("read how many of line {n}", n=line.line),
+            say("it is not a whole number"),
+            say("Write 1"),
+        )
     return int(text)
 
 

@@ -13,6 +13,7 @@ from counter.errors import Refused
 from counter.shop import Shop
 from counter.shop.staffing import open_secret, owner_has_pin, pins_from_elsewhere
 from counter.web.app import LOCAL, create_app
+from labels.say import Said, say
 
 PORT = 8765
 THREADS = 8
@@ -53,10 +54,12 @@ def make_server(
 
     shop = Shop.open(folder, clock)
     if lan and not owner_has_pin(shop.desk):
-        why = "no owner has a PIN yet, so anybody could sell and close"
+        why = say("no owner has a PIN yet, so anybody could sell and close")
         if pins_from_elsewhere(shop.desk):
-            why = "no PIN fits on this computer, since copies carry no key for PINs"
-        raise Refused("serve to the shop's network", why, "Set one with `counter pin PERSON`")
+            why = say("no PIN fits on this computer, since copies carry no key for PINs")
+        raise Refused(
+            say("serve to the shop's network"), why, say("Set one with `counter pin PERSON`")
+        )
     app = create_app(
         shop, open_secret(folder), hosts_for(lan), lambda: Shop.open(folder, clock), lan
     )
@@ -75,7 +78,7 @@ def make_server(
         return server
     except OSError as error:
         raise Refused(
-            f"serve on port {port}",
-            str(error.strerror or error),
-            "Is it running already? Name another port with --port",
+            say("serve on port {n}", n=port),
+            Said(str(error.strerror or error)),
+            say("Is it running already? Name another port with --port"),
         ) from None

@@ -17,6 +17,7 @@ from counter.web.cash import money_field, plain
 from counter.web.forms import told, typed, whole
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
+from labels.say import Said, say
 
 page = Blueprint("setup", __name__, url_prefix="/setup")
 
@@ -35,7 +36,7 @@ def index() -> str:
         people=len(catalogue.staff),
         pins=len(guard.current_pins()),
         waiting=shop().products.waiting_catalogues(),
-        unconfirmed=shop().products.refusal_for_new("sell"),
+        unconfirmed=shop().products.refusal_for_new(say("sell")),
         unwritten=unwritten(shop().desk.settings.shop),
     )
 
@@ -86,10 +87,14 @@ def change() -> AnyResponse | tuple[str, int]:
     """Give a portion new prices, or switch it on or off."""
     try:
         key = field("portion", most=60)
-        shop().desk.catalogue.portion(key, f"change portion {key}")
+        shop().desk.catalogue.portion(key, say("change portion {name}", name=key))
         price = money_field("price", "price")
         if price is None:
-            raise BadInput(f"change portion {key}", "no price is given", "Write the price of one")
+            raise BadInput(
+                say("change portion {name}", name=key),
+                say("no price is given"),
+                say("Write the price of one"),
+            )
         change = shop().products.change_portion(
             key,
             price,
@@ -124,8 +129,8 @@ def breaks_sent() -> list[tuple[int, int]]:
         if quantity is None and price is None:
             continue
         if quantity is None or price is None:
-            why = "a price for several has no number, or no price"
-            raise BadInput("change the prices", why, "Fill in both, or empty both")
+            why = say("a price for several has no number, or no price")
+            raise BadInput(say("change the prices"), why, say("Fill in both, or empty both"))
         found.append((quantity, price))
     return found
 
@@ -151,15 +156,17 @@ def download() -> Response:
     )
 
 
-def file_sent(name: str, most: int, tried: str) -> bytes:
+def file_sent(name: str, most: int, tried: Said) -> bytes:
     """An uploaded file, not larger than it may be."""
     sent = request.files.get(name)
     if sent is None or not sent.filename:
-        raise BadInput(tried, "no file was chosen", "Choose a file first")
+        raise BadInput(tried, say("no file was chosen"), say("Choose a file first"))
     with sent.stream as stream:
         data = stream.read(most + 1)
     if len(data) > most:
-        raise BadInput(tried, f"it has more than {most >> 10} KiB", "Choose a smaller file")
+        raise BadInput(
+            tried, say("it has more than {n} KiB", n=most >> 10), say("Choose a smaller file")
+        )
     return data
 
 
@@ -192,11 +199,13 @@ def upload() -> AnyResponse | str | tuple[str, int]:
 
 def text_sent() -> str:
     """The text of an uploaded catalogue."""
-    tried = "load that catalogue"
+    tried = say("load that catalogue")
     try:
         return file_sent("file", LARGEST_CATALOGUE, tried).decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise BadInput(tried, "it is not text in UTF-8", "Save it as UTF-8 text") from None
+        raise BadInput(
+            tried, say("it is not text in UTF-8"), say("Save it as UTF-8 text")
+        ) from None
 
 
 @page.post("/catalogue/take-back")
@@ -246,7 +255,7 @@ def take_logo() -> AnyResponse | tuple[str, int]:
         if field("remove", "", 4) == "yes":
             remove_logo(shop().desk)
         else:
-            keep_logo(shop().desk, file_sent("file", MOST_BYTES, "take that logo"))
+            keep_logo(shop().desk, file_sent("file", MOST_BYTES, say("take that logo")))
     except CounterError as error:
         status = told(error)
         return logo_page(), status

@@ -7,9 +7,10 @@ import hashlib
 from flask import Blueprint, Response, g, jsonify, render_template, request
 
 from counter.errors import DaySealed
-from counter.web.here import damage, mend_command, shop, words
+from counter.languages import page_texts
+from counter.web.here import damage, mend_command, shop, t, words
 from counter.web.rows import drawn_rows
-from counter.web.words import texts
+from labels.say import say
 
 page = Blueprint("shelf", __name__)
 
@@ -20,18 +21,17 @@ def index() -> str:
     if is_closed():
         return render_template("shelf_closed.html", day=shop().desk.today())
     shelf = shop().counter.shelf()
-    said = {**texts("en"), **texts(words().language)}
     return render_template(
         "shelf.html",
         rows=drawn_rows(shelf),
         shelf=shelf,
         mark=mark_now(),
         now=shop().desk.now(),
-        said={k.partition(".")[2]: v for k, v in said.items() if k.startswith("slip.")},
+        said={k.partition(".")[2]: t(k) for k in page_texts() if k.startswith("slip.")},
         fahrenheit=shop().desk.settings.fahrenheit,
         damage=damage(),
         mend=mend_command(),
-        unconfirmed=shop().products.refusal_for_new("sell"),
+        unconfirmed=shop().products.refusal_for_new(say("sell")),
     )
 
 
@@ -40,14 +40,14 @@ def state() -> Response:
     """The rows as they stand; 304 while nothing was written and no minute has passed."""
     mark = mark_now()
     if is_closed():
-        do, today = "Look at the page again", shop().desk.today()
-        raise DaySealed("sell from the shelf", "the day is closed", do, today=today)
+        do, today = say("Look at the page again"), shop().desk.today()
+        raise DaySealed(say("sell from the shelf"), say("the day is closed"), do, today=today)
     if request.if_none_match.contains(mark):
         made = Response(status=304)
     else:
         shelf = shop().counter.shelf()
         band = render_template(
-            "shelf_band.html", shelf=shelf, unconfirmed=shop().products.refusal_for_new("sell")
+            "shelf_band.html", shelf=shelf, unconfirmed=shop().products.refusal_for_new(say("sell"))
         )
         clock = words().clock(shop().desk.now())
         made = jsonify(rows=drawn_rows(shelf), band=band, clock=clock)

@@ -20,6 +20,7 @@ from counter.trade.settings import Settings, SettingsFormat
 from counter.trade.settings_text import Changes, Path, differences
 from counter.trade.units import parse_day
 from counter.web.here import field, fields
+from labels.say import Said, say
 
 PARTS = ("who", "hours", "money", "tax", "paper", "places", "backup")
 Kind = Literal["text", "clock", "number", "list", "check", "choice", "zone", "logo"]
@@ -114,14 +115,18 @@ def sent(entry: Entry) -> object:
             return [part for part in re.split(r"[,;\s]+", text) if part]
         case "number":
             if not re.fullmatch(r"[0-9]{1,6}", text):
-                raise wrong(entry.name, f"'{text}' is not a whole number", "Write it in figures")
+                raise wrong(
+                    entry.name,
+                    say("'{text}' is not a whole number", text=text),
+                    say("Write it in figures"),
+                )
             return int(text)
         case _:
             return text
 
 
-def wrong(path: str, fault: str, do: str) -> BadEntry:
-    return BadEntry("change the settings", fault, do, path=path, fault=fault)
+def wrong(path: str, fault: Said, do: Said) -> BadEntry:
+    return BadEntry(say("change the settings"), fault, do, path=path, fault=fault)
 
 
 def changes_of(section: str, settings: Settings) -> dict[Path, object]:
@@ -166,7 +171,9 @@ def rows_sent(columns: tuple[str, ...]) -> list[Row]:
     """The lines of a form as they were typed."""
     lists = [fields("was"), fields("name"), *(fields(column) for column in columns)]
     if len({len(values) for values in lists}) != 1:
-        raise wrong("", "a line of the form is not whole", "Reload the page and try again")
+        raise wrong(
+            "", say("a line of the form is not whole"), say("Reload the page and try again")
+        )
     return [Row(was, name, tuple(rest)) for was, name, *rest in zip(*lists, strict=True)]
 
 
@@ -176,12 +183,16 @@ def named(rows: list[Row], table: str) -> list[Row]:
     seen: set[str] = set()
     for row in kept:
         if row.name in seen:
-            raise wrong(f"{table}.{row.name}", f"'{row.name}' stands there twice", "Keep one")
+            raise wrong(
+                f"{table}.{row.name}",
+                say("'{text}' stands there twice", text=row.name),
+                say("Keep one"),
+            )
         if len(row.name) > LONGEST_NAME or not re.fullmatch(r"[\w .&/-]+", row.name):
             raise wrong(
                 f"{table}.{row.name}",
-                "a name has letters, figures and blanks, up to 40",
-                "Write a shorter or plainer one",
+                say("a name has letters, figures and blanks, up to 40"),
+                say("Write a shorter or plainer one"),
             )
         seen.add(row.name)
     return kept
@@ -192,7 +203,9 @@ def tax_changes(rows: list[Row], settings: Settings, today: date) -> Changes:
     text = field("since", "", 10)
     since = parse_day(text) if text else today
     if since < today:
-        raise wrong("tax.changes", f"{since} has passed", "Name a day to come, or none")
+        raise wrong(
+            "tax.changes", say("{date} has passed", date=since), say("Name a day to come, or none")
+        )
     rates = {}
     for row in named(rows, "tax.classes"):
         path = f"tax.classes.{row.name}"
@@ -209,7 +222,7 @@ def place_changes(rows: list[Row], settings: Settings, there: dict[str, Any]) ->
     if wanted == dict(settings.holding):
         return {}
     if not wanted:
-        raise wrong("holding", "no place is left whose temperature is noted", "Keep one")
+        raise wrong("holding", say("no place is left whose temperature is noted"), say("Keep one"))
     held = {"holding": there["holding"]} if "holding" in there else {}
     return differences(held, {"holding": wanted})
 
@@ -226,7 +239,9 @@ def percent_text(rate: Decimal) -> str:
 def percent(text: str, path: str) -> Decimal:
     """A rate in percent as a part of one; nothing typed is no tax."""
     if not re.fullmatch(r"[0-9]{0,2}([.,][0-9]{1,4})?", text):
-        raise wrong(path, f"'{text}' is not a rate in percent", "Write 8.25, say")
+        raise wrong(
+            path, say("'{text}' is not a rate in percent", text=text), say("Write 8.25, say")
+        )
     return Decimal(text.replace(",", ".") or 0) / 100
 
 

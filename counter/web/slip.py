@@ -21,6 +21,7 @@ from counter.web import faults, guard
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of
 from labels.errors import LabelError
+from labels.say import say
 from labels.units import Measure
 
 page = Blueprint("slip", __name__, url_prefix="/slip")
@@ -127,10 +128,14 @@ def read() -> Response:
     item = shop().counter.read_item(clean(sent.text, "the code"))
     if item.lot and not sent.scanned:
         item = msgspec.structs.replace(item, how="named")
-    portion = shop().desk.for_sale().portion(item.portion, f"sell {item.portion}")
+    portion = shop().desk.for_sale().portion(item.portion, say("sell {name}", name=item.portion))
     weight = item.weight
     if weight is not None and weight.base > 100_000:
-        raise BadInput(f"weigh {portion.name}", "no counter's scale shows that", "Weigh it again")
+        raise BadInput(
+            say("weigh {name}", name=portion.name),
+            say("no counter's scale shows that"),
+            say("Weigh it again"),
+        )
     if portion.per and weight is None:
         # The lot must be fit to be sold before anybody puts it on the scale.
         shop().counter.price(
@@ -253,7 +258,9 @@ def pay() -> Response:
     sent = body(SentPayment)
     slip = slip_of(sent.slip)
     if not slip.key:
-        raise BadInput("book the sale", "it has no key", "Reload the page and try again")
+        raise BadInput(
+            say("book the sale"), say("it has no key"), say("Reload the page and try again")
+        )
     places = shop().desk.settings.places
     tenders = [
         parse_tender(n.kind, f"{n.amount}:{clean(n.reference, 'the reference')}", places)
@@ -310,9 +317,9 @@ def refuse_other_price(slip: Slip, sent: SentPayment) -> None:
     now = shop().counter.price(slip).total
     if now != sent.seen:
         raise Refused(
-            "book the sale",
-            f"it now costs {words().money(now)}, since the shelf has changed",
-            "Look at the slip and pay again",
+            say("book the sale"),
+            say("it now costs {money}, since the shelf has changed", money=words().money(now)),
+            say("Look at the slip and pay again"),
         )
 
 

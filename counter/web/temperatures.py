@@ -20,6 +20,7 @@ from counter.trade.units import parse_day, parse_temperature
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
+from labels.say import say
 
 page = Blueprint("temperatures", __name__, url_prefix="/temperatures")
 
@@ -100,8 +101,8 @@ def water_of(text: str) -> Water:
     for water in SHOWS:
         if text == water:
             return water
-    why = "neither ice water nor boiling water is chosen"
-    raise BadInput("note the check of a thermometer", why, "Choose one of them")
+    why = say("neither ice water nor boiling water is chosen")
+    raise BadInput(say("note the check of a thermometer"), why, say("Choose one of them"))
 
 
 @page.post("/thermometer")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from counter.errors import Refused
+from labels.say import Said, say
 
 FREE = 5
 WAIT_S = 60
@@ -15,13 +16,15 @@ class Tries:
     def __init__(self) -> None:
         self._wrong: dict[str, tuple[int, float]] = {}
 
-    def check(self, name: str, now: float, tried: str) -> None:
+    def check(self, name: str, now: float, tried: Said) -> None:
         """Refused while the wait of ``name`` lasts."""
         count, until = self._wrong.get(name, (0, 0.0))
         if count >= FREE and now < until:
             minutes = int((until - now) // 60) + 1
             raise Refused(
-                tried, f"the PIN was wrong {count} times", f"Wait {minutes} min and try again"
+                tried,
+                say("the PIN was wrong {n} times", n=count),
+                say("Wait {n} min and try again", n=minutes),
             )
 
     def missed(self, name: str, now: float) -> None:

@@ -11,6 +11,7 @@ from flask import Blueprint, Response, jsonify
 from counter.trade.tubs import refusal_for
 from counter.trade.units import parse_amount, parse_minutes, parse_temperature
 from counter.web.here import body, by, shop, t, words
+from labels.say import say
 
 page = Blueprint("tubs", __name__, url_prefix="/tubs")
 
@@ -67,7 +68,7 @@ def check() -> Response:
     """Write down a temperature; says at once when nothing may be scooped any more."""
     sent = body(Checked)
     tub = shop().tubs.check_tub(sent.tub, celsius(sent.temperature), by=by())
-    refusal = refusal_for(tub, shop().desk.now(), f"sell from tub {tub.tub}")
+    refusal = refusal_for(tub, shop().desk.now(), say("sell from tub {tub}", tub=tub.tub))
     good = t("tub.good", tub=tub.tub, clock=words().clock(tub.until))
     says = words().said(refusal) if refusal else good
     return jsonify(says=says, good=refusal is None)

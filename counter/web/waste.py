@@ -15,6 +15,7 @@ from counter.trade.waste import REASONS, Reason, parse_reason
 from counter.web.forms import told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
+from labels.say import say
 
 page = Blueprint("waste", __name__, url_prefix="/waste")
 
@@ -82,7 +83,7 @@ def throw() -> AnyResponse | tuple[str, int]:
     """Write down that so much of a lot, or out of a tub, is gone."""
     try:
         lot, tub = picked(field("lot"))
-        of = shop().desk.ledger().row(lot, f"throw away lot {lot}").lot
+        of = shop().desk.ledger().row(lot, say("throw away lot {lot}", lot=lot)).lot
         amount = parse_amount(field("amount", most=40), of.unit)
         reason, said = why()
         made = shop().counter.throw_away(lot, amount, reason, said, tub, by=by())
@@ -105,7 +106,11 @@ def why() -> tuple[Reason, str]:
     if reason == "other":
         return parse_reason(said or "other")
     if reason not in REASONS:
-        raise BadInput("note waste", f"'{reason}' is no reason we know", "Pick one of the buttons")
+        raise BadInput(
+            say("note waste"),
+            say("'{text}' is no reason we know", text=reason),
+            say("Pick one of the buttons"),
+        )
     return parse_reason(reason)[0], said
 
 
@@ -135,6 +140,6 @@ def note_done(product: str, lot: str, amount: int, unit: Unit) -> None:
 def must_go_named(lot: str, tub: str) -> MustGo:
     listed = {(go.lot, go.tub): go for go in shop().counter.must_go()}
     if (lot, tub) not in listed:
-        tried = f"throw away {tub or lot} at one tap"
-        raise NotFound(tried, "lot that must go", tub or lot, (), "Look at the page again")
+        tried = say("throw away {name} at one tap", name=tub or lot)
+        raise NotFound(tried, "lot that must go", tub or lot, (), say("Look at the page again"))
     return listed[lot, tub]

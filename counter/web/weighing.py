@@ -32,6 +32,7 @@ from counter.web.label_form import (
 )
 from counter.web.labels import warnings_for, worked
 from labels.errors import DoesNotFit, LabelError
+from labels.say import say
 from labels.units import Measure
 
 page = Blueprint("weighing", __name__, url_prefix="/labels/weigh")
@@ -68,8 +69,12 @@ def lot_asked() -> tuple[Batch, str]:
     batch = shop().desk.batch(field("lot", None, 20))
     per = shop().labels.by_weight(batch)
     if not per:
-        why = f"{name_of(batch)} is not sold by weight"
-        raise Refused(f"weigh packs of lot {batch.lot}", why, "Print its labels under Labels")
+        why = say("{name} is not sold by weight", name=name_of(batch))
+        raise Refused(
+            say("weigh packs of lot {lot}", lot=batch.lot),
+            why,
+            say("Print its labels under Labels"),
+        )
     return batch, per
 
 
@@ -202,7 +207,7 @@ def make() -> AnyResponse | tuple[str, int]:
     try:
         wanted, what = asked(), checked_way()
         if not wanted.weights:
-            raise Refused("print labels", "no pack is on the list", "Add a weight")
+            raise Refused(say("print labels"), say("no pack is on the list"), say("Add a weight"))
     except (CounterError, LabelError) as error:
         if wanted_as_job():
             raise

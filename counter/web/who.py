@@ -12,6 +12,7 @@ from counter.web.here import by, field, needs, public, shop, t
 from counter.web.notes import note
 from counter.web.outside import own_path
 from counter.web.tries import Tries
+from labels.say import say
 
 page = Blueprint("who", __name__, url_prefix="/who")
 
@@ -40,20 +41,24 @@ def index() -> str:
 @public
 def enter() -> AnyResponse:
     """Say who it is. Wrong PINs are counted, and each five cost a longer wait."""
-    found = person_named(shop().desk, field("person"), "sign in")
+    found = person_named(shop().desk, field("person"), say("sign in"))
     pins = guard.current_pins()
     after = own_path(field("next", "/shelf/"))
     if not g.locked:
         session["who"] = found.key
         return redirect(after)
     if found.key not in pins:
-        do = "The owner sets one under Who"
-        raise guard.NotAllowed(f"sign in as {found.name}", "no PIN is set for that name", do)
+        do = say("The owner sets one under Who")
+        raise guard.NotAllowed(
+            say("sign in as {name}", name=found.name), say("no PIN is set for that name"), do
+        )
     now = shop().desk.now().timestamp()
-    tries().check(found.key, now, f"sign in as {found.name}")
+    tries().check(found.key, now, say("sign in as {name}", name=found.name))
     if not check_pin(shop().desk, found, field("pin", "")):
         tries().missed(found.key, now)
-        raise guard.NotAllowed(f"sign in as {found.name}", "the PIN does not fit", "Try again")
+        raise guard.NotAllowed(
+            say("sign in as {name}", name=found.name), say("the PIN does not fit"), say("Try again")
+        )
     tries().fitted(found.key)
     guard.sign_in(found, pins[found.key])
     return redirect(after)
@@ -79,7 +84,7 @@ def pins() -> str:
 @needs("owner")
 def give_pin() -> AnyResponse:
     """Set somebody's PIN, or take it away."""
-    found = person_named(shop().desk, field("person"), "set a PIN")
+    found = person_named(shop().desk, field("person"), say("set a PIN"))
     if field("remove", ""):
         remove_pin(shop().desk, found.key, by())
         note(t("who.removed", name=found.name))
@@ -87,7 +92,9 @@ def give_pin() -> AnyResponse:
             note(t("who.now_open"), "warn")
         return redirect(url_for("who.pins"))
     if field("pin") != field("again"):
-        raise BadInput("set that PIN", "the two do not agree", "Type the same PIN twice")
+        raise BadInput(
+            say("set that PIN"), say("the two do not agree"), say("Type the same PIN twice")
+        )
     set_pin(shop().desk, found.key, field("pin"), by())
     # Whoever set the first PIN of the shop from this page stays signed in when it is their own.
     if not g.locked or (g.person and g.person.key == found.key):

@@ -1,6 +1,6 @@
 """Texts of the page in two languages; numbers, dates and money as the shop's language writes them.
 
-All texts stand in ``texts/<language>.toml``: one table a page, and in it key = "text". A text may
+All texts stand in ``counter/texts/pages.toml``: one table a page, in it key = "text". A text may
 hold ``{names}``. Where a number decides, the text is a table ``{ one = "…", other = "…" }``.
 """
 
@@ -8,22 +8,16 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-import tomllib
-from collections.abc import Mapping
 from decimal import Decimal
-from functools import lru_cache
-from importlib.resources import files
-from typing import Any
 
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_datetime, format_time
 from babel.numbers import format_decimal, format_percent
 
+from counter import languages
+from counter.languages import NAMES
 from counter.present import Presenter
 from counter.trade.settings import Settings
-from counter.web import sentences
-
-LANGUAGES = {"en": "English", "es": "Español"}
 
 # What a command line is told besides, and a page has a field for.
 _OPTION = re.compile(r",? with --[a-z]+(?: [A-Z][A-Z:]*)?(?=[ ,.]|$)")
@@ -37,17 +31,10 @@ def unparted(text: str) -> str:
     return _PARTED.sub("\u00a0", text).replace("m..", "m.")
 
 
-@lru_cache
-def texts(language: str) -> Mapping[str, Any]:
-    """All texts of a language, keyed ``page.key``."""
-    text = (files("counter.web") / "texts" / f"{language}.toml").read_text("utf-8")
-    return {f"{page}.{key}": v for page, t in tomllib.loads(text).items() for key, v in t.items()}
-
-
 def language_for(wanted: str, settings: Settings) -> str:
     """The language of a page: the one chosen, else the shop's, else English."""
     own = settings.shop.language[:2]
-    return next((code for code in (wanted, own) if code in LANGUAGES), "en")
+    return next((code for code in (wanted, own) if code in NAMES), "en")
 
 
 def locale_for(language: str, settings: Settings) -> str:
@@ -67,31 +54,22 @@ class Wording(Presenter):
     def __init__(self, settings: Settings, language: str) -> None:
         super().__init__(settings, locale=locale_for(language, settings))
         self.language = language
-        self._plural = Locale.parse(self.locale).plural_form
+        self._language = languages.language(language, self.locale)
 
     def t(self, key: str, **named: object) -> str:
         """The text of ``page.key``; ``n`` picks among its plural forms."""
-        found = texts(self.language).get(key)
-        if found is None:
-            found = texts("en")[key]
-        if isinstance(found, dict):
-            number = named.get("n", 0)
-            assert isinstance(number, int)
-            found = found.get(self._plural(number), found["other"])
+        number = named.get("n")
+        text = self._language.page(key, number if isinstance(number, int) else None)
         shown = {k: self.number(v) if type(v) is int else v for k, v in named.items()}
-        return unparted(str(found).format_map(shown) if named else str(found))
+        return unparted(text.format_map(shown) if named else text)
 
     def said(self, what: str | Exception) -> str:
-        """A sentence of the trade, or of a refusal, in this language."""
-        return _OPTION.sub("", unparted(sentences.said(what, self.language, self.locale)))
+        """A text of the program, or the sentence of a refusal, in this language."""
+        return _OPTION.sub("", unparted(self._language.shown(what)))
 
-    def tried(self, text: str) -> str:
-        """What somebody tried (``count lot 26328-01``), in this language."""
-        return unparted(sentences.tried(text, self.language, self.locale))
-
-    def word(self, text: str, table: str = "terms") -> str:
+    def word(self, text: str, context: str = "term") -> str:
         """A word of the trade by itself, in this language."""
-        return sentences.word(text, self.language, self.locale, table)
+        return self._language.term(text, context)
 
     def number(self, value: int | Decimal) -> str:
         return str(format_decimal(value, locale=self.locale)).replace("\u202f", "\u00a0")

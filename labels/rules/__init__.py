@@ -6,6 +6,7 @@ from labels.errors import BadValue
 from labels.facts import Facts
 from labels.rules import eu, house, us
 from labels.rules.statement import Run, Statement
+from labels.say import say
 
 __all__ = ["MARKETS", "Run", "Statement", "statements"]
 
@@ -26,5 +27,9 @@ def statements(
         return eu.statements(facts, language=language)
     if market == "house":
         return house.statements(facts)
-    why = "there are no rules for it"
-    raise BadValue(f"label for market '{market}'", why, f"Use one of {', '.join(MARKETS)}")
+    why = say("there are no rules for it")
+    raise BadValue(
+        say("label for market '{text}'", text=market),
+        why,
+        say("Use one of {names}", names=", ".join(MARKETS)),
+    )

@@ -25,6 +25,7 @@ from labels.rules.eu_list import (
 )
 from labels.rules.statement import BEHIND_DATE, Glyph, Run, Statement, absent, bold, plain, unasked
 from labels.rules.us import maker_line, price_runs
+from labels.say import say
 from labels.words import EuWords, Words, eu_words, long_date
 
 # For the usual storage words; the maker may write others. Frozen: Directive 89/108/EEC Art. 1(2).
@@ -71,7 +72,7 @@ def statements(facts: Facts, *, language: str = "en") -> list[Statement]:
         absent(
             "nutrition",
             "EU 1169/2011 Art. 16(4), Annex V 19",
-            "left out: sold by the maker, in small quantities, to the consumer or local shops",
+            say("left out: sold by the maker, in small quantities, to the consumer or local shops"),
         ),
     ]
     return [
@@ -109,7 +110,7 @@ def _name(facts: Facts, words: EuWords) -> Statement:
 
 def _second_name(facts: Facts, second: Words | None) -> Statement:
     if not facts.second_name:
-        return absent("second-name", SECOND, "no second language is used")
+        return absent("second-name", SECOND, say("no second language is used"))
     name = facts.second_name
     if second and facts.thawed:
         name = f"{name}, {second.defrosted}"
@@ -122,7 +123,7 @@ def _storage(
     """The storage conditions in both languages. MissingFact where they must stand and are left out:
     behind a use-by date, and of what keeps only cold or frozen (Art. 25(1), from memory)."""
     clause = "EU 1169/2011 Art. 9(1)(g), 25"
-    none = absent("second-storage", SECOND, "nothing is to be said")
+    none = absent("second-storage", SECOND, say("nothing is to be said"))
     use_by = facts.date_mark is not None and facts.date_mark.kind == "use-by"
     usual = facts.storage is None and facts.held != "room"
     text = facts.storage or ""
@@ -130,17 +131,23 @@ def _storage(
         text = words.common.storage if facts.held == "cold" else words.common.frozen
         text = text.format(at=_HELD_AT[facts.held])
     if use_by and not text:
-        why = "a use-by date is followed by the storage conditions (Annex X 2(b))"
-        raise MissingFact(f"print the use-by date of '{facts.name}'", why, "Give storage words")
+        why = say("a use-by date is followed by the storage conditions (Annex X 2(b))")
+        raise MissingFact(
+            say("print the use-by date of '{text}'", text=facts.name),
+            why,
+            say("Give storage words"),
+        )
     if tiny and not use_by:
         return absent("storage", clause, why_tiny()), none
     if not text and facts.held != "room":
-        why = "what keeps only cold or frozen says so (EU 1169/2011 Art. 25(1))"
+        why = say("what keeps only cold or frozen says so (EU 1169/2011 Art. 25(1))")
         raise MissingFact(
-            f"leave the storage words of '{facts.name}' out", why, "Give storage words"
+            say("leave the storage words of '{name}' out", name=facts.name),
+            why,
+            say("Give storage words"),
         )
     if not text:
-        return absent("storage", clause, "nothing is to be said"), none
+        return absent("storage", clause, say("nothing is to be said")), none
     clause += ", Annex X 1(b), 2(b)"
     first = Statement(key="storage", clause=clause, runs=plain(text), placement=BEHIND_DATE)
     if not (usual and second):
@@ -152,7 +159,7 @@ def _storage(
 def _handling(facts: Facts, *, tiny: bool) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(j), 27"
     if not facts.handling or tiny:
-        return absent("handling", clause, why_tiny() if tiny else "nothing is to be said")
+        return absent("handling", clause, why_tiny() if tiny else say("nothing is to be said"))
     return Statement(key="handling", clause=clause, runs=plain(facts.handling))
 
 
@@ -161,10 +168,14 @@ def _maker(facts: Facts, *, tiny: bool) -> Statement:
     if tiny:
         return absent("maker", clause, why_tiny())
     maker = facts.maker
-    tried = f"name the maker of '{facts.name}'"
+    tried = say("name the maker of '{text}'", text=facts.name)
     if maker is None or not (maker.street or maker.city):
-        why = "none is given" if maker is None else f"the address of {maker.name} is missing"
-        raise MissingFact(tried, why, "Give name and address of the operator (Art. 9(1)(h))")
+        why = (
+            say("none is given")
+            if maker is None
+            else say("the address of {name} is missing", name=maker.name)
+        )
+        raise MissingFact(tried, why, say("Give name and address of the operator (Art. 9(1)(h))"))
     return Statement(key="maker", clause=clause, runs=plain(maker_line(maker, zip_first=True)))
 
 
@@ -172,9 +183,12 @@ def _date(facts: Facts, words: EuWords, language: str) -> Statement:
     mark = facts.date_mark
     if mark is None:
         raise MissingFact(
-            f"date '{facts.name}'",
-            "neither a best-before nor a use-by date is given, and which of them the maker decides",
-            "Give a date mark (EU 1169/2011 Art. 24)",
+            say("date '{text}'", text=facts.name),
+            say(
+                "neither a best-before nor a use-by date is given, and which of them the maker "
+                "decides"
+            ),
+            say("Give a date mark (EU 1169/2011 Art. 24)"),
         )
     best = mark.kind == "best-by"
     phrase = words.best_by if best else words.use_by
@@ -185,7 +199,7 @@ def _date(facts: Facts, words: EuWords, language: str) -> Statement:
 
 def _packed(facts: Facts, words: EuWords, language: str) -> Statement:
     if facts.packed is None:
-        return absent("packed", "none", "no packing date is given")
+        return absent("packed", "none", say("no packing date is given"))
     return unasked("packed", "none", f"{words.packed} {long_date(facts.packed, language)}")
 
 
@@ -193,14 +207,14 @@ def _frozen(facts: Facts, words: EuWords, language: str) -> Statement:
     """Asked for of meat and fish alone (Annex III 6), in the words of Annex X 3."""
     clause = "EU 1169/2011 Annex X 3"
     if facts.frozen_on is None:
-        return absent("frozen", clause, "no day of freezing is given")
+        return absent("frozen", clause, say("no day of freezing is given"))
     return unasked("frozen", clause, f"{words.frozen_on} {long_date(facts.frozen_on, language)}")
 
 
 def _lot(facts: Facts) -> Statement:
     clause = "Directive 2011/91/EU Art. 3"
     if not facts.lot:
-        why = "the date shows day and month in clear (Art. 2(2)(g))"
+        why = say("the date shows day and month in clear (Art. 2(2)(g))")
         return absent("lot", clause, why)
     text = facts.lot if facts.lot.startswith("L") else f"L{facts.lot}"
     return Statement(key="lot", clause=clause, runs=plain(text))
@@ -209,14 +223,14 @@ def _lot(facts: Facts) -> Statement:
 def _price(facts: Facts) -> Statement:
     random = facts.net.random if facts.net else None
     if random is None:
-        return absent("price", "Directive 98/6/EC", "the pack has a fixed weight")
+        return absent("price", "Directive 98/6/EC", say("the pack has a fixed weight"))
     return Statement(key="price", clause="Directive 98/6/EC", runs=price_runs(random))
 
 
 def _drained(facts: Facts, words: EuWords) -> Statement:
     clause = "EU 1169/2011 Annex IX 5"
     if facts.net is None or facts.net.drained is None:
-        return absent("drained-weight", clause, "not sold in a liquid")
+        return absent("drained-weight", clause, say("not sold in a liquid"))
     amount = eu_quantity(facts.net.drained, None, words.point)
     text = f"{words.drained}{words.colon}{amount}"
     return Statement(key="drained-weight", clause=clause, runs=bold(text), placement=_FIELD)
@@ -226,14 +240,16 @@ def _net(facts: Facts, words: EuWords) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(e), 23; 76/211/EEC Annex I 3.1"
     net = facts.net
     if net is None:
-        do = "Give a mass, a volume or a count"
-        raise MissingFact(f"state the net quantity of '{facts.name}'", "it is not known", do)
+        do = say("Give a mass, a volume or a count")
+        raise MissingFact(
+            say("state the net quantity of '{text}'", text=facts.name), say("it is not known"), do
+        )
     nominal = net.grams if net.grams is not None else net.ml
     count = count_words(net, words.common.pieces)
     if nominal is None:
         return Statement(key="net-quantity", clause=clause, runs=bold(count), placement=_FIELD)
     if nominal < 5:
-        return absent("net-quantity", clause, "under 5 g or 5 ml (Annex IX 1(c))")
+        return absent("net-quantity", clause, say("under 5 g or 5 ml (Annex IX 1(c))"))
     amount = eu_quantity(net.grams, net.ml, words.point)
     before = f"{count}, " if count else ""
     if net.drained:  # two masses on a pack: say which is which
@@ -255,12 +271,12 @@ _FIGURE: Glyph = "1"  # the lowest of the figures: the others are rounded, and a
 def _e_mark(facts: Facts) -> Statement:
     clause = "76/211/EEC Annex I 3.3"
     if not facts.e_mark:
-        return absent("e-mark", clause, "not asked for")
+        return absent("e-mark", clause, say("not asked for"))
     net = facts.net
     nominal = None if net is None else net.grams if net.grams is not None else net.ml
     if nominal is None or not 5 <= nominal <= 10000 or (net and net.random):
-        why = "it belongs to equal packs of 5 g to 10 kg or 5 ml to 10 l"
-        raise BadValue(f"mark '{facts.name}' with ℮", why, "Leave the mark out")
+        why = say("it belongs to equal packs of 5 g to 10 kg or 5 ml to 10 l")
+        raise BadValue(say("mark '{text}' with ℮", text=facts.name), why, say("Leave the mark out"))
     return Statement(
         key="e-mark", clause=clause, runs=plain("℮"), least_mm=_E_MARK_MM, glyph="℮", optional=True
     )

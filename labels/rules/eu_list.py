@@ -16,6 +16,7 @@ from labels.facts import Facts, Ingredient
 from labels.rules.listing import aids_of, in_order, parts_of
 from labels.rules.second import NO_SECOND_NAME, second_words
 from labels.rules.statement import Run, Statement, absent, bold, plain
+from labels.say import Said, say
 from labels.words import EuWords, Words
 
 TINY_CM2 = 10  # Art. 16(2)
@@ -23,8 +24,8 @@ ALLERGENS = "EU 1169/2011 Art. 9(1)(c), 21(1)"
 SECOND = "EU 1169/2011 Art. 15(3)"
 
 
-def why_tiny() -> str:
-    return f"the largest surface is under {TINY_CM2} cm² (Art. 16(2))"
+def why_tiny() -> Said:
+    return say("the largest surface is under {n} cm² (Art. 16(2))", n=TINY_CM2)
 
 
 def _listed(facts: Facts) -> list[Ingredient]:
@@ -55,21 +56,25 @@ def listing(facts: Facts, words: EuWords, language: str, *, tiny: bool = False) 
     clause = "EU 1169/2011 Art. 9(1)(b), 18, 21, 22"
     items = _listed(facts)
     if facts.disperse:
-        why = "a compound ingredient is named, with its own behind it (Annex VII E)"
-        do = "List its parts in brackets"
-        raise BadValue(f"spread the parts of compounds in '{facts.name}' over the list", why, do)
+        why = say("a compound ingredient is named, with its own behind it (Annex VII E)")
+        do = say("List its parts in brackets")
+        raise BadValue(
+            say("spread the parts of compounds in '{text}' over the list", text=facts.name), why, do
+        )
     if not items:
-        do = "Give what went in, with its weight"
-        raise MissingFact(f"list the ingredients of '{facts.name}'", "none are given", do)
+        do = say("Give what went in, with its weight")
+        raise MissingFact(
+            say("list the ingredients of '{text}'", text=facts.name), say("none are given"), do
+        )
     if not listing_stands(facts, tiny=tiny):
-        why = why_tiny() if tiny else "one ingredient, which the name says (Art. 19(1)(e))"
+        why = why_tiny() if tiny else say("one ingredient, which the name says (Art. 19(1)(e))")
         return [absent("ingredients", clause, why), contains(facts, words, language)]
     runs = [Run(words.common.ingredients, bold=True)]
     for number, item in enumerate(items):
         runs += [Run(", ")] * bool(number) + _item_runs(item, facts, language, words.point)
-    why = "the list itself emphasises them (Art. 21(1)(b))"
+    why = say("the list itself emphasises them (Art. 21(1)(b))")
     if not facts.sources():
-        why = "none of the sources of Annex II is in it"
+        why = say("none of the sources of Annex II is in it")
     return [
         Statement(key="ingredients", clause=clause, runs=(*runs, Run("."))),
         absent("contains", ALLERGENS, why),
@@ -91,7 +96,9 @@ def contains(facts: Facts, words: EuWords, language: str) -> Statement:
     Whoever names one names all: a list of some would read as if the others were not in it.
     """
     if all(said_by_name(key, facts.name) for key in facts.sources()):
-        return absent("contains", ALLERGENS, "the name says them, or there are none (Art. 21(1))")
+        return absent(
+            "contains", ALLERGENS, say("the name says them, or there are none (Art. 21(1))")
+        )
     names = ", ".join(eu_names(facts.sources(), language))
     return Statement(key="contains", clause=ALLERGENS, runs=bold(f"{words.contains} {names}."))
 
@@ -101,7 +108,7 @@ def may_contain(facts: Facts, words: EuWords, language: str) -> Statement:
     clause = "EU 1169/2011 Art. 36(3)(a)"
     keys = facts.may_contain_too()
     if not keys:
-        return absent("may-contain", clause, "nothing else is said to get into it")
+        return absent("may-contain", clause, say("nothing else is said to get into it"))
     text = words.may_contain.format(names=", ".join(eu_names(keys, language)))
     return Statement(key="may-contain", clause=clause, runs=plain(text))
 
@@ -118,7 +125,7 @@ def second_list(
 ) -> list[Statement]:
     """The list in the second language, its allergens emphasised as in the first."""
     if words is None:
-        why = "'tofu' alone is no second language"
+        why = say("'tofu' alone is no second language")
         return [absent("second-ingredients", SECOND, why if facts.second_name else NO_SECOND_NAME)]
     found, language = [], facts.second_language
     if listing_stands(facts, tiny=tiny):
@@ -172,8 +179,10 @@ def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
     """
     whole = facts.finished or sum((i.grams for i in in_order(facts.ingredients)), Decimal(0))
     if not whole or not item.grams:
-        do = "Give its weight and the finished weight"
-        raise MissingFact(f"state the percentage of '{item.name}'", "a weight is missing", do)
+        do = say("Give its weight and the finished weight")
+        raise MissingFact(
+            say("state the percentage of '{text}'", text=item.name), say("a weight is missing"), do
+        )
     share = item.grams * 100 / whole
     places = Decimal(1) if share >= 5 else Decimal("0.1")
     figure = str(share.quantize(places, ROUND_DOWN)).replace(".", point)

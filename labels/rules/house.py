@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from labels.facts import Facts
 from labels.rules.statement import Run, Statement, absent, bold, plain, unasked
+from labels.say import say
 from labels.words import us_date
 
 _WORDS = {"best-by": "Best by", "use-by": "Use by"}
@@ -25,7 +26,7 @@ def statements(facts: Facts) -> list[Statement]:
     mark = facts.date_mark
     clause = "Food Code 3-501.17(A)"
     if mark is None:
-        found.append(absent("date", clause, "no date is given"))
+        found.append(absent("date", clause, say("no date is given")))
     else:
         runs = (Run(f"{_WORDS[mark.kind]} "), Run(us_date(mark.day), bold=True, big=True))
         found.append(Statement(key="date", clause=clause, runs=runs))

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from labels.allergens import said_by_name
 from labels.errors import BadValue, MissingFact
 from labels.facts import Facts, Ingredient
+from labels.say import say
 from labels.words import WORDS, Words
 
 SULPHITES = "sulphites"
@@ -40,9 +41,9 @@ def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     unweighed = [item.name for item in items if not item.grams]
     if unweighed and len(items) > 1:
         raise MissingFact(
-            "put the ingredients in order",
-            f"the weight of '{unweighed[0]}' is not known",
-            "Give the grams of every ingredient that went in",
+            say("put the ingredients in order"),
+            say("the weight of '{text}' is not known", text=unweighed[0]),
+            say("Give the grams of every ingredient that went in"),
         )
     return sorted(items, key=lambda item: -item.grams)
 
@@ -125,16 +126,16 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
             continue
         if SULPHITES in item.allergens:
             raise MissingFact(
-                f"spread '{item.name}' through the ingredient list",
-                "which of its parts brings the sulphites is not known",
-                "Note them at that part, or list the parts in brackets",
+                say("spread '{text}' through the ingredient list", text=item.name),
+                say("which of its parts brings the sulphites is not known"),
+                say("Note them at that part, or list the parts in brackets"),
             )
         if not item.grams or not any(part.grams for part in parts):
             name = parts[0].name if item.grams else item.name
             raise MissingFact(
-                f"spread '{item.name}' through the ingredient list",
-                f"the weight of '{name}' is not known",
-                "Give its grams, or list the parts in brackets",
+                say("spread '{text}' through the ingredient list", text=item.name),
+                say("the weight of '{text}' is not known", text=name),
+                say("Give its grams, or list the parts in brackets"),
             )
         yield from _components(parts_of(item))
 
@@ -167,9 +168,9 @@ def split_by_percent(
         return items, []
     if percent not in PERCENT_CLAUSES:
         raise BadValue(
-            f"use a clause of {percent}% or less",
-            "21 CFR 101.4(a)(2) knows four thresholds",
-            "Use 2, 1.5, 1 or 0.5",
+            say("use a clause of {amount}% or less", amount=percent),
+            say("21 CFR 101.4(a)(2) knows four thresholds"),
+            say("Use 2, 1.5, 1 or 0.5"),
         )
     whole = sum((item.grams for item in items), Decimal(0))
     if facts.finished:

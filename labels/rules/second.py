@@ -13,10 +13,11 @@ from collections.abc import Iterable
 from labels.allergens import kind_named
 from labels.errors import MissingFact
 from labels.facts import Facts, Ingredient
+from labels.say import say
 from labels.words import WORDS, Words
 
 MOST_NAMED = 8  # in one sentence
-NO_SECOND_NAME = "no second name is given, and half a language does not stand"
+NO_SECOND_NAME = say("no second name is given, and half a language does not stand")
 _COMMON_NAMES = ("tofu",)  # CPG 562.400; that tofu is one of these is our own reading
 
 
@@ -32,19 +33,31 @@ def second_words(
     if not facts.second_name:
         return None
     common = facts.second_name.strip().casefold() in _COMMON_NAMES
-    tried = f"print the second name '{facts.second_name}' of '{facts.name}'"
+    tried = say(
+        "print the second name '{text}' of '{name}'", text=facts.second_name, name=facts.name
+    )
     language = facts.second_language
     if language not in WORDS:
         if common:
             return None
         known = ", ".join(WORDS)
-        raise MissingFact(tried, f"there are no wordings in '{language}'", f"Use one of {known}")
+        raise MissingFact(
+            tried,
+            say("there are no wordings in '{text}'", text=language),
+            say("Use one of {names}", names=known),
+        )
     lacking = [*_unnamed(items), *(k for k in keys if ":" in k and not kind_named(k, language))]
     if lacking and not common:
         different = list(dict.fromkeys(lacking))
         names = ", ".join(different[:MOST_NAMED]) + ", …" * (len(different) > MOST_NAMED)
-        why = f"half a language does not stand ({law}), and these have no name in it: {names}"
-        raise MissingFact(tried, why, "Give their second names, or take that of the product away")
+        why = say(
+            "half a language does not stand ({text}), and these have no name in it: {names}",
+            text=law,
+            names=names,
+        )
+        raise MissingFact(
+            tried, why, say("Give their second names, or take that of the product away")
+        )
     return None if lacking else WORDS[language]
 
 

@@ -6,6 +6,8 @@ from typing import Literal
 
 import msgspec
 
+from labels.say import NOTHING, Said
+
 INCH = 25.4
 SIXTEENTH_INCH = INCH / 16  # 21 CFR 101.2(c): the least height of all required text
 
@@ -37,7 +39,7 @@ class Statement(msgspec.Struct, frozen=True, kw_only=True):
     least_mm: float = 0.0
     glyph: Glyph = "o"
     placement: str = ""
-    why_absent: str = ""
+    why_absent: Said = NOTHING
     optional: bool = False
 
     @property
@@ -71,7 +73,7 @@ _TITLES = {
 }
 
 
-def absent(key: str, clause: str, why: str) -> Statement:
+def absent(key: str, clause: str, why: Said) -> Statement:
     """A statement that is left out, with the reason."""
     return Statement(key=key, clause=clause, why_absent=why)
 

@@ -24,6 +24,7 @@ from labels.rules.statement import (
     plain,
     unasked,
 )
+from labels.say import say, term
 from labels.words import NO_BREAK, WORDS, Words, us_date
 
 # 21 CFR 101.7(i): area of the panel in square inches, and the least height in inches. A bound
@@ -48,9 +49,9 @@ def statements(facts: Facts, *, language: str = "en", small: bool = False) -> li
     BadValue for what it does not allow.
     """
     if language.split("-")[0] != "en":
-        why = "21 CFR 101.15(c) asks for English"
-        do = "Give the other language as second names"
-        raise MissingFact(f"write a US label in '{language}' alone", why, do)
+        why = say("21 CFR 101.15(c) asks for English")
+        do = say("Give the other language as second names")
+        raise MissingFact(say("write a US label in '{text}' alone", text=language), why, do)
     return [
         _identity(facts),
         _second_name(facts),
@@ -70,7 +71,9 @@ def statements(facts: Facts, *, language: str = "en", small: bool = False) -> li
         absent(
             "nutrition",
             "21 USC 343(q)(5)(A)(ii), (D)",
-            "left out: made and sold in the shop, or small sales; any claim ends the exemption",
+            say(
+                "left out: made and sold in the shop, or small sales; any claim ends the exemption"
+            ),
         ),
     ]
 
@@ -98,7 +101,7 @@ def _identity(facts: Facts) -> Statement:
 
 def _second_name(facts: Facts) -> Statement:
     if not facts.second_name:
-        return absent("second-name", _SECOND, "no second language is used")
+        return absent("second-name", _SECOND, say("no second language is used"))
     return _required("second-name", _SECOND, plain(facts.second_name), placement=_PANEL)
 
 
@@ -108,9 +111,9 @@ def ingredients(facts: Facts) -> list[Statement]:
     items = listed_of(facts)
     if not items:
         raise MissingFact(
-            f"list the ingredients of '{facts.name}'",
-            "none are given",
-            "Give what went in, with its weight",
+            say("list the ingredients of '{text}'", text=facts.name),
+            say("none are given"),
+            say("Give what went in, with its weight"),
         )
     if _alone(items):
         return [absent("ingredients", clause, _ALONE)]
@@ -129,7 +132,7 @@ def ingredients(facts: Facts) -> list[Statement]:
     return [_required("ingredients", clause, (Run("Ingredients: ", bold=True), Run(f"{listed}.")))]
 
 
-_ALONE = "made of one ingredient (21 USC 343(i)(2))"
+_ALONE = say("made of one ingredient (21 USC 343(i)(2))")
 
 
 def _alone(items: list[Ingredient]) -> bool:
@@ -141,7 +144,7 @@ def contains(facts: Facts) -> Statement:
     clause = "21 USC 343(w)(1)(A)"
     names = us_names(facts.sources())
     if not names:
-        return absent("contains", clause, "none of the nine sources is in it")
+        return absent("contains", clause, say("none of the nine sources is in it"))
     text = f"Contains: {', '.join(names)}."
     return _required("contains", clause, bold(text), placement="adjacent to ingredients")
 
@@ -154,7 +157,7 @@ def may_contain(facts: Facts) -> Statement:
     clause = "none: voluntary, beside 21 USC 343(w)"
     keys = facts.may_contain_too()
     if not keys:
-        return absent("may-contain", clause, "nothing else is said to get into it")
+        return absent("may-contain", clause, say("nothing else is said to get into it"))
     text = f"May contain: {', '.join(may_names(keys))}."
     return _required("may-contain", clause, plain(text), placement="adjacent to contains")
 
@@ -169,7 +172,7 @@ def second_list(facts: Facts) -> list[Statement]:
     """Ingredients, "Contains" and "May contain" in the second language, beside a second name."""
     words = second(facts)
     if words is None:
-        why = "'tofu' alone is no second language (CPG 562.400)"
+        why = say("'tofu' alone is no second language (CPG 562.400)")
         return [absent("second-ingredients", _SECOND, why if facts.second_name else NO_SECOND_NAME)]
     items, language = listed_of(facts), facts.second_language
     listed = words.comma.join(name_with_parts(item, words) for item in items)
@@ -194,7 +197,7 @@ def _storage(facts: Facts) -> list[Statement]:
     clause = "none asked for; Food Code 3-501.11, 3-501.16(A)(2)"
     if facts.storage is not None or facts.held == "room":
         if not facts.storage:
-            return [absent("storage", clause, "nothing is to be said")]
+            return [absent("storage", clause, say("nothing is to be said"))]
         return [unasked("storage", clause, facts.storage)]
     found = []
     for key, words in (("storage", WORDS["en"]), ("second-storage", second(facts))):
@@ -207,24 +210,33 @@ def _storage(facts: Facts) -> list[Statement]:
 def _handling(facts: Facts) -> Statement:
     clause = "none: said by the maker"
     if not facts.handling:
-        return absent("handling", clause, "nothing is to be said")
+        return absent("handling", clause, say("nothing is to be said"))
     return unasked("handling", clause, facts.handling)
 
 
 def _maker(facts: Facts) -> Statement:
     maker = facts.maker
-    tried = f"name the maker of '{facts.name}'"
+    tried = say("name the maker of '{text}'", text=facts.name)
     if maker is None:
         raise MissingFact(
-            tried, "none is given", "21 CFR 101.5 asks for name and place of business"
+            tried, say("none is given"), say("21 CFR 101.5 asks for name and place of business")
         )
     for field in ("city", "state", "zip"):
         if not getattr(maker, field):
-            why = f"the {field} of {maker.name} is missing (21 CFR 101.5(c))"
-            raise MissingFact(tried, why, "Give city, state and ZIP code")
+            why = say(
+                "the {what} of {name} is missing (21 CFR 101.5(c))",
+                what=term(field),
+                name=maker.name,
+            )
+            raise MissingFact(tried, why, say("Give city, state and ZIP code"))
     if not maker.street and not maker.in_directory:
-        why = f"the street of {maker.name} is missing, and it is in no current city directory"
-        raise MissingFact(tried, why, "Give the street, or say that it is listed (21 CFR 101.5(c))")
+        why = say(
+            "the street of {name} is missing, and it is in no current city directory",
+            name=maker.name,
+        )
+        raise MissingFact(
+            tried, why, say("Give the street, or say that it is listed (21 CFR 101.5(c))")
+        )
     return _required("maker", "21 CFR 101.5", plain(maker_line(maker)))
 
 
@@ -265,7 +277,7 @@ _DATES = {"best-by": ("BEST if Used by", "BB"), "use-by": ("USE by", "UB")}
 def _date(facts: Facts, *, small: bool) -> Statement:
     clause = "California Food and Agricultural Code 82001"
     if facts.date_mark is None:
-        return absent("date", "no federal rule", "no date is given")
+        return absent("date", "no federal rule", say("no date is given"))
     words = _DATES[facts.date_mark.kind][small and may_be_short(facts)]
     runs = (Run(f"{words} "), Run(us_date(facts.date_mark.day), bold=True, big=True))
     return _required("date", clause, runs, placement="")
@@ -274,23 +286,27 @@ def _date(facts: Facts, *, small: bool) -> Statement:
 def _packed(facts: Facts) -> Statement:
     clause = "California Food and Agricultural Code 82001"
     if facts.packed is None:
-        return absent("packed", clause, "no packing date is given")
+        return absent("packed", clause, say("no packing date is given"))
     if facts.date_mark is None:
-        why = "it may stand only beside a best-by or use-by date"
-        raise MissingFact(f"print 'Packed on {us_date(facts.packed)}'", why, "Give the date mark")
+        why = say("it may stand only beside a best-by or use-by date")
+        raise MissingFact(
+            say("print 'Packed on {date}'", date=us_date(facts.packed)),
+            why,
+            say("Give the date mark"),
+        )
     return unasked("packed", clause, f"Packed on {us_date(facts.packed)}")
 
 
 def _frozen(facts: Facts) -> Statement:
     if facts.frozen_on is None:
-        return absent("frozen", "none", "no day of freezing is given")
+        return absent("frozen", "none", say("no day of freezing is given"))
     return unasked("frozen", "none", f"Frozen on {us_date(facts.frozen_on)}")
 
 
 def _lot(facts: Facts) -> Statement:
     clause = "none: the shop's own trace"
     if not facts.lot:
-        return absent("lot", clause, "no lot is given")
+        return absent("lot", clause, say("no lot is given"))
     return unasked("lot", clause, f"Lot {facts.lot}")
 
 
@@ -298,7 +314,7 @@ def _price(facts: Facts) -> Statement:
     clause = "Uniform Weights and Measures Law, random packages"
     random = facts.net.random if facts.net else None
     if random is None:
-        return absent("price", clause, "the pack has a fixed weight")
+        return absent("price", clause, say("the pack has a fixed weight"))
     return _required("price", clause, price_runs(random, "Total "), placement=_PANEL)
 
 
@@ -311,13 +327,13 @@ def price_runs(random: RandomWeight, total: str = "") -> tuple[Run, ...]:
 
 
 def _net(facts: Facts) -> Statement:
-    tried = f"state the net quantity of '{facts.name}'"
+    tried = say("state the net quantity of '{text}'", text=facts.name)
     if facts.net is None:
-        raise MissingFact(tried, "it is not known", "Give a mass, a volume or a count")
+        raise MissingFact(tried, say("it is not known"), say("Give a mass, a volume or a count"))
     if facts.panel is None:
-        why = "its letter height follows from the principal display panel, which is not known"
+        why = say("its letter height follows from the principal display panel, which is not known")
         raise MissingFact(
-            tried, why, "Give the shape of the package in mm (21 CFR 101.1, 101.7(i))"
+            tried, why, say("Give the shape of the package in mm (21 CFR 101.1, 101.7(i))")
         )
     binds = bottom_rule_binds(facts.panel)
     return _required(
@@ -335,8 +351,14 @@ def _in_both(net: NetQuantity, words: Words | None) -> str:
     if words is None:
         return text
     if net.count_text:
-        why = f"in which language '{net.count_text}' stands is not known ({_SECOND})"
-        raise MissingFact("state the net quantity in two languages", why, "Give the count alone")
+        why = say(
+            "in which language '{count_text}' stands is not known ({second})",
+            count_text=net.count_text,
+            second=_SECOND,
+        )
+        raise MissingFact(
+            say("state the net quantity in two languages"), why, say("Give the count alone")
+        )
     if net.count is not None:
         several = net.count > 1
         piece = f"{net.count} {('piece', 'pieces')[several]}"

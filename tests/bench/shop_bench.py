@@ -33,6 +33,7 @@ from counter.trade.sales import Sale, Slip
 from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
 from counter.trade.units import parse_clock
+from labels.say import as_kept, from_kept
 
 HERE = Path(__file__).parent  # a temporary folder may lie in memory, where an fsync costs nothing
 ZONE = ZoneInfo("America/Los_Angeles")
@@ -87,14 +88,16 @@ def floor(
     con.execute("PRAGMA journal_mode=WAL")
     con.execute("PRAGMA synchronous=FULL")
     con.execute("CREATE TABLE sales (id INTEGER PRIMARY KEY, document TEXT)")
-    text = msgspec.json.encode(document).decode()
+    text = msgspec.json.encode(document, enc_hook=as_kept).decode()
     con.execute("BEGIN")
     for _ in range(there):
         con.execute("INSERT INTO sales (document) VALUES (?)", (text,))
     con.execute("COMMIT")
 
     def insert(number: int) -> object:
-        row = msgspec.json.encode(msgspec.structs.replace(document, key=f"{number:08d}")).decode()
+        row = msgspec.json.encode(
+            msgspec.structs.replace(document, key=f"{number:08d}"), enc_hook=as_kept
+        ).decode()
         return con.execute("INSERT INTO sales (document) VALUES (?)", (row,))
 
     return con, insert
@@ -149,7 +152,7 @@ def template() -> tuple[list[list[Batch]], list[Sale], bytes]:
         last = shop.evening.close_day()
         moment[0] += timedelta(days=1)
     batches = [b for c in shop.desk.records_of(last.day) for b in c.get("batches", [])]
-    return [batches], sales, msgspec.json.encode(last)  # type: ignore[list-item]
+    return [batches], sales, msgspec.json.encode(last, enc_hook=as_kept)  # type: ignore[list-item]
 
 
 def write_history(folder: Path) -> str:
@@ -164,14 +167,18 @@ def write_history(folder: Path) -> str:
         at = datetime.combine(day, MORNING.timetz())
 
         def dated(record: msgspec.Struct, codes: list[str] = codes, day: date = day) -> bytes:
-            text = msgspec.json.encode(record) if not isinstance(record, bytes) else record
+            text = (
+                msgspec.json.encode(record, enc_hook=as_kept)
+                if not isinstance(record, bytes)
+                else record
+            )
             for old, new in zip(before, codes, strict=True):
                 text = text.replace(old.encode(), new.encode())
             return text.replace(b"2026-11-21", day.isoformat().encode())
 
         with books.exclusive():
             for batch in batches:
-                made = msgspec.json.decode(dated(batch), type=Batch)
+                made = msgspec.json.decode(dated(batch), type=Batch, dec_hook=from_kept)
                 books.commit(str(day), {"batches": [made]}, at)
             for number in range(SALES):
                 sold = msgspec.json.decode(dated(sales[number % len(sales)]), type=Sale)
@@ -180,7 +187,7 @@ def write_history(folder: Path) -> str:
                 )
                 books.commit(str(day), {"sales": [sold]}, at)
             line, link = books.head(str(day))
-            end = msgspec.json.decode(dated(told), type=Closing)  # type: ignore[arg-type]
+            end = msgspec.json.decode(dated(told), type=Closing, dec_hook=from_kept)  # type: ignore[arg-type]
             end = msgspec.structs.replace(end, day=day, book_lines=line, book_link=link)
             if day == days[-1]:
                 end = msgspec.structs.replace(end, carried=(), tubs=())

@@ -72,7 +72,7 @@ def test_what_cannot_be_a_line_is_refused_and_nothing_is_written(shelf: Shelf) -
     for records, why in (
         ({}, "write a commit: it holds no record"),
         ({"drawer": []}, "write a commit: it holds no record"),
-        ({"drawer": [object()]}, "write drawer: a object cannot be written as JSON"),
+        ({"drawer": [object()]}, "write drawer: a object cannot be kept"),
         ({"drawer": [Sale(1)]}, "write into book 2026-11-23: its record does not fit"),
         ({"bills": [Move(1)]}, "it writes into 'bills', a table this program does not know"),
     ):

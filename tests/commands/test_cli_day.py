@@ -13,6 +13,7 @@ from click.testing import CliRunner
 from counter.cli import main
 from counter.trade.production import Batch
 from counter.trade.sales import Sale
+from labels.say import from_kept
 from tests.commands.conftest import CommandLine
 from tests.conftest import CATALOGUE, Clock
 from tests.lines import lines_of, spoil
@@ -372,7 +373,7 @@ def test_json_has_its_documented_keys(line: CommandLine, words: tuple[str, ...])
 
 
 def test_the_log_as_json_is_a_list_of_batches(line: CommandLine) -> None:
-    said = msgspec.json.decode(line.done("log", "--json"), type=list[Batch])
+    said = msgspec.json.decode(line.done("log", "--json"), type=list[Batch], dec_hook=from_kept)
     assert [b.lot for b in said] == ["26328-01", "26328-02", "26328-03"]
     tubs = msgspec.json.decode(line.done("tub", "--json"))
     assert [t["tub"] for t in tubs] == ["26328-03/1"]

@@ -70,7 +70,7 @@ def loaded(*words: str) -> set[str]:
 
 @pytest.mark.parametrize("words", [["--help"], ["sell", "--help"], ["--version"]])
 def test_help_loads_neither_paper_nor_web_nor_database(words: list[str]) -> None:
-    books = {"counter.shop", "labels", "msgspec", "sqlite3", "tinydb"}
+    books = {"counter.shop", "labels.errors", "msgspec", "sqlite3", "tinydb"}
     version = {"email", "zipfile"} if words == ["--version"] else set()  # of what is installed
     assert not loaded(*words) & (HEAVY - version | books)
 

@@ -72,7 +72,7 @@ SETTINGS_WORDS = [
     ({"terms": Terms(Decimal(80), Decimal(90))},
      "one more would cost more than it brings, so nothing is made."),
     ({"yields": ()}, "120 is two moulds. No batch is on record: take the beans from the recipe."),
-    ({"vessel": "tray"}, "120 is two trays."),
+    ({"vessel": "tub"}, "120 is two tubs."),
 ]  # fmt: skip
 
 

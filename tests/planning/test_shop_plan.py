@@ -355,4 +355,4 @@ def test_a_short_past_is_not_replayed(hand: ShopInHand) -> None:
 
 def test_a_plan_goes_as_json(month_folder: Path) -> None:
     plan = at(month_folder, EVENING).plan.for_day(date(2026, 11, 24))
-    assert msgspec.json.decode(msgspec.json.encode(plan))["target"] == "2026-11-24"
+    assert msgspec.json.decode(msgspec.json.encode(plan, enc_hook=str))["target"] == "2026-11-24"

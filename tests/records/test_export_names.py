@@ -66,6 +66,7 @@ LEFT_OUT = {
         "answers", "available", "carried", "corrections", "day", "explained", "hours",
         "named", "places", "sold_out_at", "taxes", "tubs", "yields",
     },
+    "holds": {"reasons"},  # one by one; together they stand in the table
     "lost": {"behind"},
     "mendings": {"least", "mark", "told"},  # the mark stands in each row; in words what the table of what was lost says
     "reopenings": {"carried", "cash", "day", "places", "sealed", "tubs"},

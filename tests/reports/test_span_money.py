@@ -15,6 +15,7 @@ from counter.reports.flat import csv_of
 from counter.reports.spans import span_of, summarise_span
 from counter.reports.tell import tell_span
 from counter.trade.closing import Closing
+from labels.say import as_kept, from_kept
 from tests.conftest import SETTINGS, Maker, ShopInHand
 
 INCLUDED = SETTINGS.replace('mode = "added"', 'mode = "included"')
@@ -75,9 +76,9 @@ def test_a_whole_refund_takes_off_the_base_as_the_sale_had_it(make: Maker, setti
 
 def test_a_closing_of_before_rates_were_kept_adds_its_tax_by_class(hand: ShopInHand) -> None:
     closing = closed_with_a_refund(hand)
-    old = msgspec.to_builtins(closing)
+    old = msgspec.to_builtins(closing, enc_hook=as_kept)
     del old["by_rate"], old["cash"]["opening"], old["cash"]["start_missing"]
-    read = msgspec.convert(old, Closing)
+    read = msgspec.convert(old, Closing, dec_hook=from_kept)
     assert (read.by_rate, read.cash.opening, read.cash.start_missing) == ((), None, 0)
     found = summarise_span("month", *span_of("month", read.day), [read])
     assert [(t.tax_class, t.rate, t.tax) for t in found.taxes] == [

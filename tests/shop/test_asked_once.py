@@ -115,10 +115,10 @@ def test_what_was_answered_before_a_correction_is_not_asked_again(made: ShopInHa
 def test_both_steps_tapped_one_after_the_other_are_asked_about(make: Maker) -> None:
     hand = make()
     lot = hand.batch(cook_ended=time(3, 0)).lot
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     hand.clock.forward(minutes=4)
     with pytest.raises(Asked, match="went from 21 °C to 5 °C within 10 minutes"):
-        hand.shop.amendments.note_cooling(lot, "5", None, "read")
+        hand.shop.amendments.note_cooling(lot, "5", None)
 
 
 def test_counting_many_asks_for_each_and_writes_none(made: ShopInHand) -> None:
@@ -146,7 +146,7 @@ def test_no_tub_is_opened_cold_before_its_lot_was_cold(make: Maker) -> None:
     with pytest.raises(NotSafe):  # nor by time, where it starts cold
         hand.shop.tubs.open_tub(lot, "time", 8000, Decimal(4))
     hand.clock.set("2026-11-24 06:00")
-    hand.shop.amendments.note_cooling(lot, "5", time(5, 30), "read")
+    hand.shop.amendments.note_cooling(lot, "5", time(5, 30))
     early = datetime(2026, 11, 24, 5, 0, tzinfo=ZONE)
     hand.shop.desk.given = {"cold": "yes"}  # it is safety: no word helps
     with pytest.raises(NotSafe, match="it reached 5 °C / 41 °F only at 05:30"):

@@ -553,7 +553,7 @@ def test_a_refund_gives_back_what_the_sale_took_whatever_the_price_is_now(hand: 
 
 
 def test_every_question_about_a_change_is_spanish_on_the_spanish_page(hand: ShopInHand) -> None:
-    from counter.web.sentences import said
+    from counter.languages import language
 
     hand.batch("firm", 48)
     for text in (GONE, HARD, CATALOGUE.replace(OLD_PRICE, 'price = "9"', 1),
@@ -561,6 +561,6 @@ def test_every_question_about_a_change_is_spanish_on_the_spanish_page(hand: Shop
         questions = hand.shop.products.look_at_catalogue(text).questions
         assert questions
         for question in questions:
-            shown = said(question.text, "es", "es_US")
+            shown = language("es", "es_US").shown(question.text)
             assert shown != question.text
             assert not {"the", "of", "and", "it", "as"} & set(shown.split())

@@ -86,12 +86,12 @@ def test_the_shelf_shows_what_is_due_and_the_minutes(hand: ShopInHand) -> None:
         ("21", "06:00", -240, False), ("21", "06:00", -241, True),
     ]  # fmt: skip
     clock(hand, "05:50")
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     due = on_shelf(hand, lot).cooling
     assert due is not None
     assert (due.step, f"{due.by:%H:%M}", due.minutes) == ("5", "10:00", 250)
     clock(hand, "09:00")
-    hand.shop.amendments.note_cooling(lot, "5", None, "read")
+    hand.shop.amendments.note_cooling(lot, "5", None)
     assert on_shelf(hand, lot).cooling is None
 
 
@@ -158,7 +158,7 @@ def test_a_step_that_took_too_long_stops_the_lot_from_when_it_was_made(hand: Sho
     """Nobody noted the end of the cook: the two hours count from the batch, which is stricter."""
     lot = warm(hand, cook_ended=None, cooled=None).lot
     clock(hand, "06:11")
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     assert hand.shop.desk.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 2 h 01 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -206,14 +206,14 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
     else:
         lot = warm(hand).lot
         clock(hand, "05:00")
-        hand.shop.amendments.note_cooling(lot, "21", None, "read")
+        hand.shop.amendments.note_cooling(lot, "21", None)
         times = BatchNote(cooled=(t("05:00"), t("09:00")))
     clock(hand, "12:00")
     before = hand.shop.desk.books.days()
 
     def noted() -> Batch:
         if way == "tap":
-            return hand.shop.amendments.note_cooling(lot, "5", t("09:00"), "read", "Teo")
+            return hand.shop.amendments.note_cooling(lot, "5", t("09:00"), "Teo")
         if way == "correct":
             return hand.shop.amendments.amend_batch(lot, times, "read", by="Teo")
         return hand.shop.production.log_batch("firm", times, by="Teo")
@@ -245,22 +245,22 @@ def test_a_note_is_late_past_the_six_hours_and_half_an_hour_after_the_reading(
 ) -> None:
     lot = warm(hand).lot
     clock(hand, "05:00")
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     clock(hand, now)
     if asked:
         with pytest.raises(Asked):
-            hand.shop.amendments.note_cooling(lot, "5", t(text), "read")
+            hand.shop.amendments.note_cooling(lot, "5", t(text))
         return
-    assert not hand.shop.amendments.note_cooling(lot, "5", t(text), "read").uncooled
+    assert not hand.shop.amendments.note_cooling(lot, "5", t(text)).uncooled
 
 
 def test_a_late_note_of_a_slow_cooling_stops_the_lot(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     clock(hand, "05:00")
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     clock(hand, "14:00")
     hand.shop.desk.given = {"late": "the helper forgot"}
-    hand.shop.amendments.note_cooling(lot, "5", t("11:00"), "read")
+    hand.shop.amendments.note_cooling(lot, "5", t("11:00"))
     assert hand.shop.desk.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 7 h 00 min to reach 5 °C / 41 °F, allowed are 6 h in all"
     )
@@ -293,7 +293,7 @@ def test_a_time_that_has_not_come_is_refused(
 def test_a_cooling_step_is_not_tapped_for_later(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     with pytest.raises(BadInput, match="it is only 04:10, and 05:30 has not come yet"):
-        hand.shop.amendments.note_cooling(lot, "21", t("05:30"), "read")
+        hand.shop.amendments.note_cooling(lot, "21", t("05:30"))
 
 
 @pytest.mark.parametrize(
@@ -377,7 +377,7 @@ def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(
 def test_what_began_to_cool_and_was_not_cold_in_time_is_not_opened_hot(hand: ShopInHand) -> None:
     lot = warm(hand, "pudding", 16000).lot
     clock(hand, "05:30")
-    hand.shop.amendments.note_cooling(lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(lot, "21", None)
     clock(hand, "10:30")
     with pytest.raises(NotSafe, match="was due by 10:00"):
         hand.shop.tubs.open_tub(

@@ -101,7 +101,7 @@ def test_lots_made_from_one_that_cooled_too_slowly_are_stopped_with_it(hand: Sho
     firm = hand.batch("firm", cook_ended=time(3, 30))
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((firm.lot, 10),))
     hand.clock.set("2026-11-24 07:00")
-    hand.shop.amendments.note_cooling(firm.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(firm.lot, "21", None)
     assert stopped(hand, smoked.lot) == (
         f"lot {firm.lot} went into it: it took 3 h 30 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -139,7 +139,7 @@ def test_a_further_reason_to_stop_is_kept_beside_the_first(hand: ShopInHand) -> 
         hand.shop.holds.hold(made.lot, True, "label wrong")
     hand.shop.holds.hold(made.lot, True, "the beans are recalled")
     hand.clock.set("2026-11-24 09:00")
-    hand.shop.amendments.note_cooling(made.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(made.lot, "21", None)
     assert stopped(hand, made.lot) == (
         "label wrong; the beans are recalled; cooled too slowly: it took 5 h 00 min to reach "
         "21 °C / 70 °F, allowed are 2 h"
@@ -191,7 +191,7 @@ def test_a_lot_that_began_to_cool_and_is_not_cold_in_time_is_not_sold(hand: Shop
     # Food Code 3-501.14(A): to 41 °F (5 °C) within 6 hours in all.
     made = hand.batch("firm", cook_ended=time(4, 0))
     hand.clock.set("2026-11-24 05:00")
-    hand.shop.amendments.note_cooling(made.lot, "21", None, "")
+    hand.shop.amendments.note_cooling(made.lot, "21", None)
     hand.clock.set("2026-11-24 10:00")
     hand.sell(f"{made.lot}", cash=400)
     hand.clock.set("2026-11-24 10:01")
@@ -200,7 +200,7 @@ def test_a_lot_that_began_to_cool_and_is_not_cold_in_time_is_not_sold(hand: Shop
             tried()
         assert refusal.value.why == "5 °C / 41 °F is not noted, and was due by 10:00"
         assert refusal.value.do.startswith("Note when it was reached")
-    hand.shop.amendments.note_cooling(made.lot, "5", time(9, 40), "was cold before")
+    hand.shop.amendments.note_cooling(made.lot, "5", time(9, 40))
     hand.sell(f"{made.lot}", cash=400)
 
 

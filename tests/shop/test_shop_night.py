@@ -35,11 +35,11 @@ def test_a_batch_is_noted_as_cooled_when_the_day_has_turned(hand: ShopInHand, la
     assert late.lot == "26328-01"
     hand.clock.set("2026-11-25 03:20")
     assert hand.shop.production.cooling_of_before() == [late]
-    warm = hand.shop.amendments.note_cooling(late.lot, "21", None, "read", "Teo")
+    warm = hand.shop.amendments.note_cooling(late.lot, "21", None, "Teo")
     assert warm.cooling is not None
     assert (f"{warm.cooling.to_21:%d %H:%M}", warm.uncooled) == ("25 03:20", True)
     hand.clock.set("2026-11-25 05:45")
-    cold = hand.shop.amendments.note_cooling(late.lot, "5", parse_clock("05:40"), "read")
+    cold = hand.shop.amendments.note_cooling(late.lot, "5", parse_clock("05:40"))
     assert cold.cooling is not None
     assert cold.cooling.to_5 is not None
     assert f"{cold.cooling.to_5:%d %H:%M}" == "25 05:40"
@@ -63,7 +63,7 @@ def test_a_batch_that_cooled_too_slowly_over_the_turn_is_stopped(
     hand: ShopInHand, late: Batch
 ) -> None:
     hand.clock.set("2026-11-25 03:31")
-    hand.shop.amendments.note_cooling(late.lot, "21", None, "read")
+    hand.shop.amendments.note_cooling(late.lot, "21", None)
     assert hand.shop.desk.ledger().rows[late.lot].lot.stopped == (
         "cooled too slowly: it took 2 h 01 min to reach 21 °C / 70 °F, allowed are 2 h"
     )
@@ -85,7 +85,7 @@ def test_without_the_end_of_the_cook_the_night_is_that_of_the_batch(hand: ShopIn
     hand.clock.set("2026-11-25 01:40")
     made = hand.batch("firm", cooled=None)
     hand.clock.set("2026-11-25 03:30")
-    done = hand.shop.amendments.note_cooling(made.lot, "21", parse_clock("03:20"), "read")
+    done = hand.shop.amendments.note_cooling(made.lot, "21", parse_clock("03:20"))
     assert done.cooling is not None
     assert f"{done.cooling.to_21:%d %H:%M}" == "25 03:20"
 
@@ -94,7 +94,7 @@ def test_a_slip_of_the_pen_is_refused_and_does_not_become_the_day_after(hand: Sh
     made = hand.batch("firm", cook_ended=parse_clock("04:00"))
     hand.clock.set("2026-11-24 05:00")
     with pytest.raises(BadInput, match="the cooling time 03:50 is before the end of the cook"):
-        hand.shop.amendments.note_cooling(made.lot, "21", parse_clock("03:50"), "read")
+        hand.shop.amendments.note_cooling(made.lot, "21", parse_clock("03:50"))
     hand.clock.set("2026-11-26 05:00")
     with pytest.raises(BadInput, match="the cooling time 03:50 is before the end of the cook"):
         hand.shop.amendments.amend_batch(made.lot, note(hand, cooled="03:50"), "read")
@@ -108,7 +108,7 @@ def test_now_is_not_noted_of_a_batch_of_long_ago(hand: ShopInHand) -> None:
     assert not hand.shop.production.cools_still(made)
     assert hand.shop.production.cooling_of_before() == []
     with pytest.raises(Refused, match="it was made on 2026-11-24. Write the times under Correct"):
-        hand.shop.amendments.note_cooling(made.lot, "21", None, "read")
+        hand.shop.amendments.note_cooling(made.lot, "21", None)
 
 
 # -- left out

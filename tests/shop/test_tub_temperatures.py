@@ -81,7 +81,7 @@ def test_a_hot_tub_straight_from_the_cook_needs_no_reheating(hand: ShopInHand) -
 def test_what_began_to_cool_or_stood_cold_is_reheated_too(hand: ShopInHand) -> None:
     lot = hand.hot().lot
     hand.clock.set("2026-11-24 05:30")
-    hand.shop.amendments.note_cooling(lot, "21", time(5, 20), "read")
+    hand.shop.amendments.note_cooling(lot, "21", time(5, 20))
     with pytest.raises(NotSafe, match="it was cooled"):
         hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(60))
     other = hand.batch("pudding", 16000).lot

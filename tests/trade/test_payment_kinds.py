@@ -9,10 +9,10 @@ import pytest
 from click.testing import CliRunner
 
 from counter.cli import main
+from counter.languages import NAMES, language
 from counter.trade.payments import KINDS, Payment, PaymentKind, Tender, how_paid, settle
 from counter.trade.refunds import Refund, kind_of, left_of_kinds
 from counter.trade.sales import Sale
-from counter.web.words import LANGUAGES, texts
 
 AT = datetime(2026, 11, 26, 9, tzinfo=UTC)
 
@@ -48,7 +48,7 @@ def test_how_something_is_paid_names_each_kind_once_and_nothing_is_for_nothing()
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_has_its_word_on_the_page_and_its_option(kind: PaymentKind) -> None:
-    for language in LANGUAGES:
-        assert texts(language)[f"slip.{kind}"]
+    for code in NAMES:
+        assert language(code, code).page(f"slip.{kind}")
     for command in ("sell", "refund"):
         assert f"--{kind}" in CliRunner().invoke(main, [command, "--help"]).output

@@ -1,10 +1,8 @@
-"""Every sentence of the trade is Spanish on the Spanish page."""
+"""What the program says is complete in Spanish, begun in German, and a person's words are left."""
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Iterator
 from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
@@ -15,108 +13,80 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import structs
 
-from counter.errors import BadInput, NotFound, NotSafe, Refused
+from counter.errors import BadInput, NotFound, NotSafe
+from counter.languages import language
 from counter.plan.demand import DaySales
 from counter.plan.planning import Making, Terms, Yield, plan_product
 from counter.plan.tomorrow import goes_into
-from counter.web.patterns import Pattern, tables_of
-from counter.web.sentences import said, sentences_of
+from labels.say import Said, as_kept, figure, from_kept, join, say, say_n, sentence, term
 from tests.conftest import ShopInHand
 from tests.often import examples
+from tests.texts import CODES, CONTEXTS, TEXTS, Text, catalogue, compiled, said, used, wanted
 from tests.web.conftest import Page
-from tests.web.english import HOLE, Found, Source
 
-SENTENCES = ("tried", "why", "do", "said")
+SPANISH = language("es", "es_US")
 # Words that no Spanish sentence has; "no" and "a" are both languages'.
 ENGLISH = frozenset({
     "the", "of", "is", "it", "its", "with", "and", "or", "are", "was", "has", "not", "there",
     "be", "this", "that", "from", "for", "write", "read", "to", "at", "an", "by", "which", "what",
     "when", "been", "have", "had",
 })  # fmt: skip
-QUOTED = re.compile(r"`[^`]*`|\"[^\"]*\"|«[^»]*»|'[^']*'|\[[^\]]*\]")
-
-
-@cache
-def program() -> Source:
-    return Source()
-
-
-@cache
-def source() -> tuple[Found, ...]:
-    """Every sentence that the program can say, as it stands in the source."""
-    read = program()
-    found = itertools.chain(
-        read.refusals(), read.questions(), read.reasons(), read.pairs(), read.answers()
-    )
-    return tuple({(one.part, one.text): one for one in found}.values())
-
-
-def filled(text: str) -> tuple[str, list[str]]:
-    """A template with values in its places, and those values."""
-    numbers = itertools.count(1)
-    full = re.sub(HOLE, lambda _: f"Q{next(numbers)}7", text)
-    return full, re.findall(r"Q\d+7", full)
-
-
-def spanish(part: str, text: str) -> str | None:
-    known = sentences_of("es", "es_US")
-    assert known is not None
-    return known.part(text, ("tried",)) if part == "tried" else known.text(text)
+QUOTED = re.compile(r"`[^`]*`|\"[^\"]*\"|«[^»]*»|'[^']*'|\[[^\]]*\]|\{[^}]*\}")
+PLACE = re.compile(r"\{(\w+)\}")
 
 
 def left_in_english(text: str) -> set[str]:
     return set(re.findall(r"(?<!\w)[a-záéíóúñü]+(?!\w)", QUOTED.sub("", text).lower())) & ENGLISH
 
 
-def fault_of(part: str, text: str) -> str:
-    """What is wrong with the Spanish of a sentence, or ""."""
-    full, values = filled(text)
-    shown = spanish(part, full)
-    if shown is None or shown == full:
-        return "has no Spanish"
-    lost = [value for value in values if value not in shown]
-    if lost:
-        return f"loses {lost} in {shown!r}"
-    english = left_in_english(shown)
-    return f"keeps {sorted(english)} in {shown!r}" if english else ""
+def translated(code: str, text: Text, context: str | None) -> tuple[str, ...]:
+    """What a catalogue has for a text, in each of its forms; ("",) for nothing."""
+    known = catalogue(code).get(text[0], context)
+    string = known.string if known else ""
+    return string if isinstance(string, tuple) else (string,)
 
 
-def test_every_sentence_in_the_source_is_said_in_spanish() -> None:
-    assert len(source()) > 900  # the reader of the source still finds them
+def test_the_program_says_more_than_a_thousand_texts() -> None:
+    assert len(said()) > 1400  # the reader of the source still finds them
+
+
+def test_no_text_of_the_program_is_without_its_spanish() -> None:
+    assert [one for one in wanted() if not all(translated("es", *one))] == []
+
+
+def test_no_spanish_text_keeps_english_words() -> None:
+    kept = {text: left_in_english(text) for one in wanted() for text in translated("es", *one)}
+    assert {text: words for text, words in kept.items() if words} == {}
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_translation_has_the_places_of_its_text(code: str) -> None:
     wrong = [
-        f"{one.where} {one.part} {one.text!r} {fault}"
-        for one in source()
-        if (fault := fault_of(one.part, one.text))
+        (text, other)
+        for text, context in wanted()
+        for other in translated(code, text, context)
+        if other and set(PLACE.findall(other)) - {"n"} != set(PLACE.findall(text[-1])) - {"n"}
     ]
     assert wrong == []
 
 
-def test_a_sentence_nobody_translated_would_be_found() -> None:
-    assert fault_of("why", f"the moon is {HOLE}") == "has no Spanish"
-    assert fault_of("tried", "fly") == "has no Spanish"
-    assert "keeps" in fault_of("tried", f"read the moon of {HOLE}")
-
-
-def entries() -> Iterator[tuple[str, str, str]]:
-    for table in (*SENTENCES, "inside", "foreign"):
-        for english, other in tables_of("es")[table].items():
-            yield table, english, other
-
-
-def test_both_sides_of_an_entry_have_the_same_places() -> None:
-    names = re.compile(r"\{(\w*)\}")
-    wrong = [
-        english
-        for _, english, other in entries()
-        if sorted(names.findall(english)) != sorted(names.findall(other)) or "{}" in english
+@pytest.mark.parametrize("code", CODES)
+def test_no_text_is_left_in_a_catalogue_that_the_program_does_not_say(code: str) -> None:
+    known = {(text[0], context) for text, context in wanted()}
+    gone = [
+        (message.id, message.context)
+        for message in catalogue(code)
+        if message.id
+        and (message.id if isinstance(message.id, str) else message.id[0], message.context)
+        not in known
+        and not (message.context in CONTEXTS and used(str(message.id)))
     ]
-    assert wrong == []
+    assert gone == []
 
 
-def test_no_place_of_an_entry_stands_twice() -> None:
-    names = re.compile(r"\{(\w+)\}")
-    found = {english: names.findall(english) for _, english, _ in entries()}
-    assert [e for e, places in found.items() if len(places) != len(set(places))] == []
+@pytest.mark.parametrize("code", CODES)
+def test_the_program_reads_the_catalogue_that_people_read(code: str) -> None:
+    assert (TEXTS / f"{code}.mo").read_bytes() == compiled(catalogue(code)), "python -m tests.texts"
 
 
 # -- what the plan says, put together out of words: said by real plans
@@ -138,7 +108,7 @@ def days(*sold: tuple[int, int, float | None], every: int = 7, special: str = ""
 
 
 @cache
-def plan_words() -> tuple[str, ...]:
+def plan_words() -> tuple[Said, ...]:
     """The words of plans that between them take every turn the words can take."""
     steady = days(*[(90, 120, None)] * 4)
     out = days(*[(90, 120, None)] * 4, (96, 96, 0.5))
@@ -177,7 +147,7 @@ def plan_words() -> tuple[str, ...]:
 
 
 def test_what_the_plan_says_is_spanish_whatever_it_says() -> None:
-    shown = {words: said(words, "es") for words in plan_words()}
+    shown = {words: SPANISH.shown(words) for words in plan_words()}
     assert {w: s for w, s in shown.items() if w == s or left_in_english(s)} == {}
     figures = re.compile(r"\d[\d:.]*\d|\d")
     lost = {w: s for w, s in shown.items() if set(figures.findall(w)) - set(figures.findall(s))}
@@ -185,124 +155,114 @@ def test_what_the_plan_says_is_spanish_whatever_it_says() -> None:
     assert {w for w in lost if " 1 day " not in w and "Only 1 " not in w} == set()
 
 
-def small(text: str) -> str:
-    return text[:1].lower() + text[1:]
-
-
-def clauses(text: str) -> set[str]:
-    """A sentence and its parts, as they may stand in the catalogue: small, without a stop."""
-    parts = re.split(r"(?<=\.) |(?<=;) ", text)
-    found = {text, *parts, *(after for part in parts for after in part.split(": ")[1:])}
-    return {small(one.rstrip(".;")) for one in found}
-
-
-def test_no_entry_is_left_of_a_sentence_that_is_gone() -> None:
-    texts: set[str] = set()
-    for text in (*(filled(one.text)[0] for one in source()), *plan_words()):
-        texts |= clauses(text)
-
-    def is_said(english: str, other: str) -> bool:
-        known = Pattern(small(english), other)
-        return small(english) in texts or any(
-            known.longest in text and known.values(text) is not None for text in texts
-        )
-
-    found = [entry for entry in entries() if entry[0] in SENTENCES]
-    assert [(part, english) for part, english, other in found if not is_said(english, other)] == []
-
-
-def test_no_word_is_left_that_the_program_does_not_use() -> None:
-    words = program().words()
-    dead = [
-        word
-        for word in tables_of("es")["terms"]
-        if not any(
-            re.search(rf"(?<!\w){re.escape(one)}(?!\w)", words)
-            for one in (word, word.removesuffix("s"), *(word.replace(" ", by) for by in "-_"))
-        )
-    ]
-    assert dead == []
-
-
+SLOW = Said("it is too long")  # as a person typed it
 SAID = [
     (
-        NotSafe("sell lot 26328-01", "its best-by date 2026-11-23 has passed",
-                "Throw it away under Waste"),
+        NotSafe(
+            say("sell lot {lot}", lot="26328-01"),
+            say("its {kind} date {date} has passed", kind=term("best-by"), date=date(2026, 11, 23)),
+            say("Throw it away under Waste"),
+        ),
         "No se puede vender el lote 26328-01: su fecha de consumo preferente 23 nov 2026 ya pasó. "
         "Tírelo en Merma.",
     ),
     (
-        NotFound("use product 'frim'", "product", "frim", ["firm", "soft"]),
+        NotFound(
+            say("use {what} '{text}'", what=term("product"), text="frim"),
+            "product", "frim", ["firm", "soft"],
+        ),
         "No se puede usar producto «frim»: no hay producto «frim». ¿Quiso decir firm?",
     ),
     # What people typed is theirs, also where it is a word of the program.
     (
-        BadInput("read coins 'twice'", "it is not a value and a count", ""),
+        BadInput(say("read coins '{text}'", text="twice"), say("it is not a value and a count")),
         "No se puede leer las monedas «twice»: no es un valor y cuántas.",
     ),
     # A reason kept in the book stands in another sentence.
     (
-        NotSafe("use lot 26328-01", "it is stopped: cooled too slowly: it took 7 h 10 min to reach "
-                "5 °C / 41 °F, allowed are 6 h in all", "Put it aside until it is released"),
-        "No se puede usar el lote 26328-01: está retenido: se enfrió demasiado despacio: tardó "
-        "7 h 10 min en llegar a 5 °C / 41 °F; se admiten 6 h en total. Apártelo hasta que se "
+        NotSafe(
+            say("use lot {lot}", lot="26328-01"),
+            say("it is stopped: {why}", why=SLOW),
+            say("Put it aside until it is released"),
+        ),
+        "No se puede usar el lote 26328-01: está retenido: it is too long. Apártelo hasta que se "
         "libere.",
-    ),
-    # A sentence nobody knows is shown as it was, and so is one of which only a part is known.
-    (Refused("fly", "it has no wings", "Walk"), "Cannot fly: it has no wings. Walk."),
-    (
-        Refused("sell lot 26328-01", "it has no wings", "Walk"),
-        "No se puede vender el lote 26328-01: it has no wings. Walk.",
     ),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("error", "sentence"), SAID)
 def test_a_refusal_is_said_in_its_mould(error: Exception, sentence: str) -> None:
-    assert said(error, "es", "es_US") == sentence
-    assert said(str(error), "es", "es_US") == sentence or "wings" in sentence
-    assert said(error, "en", "en_US") == str(error)
-
-
-def test_a_refusal_keeps_its_number_in_the_log() -> None:
-    text = str(SAID[0][0])
-    assert said(f"{text} (abc123)", "es") == f"{SAID[0][1]} (abc123)"
+    assert SPANISH.shown(error) == sentence
+    assert language("en", "en_US").shown(error) == str(error)
 
 
 def test_a_figure_has_the_decimal_mark_of_the_locale() -> None:
-    text = "12.5 °Brix is unusual for Firm tofu no. 1.5: mostly 5 to 9.5"
-    assert said(text, "es", "es_US") == (
+    text = say(
+        "{amount} {unit} is unusual for {name}: mostly {least} to {most}",
+        amount=figure("12.5"), unit=term("°Brix"), name="Firm tofu no. 1.5",
+        least=figure("5"), most=figure("9.5"),
+    )  # fmt: skip
+    assert SPANISH.shown(text) == (
         "12.5 °Brix no es lo habitual en Firm tofu no. 1.5: casi siempre de 5 a 9.5"
     )
-    assert said(text, "es", "es_ES") == (
+    assert language("es", "es_ES").shown(text) == (
         "12,5 °Brix no es lo habitual en Firm tofu no. 1.5: casi siempre de 5 a 9,5"
     )
 
 
-def test_several_sentences_behind_one_another_are_each_said() -> None:
-    text = (
-        "not for sale yet: no cook is recorded. Raw soy milk must be cooked before anybody eats "
-        "it; the local food code decides"
+def test_what_has_a_form_for_one_has_it_in_each_language() -> None:
+    days = [say_n("{n} day", "{n} days", n=n) for n in (1, 2)]
+    assert days == ["1 day", "2 days"]
+    assert [*map(SPANISH.shown, days)] == ["1 día", "2 días"]
+    assert [*map(language("de", "de_DE").shown, days)] == ["1 Tag", "2 Tage"]
+
+
+def test_german_is_begun_and_english_stands_where_it_is_not() -> None:
+    german = language("de", "de_DE")
+    error = NotSafe(
+        say("sell lot {lot}", lot="26328-01"),
+        say("its {kind} date {date} has passed", kind=term("best-by"), date=date(2026, 11, 23)),
     )
-    assert said(text, "es") == (
-        "todavía no se vende: no hay cocción anotada. La leche de soya cruda debe cocerse antes de "
-        "comerla; decide la norma sanitaria local"
-    )
+    assert "26328-01" in german.shown(error)
+    assert "23.11.2026" in german.shown(error)
+    assert german.shown(say("nobody translated this {n}", n=1)) == "nobody translated this 1"
 
 
 @examples(150)
 @given(st.text(max_size=80))
-def test_no_text_is_lost_or_stops_the_page(text: str) -> None:
-    assert said(text, "en") == text
-    assert said(f"~{text}~", "es") == f"~{text}~"
-    shown = said(BadInput(f"read coins '{text}'", "it is not a value and a count"), "es")
-    assert text.strip() in shown
+def test_what_a_person_typed_is_never_translated(text: str) -> None:
+    """Also where it says what the program says."""
+    for own in (text, "no cook is recorded", "best-by", "{name}", "{t0}"):
+        assert SPANISH.shown(own) == own
+        assert SPANISH.shown(Said(own)) == own
+        assert own in SPANISH.shown(say("read '{text}'", text=own))
 
 
 @examples(60)
-@given(st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cs")), max_size=60))
-def test_a_name_comes_through_a_sentence_as_it_was_typed(name: str) -> None:
-    assert f" {name} " in said(f"nothing of {name} is for sale", "es")
+@given(st.text(max_size=60), st.dates(), st.integers(), st.decimals(allow_nan=False))
+def test_a_text_that_is_kept_is_the_same_text_when_it_is_read(
+    name: str, day: date, n: int, amount: Decimal
+) -> None:
+    made = sentence(
+        say("sell {name}", name=name),
+        join("; ", (say("it is {n} of {date}", n=n, date=day), Said(name), figure(amount))),
+        say_n("{n} day", "{n} days", n=n),
+    )
+    read = from_kept(Said, as_kept(made))
+    assert read == made
+    assert SPANISH.shown(read) == SPANISH.shown(made)
+
+
+@pytest.mark.parametrize("kept", [3, None, [], {}, {"say": 3}, {"say": "x {a}", "with": {"a": {}}}])
+def test_what_is_no_kept_text_is_refused(kept: object) -> None:
+    with pytest.raises(ValueError, match="it is no"):
+        from_kept(Said, kept)
+
+
+def test_a_kept_text_reaches_nothing_but_its_values() -> None:
+    read = from_kept(Said, {"say": "{a.__class__} {b} {a}", "with": {"a": "1"}})
+    assert read == "{a.__class__} {b} 1"
 
 
 # -- on the page

@@ -18,10 +18,10 @@ from counter.shop import Shop
 from counter.trade.sales import Slip
 from counter.trade.schema import keys_of
 from counter.web.blank_form import FIELDS
-from counter.web.patterns import tables_of
 from counter.web.shop_forms import PARTS, sections
 from labels.blanks import Blank
 from tests.conftest import SETTINGS, ShopInHand
+from tests.texts import catalogue
 from tests.web.conftest import Page
 
 
@@ -498,10 +498,10 @@ def test_coins_changed_at_noon_leave_the_drawer_as_it_was(page: Page, morning: S
 
 
 def test_every_key_of_the_file_that_a_form_has_is_named_and_explained_in_spanish() -> None:
-    spanish = tables_of("es")
+    spanish = catalogue("es")
     for entry in (entry for entries in sections().values() for entry in entries):
-        assert entry.key.says in spanish["terms"], entry.name
-        for hint in entry.key.how.get("hint", "").split(". "):
-            assert hint.removesuffix(".") in ("", *spanish["said"]), entry.name
+        assert spanish.get(entry.key.says, "term"), entry.name
+        hint = entry.key.how["hint"]
+        assert not hint or spanish.get(hint.template), entry.name
     for name, one in keys_of(Blank).items():
-        assert name not in FIELDS or name == "page" or one.says in spanish["terms"], name
+        assert name not in FIELDS or name == "page" or spanish.get(one.says, "term"), name
