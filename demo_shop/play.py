@@ -160,7 +160,7 @@ class Play:
     def throw_old(self, day: date) -> None:
         self.at(day, time(3, 40))
         for lot in self.shop.counter.shelf().throw_away:
-            waste = self.shop.counter.throw_away(lot.lot, lot.amount, "date", by="Teo")
+            waste = self.shop.waste.throw_away(lot.lot, lot.amount, "date", by="Teo")
             self.wasted += waste.amount
 
     # -- the counter
@@ -255,7 +255,7 @@ class Play:
                 amount = min(chance.randint(1, 3), row.on_hand)
                 if amount > 0:
                     reason = chance.choice(("broken", "tasting", "given"))
-                    self.shop.counter.throw_away(row.lot.lot, amount, reason, at=noted, by="Ida")  # type: ignore[arg-type]
+                    self.shop.waste.throw_away(row.lot.lot, amount, reason, at=noted, by="Ida")  # type: ignore[arg-type]
                     self.wasted += amount
         sold = [sale for sale in self.booked if sale.at < noted]
         if sold and chance.random() < 0.35:

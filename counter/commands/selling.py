@@ -383,7 +383,7 @@ def waste(
         lot, say("throw away lot {lot}", lot=lot)
     )
     reason, words = parse_reason(because)
-    made = shop.counter.throw_away(
+    made = shop.waste.throw_away(
         lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
     )
     left = shop.desk.ledger(shop.desk.day_of(made.at)).rows[lot].on_hand

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from counter.shop.reports import Reports
     from counter.shop.setup import Setup
     from counter.shop.tubs import Tubs
+    from counter.shop.waste import ThrownAway
 
 
 class Shop:
@@ -82,7 +83,13 @@ class Shop:
     def counter(self) -> Counter:
         from counter.shop.counter import Counter
 
-        return Counter(self.desk, self.products, self.tubs)
+        return Counter(self.desk, self.products)
+
+    @cached_property
+    def waste(self) -> ThrownAway:
+        from counter.shop.waste import ThrownAway
+
+        return ThrownAway(self.desk, self.tubs)
 
     @cached_property
     def closings(self) -> Closings:

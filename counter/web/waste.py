@@ -61,7 +61,7 @@ def show() -> str:
     rows = shop().desk.standing().rows
     return render_template(
         "waste.html",
-        gone=shop().counter.must_go(),
+        gone=shop().waste.must_go(),
         heaps=heaps(),
         names=names(),
         reasons=REASONS,
@@ -86,7 +86,7 @@ def throw() -> AnyResponse | tuple[str, int]:
         of = shop().desk.ledger().row(lot, say("throw away lot {lot}", lot=lot)).lot
         amount = parse_amount(field("amount", most=40), of.unit)
         reason, said = why()
-        made = shop().counter.throw_away(lot, amount, reason, said, tub, by=by())
+        made = shop().waste.throw_away(lot, amount, reason, said, tub, by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
@@ -123,7 +123,7 @@ def gone() -> AnyResponse | tuple[str, int]:
         if found.tub:
             shop().tubs.end_tub(found.tub, amount, False, by=by())
         else:
-            shop().counter.throw_out(found.lot, amount, found.reason, found.words, by=by())
+            shop().waste.throw_out(found.lot, amount, found.reason, found.words, by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
@@ -138,7 +138,7 @@ def note_done(product: str, lot: str, amount: int, unit: Unit) -> None:
 
 
 def must_go_named(lot: str, tub: str) -> MustGo:
-    listed = {(go.lot, go.tub): go for go in shop().counter.must_go()}
+    listed = {(go.lot, go.tub): go for go in shop().waste.must_go()}
     if (lot, tub) not in listed:
         tried = say("throw away {name} at one tap", name=tub or lot)
         raise NotFound(tried, "lot that must go", tub or lot, (), say("Look at the page again"))

@@ -68,7 +68,7 @@ def make(folder: Path, to: Path) -> None:
             hand.sell("firm-block*2", "cup-small", key=f"{day}/{i}")
         sale = hand.sell("firm-block", cash=2000)
         shop.counter.refund(sale.number, "broken")
-        shop.counter.throw_away(lot, 2, "broken")
+        shop.waste.throw_away(lot, 2, "broken")
         shop.tubs.check_tub(tub, Decimal(4))
         if day < 23:
             clock.set(f"2026-11-{day} 18:30")

@@ -58,7 +58,7 @@ def _day(hand: ShopInHand, day: int) -> None:
     hand.sell("cup-small", key=f"slip-{day}")
     hand.sell(f"soft-block@{soft.lot}", "firm-block")
     shop.counter.refund(sale.number, "one too many", {1: 1}, restock=True)
-    shop.counter.throw_away(firm.lot, 1, "broken")
+    shop.waste.throw_away(firm.lot, 1, "broken")
     if day == 0:
         shop.labels.print_labels([(firm.lot, 4)])
         shop.records.move_lot(firm.lot, "display", Decimal(3))

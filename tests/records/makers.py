@@ -144,7 +144,7 @@ class Maker:
         ]  # fmt: skip
         sold = list(self.sales(day))
         for lot in lots:
-            shop.counter.throw_away(lot, dice.randint(1, 3), dice.choice(REASONS), by="Ida")
+            shop.waste.throw_away(lot, dice.randint(1, 3), dice.choice(REASONS), by="Ida")
         if dice.random() < 0.3:
             sale = dice.choice(sold)
             shop.counter.refund(sale.number, "sour", {1: 1}, by="Rosa")
@@ -154,7 +154,7 @@ class Maker:
         self.at(day, time(18))
         for row in list(shop.desk.ledger().rows.values()):
             if row.on_hand > 0:
-                shop.counter.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
+                shop.waste.throw_away(row.lot.lot, row.on_hand, "date", by="Ida")
         expected = shop.desk.ledger().drawer.expected
         shop.evening.close_day(cash=expected - dice.choice((0, 0, 0, 5)), by="Rosa")
 

@@ -191,7 +191,7 @@ def test_each_kind_of_correction_says_what_it_is(hand: ShopInHand) -> None:
 
 
 def test_a_lot_that_is_gone_is_corrected_on_paper_only(hand: ShopInHand) -> None:
-    hand.shop.counter.throw_away(LOT, 43, "broken")
+    hand.shop.waste.throw_away(LOT, 43, "broken")
     hand.shop.evening.close_day()
     hand.clock.set("2026-12-02 09:00")
     hand.shop.evening.move_cash("float", 15000)
@@ -257,7 +257,7 @@ def test_every_lot_balances_over_days_with_corrections(steps: list[tuple[str, in
             elif what == "sell":
                 hand.sell(f"firm-block*{n}", cash=100000)
             elif what == "waste":
-                hand.shop.counter.throw_away(LOT, n, "broken")
+                hand.shop.waste.throw_away(LOT, n, "broken")
             elif what == "count":
                 hand.shop.evening.count(LOT, n)
             else:

@@ -85,7 +85,7 @@ def test_a_lot_may_be_in_every_sale_from_its_making_until_none_is_left(tmp_path:
     hand.clock.forward(minutes=1)
     hand.sell("firm-block")  # 0003
     hand.shop.holds.hold(SECOND, True, "a hair was found")
-    hand.shop.counter.throw_out(SECOND, hand.on_hand(SECOND), "stopped")
+    hand.shop.waste.throw_out(SECOND, hand.on_hand(SECOND), "stopped")
     hand.clock.forward(minutes=1)
     hand.sell("firm-block")  # 0004
     assert numbers(hand.shop.closings.trace(third).may_be) == ["0002", "0003", "0004"]
@@ -117,7 +117,7 @@ def test_what_came_back_is_a_line_of_the_trace_and_its_lines_add_up_to_the_head(
     sale = hand.sell("firm-block*3")
     hand.shop.counter.refund(sale.number, "changed their mind", {1: 1}, restock=True)
     hand.batch("smoked", 4, boiled_minutes=None, mixed=((FIRST, 6),))
-    hand.shop.counter.throw_away(FIRST, 2, "broken")
+    hand.shop.waste.throw_away(FIRST, 2, "broken")
     hand.shop.evening.count(FIRST, 9)
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
@@ -161,7 +161,7 @@ def test_the_share_accounted_for_counts_what_is_on_hand_and_not_what_was_found_l
     tmp_path: Path, more: int, waste: bool, said: str
 ) -> None:
     hand = day_of(tmp_path / "shop")
-    hand.shop.counter.throw_away(FIRST, 5, "broken")
+    hand.shop.waste.throw_away(FIRST, 5, "broken")
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 08:00")
     hand.shop.closed_days.correct(
@@ -331,7 +331,7 @@ class Seen:
     def lose(self, lot: str, amount: int, reason: str) -> None:
         by_log = self.shop.desk.ledger().rows[lot].there
         if by_log:
-            self.shop.counter.throw_away(lot, min(amount, by_log), reason)  # type: ignore[arg-type]
+            self.shop.waste.throw_away(lot, min(amount, by_log), reason)  # type: ignore[arg-type]
             self.there[lot] -= amount
 
     def lose_one(self, lot: str) -> None:

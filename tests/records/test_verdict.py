@@ -78,7 +78,7 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
             note = dice.choice(["", "door stood open"]) if kind != 4 else ""
             shop.records.note_temperature("fridge", Decimal(9 if warm else 3), note, by="Oz")
             if kind == 4:
-                shop.counter.throw_away(pudding.lot, 500, "temperature", by="Oz")
+                shop.waste.throw_away(pudding.lot, 500, "temperature", by="Oz")
                 clock.forward(minutes=5)
                 shop.records.note_temperature("fridge", Decimal(8), "shut the door", by="Oz")
         if n == 1 and kind != 5:

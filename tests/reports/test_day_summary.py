@@ -83,7 +83,7 @@ def test_price_less_discounts_plus_tax_is_taken_and_what_is_paid(week: Shop) -> 
 
 def test_waste_has_its_cost_and_its_price(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    hand.shop.counter.throw_away(lot, 4, "broken")
+    hand.shop.waste.throw_away(lot, 4, "broken")
     [waste] = hand.shop.reports.day_summary(hand.shop.desk.today()).waste
     # A mould of 48 costs 48.00, a block 3.25.
     assert (waste.product, waste.reason, waste.amount) == ("firm", "broken", 4)
@@ -93,7 +93,7 @@ def test_waste_has_its_cost_and_its_price(hand: ShopInHand) -> None:
 def test_a_cup_is_wasted_at_what_the_cups_sold_brought(hand: ShopInHand) -> None:
     batch, tub = hand.pudding()
     hand.sell("cup-large*2")
-    hand.shop.counter.throw_away(batch.lot, 473, "tasting", tub=tub)
+    hand.shop.waste.throw_away(batch.lot, 473, "tasting", tub=tub)
     [waste] = hand.shop.reports.day_summary(hand.shop.desk.today()).waste
     # Only large cups of 16 fl oz (473 ml) were sold, at 5.75.
     assert waste.price == 575
@@ -170,7 +170,7 @@ def test_a_day_without_a_book_has_no_figures(hand: ShopInHand) -> None:
 
 def test_names_and_costs_stay_those_of_the_day(hand: ShopInHand) -> None:
     lot = hand.batch("firm", 48).lot
-    hand.shop.counter.throw_away(lot, 1, "broken")
+    hand.shop.waste.throw_away(lot, 1, "broken")
     day = hand.shop.desk.today()
     hand.clock.set("2026-11-24 18:00")
     hand.shop.evening.close_day()
@@ -223,7 +223,7 @@ def play(hand: ShopInHand, acts: list[tuple[str, int, bool]]) -> None:
             elif act == "cup":
                 sales.append(hand.sell(f"cup-small*{n}", f"firm-block*{n}"))
             elif act == "waste":
-                hand.shop.counter.throw_away(firm, n, "broken" if flag else "date")
+                hand.shop.waste.throw_away(firm, n, "broken" if flag else "date")
             elif act == "refund" and sales:
                 hand.shop.counter.refund(sales[n % len(sales)].number, "sour", {1: 1}, restock=flag)
             elif act == "batch":
@@ -233,7 +233,7 @@ def play(hand: ShopInHand, acts: list[tuple[str, int, bool]]) -> None:
         except Refused:
             continue
     if acts and acts[0][2]:
-        hand.shop.counter.throw_away(pudding.lot, 100, "tasting", tub=tub)
+        hand.shop.waste.throw_away(pudding.lot, 100, "tasting", tub=tub)
 
 
 @examples(25)

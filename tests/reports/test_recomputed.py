@@ -136,7 +136,7 @@ class Player:
 
     def waste(self) -> None:
         reason = self.dice.choice(["broken", "tasting", "given"])
-        self.shop.counter.throw_away(self.lot(), self.dice.randint(1, 3), reason)  # type: ignore[arg-type]
+        self.shop.waste.throw_away(self.lot(), self.dice.randint(1, 3), reason)  # type: ignore[arg-type]
 
     def count(self) -> None:
         lot = self.lot()

@@ -132,7 +132,7 @@ def test_waste_above_all_that_was_there_is_asked_after_such_a_count(made: ShopIn
     made.shop.desk.given = {"count.26328-01": "a tray was never logged"}
     made.shop.evening.count("26328-01", 60)
     with pytest.raises(Asked, match="55 of lot 26328-01 is more than the 48 ever there"):
-        made.shop.counter.throw_away("26328-01", 55, "broken")
+        made.shop.waste.throw_away("26328-01", 55, "broken")
 
 
 # -- a cold tub (FDA Food Code 3-501.14, 3-501.16(A)(2))
@@ -207,9 +207,9 @@ def test_the_day_after_is_not_asked_about_closed_or_not(made: ShopInHand) -> Non
 def test_a_late_note_into_an_open_day_skips_nothing(made: ShopInHand) -> None:
     made.clock.set("2026-11-28 10:00")
     late = datetime(2026, 11, 24, 12, 0, tzinfo=ZONE)
-    made.shop.counter.throw_away("26328-01", 1, "broken", at=late)
+    made.shop.waste.throw_away("26328-01", 1, "broken", at=late)
     with pytest.raises(Asked, match="the day written last is Tuesday 2026-11-24"):
-        made.shop.counter.throw_away("26328-01", 1, "broken")
+        made.shop.waste.throw_away("26328-01", 1, "broken")
 
 
 def test_a_clock_before_the_newest_record_is_asked_once_a_day(made: ShopInHand) -> None:

@@ -64,7 +64,7 @@ def test_the_shelf_and_what_must_go_say_it_at_midnight(hand: ShopInHand) -> None
     hand.clock.set("2026-11-29 00:00")
     (shown,) = hand.shop.counter.shelf().products[0].lots
     assert shown.refusal == "its best-by date 2026-11-28 has passed"
-    assert [go.lot for go in hand.shop.counter.must_go()] == [lot]
+    assert [go.lot for go in hand.shop.waste.must_go()] == [lot]
 
 
 def test_a_pudding_past_its_date_is_not_opened_at_night(hand: ShopInHand) -> None:

@@ -180,7 +180,7 @@ def test_an_allergen_that_comes_is_asked_about_where_packs_are_printed_without_i
     hand.shop.products.load_catalogue(named_so)
     label = hand.shop.labels.label(lot, "roll-100x150").statements
     assert "Contains: soy, wheat, sesame." in [s.text for s in label]
-    hand.shop.counter.throw_away(lot, 24, "broken")
+    hand.shop.waste.throw_away(lot, 24, "broken")
     nuts = named_so.replace('["sesame"]', '["sesame", "peanut"]')
     assert hand.shop.products.look_at_catalogue(nuts).questions == ()  # nothing of it is there
 
@@ -312,7 +312,7 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     )
     left.sell(LOT)
     shop.evening.count(LOT, 40)
-    shop.counter.throw_away(LOT, 7, "broken")
+    shop.waste.throw_away(LOT, 7, "broken")
     figures = shop.evening.closing_preview(cash=15000).lots[0]
     assert figures.balances
     assert shop.evening.close_day(cash=15000).lots[0].product == "firm"

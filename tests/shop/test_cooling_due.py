@@ -143,11 +143,11 @@ def test_a_lot_of_books_of_before_is_refused_the_day_after(hand: ShopInHand) -> 
 def test_what_must_go_names_it_until_it_is_noted_or_past_its_date(hand: ShopInHand) -> None:
     lot = warm(hand).lot
     clock(hand, "10:01")
-    (go,) = hand.shop.counter.must_go()
+    (go,) = hand.shop.waste.must_go()
     assert (go.lot, go.reason, go.surely) == (lot, "other", False)
     assert go.words == go.why == "5 °C / 41 °F is not noted, and was due by 10:00"
     clock(hand, "09:00", "2026-11-29")
-    (go,) = hand.shop.counter.must_go()
+    (go,) = hand.shop.waste.must_go()
     assert (go.reason, go.surely) == ("date", True)
 
 
@@ -352,12 +352,12 @@ def test_what_stays_hot_follows_the_clock_of_its_tub(hand: ShopInHand, mode: str
     assert hand.sell("cup-small").lines[0].draws[0].tub == tub
     shown = [t.refusal for p in hand.shop.counter.shelf().products for t in p.tubs]
     assert shown == [""]
-    assert hand.shop.counter.must_go() == []
+    assert hand.shop.waste.must_go() == []
     clock(hand, "13:31")
     with pytest.raises(NotSafe):
         hand.sell("cup-small")
     reason = "unmeasured" if mode == "hot" else "time"
-    assert [(go.tub, go.reason) for go in hand.shop.counter.must_go() if go.tub] == [(tub, reason)]
+    assert [(go.tub, go.reason) for go in hand.shop.waste.must_go() if go.tub] == [(tub, reason)]
 
 
 def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(

@@ -28,7 +28,7 @@ def test_a_late_note_that_empties_a_lot_does_not_break_the_day_after(hand: ShopI
     # It keeps two days: on the third, nothing but throwing it away is left to do.
     batch = hand.batch("pulp", 10)
     hand.clock.set("2026-11-26 08:00")
-    hand.shop.counter.throw_away(batch.lot, 4, "date")
+    hand.shop.waste.throw_away(batch.lot, 4, "date")
     for day in ("2026-11-25 10:00", "2026-11-24 10:00"):
         hand.shop.counter.sell(Slip((SlipItem("pulp", 5),)), [Tender("card")], at(day))
     assert hand.on_hand(batch.lot) == -4
@@ -135,7 +135,7 @@ def test_pudding_thrown_away_past_the_tub_does_not_haunt_the_shelf(hand: ShopInH
     batch, _ = hand.pudding(8000)
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 17:00")
-    hand.shop.counter.throw_away(batch.lot, 8000, "tasting")
+    hand.shop.waste.throw_away(batch.lot, 8000, "tasting")
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 08:00")
     assert hand.shop.counter.shelf().products
@@ -173,7 +173,7 @@ def test_waste_out_of_a_tub_is_of_the_lot_in_that_tub(hand: ShopInHand) -> None:
     firm = hand.batch()
     _, tub = hand.pudding()
     with pytest.raises(Refused, match="holds lot 26328-02"):
-        hand.shop.counter.throw_away(firm.lot, 1, "broken", tub=tub)
+        hand.shop.waste.throw_away(firm.lot, 1, "broken", tub=tub)
 
 
 def test_more_than_the_log_has_is_not_thrown_away_with_a_tub(hand: ShopInHand) -> None:
@@ -225,9 +225,9 @@ def test_counting_more_than_the_log_has_lets_it_be_thrown_away(hand: ShopInHand)
         f"{what}.{batch.lot}": "two were not logged" for what in ("count", "waste")
     }
     hand.shop.evening.count(batch.lot, 5)
-    hand.shop.counter.throw_away(batch.lot, 4, "broken")
+    hand.shop.waste.throw_away(batch.lot, 4, "broken")
     with pytest.raises(Refused, match="only 1 of it left"):
-        hand.shop.counter.throw_away(batch.lot, 2, "broken")
+        hand.shop.waste.throw_away(batch.lot, 2, "broken")
     lot = hand.shop.evening.close_day().lots[0]
     assert (lot.wasted, lot.carried_out, lot.variance) == ({"broken": 4}, 1, -2)
 
@@ -351,7 +351,7 @@ def test_stock_of_a_product_that_left_the_catalogue_is_shown_and_can_be_thrown_a
     shelf = hand.shop.counter.shelf()
     assert batch.lot in {lot.lot for p in shelf.products for lot in p.lots}
     assert hand.sell(batch.lot).total == 325
-    hand.shop.counter.throw_away(batch.lot, 47, "other", "no longer made")
+    hand.shop.waste.throw_away(batch.lot, 47, "other", "no longer made")
     assert hand.shop.evening.close_day().lots[0].balances
 
 
@@ -508,7 +508,7 @@ def test_names_in_any_writing_come_back_as_they_were(hand: ShopInHand) -> None:
     batch = hand.shop.production.log_batch(
         "firm", BatchNote(made=3, boiled_minutes=10, notes=name), by=name
     )
-    hand.shop.counter.throw_away(batch.lot, 1, "other", name, by=name)
+    hand.shop.waste.throw_away(batch.lot, 1, "other", name, by=name)
     trace = hand.shop.closings.trace(batch.lot)
     assert (trace.batch.by, trace.batch.notes, trace.waste[0].words) == (name, name, name)
     assert hand.shop.counter.shelf().products[0].name == name
@@ -517,4 +517,4 @@ def test_names_in_any_writing_come_back_as_they_were(hand: ShopInHand) -> None:
 def test_an_unknown_lot_names_those_that_are_near(hand: ShopInHand) -> None:
     hand.batch()
     with pytest.raises(NotFound, match=r"Did you mean 26328-01\?"):
-        hand.shop.counter.throw_away("26328-10", 1, "broken")
+        hand.shop.waste.throw_away("26328-10", 1, "broken")

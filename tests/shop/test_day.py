@@ -335,7 +335,7 @@ def test_a_stopped_lot_is_refused_everywhere(hand: ShopInHand) -> None:
 def test_more_than_the_log_has_is_not_thrown_away(hand: ShopInHand) -> None:
     batch = hand.batch(made=3)
     with pytest.raises(Refused) as refusal:
-        hand.shop.counter.throw_away(batch.lot, 4, "broken")
+        hand.shop.waste.throw_away(batch.lot, 4, "broken")
     assert str(refusal.value) == (
         "Cannot throw away 4 of lot 26328-01: the log has only 3 of it left. "
         "Count the lot first, with `counter count`, if more is really there."
@@ -360,7 +360,7 @@ def test_a_closed_day_is_sealed_and_can_be_reopened_today_only(hand: ShopInHand)
         hand.shop.evening.reopen_day("too late")
     assert hand.on_hand(batch.lot) == 46
     with pytest.raises(DaySealed, match="days up to 2026-11-24 are closed"):
-        hand.shop.counter.throw_away(batch.lot, 1, "broken", at=Clock("2026-11-24 10:00").moment)
+        hand.shop.waste.throw_away(batch.lot, 1, "broken", at=Clock("2026-11-24 10:00").moment)
 
 
 def test_days_are_closed_in_order_and_a_forgotten_one_can_be_closed_later(hand: ShopInHand) -> None:
@@ -433,7 +433,7 @@ def test_another_process_sees_what_was_written(folder_shop: ShopInHand) -> None:
 def test_a_lot_is_traced_over_its_days(hand: ShopInHand) -> None:
     batch = hand.batch(made=20, codes={"soybeans": "B-1207"})
     sale = hand.sell("firm-block*2")
-    hand.shop.counter.throw_away(batch.lot, 1, "broken")
+    hand.shop.waste.throw_away(batch.lot, 1, "broken")
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-26 09:00")
     hand.sell("firm-block*3")
@@ -466,7 +466,7 @@ def test_a_year_of_quiet_days_carries_a_lot_no_further_than_its_date(hand: ShopI
             hand.shop.evening.close_day()
             continue
         for lot in hand.shop.counter.shelf().throw_away:
-            hand.shop.counter.throw_away(lot.lot, lot.amount, "date")
+            hand.shop.waste.throw_away(lot.lot, lot.amount, "date")
         if date(2026, 11, day) in hand.shop.desk.books.days():
             closing = hand.shop.evening.close_day()
             assert isinstance(closing, Closing)

@@ -90,7 +90,7 @@ def test_more_than_may_be_sold_is_asked_for_its_lot_while_bad_stock_is_there(
 def test_where_no_bad_stock_is_there_the_sale_goes_through_and_is_flagged(hand: ShopInHand) -> None:
     bad = stopped(hand)
     good = hand.batch(made=2).lot
-    hand.shop.counter.throw_out(bad, 10, "stopped")
+    hand.shop.waste.throw_out(bad, 10, "stopped")
     hand.sell("firm-block*3")
     assert hand.shop.desk.ledger().rows[good].oversold
 

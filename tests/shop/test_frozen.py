@@ -72,7 +72,7 @@ def test_the_count_stands_still_while_frozen_and_goes_on_when_thawed(make: Maker
     )
     with pytest.raises(NotSafe, match="it lies frozen since 2026-10-03"):
         hand.shop.labels.label(LOT)
-    assert hand.shop.counter.must_go() == []
+    assert hand.shop.waste.must_go() == []
     assert hand.shop.counter.shelf().throw_away == ()
     move(hand, "2026-11-10", "fridge")
     mark = lot(hand).mark
@@ -113,7 +113,7 @@ def test_freezing_makes_nothing_good_that_was_past_its_date(make: Maker) -> None
     move(hand, "2026-10-09", "chest")
     with pytest.raises(NotSafe, match="its last date 2026-10-07 has passed"):
         hand.sell("firm-block")
-    assert [(g.lot, g.reason) for g in hand.shop.counter.must_go()] == [(LOT, "date")]
+    assert [(g.lot, g.reason) for g in hand.shop.waste.must_go()] == [(LOT, "date")]
     move(hand, "2026-11-10", "fridge")
     assert lot(hand).mark.day == date(2026, 10, 7)
     with pytest.raises(NotSafe, match="its last date 2026-10-07 has passed"):

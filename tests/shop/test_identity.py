@@ -49,7 +49,7 @@ def play(hand: ShopInHand, step: tuple[str, object, object]) -> Closing | None:
         sale = list(shop.desk.ledger().sales)[int(a) % max(1, len(shop.desk.ledger().sales))]  # type: ignore[call-overload]
         shop.counter.refund(sale, "sour", {1: 1}, restock=bool(b))
     elif what == "waste":
-        shop.counter.throw_away(lot, int(b), "broken")  # type: ignore[call-overload]
+        shop.waste.throw_away(lot, int(b), "broken")  # type: ignore[call-overload]
     elif what == "count":
         shop.evening.count(lot, int(b))  # type: ignore[call-overload]
     elif what == "end tub":

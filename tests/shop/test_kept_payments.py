@@ -164,7 +164,7 @@ def test_one_of_a_closed_day_whose_lot_is_gone_is_booked_and_found_by_a_recall(
 ) -> None:
     shop = noon(hand)
     hand.clock.set("2026-11-24 18:30")
-    shop.counter.throw_out("26328-01", 48, "broken")
+    shop.waste.throw_out("26328-01", 48, "broken")
     shop.evening.close_day()
     hand.clock.set("2026-11-30 08:00")
     hand.batch("firm", 20)
@@ -189,7 +189,7 @@ def test_a_cup_of_a_closed_day_is_booked_though_its_tub_is_gone(folder_shop: Sho
     hand.clock.set("2026-11-24 08:00")
     shop.tubs.check_tub(tub, Decimal(4))
     hand.clock.set("2026-11-24 10:00")
-    shop.counter.throw_out(pudding.lot, 16000, "broken")
+    shop.waste.throw_out(pudding.lot, 16000, "broken")
     shop.evening.close_day()
     hand.clock.set("2026-11-27 08:00")
     sale = paid(shop, at("24 08:30"), SlipItem("cup-small"))
@@ -387,7 +387,7 @@ def test_whatever_comes_in_between_no_payment_is_lost_or_booked_twice_and_days_b
             elif what == "stop":
                 shop.holds.hold(lot, True, "a hair was found")
             elif what == "throw" and lot in shop.desk.standing().rows:
-                shop.counter.throw_out(lot, hand.on_hand(lot), "broken")
+                shop.waste.throw_out(lot, hand.on_hand(lot), "broken")
             elif what == "end":
                 shop.tubs.end_tub(tub, 10 * many, False)
             elif what == "close":

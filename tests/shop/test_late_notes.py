@@ -58,7 +58,7 @@ def note(shop: Shop, what: str, at: datetime, n: int, yes: bool) -> None:
         kept = Kept(paid=at, day=shop.desk.day_of(at), booked=at)
         shop.payments.sell_kept(slip, [Tender("cash", 100_000)], kept)
     elif what == "waste":
-        shop.counter.throw_away(lot, n + 1, "broken", at=at)
+        shop.waste.throw_away(lot, n + 1, "broken", at=at)
     elif what == "count":
         shop.evening.count(lot, n, at)
     elif what == "end":

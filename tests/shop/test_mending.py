@@ -56,7 +56,7 @@ def sold(folder_shop: ShopInHand) -> ShopInHand:
     first = hand.sell("firm-block", "cup-small", key="first")
     hand.sell("firm-block*3", "cup-small", key="second")
     hand.shop.counter.refund(first.number, "cold", {1: 1})
-    hand.shop.counter.throw_away(lot, 2, "broken")
+    hand.shop.waste.throw_away(lot, 2, "broken")
     hand.shop.tubs.end_tub(tub, 7000, True)
     hand.shop.evening.count(lot, hand.on_hand(lot))
     hand.sell("firm-block", key="third")

@@ -205,7 +205,7 @@ def test_every_lot_balances_whatever_never_was(steps: list[tuple[str, int]]) -> 
             elif what == "sell":
                 hand.sell(f"firm-block*{n}", cash=100000)
             elif what == "waste":
-                hand.shop.counter.throw_away(lot, n, "broken")
+                hand.shop.waste.throw_away(lot, n, "broken")
             elif what == "count":
                 hand.shop.evening.count(lot, n)
             else:

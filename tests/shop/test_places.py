@@ -83,7 +83,7 @@ def test_a_warm_place_puts_a_clock_on_its_lots_from_the_last_good_reading(hand: 
     )
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.shop.labels.label(LOT)
-    assert [(g.lot, g.reason, g.surely) for g in hand.shop.counter.must_go()] == [
+    assert [(g.lot, g.reason, g.surely) for g in hand.shop.waste.must_go()] == [
         (LOT, "temperature", False)
     ]
 
@@ -216,7 +216,7 @@ def test_blocks_on_an_unchilled_display_have_four_hours_from_the_move(hand: Shop
     hand.clock.set("2026-11-24 12:00")
     with pytest.raises(NotSafe, match="240 minutes"):
         hand.sell("firm-block")
-    assert [g.reason for g in hand.shop.counter.must_go()] == ["time"]
+    assert [g.reason for g in hand.shop.waste.must_go()] == ["time"]
 
 
 def test_put_back_it_goes_on_with_its_minutes_and_stays_out_until_it_is_cold(

@@ -124,7 +124,7 @@ def test_minutes_out_of_the_range_add_up_over_checks(hand: ShopInHand) -> None:
         f"Cannot sell cup-small: tub {tub} was out of its temperature for 241 minutes in all. "
         "Allowed are 240: throw it away."
     )
-    assert [(g.tub, g.reason, g.surely) for g in hand.shop.counter.must_go()] == [
+    assert [(g.tub, g.reason, g.surely) for g in hand.shop.waste.must_go()] == [
         (tub, "temperature", True)
     ]
     (gone,) = hand.shop.tubs.end_tub(tub, hand.shop.desk.ledger().tubs[tub].level, False)

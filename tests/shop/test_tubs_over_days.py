@@ -52,7 +52,7 @@ def reason_of(mode: str) -> str:
 class TestATubLeftStanding:
     def test_it_stands_there_to_be_thrown_away(self, hand: ShopInHand, mode: str) -> None:
         lot, tub = tub_left_standing(hand, mode)
-        go = hand.shop.counter.must_go()
+        go = hand.shop.waste.must_go()
         assert [(g.lot, g.tub, g.amount, g.reason, g.surely) for g in go] == [
             (lot, tub, 8000, reason_of(mode), True)
         ]
@@ -85,7 +85,7 @@ class TestATubLeftStanding:
         closing = hand.shop.evening.close_day(day=TUESDAY)
         assert all(n.balances for n in closing.lots)
         assert hand.on_hand(lot) == before > 0
-        assert [g.tub for g in hand.shop.counter.must_go()] == [tub]
+        assert [g.tub for g in hand.shop.waste.must_go()] == [tub]
         hand.shop.tubs.end_tub(tub, 7000, False)
         last = hand.shop.evening.close_day()
         assert all(n.balances for n in last.lots)
@@ -107,7 +107,7 @@ class TestATubLeftStanding:
         assert closing.tubs == preview.tubs == ()
         assert closing.lots[0].wasted == preview.lots[0].wasted == {reason_of(mode): 8000}
         assert [c.amount for c in closing.carried] == [8000]
-        assert hand.shop.counter.must_go() == []
+        assert hand.shop.waste.must_go() == []
         with pytest.raises(Refused, match="no tub of Soft Tofu Pudding is open"):
             hand.sell("cup-small")
 
@@ -136,7 +136,7 @@ def test_a_hot_tub_of_a_closing_of_before_is_refused_all_the_same(hand: ShopInHa
     hand.shop.tubs.check_tub(standing.tub, Decimal(60))
     with pytest.raises(NotSafe, match="only a cold one outlasts its day"):
         hand.sell("cup-small")
-    assert [g.lot for g in hand.shop.counter.must_go()] == [batch.lot]
+    assert [g.lot for g in hand.shop.waste.must_go()] == [batch.lot]
 
 
 # -- another tub of the same lot
@@ -197,7 +197,7 @@ def test_a_clock_set_back_gives_no_tub_more_time(hand: ShopInHand, mode: str) ->
     do = "or throw the tub away" if mode == "time" else "measure the tub now, or take it away"
     with pytest.raises(NotSafe, match=f"was opened on 2026-11-24 at 10:00, .*{do}"):
         hand.sell("cup-small")
-    assert [g.tub for g in hand.shop.counter.must_go()] == [tub]
+    assert [g.tub for g in hand.shop.waste.must_go()] == [tub]
 
 
 def tub_of(hand: ShopInHand, mode: str) -> tuple[str, str]:

@@ -68,7 +68,7 @@ def test_it_is_told_from_the_lots_on_hand_and_not_from_the_recipe(make: Maker) -
     assert [o.may_contain for o in told] == [("sesame", "wheat"), ("wheat",)]
     assert told[0].day == first.mark.day
     assert told[1].ingredients == ("Water", "Soybeans", "Sesame Seeds", "Calcium Sulfate")
-    hand.shop.counter.throw_away(second.lot, second.made, "broken")
+    hand.shop.waste.throw_away(second.lot, second.made, "broken")
     assert [o.lot for o in found(hand, "firm")] == [first.lot]
 
 

@@ -76,7 +76,7 @@ def test_a_number_without_a_lot_is_refused_while_an_expired_lot_is_there(hand: S
         hand.sell(old.lot)
     assert hand.sell(new.lot).lines[0].draws[0].lot == new.lot
     assert hand.sell("firm-block").lines[0].draws[0].lot == new.lot
-    hand.shop.counter.throw_out(old.lot, 40, "date")
+    hand.shop.waste.throw_out(old.lot, 40, "date")
     assert hand.sell(FIRM).lines[0].draws[0].lot == new.lot
 
 
@@ -114,12 +114,12 @@ def test_a_lot_of_which_more_was_counted_than_the_log_has_is_there(hand: ShopInH
     hand.shop.desk.given = {f"count.{batch.lot}": "one was not logged"}
     hand.shop.evening.count(batch.lot, 3)
     hand.shop.holds.hold(batch.lot, True, "glass found")
-    assert [(g.lot, g.amount) for g in hand.shop.counter.must_go()] == [(batch.lot, 3)]
+    assert [(g.lot, g.amount) for g in hand.shop.waste.must_go()] == [(batch.lot, 3)]
     hand.batch(made=4)
     with pytest.raises(NotSafe, match="it names no lot"):
         hand.sell(FIRM)
-    hand.shop.counter.throw_out(batch.lot, 3, "stopped")
-    assert hand.shop.counter.must_go() == []
+    hand.shop.waste.throw_out(batch.lot, 3, "stopped")
+    assert hand.shop.waste.must_go() == []
     assert all(n.balances for n in hand.shop.evening.close_day().lots)
 
 

@@ -155,7 +155,7 @@ def test_the_preview_asks_in_its_own_form_and_the_seal_keeps_the_answers(
 
 def test_a_closing_with_nothing_open_has_no_question(page: Page, morning: ShopInHand) -> None:
     for row in list(morning.shop.desk.ledger().rows.values()):
-        morning.shop.counter.throw_out(row.lot.lot, row.there, "tasting")
+        morning.shop.waste.throw_out(row.lot.lot, row.there, "tasting")
     assert "sure." not in preview(page, "150.00")
 
 

@@ -223,7 +223,7 @@ def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     folder = closed.shop.desk.folder
     assert folder is not None
     for number in range(120):
-        closed.shop.counter.throw_away(
+        closed.shop.waste.throw_away(
             "26328-01", 1, "broken"
         ) if number < 40 else closed.shop.evening.count("26328-01", 8)
     waited = list[float]()
@@ -233,7 +233,7 @@ def test_the_watch_reads_slowly_and_again_when_somebody_moved_the_files(
     assert (watch.found, len(waited), min(waited) > 0) == ("", 2, True)
     watch.see(closed.shop)  # opened: looked at for the first time
     watch._wanted.clear()
-    closed.shop.counter.throw_away("26328-01", 1, "broken")
+    closed.shop.waste.throw_away("26328-01", 1, "broken")
     watch.see(closed.shop)
     assert not watch._wanted.is_set()  # its own writing is no reason
     closed.shop.desk.books.engine.rows("PRAGMA wal_checkpoint(TRUNCATE)")

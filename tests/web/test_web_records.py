@@ -25,7 +25,7 @@ def sold(morning: ShopInHand) -> ShopInHand:
     morning.sell("cup-large*2", where="here", cash=2000)
     morning.sell("firm-block")
     morning.shop.counter.refund("2026-11-24/0002", "dropped outside", {1: 1})
-    morning.shop.counter.throw_away("26328-01", 2, "other", "fell off the plank")
+    morning.shop.waste.throw_away("26328-01", 2, "other", "fell off the plank")
     return morning
 
 
