@@ -191,6 +191,26 @@ def test_no_order_needs_fewer_separators_than_ours(size: int) -> None:
             assert len(build_elements(order)) == best
 
 
+OF_AN_ITEM = ("01", "02", "03", "8006", "8026")
+MEASURED = ("30", "31", "32", "35", "36")  # a trade measure may be any of 31nn to 36nn
+NEEDS = {
+    "10": OF_AN_ITEM, "11": OF_AN_ITEM, "13": OF_AN_ITEM, "15": OF_AN_ITEM, "16": OF_AN_ITEM,
+    "17": (*OF_AN_ITEM, "255"), "20": OF_AN_ITEM, "21": ("01", "03", "8006"), "22": ("01",),
+    "30": ("01", "02"), "3103": ("01", "02"), "3203": ("01", "02"), "37": ("00+02", "00+8026"),
+    "3922": tuple(f"01+{measure}" for measure in MEASURED), "3932": MEASURED, "3952": MEASURED,
+    "7003": ("01", "02", "03"), "8005": ("01", "02"), "8008": ("01", "02", "03"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("ai", NEEDS)
+def test_each_identifier_says_of_all_its_companions(ai: str) -> None:
+    # GS1 syntax dictionary, mandatory associations
+    with pytest.raises(BadSymbol) as refusal:
+        check_together([(ai, "1")])
+    choice = ", or ".join(f"({need.replace('+', ') and (')})" for need in NEEDS[ai])
+    assert str(refusal.value).endswith(f"Put one of these with it: {choice}.")
+
+
 @pytest.mark.parametrize(
     ("elements", "why"),
     [

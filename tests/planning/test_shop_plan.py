@@ -242,6 +242,12 @@ def test_opening_hours_turn_moments_into_shares() -> None:
         0.875,
         1,
     ]
+    always = Hours(time(6), time(6))
+    assert [always.share(datetime(2026, 11, 24, h, tzinfo=ZONE)) for h in (6, 9, 18)] == [
+        0,
+        0.125,
+        0.5,
+    ]
 
 
 def test_a_bad_opening_hour_names_its_line(make: Maker) -> None:

@@ -165,6 +165,22 @@ def test_an_item_may_be_called_by_its_name(hand: ShopInHand) -> None:
     assert hand.sell("firm Block*2").total == 650
 
 
+@pytest.mark.parametrize(
+    ("day", "there"),
+    [("2026-11-28", 78), ("2026-11-29", 78), ("2026-11-30", 78), ("2026-12-01", 30)],
+)
+def test_what_is_left_was_there_to_be_sold_up_to_its_last_day(
+    make: Maker, day: str, there: int
+) -> None:
+    """Best by 2026-11-28; the seventh day is the last: FDA Food Code 3-501.17(A)."""
+    hand = make(SETTINGS.replace('past_best_by = "refuse"', 'past_best_by = "warn"'))
+    hand.batch("firm", 48)
+    hand.shop.evening.close_day()
+    hand.clock.set(f"{day} 08:00")
+    hand.batch("firm", 30)
+    assert hand.shop.evening.close_day().available == {"firm": there}
+
+
 def test_a_shop_that_warns_sells_past_best_by_at_the_last_day_price(make: Maker) -> None:
     hand = make(SETTINGS.replace('past_best_by = "refuse"', 'past_best_by = "warn"'))
     hand.batch()

@@ -392,6 +392,13 @@ def test_the_e_mark_is_refused_beyond_five_grams_and_ten_kilos(grams: int) -> No
         statements(firm_tofu(e_mark=True, net=NetQuantity(grams=Decimal(grams))), "eu")
 
 
+def test_a_label_without_a_quantity_is_refused() -> None:
+    # EU 1169/2011 Art. 9(1)(e)
+    do = "it is not known. Give a mass, a volume or a count"
+    with pytest.raises(MissingFact, match=f"net quantity of 'Firm Tofu': {do}"):
+        said("net-quantity", net=None)
+
+
 def test_under_five_grams_no_quantity_is_asked_for() -> None:
     """Annex IX 1(c)."""
     assert "under 5 g" in said("net-quantity", net=NetQuantity(grams=Decimal(4))).why_absent

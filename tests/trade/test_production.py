@@ -14,14 +14,17 @@ from counter.trade.contents import left_out
 from counter.trade.cooling import Cooling, check_cooling, too_slow
 from counter.trade.production import (
     Cook,
+    Hold,
     check_figures,
     check_left_out,
     fill_recipe,
     lot_code,
     lot_day,
+    stops_added,
     unusual,
     why_not_cooked,
 )
+from labels.say import NOTHING, Said
 
 ZONE = ZoneInfo("America/Los_Angeles")
 
@@ -53,6 +56,20 @@ def test_what_is_no_lot_code_has_no_day(text: str) -> None:
 def test_a_hundredth_batch_of_a_day_is_refused() -> None:
     with pytest.raises(Refused, match="a day's lot codes end at 99"):
         lot_code(date(2026, 11, 24), 100)
+
+
+def test_a_lot_is_stopped_once_more_only_for_a_reason_that_is_new() -> None:
+    def stop(why: str) -> Hold:
+        return Hold(lot="26328-01", stopped=True, why=Said(why), at=at("12:00"))
+
+    assert stops_added(Said("warm"), None, [stop("warm")]) is None
+    first = stops_added(NOTHING, None, [stop("warm")])
+    assert first is not None
+    assert stops_added(NOTHING, first, [stop("warm")]) is None
+    assert stops_added(NOTHING, first, []) is None
+    more = stops_added(NOTHING, first, [stop("warm"), stop("a screw in it"), stop("a screw in it")])
+    assert more is not None
+    assert more.why == "warm; a screw in it"
 
 
 @given(st.dates(date(2000, 1, 1), date(2099, 12, 31)), st.integers(1, 99))

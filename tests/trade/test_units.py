@@ -47,6 +47,26 @@ def test_a_press_at_75_psi_for_20_minutes_reads_and_prints_as_517_kpa() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "kpa"), [("0 kPa", "0"), ("4.1 bar", "410"), ("10000 kPa", "10000"), ("1 PSI", "6.9")]
+)
+def test_pressures_are_kept_in_kilopascals(text: str, kpa: str) -> None:
+    assert parse_pressure(text) == Decimal(kpa)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        # common practice, no source: a press stays far below a hundred bar
+        ("10000.1 kPa", "no tofu press works there"), ("-1 bar", "no tofu press works there"),
+        ("75", "it is not a number with psi"), ("75 lb", "it is not a number with psi"),
+    ],
+)  # fmt: skip
+def test_what_is_no_pressure_of_a_press_is_refused(text: str, why: str) -> None:
+    with pytest.raises(BadInput, match=f"'{text}': {why}.*Write a number and psi, kPa or bar"):
+        parse_pressure(text)
+
+
+@pytest.mark.parametrize(
     ("text", "celsius"),
     [("95C", "95"), ("203F", "95"), ("135 °F", "57.22"), ("41F", "5"), ("-18 c", "-18")],
 )
