@@ -1,38 +1,45 @@
-"""``python -m tests.mutations N [--seed S] [--near]``: N random changes of the rules, one by one,
-and which of them no test sees.
+"""``python -m tests.mutations N [--seed S]``: N random changes of the rules, one by one, and which
+of them no test sees.
 
-Each is made in a copy of the project. The tests that import its module run first, those of its
-room, then all others but the long ones. A survivor wants a test, or a reader finds it equivalent.
+First all tests but the long ones run once, to see which of them execute which line; that is kept in
+the system's temporary folder until the program has another commit. Each change is made in a copy of
+the project and tried by the tests that execute its line, those that import its module first, the
+fast ones first. A survivor wants a test; or it is equivalent, and ``equivalent.txt`` says why.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import json
 import os
 import random
 import re
+import resource
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator, Sequence
+from bisect import bisect
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterator, Sequence
+from functools import cache, cached_property
 from itertools import accumulate
+from math import inf
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
+
+import coverage
+import pytest
 
 ROOT = Path(__file__).parents[1]
-# Where the rules stand, and the tests of each room.
-ROOMS = {
-    "counter/trade": ("tests/trade", "tests/standards", "tests/shop", "tests/tricks"),
-    "counter/plan": ("tests/planning", "tests/standards"),
-    "labels": ("tests/labels", "tests/standards_labels", "tests/codes"),
-    "labels/rules": ("tests/standards_labels", "tests/labels"),
-}
+ROOMS = "counter/trade", "counter/plan", "labels", "labels/rules"  # where the rules stand
+PROGRAM = "counter", "labels", "demo_shop"
 # No rules are tried there, and they take minutes.
 LONG = ("tests/crash", "tests/browser", "tests/bench", "tests/test_mutations.py")
-LEFT_OUT = [f"--ignore={long}" for long in LONG]
-NEAR_S, WIDE_S, TEST_S = 400, 1500, 60  # limits of one run of the tests, and of one test
+EQUIVALENT = ROOT / "tests/equivalent.txt"  # one change a line, and why no test can see it
+FIRST_S = 5  # that many seconds of tests run first: most changes go no further
+TEST_S = 300  # limit of one test by the clock on the wall; of a run see ``Copy.fails``
 
 PAIRS = ((ast.Lt, ast.LtE), (ast.Gt, ast.GtE), (ast.Eq, ast.NotEq), (ast.In, ast.NotIn),
          (ast.Is, ast.IsNot), (ast.Add, ast.Sub), (ast.Mult, ast.Div), (ast.Mod, ast.FloorDiv),
@@ -54,12 +61,18 @@ class Mutant(NamedTuple):
     end: int
     old: str
     new: str
+    within: str  # its line of code
 
     def __str__(self) -> str:
+        return f"{self.line:4} {self.change}"
+
+    @property
+    def change(self) -> str:
+        """The change in words, without its line, which other changes of the file move."""
         pairs = enumerate(zip(self.old, self.new, strict=False))
         at = max(0, next((i for i, (a, b) in pairs if a != b), 0) - 20)
         old, new = self.old[at : at + 70], self.new[at : at + 70]
-        return f"{self.file}:{self.line} {self.kind}: {old!r} -> {new!r}"
+        return f"{self.file} {self.kind}: {old!r} -> {new!r} in {self.within!r}"
 
 
 Change = tuple[str, ast.AST, str]  # its kind, what is replaced, by which text
@@ -156,7 +169,8 @@ def mutants_of(source: str, file: str) -> list[Mutant]:
             old = source.encode()[start:end].decode()
             if isinstance(what, ast.Tuple) and not old.startswith("("):
                 continue  # within brackets of an index: a type, mostly
-            found.append(Mutant(file, what.lineno, kind, start, end, old, new))
+            within = source.splitlines()[what.lineno - 1].strip()
+            found.append(Mutant(file, what.lineno, kind, start, end, old, new, within))
     return found
 
 
@@ -173,6 +187,175 @@ def chosen(many: int, chance: random.Random) -> list[Mutant]:
     return list(found.values())
 
 
+# --- As a plugin of the runs: ``-p tests.mutations`` ---
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Only the tests that are wanted, in their order; and those that are new since the record."""
+    if listed := os.environ.get("TESTS_WANTED"):
+        wanted = json.loads(Path(listed).read_text("utf-8"))
+        items[:] = [item for item in items if wanted.get(item.nodeid, 0) >= 0]
+        items.sort(key=lambda item: wanted.get(item.nodeid, 0))
+
+
+def pytest_collectstart(collector: pytest.Collector) -> None:
+    """What runs when a file of tests is imported counts for all of its tests."""
+    if isinstance(collector, pytest.Module) and (measured := coverage.Coverage.current()):
+        measured.switch_context(f"{collector.nodeid}|collect")
+
+
+def pytest_runtest_setup() -> None:
+    """Nothing is remembered of the test before: what it executed, the next one executes too."""
+    if "TESTS_WANTED" not in os.environ:
+        for remembering in caches(len(sys.modules)):
+            remembering.cache_clear()
+
+
+@cache
+def caches(modules: int) -> list[Any]:
+    """The functions of the program that remember, of so many modules that are imported."""
+    ours = [module for name, module in sys.modules.items() if name.startswith(PROGRAM)]
+    values = [value for module in ours for value in vars(module).values()]
+    return [value for value in values if type(value) is type(caches)]
+
+
+# --- Which tests execute what ---
+
+
+class Record:
+    """What a run of all tests told: the tests of each line, their seconds, those that fail anyway."""
+
+    def __init__(self, folder: Path) -> None:
+        told = (folder / "told").read_text("utf-8")
+        self.failing = {*re.findall(r"^(?:FAILED|ERROR) (.+?)(?: - .*)?$", told, re.M)}
+        self.seconds: defaultdict[str, float] = defaultdict(float)
+        for seconds, test in re.findall(r"^ *([\d.]+)s (?:call|setup|teardown) +(.+)$", told, re.M):
+            self.seconds[test] += float(seconds)
+        self._data = coverage.CoverageData(str(folder / "lines"))
+        self._data.read()
+        runs = (context.rpartition("|") for context in self._data.measured_contexts())
+        self.tests = {test for test, _, when in runs if when == "run"} - self.failing
+        self._lines = cache(self._lines_of)
+
+    def _lines_of(self, file: str) -> dict[int, list[str]]:
+        return self._data.contexts_by_lineno(file)
+
+    def executing(self, file: str, lines: Collection[int]) -> set[str]:
+        """The tests that execute one of the lines, also in what is made once for many of them."""
+        found, shared = set(), set()
+        told = self._lines(file)
+        for context in {context for line in lines for context in told.get(line, ())}:
+            test, _, when = context.rpartition("|")
+            found.add(test)
+            if when != "run":
+                shared.add(test if when == "collect" else test.rpartition("/")[0] + "/")
+        return {t for t in self.tests if t in found or t.startswith(tuple(shared))}
+
+    def tests_of(self, mutant: Mutant) -> list[str]:
+        """The tests that can see a change: importers of its module first, the fast ones first."""
+        tree = ast.parse((ROOT / mutant.file).read_text("utf-8"))
+        around = [
+            node for node in ast.walk(tree) if isinstance(node, ast.stmt)
+            and node.lineno <= mutant.line <= (node.end_lineno or 0)
+        ]  # fmt: skip
+        inmost, functions = around[-1], [node for node in around if isinstance(node, FUNCTIONS)]
+        compound = hasattr(inmost, "body") or hasattr(inmost, "cases")
+        last = mutant.line if compound else inmost.end_lineno or 0
+        found = self.executing(mutant.file, range(inmost.lineno, last + 1))
+        if not functions or self._at_import(mutant.file, range(inmost.lineno, last + 1)):
+            found |= self.reading(bound(around[0]))
+        elif mutant.line < functions[-1].body[0].lineno:
+            found |= self.executing(mutant.file, body_of(functions[-1]))
+        near, package = importers(mutant.file), importers(str(Path(mutant.file).parent))
+
+        def order(test: str) -> tuple[object, ...]:
+            file = test.split("::")[0]
+            return file not in near, file not in package, self.seconds[test], test
+
+        return sorted(found, key=order)
+
+    def _at_import(self, file: str, lines: Collection[int]) -> bool:
+        told = self._lines(file)
+        return any(not c or c.endswith("|collect") for line in lines for c in told.get(line, ()))
+
+    def reading(self, names: set[str]) -> set[str]:
+        """The tests that execute a function which says one of the names, or what is made of them."""
+        early = [(n, said) for f, n, said in self._functions if self._at_import(f, body_of(n))]
+        many = -1
+        while many < len(names):
+            many = len(names)
+            for statement, said in [*self._top, *early]:
+                names |= bound(statement) if said & names else set()
+        functions = [(file, node) for file, node, said in self._functions if said & names]
+        return set().union(*(self.executing(file, body_of(node)) for file, node in functions))
+
+    @cached_property
+    def _trees(self) -> dict[str, ast.Module]:
+        files = [path for room in PROGRAM for path in (ROOT / room).rglob("*.py")]
+        return {
+            path.relative_to(ROOT).as_posix(): ast.parse(path.read_text("utf-8")) for path in files
+        }
+
+    @cached_property
+    def _top(self) -> list[tuple[ast.stmt, set[str]]]:
+        """What runs when the program is imported, and the names that it says."""
+        top = [node for tree in self._trees.values() for node in tree.body]
+        return [(node, said_by(node, FUNCTIONS)) for node in top if not isinstance(node, FUNCTIONS)]
+
+    @cached_property
+    def _functions(self) -> list[tuple[str, Function, set[str]]]:
+        """All functions of the program, and the names that they say; a method its class's too."""
+        return [
+            (file, node, said_by(node) | (bound(top) if isinstance(top, ast.ClassDef) else set()))
+            for file, tree in self._trees.items() for top in tree.body
+            for node in ast.walk(top) if isinstance(node, FUNCTIONS)
+        ]  # fmt: skip
+
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+FUNCTIONS = (ast.FunctionDef, ast.AsyncFunctionDef)
+
+
+def body_of(function: Function) -> range:
+    return range(function.body[0].lineno, (function.end_lineno or 0) + 1)
+
+
+def bound(statement: ast.stmt) -> set[str]:
+    """The names that a statement gives."""
+    if isinstance(statement, (ast.ClassDef, *FUNCTIONS)):
+        return {statement.name}
+    stored = (node for node in ast.walk(statement) if isinstance(node, ast.Name))
+    names = {node.id for node in stored if isinstance(node.ctx, ast.Store)}
+    aliases = (node for node in ast.walk(statement) if isinstance(node, ast.alias))
+    return names | {node.asname or node.name for node in aliases}
+
+
+def said_by(node: ast.AST, without: tuple[type, ...] = ()) -> set[str]:
+    """The names that code says, as variables, attributes or what is imported."""
+    names = set()
+    for child in ast.iter_child_nodes(node):
+        if not isinstance(child, without):
+            names |= said_by(child, without)
+    match node:
+        case ast.Name(id=name) | ast.Attribute(attr=name) | ast.alias(name=name):
+            names.add(name)
+    return names
+
+
+@cache
+def importers(file: str) -> set[str]:
+    """The own examples of a module or package, and the tests that import it or of it."""
+    package, _, name = file.removesuffix(".py").rpartition("/")
+    package = package.replace("/", r"\.")
+    said = (
+        rf"from {package}\.{name}[ .]|from {package} import .*\b{name}\b|import {package}\.{name}\b"
+    )
+    imports = re.compile(said if package else rf"from {name}[ .]|import {name}\b")
+    tests = [path.relative_to(ROOT).as_posix() for path in (ROOT / "tests").rglob("test_*.py")]
+    return {file, *(one for one in tests if imports.search((ROOT / one).read_text("utf-8")))}
+
+
 class Copy:
     """A copy of the project in which one change at a time is tried."""
 
@@ -187,62 +370,100 @@ class Copy:
         (self._place / file).write_bytes(text)
         os.utime(self._place / file, (self._stamp, self._stamp))
 
-    def fails(self, tests: Sequence[str], limit_s: float) -> str:
-        """Run tests: the first that fails, or "" where all pass."""
-        options = f"--timeout={TEST_S}", "-x", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=1"
-        command = [sys.executable, "-m", "pytest", *options, *tests]
-        where = {"cwd": self._place, "env": {**os.environ, "PYTHONPATH": str(self._place)}}
-        try:
-            done = subprocess.run(command, capture_output=True, text=True, timeout=limit_s, **where)
-        except subprocess.TimeoutExpired:
-            return f"{limit_s:.0f} s were not enough"
-        if done.returncode in (0, 5):  # 5: no tests there
-            return ""
-        told = re.search(
-            r"^(?:FAILED|ERROR|ImportError while) (\S+)", done.stdout + done.stderr, re.M
+    def run(
+        self, *options: str, cpu_s: int = 0, **environ: str
+    ) -> subprocess.CompletedProcess[str]:
+        """The tests with these options; ``cpu_s`` is the computing time they may take."""
+        usual = f"--timeout={TEST_S}", "-q", "-p", "no:cacheprovider", "--hypothesis-seed=1"
+        command = [sys.executable, "-m", "pytest", "-p", "tests.mutations", *usual, *options]
+        limits: dict[str, Any] = {}
+        if cpu_s:
+            limit = lambda: resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s))  # noqa: E731
+            limits["preexec_fn"] = limit
+        env = {**os.environ, "PYTHONPATH": str(self._place), **environ}
+        return subprocess.run(
+            command, capture_output=True, text=True, cwd=self._place, env=env, check=False, **limits
         )
-        assert told or done.returncode in (1, 2), done.stdout + done.stderr
-        return told[1] if told else done.stdout[-300:]
 
-    def killer(self, mutant: Mutant, rounds: Sequence[tuple[Sequence[str], float]]) -> str:
-        """The first test that sees the change, or ""; afterwards the file is as it was."""
+    def record(self, folder: Path, *options: str) -> Record:
+        """What a run of the tests told, kept in a folder; made where nothing is kept there."""
+        if not (folder / "told").exists():
+            folder.mkdir(exist_ok=True)
+            measured = "--durations=0", "--cov-context=test", "--cov-report="
+            packages = [f"--cov={package}" for package in PROGRAM]
+            done = self.run(*measured, *packages, *options, COVERAGE_FILE=str(folder / "lines"))
+            (folder / "told").write_text(done.stdout, "utf-8")
+        return Record(folder)
+
+    def fails(self, tests: Sequence[str], record: Record) -> str:
+        """Run tests: the first that fails, or "" where all pass.
+
+        A loop without end is stopped by its computing time, which other work on the machine does
+        not lengthen: half a minute to begin, and four times what the tests took.
+        """
+        if not tests:
+            return ""
+        place = {test: i for i, test in enumerate(tests)}
+        listed = self._place / "wanted.json"
+        listed.write_text(json.dumps({test: place.get(test, -1) for test in record.tests}), "utf-8")
+        files = dict.fromkeys(test.split("::")[0] for test in tests)
+        cpu_s = 30 + int(4 * sum(record.seconds[test] for test in tests))
+        done = self.run("-x", "-n0", *files, cpu_s=cpu_s, TESTS_WANTED=str(listed))
+        if done.returncode == 0:
+            return ""
+        if done.returncode < 0:
+            return f"{cpu_s} s were not enough"
+        said = done.stdout + done.stderr
+        told = re.search(r"^(?:FAILED|ERROR|ImportError while) (\S+)", said, re.M)
+        assert told or done.returncode in (1, 2), said
+        return told[1] if told else said[-300:]
+
+    def killer(self, mutant: Mutant, record: Record, most_s: float = inf) -> str:
+        """The first test that sees the change, or ""; afterwards the file is as it was.
+
+        Of the tests, which come as ``tests_of`` orders them, those run that take ``most_s`` seconds.
+        """
+        tests = record.tests_of(mutant)
+        spent = [*accumulate(record.seconds[test] for test in tests)]
+        first, last = bisect(spent, FIRST_S), bisect(spent, most_s)
         source = (self._place / mutant.file).read_bytes()
         changed = source[: mutant.start] + mutant.new.encode() + source[mutant.end :]
         self.write(mutant.file, changed)
         try:
-            return next((said for tests, s in rounds if (said := self.fails(tests, s))), "")
+            return self.fails(tests[:first], record) or self.fails(tests[first:last], record)
         finally:
             self.write(mutant.file, source)
 
 
-def near(file: str) -> list[str]:
-    """The module's own examples, the tests that import it, and those of its room."""
-    package, _, name = file.removesuffix(".py").rpartition("/")
-    package = package.replace("/", r"\.")
-    imports = re.compile(rf"from {package}\.{name} |from {package} import .*\b{name}\b")
-    tests = [str(path.relative_to(ROOT)) for path in sorted((ROOT / "tests").rglob("test_*.py"))]
-    named = [one for one in tests if imports.search((ROOT / one).read_text("utf-8"))]
-    named = [one for one in named if not one.startswith(LONG)]
-    return [file, *named, *ROOMS[str(Path(file).parent)], "-n", "0"]
+def kept() -> Path:
+    """The folder for what is told of this state of the program."""
+    git = ["git", "log", "-1", "--format=%h", "--", *PROGRAM]
+    commit = subprocess.run(git, capture_output=True, text=True, cwd=ROOT, check=True).stdout
+    return Path(tempfile.gettempdir()) / f"mutations-{commit.strip()}"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.mutations", description=__doc__)
     parser.add_argument("many", type=int, metavar="N")
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--near", action="store_true", help="only the tests of its own room")
+    parser.add_argument("--most", type=float, default=inf, metavar="SECONDS",
+                        help="of the tests of a change as many as take so long")  # fmt: skip
     asked = parser.parse_args()
     print(f"{asked.many} changes, seed {asked.seed}", flush=True)
-    survived = []
+    reasons = dict(line.split("  # ") for line in EQUIVALENT.read_text("utf-8").splitlines())
+    verdicts: Counter[str] = Counter()
     with tempfile.TemporaryDirectory(prefix="mutations-") as place:
         tried = Copy(Path(place))
-        mutants = chosen(asked.many, random.Random(asked.seed))
-        for mutant in mutants:
-            wider = [] if asked.near else [(["tests", *LEFT_OUT], WIDE_S)]
-            said = tried.killer(mutant, [(near(mutant.file), NEAR_S), *wider])
-            print(f"{'killed  ' if said else 'SURVIVED'} {mutant}  {said}", flush=True)
-            survived += [mutant] if not said else []
-    print(f"killed {len(mutants) - len(survived)} of {len(mutants)}", *survived, sep="\n")
+        record = tried.record(kept(), *(f"--ignore={long}" for long in LONG))
+        print("these fail without any change:", *sorted(record.failing), sep="\n", flush=True)
+        for mutant in chosen(asked.many, random.Random(asked.seed)):
+            said = reasons.get(mutant.change, "")
+            verdict = "equivalent" if said else "killed"
+            if not said and not (said := tried.killer(mutant, record, asked.most)):
+                verdict = "LIVED"
+            verdicts[verdict] += 1
+            print(f"{verdict:10} {mutant}  {said}", flush=True)
+    print(*(f"{many} {verdict}" for verdict, many in verdicts.items()), sep=", ")
 
 
 if __name__ == "__main__":

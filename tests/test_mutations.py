@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.mutations import ROOT, Copy, mutants_of, near
+from tests.mutations import EQUIVALENT, ROOT, Copy, Mutant, mutants_of
 
 RULES = "labels/quantity.py"
-LAW = (["tests/standards_labels/test_us_law.py", "-k", "gallon", "-n", "0"], 60)
+LAW = "tests/standards_labels/test_us_law.py"
 SOURCE = """
 def tax(net: int, rate: Decimal = Decimal("0.19")) -> int:
     if net <= 0 or not rate:
@@ -33,21 +33,28 @@ def test_each_kind_of_change_is_made_and_is_still_python() -> None:
     }  # fmt: skip
 
 
+def changed(file: str, line: str, new: str) -> Mutant:
+    """The change of the first line that begins so."""
+    many = mutants_of((ROOT / file).read_text("utf-8"), file)
+    return next(one for one in many if one.within.startswith(line) and one.new == new)
+
+
 def test_a_gallon_of_129_fluid_ounces_is_seen_and_a_gallon_of_128_is_not(tmp_path: Path) -> None:
+    """By the tests that execute the line, or that read what it makes when it is imported."""
     tried = Copy(tmp_path / "copy")
-    source = (ROOT / RULES).read_text("utf-8")
-    [broken] = [
-        one for one in mutants_of(source, RULES) if (one.old, one.new) == ("128", "129")
-        and source.splitlines()[one.line - 1].startswith("_FLUID")
-    ]  # fmt: skip
-    same = broken._replace(new=broken.old)
-    assert "gallon" in tried.killer(broken, [LAW])
-    assert tried.killer(same, [LAW]) == ""
+    record = tried.record(tmp_path / "told", "-n1", LAW, "tests/labels/test_boxes.py")
+    broken = changed(RULES, "_FLUID", "129")
+    assert {test.split("::")[0] for test in record.tests_of(broken)} == {LAW}
+    assert tried.killer(broken, record).startswith(LAW)
+    assert tried.killer(broken._replace(new=broken.old), record) == ""
+    rounded = changed(RULES, "return digits_down(value, 3)", "4")  # within a function
+    assert 0 < len(record.tests_of(rounded)) < len(record.tests_of(broken))
+    assert record.tests_of(changed("counter/trade/drawer.py", "self.coins[value]", "min")) == []
 
 
-def test_the_tests_of_a_module_are_its_examples_who_imports_it_and_its_room() -> None:
-    found = near("counter/trade/money.py")
-    assert found[0] == "counter/trade/money.py"
-    assert "tests/trade/test_money.py" in found
-    room = ["tests/trade", "tests/standards", "tests/shop", "tests/tricks"]
-    assert found[-6:] == [*room, "-n", "0"]
+def test_each_change_that_is_judged_equivalent_is_still_one_of_the_rules() -> None:
+    for line in EQUIVALENT.read_text("utf-8").splitlines():
+        change, why = line.split("  # ")
+        file = change.split()[0]
+        assert why
+        assert change in {one.change for one in mutants_of((ROOT / file).read_text("utf-8"), file)}
