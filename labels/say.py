@@ -41,10 +41,10 @@ class Said(str):
             return str(self)
         if self.use == "figure":
             return write(self)
-        put = {
-            name: value.told(find, write) if isinstance(value, Said) else write(value)
-            for name, value in self.values.items()
-        }
+        put = {}
+        for name, value in self.values.items():
+            said = getattr(value, "said", value) if isinstance(value, Exception) else value
+            put[name] = said.told(find, write) if isinstance(said, Said) else write(said)
         return _finished(_filled(find(self), put), self.use)
 
 
@@ -80,8 +80,9 @@ def say(template: str, /, **values: object) -> Said:
     >>> said, said.template
     ('sell lot 26328-01', 'sell lot {lot}')
     """
-    said = {k: getattr(v, "said", v) if isinstance(v, Exception) else v for k, v in values.items()}
-    return _made(template, said)
+    made = Said(template.format_map(values) if values else template)
+    made.template, made.values = template, values
+    return made
 
 
 def typed(text: str) -> Said:
@@ -155,6 +156,8 @@ def as_kept(said: object) -> object:
 
 
 def _value_kept(value: object) -> object:
+    if isinstance(value, Exception):
+        value = getattr(value, "said", value)
     match value:
         case Said():
             return as_kept(value)

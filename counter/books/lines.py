@@ -146,12 +146,13 @@ class Types:
     def write(self, n: int, book: str, line: int, entered: datetime, records: Records) -> bytes:
         """One commit as JSON. BooksError for what cannot be written, or was entered at no zone."""
         kept = {table: rows for table, rows in records.items() if rows}
-        tried = say("write {file}", file=", ".join(kept) or "a commit")
         if not kept:
-            raise BooksError(tried, say("it holds no record"), say("Write at least one record"))
+            raise BooksError(
+                say("write a commit"), say("it holds no record"), say("Write at least one record")
+            )
         if entered.utcoffset() is None:
             raise BooksError(
-                tried,
+                say("write {file}", file=", ".join(kept)),
                 say("the moment {moment} has no time zone", moment=entered),
                 say("Give it a zone"),
             )
@@ -159,7 +160,9 @@ class Types:
             return _encoder.encode(_Written(n, book, line, entered, kept))
         except (TypeError, ValueError, OverflowError, msgspec.MsgspecError) as error:
             raise BooksError(
-                tried, Said(str(error)), say("Write values that JSON can hold")
+                say("write {file}", file=", ".join(kept)),
+                Said(str(error)),
+                say("Write values that JSON can hold"),
             ) from None
 
     def read(self, line: Line) -> Entry:

@@ -17,7 +17,7 @@ from counter.errors import NotFound, NotSafe, Refused, WhichLot
 from counter.trade.catalogue import Catalogue, Portion
 from counter.trade.ledger import Ledger
 from counter.trade.money import half_up
-from counter.trade.sales import SlipItem
+from counter.trade.sales import SlipItem, selling
 from counter.trade.stock import Draw, How, LotRow, allocate, oldest_first, scoop_refusal
 from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
@@ -83,7 +83,7 @@ class Picker:
     def doubt(self, portion: Portion, amount: int) -> WhichLot | None:
         """Why the lot of what is tapped must be named, or None: the log has not so much that may
         be sold, and there is some that may not."""
-        tried = say("sell {name}", name=portion.key)
+        tried = selling(portion.key)
         good = self.sellable(portion.product, tried)
         left = sum([max(0, row.likely - self.taken.get(row.lot.lot, 0)) for row in good])
         if not good or amount <= left:
@@ -119,7 +119,7 @@ class Picker:
             raise Refused(tried, why, say("Throw it away under Waste, or load the old catalogue"))
 
     def take_oldest(self, portion: Portion, amount: int) -> list[Draw]:
-        tried = say("sell {name}", name=portion.key)
+        tried = selling(portion.key)
         draws = allocate(self.sellable(portion.product, tried), amount, self.taken)
         if draws:
             return draws
@@ -138,7 +138,7 @@ class Picker:
 
     def scoop(self, item: SlipItem, portion: Portion, amount: int, every: list[Tub]) -> Draw:
         """Out of one tub that may still be scooped from; the one whose time ends first."""
-        tried = say("sell {name}", name=portion.key)
+        tried = selling(portion.key)
         tubs = [t for t in every if item.lot in ("", t.lot)]
         if not tubs:
             what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name

@@ -24,7 +24,7 @@ from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How, Lot
-from labels.say import say, term
+from labels.say import Said, say, term
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -210,9 +210,15 @@ def goods_of(lines: Sequence[SaleLine]) -> str:
 Drawn = tuple[SlipItem, Portion, tuple[Topping, ...], Decimal, tuple[Draw, ...], tuple[str, ...]]
 
 
+@lru_cache(256)
+def selling(portion: str) -> Said:
+    """What is tried where something is sold: kept, since each sale asks for it six times."""
+    return say("sell {name}", name=portion)
+
+
 def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topping]]:
     """The portion and toppings of an item, or a refusal that says what is wrong with it."""
-    tried = say("sell {name}", name=item.portion)
+    tried = selling(item.portion)
     portion = catalogue.portion(item.portion, tried)
     if portion.off:
         raise Refused(

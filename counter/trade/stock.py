@@ -24,6 +24,8 @@ from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
 from labels.say import NOTHING, Said, say, term
 
+_THROW = say("Throw it away under Waste")
+
 
 class Lot(msgspec.Struct, frozen=True, kw_only=True):
     """What must be known of a batch to sell it; a closing carries it to the next day."""
@@ -261,20 +263,19 @@ def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: Said) -> No
         return out
     if lot.frozen_on and lot.reserve:
         today = min(today, lot.frozen_on)  # its date stands still
-    throw = say("Throw it away under Waste")
     if mark.limit is not None and today > mark.limit:
         name = "use-by" if mark.kind == "use-by" else "last"
         return NotSafe(
             tried,
             say("its {kind} date {date} has passed", kind=term(name), date=mark.limit),
-            throw,
+            _THROW,
             lot=lot.lot,
         )
     if today > mark.day and past_best_by == "refuse":
         return NotSafe(
             tried,
             say("its {kind} date {date} has passed", kind=term(mark.kind), date=mark.day),
-            throw,
+            _THROW,
             lot=lot.lot,
         )
     return None
