@@ -79,9 +79,15 @@ def wanted() -> Iterator[tuple[Text, str | None]]:
 
 
 def renewed(old: Catalog) -> Catalog:
-    """A catalogue with what is said now, and what it had for it."""
-    new = Catalog(locale=old.locale, charset="utf-8", fuzzy=False)
-    new.mime_headers = [("Language", str(old.locale)), ("Plural-Forms", old.plural_forms)]
+    """A catalogue with what is said now, and what it had for it; its plural forms are its own."""
+    new = Catalog(
+        locale=old.locale,
+        header_comment="#",
+        charset="utf-8",
+        creation_date=old.creation_date,
+        fuzzy=False,
+    )
+    new.mime_headers = [("Plural-Forms", old.plural_forms)]
     for text, context in wanted():
         known = old.get(text[0], context)
         string = known.string if known and isinstance(known.id, str) == (len(text) == 1) else ""
