@@ -46,12 +46,10 @@ class DaySales(msgspec.Struct, frozen=True):
     def __post_init__(self) -> None:
         tried = say("count {date} for the plan", date=self.day)
         if self.sold < 0 or self.available < 0:
-            why = say(
-                "{amount} sold of {made} is below zero", amount=self.sold, made=self.available
-            )
+            why = say("{sold} sold of {made} is below zero", sold=self.sold, made=self.available)
             raise BadInput(tried, why, say("Correct the day's sales"))
         if self.sold_out_at is not None and not 0.0 <= self.sold_out_at <= 1.0:
-            why = say("it sold out at {amount} of the opening hours", amount=self.sold_out_at)
+            why = say("it sold out at {share} of the opening hours", share=self.sold_out_at)
             raise BadInput(tried, why, say("Give a share between 0 and 1"))
 
     @property
@@ -183,11 +181,9 @@ def _holiday_caution(alike: int, special: str, weekday: str) -> Said:
             special=special,
             weekday=term(weekday),
         )
-    return (
-        NOTHING
-        if alike >= 3
-        else say("Only {n} earlier {special} on record: less is sure.", n=alike, special=special)
-    )
+    if alike >= 3:
+        return NOTHING
+    return say("Only {n} earlier {special} on record: less is sure.", n=alike, special=special)
 
 
 def _caution(days: int, alike: int, weekday: str) -> Said:
@@ -195,14 +191,19 @@ def _caution(days: int, alike: int, weekday: str) -> Said:
         return say("No day is on record yet: this is a guess until the first days are sold.")
     if alike >= 4:
         return NOTHING
-    known = say("No {weekday}", weekday=term(weekday))
-    if alike == 1:
-        known = say("Only {n} {weekday}", n=1, weekday=term(weekday))
-    elif alike:
-        known = say("Only {n} {weekdays}", n=alike, weekdays=term(f"{weekday}s"))
-    seen = say_n("{n} day", "{n} days", n=days)
-    return say(
-        "{what} of {seen} on record: the other days help, but less is sure.", what=known, seen=seen
+    name, seen = term(weekday), say_n("{n} day", "{n} days", n=days)
+    if not alike:
+        return say(
+            "No {weekday} of {days} on record: the other days help, but less is sure.",
+            weekday=name,
+            days=seen,
+        )
+    return say_n(
+        "Only {n} {weekday} of {days} on record: the other days help, but less is sure.",
+        "Only {n} {weekday}s of {days} on record: the other days help, but less is sure.",
+        n=alike,
+        weekday=name,
+        days=seen,
     )
 
 

@@ -21,7 +21,7 @@ from counter.errors import BadInput
 from counter.plan.demand import EVEN, WEEKDAYS, Curve, DaySales, Estimate, Memory, estimate_demand
 from counter.plan.distributions import Demand
 from counter.trade.units import show_amount
-from labels.say import NOTHING, Said, full, join, say, say_n, term
+from labels.say import NOTHING, Said, full, join, say, term
 
 LEAST_LOSS = Decimal("0.05")
 """Share of its cost that a piece left over always loses: it is a day older and fills the cooler.
@@ -61,7 +61,7 @@ class Terms(msgspec.Struct, frozen=True):
         amounts = (self.price, self.cost, self.last_day_price)
         if min(amounts) < 0 or not 0 <= self.keeps <= 1 or self.cost == 0:
             raise BadInput(
-                say("plan at price {money} and cost {cost}", money=self.price, cost=self.cost),
+                say("plan at price {price} and cost {cost}", price=self.price, cost=self.cost),
                 say("amounts are not below zero, a cost is above it and a chance is 0 to 1"),
                 say("Set the cost of a mould in the catalogue"),
             )
@@ -198,7 +198,7 @@ def best_moulds(demand: Demand, terms: Terms, batch: int, on_hand: int = 0) -> i
     """
     if batch < 1 or on_hand < 0:
         raise BadInput(
-            say("plan moulds of {n} with {amount} on hand", n=batch, amount=on_hand),
+            say("plan moulds of {mould} with {amount} on hand", mould=batch, amount=on_hand),
             say("a mould makes at least one, and no less than nothing is on hand"),
             say("Count what is on hand and set what a mould makes"),
         )
@@ -277,17 +277,16 @@ def _seen_in_words(making: Making, estimate: Estimate) -> Said:
     days = estimate.alike[-8:]
     if not days:
         return NOTHING
-    name = estimate.special or f"{WEEKDAYS[estimate.target.weekday()]}s"
+    name = term(estimate.special or f"{WEEKDAYS[estimate.target.weekday()]}s")
     least, most = min(d.sold for d in days), max(d.sold for d in days)
     sold: Said = show_amount(least, making.unit)
     if most > least:
         sold = say("{least} to {most}", least=sold, most=show_amount(most, making.unit))
     out = [d for d in days if d.sold_out]
-    name = term(name)
     if not out:
         return say("{weekdays} sold {amount};", weekdays=name, amount=sold)
-    how_often = {1: say("once"), 2: say("twice")}
-    times = how_often.get(len(out)) or say("{count} times", count=_number(len(out)))
+    often = {1: say("once"), 2: say("twice")}
+    times = often.get(len(out)) or say("{count} times", count=_number(len(out)))
     hours = [d.sold_out_at for d in out if d.sold_out_at is not None]
     if len(hours) == len(out):
         clock = _clock(max(hours), making.opens, making.closes)
@@ -308,23 +307,26 @@ def _making_in_words(making: Making, this: Choice, on_hand: int) -> Said:
     if not this.moulds:
         if single:
             return say("one would not pay, so nothing is made.")
-        vessel = term(making.vessel)
-        return say("a whole {vessel} would not pay, so nothing is made.", vessel=vessel)
+        if making.vessel == "tub":
+            return say("a whole tub would not pay, so nothing is made.")
+        return say("a whole mould would not pay, so nothing is made.")
     amount = show_amount(this.make, making.unit)
-    text = say("make {amount}", amount=amount)
+    made = say("make {amount}", amount=amount)
     if not single:
         vessels = vessels_of(making.vessel, this.moulds)
-        text = say("{amount} is {what}", amount=amount, what=vessels)
+        made = say("{amount} is {vessels}", amount=amount, vessels=vessels)
     if on_hand:
-        return say("{what}, on top of {amount} on hand.", what=text, amount=have)
-    return join("", (text, "."))
+        return say("{made}, on top of {amount} on hand.", made=made, amount=have)
+    return join("", (made, "."))
 
 
 def vessels_of(vessel: str, count: int) -> Said:
     """``three moulds``, ``one tub``."""
+    if count == 1:
+        return say("one tub") if vessel == "tub" else say("one mould")
     if vessel == "tub":
-        return say_n("{count} tub", "{count} tubs", n=count, count=_number(count))
-    return say_n("{count} mould", "{count} moulds", n=count, count=_number(count))
+        return say("{count} tubs", count=_number(count))
+    return say("{count} moulds", count=_number(count))
 
 
 def _number(count: int) -> Said:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import reduce
 
 import msgspec
 
@@ -21,7 +22,7 @@ from counter.trade.dayfigures import price_of_unit, unit_cost
 from counter.trade.rates import Tax
 from counter.trade.stock import Lot
 from counter.trade.whereabouts import Place
-from labels.say import Said, say
+from labels.say import Said, join, say, say_n
 
 KEPT_BEFORE = Decimal("0.8")
 """Chance that one left over is still sold, before the shop's own days tell; no source."""
@@ -211,10 +212,8 @@ def _plan_one(
     }
     words = plan.words
     if used:
-        names = " and ".join(past.catalogue.product(key).name for key in into)
-        words = say(
-            "{used} {words}", used=goes_into(used, names, extra, making.vessel), words=words
-        )
+        names = [past.catalogue.product(key).name for key in into]
+        words = join(" ", (goes_into(used, names, extra, making.vessel), words))
     return ProductPlan(
         product.key,
         product.name,
@@ -236,22 +235,20 @@ def _plan_one(
     )
 
 
-def goes_into(used: int, names: str, moulds: int, vessel: str) -> Said:
+def goes_into(used: int, names: Sequence[str], moulds: int, vessel: str) -> Said:
     """What goes into other products, and how many moulds more are made for it.
 
-    >>> goes_into(24, "fried tofu", 1, "mould")
+    >>> goes_into(24, ["fried tofu"], 1, "mould")
     '24 go into fried tofu: 1 mould more.'
     """
+    named = reduce(lambda first, last: say("{first} and {last}", first=first, last=last), names)
     if not moulds:
-        return say("{amount} go into {names}, out of what is on hand.", amount=used, names=names)
-    return say(
-        "{used} go into {names}: {moulds} {vessel}{text} more.",
-        used=used,
-        names=names,
-        moulds=moulds,
-        vessel=vessel,
-        text="s" if moulds > 1 else "",
-    )
+        return say("{amount} go into {names}, out of what is on hand.", amount=used, names=named)
+    if vessel == "tub":
+        more = say_n("{n} tub more", "{n} tubs more", n=moulds)
+    else:
+        more = say_n("{n} mould more", "{n} moulds more", n=moulds)
+    return say("{amount} go into {names}: {more}.", amount=used, names=named, more=more)
 
 
 def _shift(choice: Choice, moulds: int, batch: int) -> Choice:
@@ -341,11 +338,11 @@ def terms_of(past: Past, product: Product) -> Terms:
     cost = unit_cost(product)
     if cost <= 0:
         raise BadInput(
-            say("plan {date}", date=product.key),
+            say("plan {product}", product=product.key),
             say("it has no cost, so too many cannot be weighed against too few"),
             say(
-                'Write cost = "..." of one mould under [products.{name}] in the catalogue',
-                name=product.key,
+                'Write cost = "..." of one mould under [products.{product}] in the catalogue',
+                product=product.key,
             ),
         )
     sold: dict[str, int] = {}

@@ -139,7 +139,7 @@ def plan_words() -> tuple[Said, ...]:
         ]
     ]  # fmt: skip
     into = [
-        goes_into(24, "fried tofu and smoked tofu", moulds, vessel)
+        goes_into(24, ["fried tofu", "smoked tofu"], moulds, vessel)
         for moulds in (0, 1, 3)
         for vessel in ("mould", "tub")
     ]
