@@ -196,7 +196,7 @@ def open_shop(ctx: click.Context) -> Shop:
     from counter.shop import Shop
 
     shop = Shop.open(ctx.find_root().obj)
-    shop.desk.given = ctx.meta.get("sure", {})
+    shop.desk.questions.given = ctx.meta.get("sure", {})
 
     def tell() -> None:
         if shop.desk.begun:

@@ -72,7 +72,7 @@ class Play:
         self.shop, self.clock, self.seed = shop, clock, seed
         self.zone = shop.desk.settings.zone
         self.catalogue = shop.desk.catalogue
-        shop.desk.given = {
+        shop.desk.questions.given = {
             "day": "we are shut on Mondays",
             "cash": "counted twice, and it stays so",
         }

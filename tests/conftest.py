@@ -16,8 +16,8 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from counter.shop import Shop, make_shop
-from counter.shop.desk import Desk
 from counter.shop.production import BatchNote
+from counter.shop.questions import Questions as Asking
 from counter.trade.asking import Answer, Question
 from counter.trade.payments import Tender
 from counter.trade.production import Batch
@@ -60,7 +60,7 @@ class ShopInHand:
     def batch(self, product: str = "firm", made: int = 48, **note: object) -> Batch:
         """A batch that was boiled an hour ago and is cold, where ``note`` says nothing of it."""
         note.setdefault("boiled_minutes", 10)
-        given = self.shop.desk.given
+        given = self.shop.desk.questions.given
         made_as = self.shop.desk.catalogue.products.get(product)
         chilled = made_as is not None and made_as.cooled
         cooked = bool(note["boiled_minutes"] or "cook_minutes" in note)
@@ -70,12 +70,15 @@ class ShopInHand:
             if cooked or "mixed" in note:
                 note["cooled"] = (self.ago(35), self.ago(10))
             if not cooked:
-                self.shop.desk.given = {"cooked": "smoked until it was put in the ice", **given}
+                self.shop.desk.questions.given = {
+                    "cooked": "smoked until it was put in the ice",
+                    **given,
+                }
         made_of = BatchNote(made=made, **note)  # type: ignore[arg-type]
         try:
             return self.shop.production.log_batch(product, made_of)
         finally:
-            self.shop.desk.given = given
+            self.shop.desk.questions.given = given
 
     def ago(self, minutes: int) -> time:
         """What the clock showed so many minutes ago."""
@@ -122,16 +125,16 @@ def somebody_answers(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyP
     """In every other test whoever is asked about the day or the closing says that it is so."""
     if "nobody_answers" in request.fixturenames:
         return
-    asked = Desk.answered
+    asked = Asking.answered
 
-    def answered(self: Desk, questions: Sequence[Question], by: str = "") -> list[Answer]:
+    def answered(self: Asking, questions: Sequence[Question], by: str = "") -> list[Answer]:
         given, self.given = self.given, {**SAID, **self.given}
         try:
             return asked(self, questions, by)
         finally:
             self.given = given
 
-    monkeypatch.setattr(Desk, "answered", answered)
+    monkeypatch.setattr(Asking, "answered", answered)
 
 
 @pytest.fixture
@@ -159,7 +162,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Filled:
         if fill not in done:
             place, clock = tmp_path_factory.mktemp("filled") / "shop", Clock()
             hand = ShopInHand(make_shop(place, SETTINGS, clock), clock)
-            hand.shop.desk.given = SAID
+            hand.shop.desk.questions.given = SAID
             hand.shop.products.load_catalogue(CATALOGUE)
             fill(hand)
             hand.shop.desk.books.close()

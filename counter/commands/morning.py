@@ -230,7 +230,7 @@ def batch(
     shop = open_shop(ctx)
     when = moment(shop, at)
     known = (
-        shop.desk.catalogue_of(None) if amend else shop.desk.catalogue_at(when or shop.desk.now())
+        shop.desk.catalogues.of(None) if amend else shop.desk.catalogues.at(when or shop.desk.now())
     )
     unit = known.product(product, say("log a batch of '{text}'", text=product)).unit
     note = read_note(texts, unit, known, shop.production.unit_of)
@@ -361,7 +361,7 @@ def labels(
         return
     wanted = [(lot, count) for lot in lots]
     skip, when = parse_positions(used), moment(shop, at)
-    shop.desk.unused(picture)  # before the labels: nothing is half done
+    shop.desk.files.unused(picture)  # before the labels: nothing is half done
     run = shop.labels.print_labels(wanted, output, blank, start, skip, when, by, packs, dots)
     if picture:
         shop.labels.picture_labels(run, picture)

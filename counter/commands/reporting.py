@@ -46,12 +46,12 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         summary = shop.reports.span_summary(kind, parse_day(date) if date is not None else None)
         if pdf is not None:
             data = shop.reports.span_report(summary)
-            shop.desk.unused(pdf, data)
+            shop.desk.files.unused(pdf, data)
             write_whole(pdf, data)
             click.echo(f"Written: {pdf}", err=json)
         if csv is not None:
             data = csv_of(summary, shop.desk.settings.places)
-            shop.desk.unused(csv, data)
+            shop.desk.files.unused(csv, data)
             write_whole(csv, data)
             click.echo(f"Written: {csv}", err=json)
         if json:

@@ -74,7 +74,7 @@ def recall(
     begun = perf_counter()
     found = shop.records.recall(lots, code)
     took = perf_counter() - begun
-    shop.desk.unused(csv)  # before the sheet: both are written, or none
+    shop.desk.files.unused(csv)  # before the sheet: both are written, or none
     files = []
     if pdf or not (drill or json or csv):
         files.append(shop.reports.write_recall_sheet(found, pdf))

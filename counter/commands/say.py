@@ -111,7 +111,7 @@ class Words(Presenter):
 
     def product(self, key: str) -> str:
         known = key in self.catalogue.products
-        return super().product(key) if known else self.shop.desk.product_names().get(key, key)
+        return super().product(key) if known else self.shop.desk.catalogues.names().get(key, key)
 
     def batch(self, batch: Batch) -> list[str]:
         mark = batch.mark

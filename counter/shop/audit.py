@@ -22,7 +22,7 @@ from counter.errors import BadInput, BooksError, CounterError, NotFound, SealedC
 from counter.shop.closings import Closings
 from counter.shop.copies import Copies
 from counter.shop.desk import Desk
-from counter.shop.filing import Progress
+from counter.shop.files import Progress
 from counter.trade.asking import Answers
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogues import timeline, with_all

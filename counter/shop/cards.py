@@ -35,7 +35,7 @@ class Cards:
         from labels.card import write_card
 
         self.products.refuse_new(say("write a counter card"))
-        self.desk.unused(path)
+        self.desk.files.unused(path)
         second = self.desk.settings.labels.second_language
         batches = self._there()
         catalogue = self.products.catalogue_behind(
@@ -48,7 +48,7 @@ class Cards:
         foods = card_of(
             batches, catalogue, self.desk.batch, second, self.desk.settings.label_language
         )
-        path = path or self.desk.new_file("labels", f"counter-card-{self.desk.today()}.pdf")
+        path = path or self.desk.files.new("labels", f"counter-card-{self.desk.today()}.pdf")
         write_card(
             path,
             foods,
@@ -122,7 +122,7 @@ class Cards:
         """What is asked before the label is printed, and what was answered."""
         from labels.reasons import asked
 
-        known = self.desk.confirmed()
+        known = self.desk.questions.confirmed()
         return [
             asked(one.text, one.clause, answer_to(one, known))
             for one in self.labels.label_questions([lot], weight)

@@ -113,14 +113,14 @@ class ClosedDays:
         self.must_be_sealed(day)
         settings, then = self.desk.settings, self._then(day, clock) if clock else None
         moment = then or self._then(day, time(12))
-        catalogue = self.desk.catalogue_at(moment)
+        catalogue = self.desk.catalogues.at(moment)
         portion = catalogue.portion(item.portion, tried)
         there = {n.lot: n.unit for n in self.closings.of(day).lots if n.product == portion.product}
         lot = lot_sold(tried, item, portion.name, list(there))
         priced = price_slip(
             Slip((item,)),
             catalogue,
-            self.desk.tax_at(moment, self.desk.now()),
+            self.desk.catalogues.tax_at(moment, self.desk.now()),
             lambda one, _, amount: [
                 Draw(lot=lot, amount=amount, how="named" if one.lot else "assumed")
             ],

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 from counter.books import CLOSINGS
 from counter.books import Entry as Commit
-from counter.shop.desk import Desk
-from counter.shop.filing import Progress
+from counter.shop.desk import Desk, no_book
+from counter.shop.files import Progress
 from counter.trade.closing import Closing, Reopening, close_ledger
 from counter.trade.dayfigures import with_figures
 from counter.trade.ledger import Ledger
@@ -32,7 +32,7 @@ class Closings:
     def with_figures(self, closing: Closing, ledger: Ledger) -> Closing:
         sale_of = self.sale_before(closing.day)
         back = self.taken_back(ledger, sale_of)
-        return with_figures(closing, ledger, self.desk.catalogue_of(None), sale_of, back)
+        return with_figures(closing, ledger, self.desk.catalogues.of(None), sale_of, back)
 
     def taken_back(self, ledger: Ledger, sale_of: Callable[[str], Sale | None]) -> list[Sale]:
         """Sales of earlier days of which the refunds of a day gave back the last piece."""
@@ -87,7 +87,7 @@ class Closings:
         if self.desk.is_closed(day):
             if found := self.between(day, day):
                 return found[0]
-            raise self.desk.no_book(day, tried)
+            raise no_book(self.desk.books, day, tried)
         self.desk.must_have_book(day, tried)
         ledger = self.desk.ledger(day)
         closing = close_ledger(ledger, self.desk.now(), "", None, self.stays(None), "")
@@ -102,7 +102,7 @@ class Closings:
         row = self.desk.fold(self.desk.today()).rows.get(lot)
         books = [(d, self.desk.records_of(d)) for d in days]
         found = trace_lot(batch, books, closings, row.likely if row else 0)
-        return with_last_hold(found, self.desk.stops().get(lot))
+        return with_last_hold(found, self.desk.stops.last().get(lot))
 
     # -- the books, day by day
 

@@ -16,7 +16,7 @@ from counter.books.engine import RESTORED
 from counter.errors import CounterError, DiskRefused, NotFound, Refused
 from counter.shop.comparing import Compared, compare
 from counter.shop.desk import Desk
-from counter.shop.filing import Progress
+from counter.shop.files import Progress
 from counter.shop.sealing import Seal, forget_seal, keep_seal, kept_seal
 from counter.shop.setup import Setup
 from counter.shop.sticks import Saved, copies_in, save_shop, stem_of
@@ -119,7 +119,7 @@ class Copies:
         if not mark.is_file():
             return False
         first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
-        return bool(still_open([question_of(first, token)], self.desk.confirmed()))
+        return bool(still_open([question_of(first, token)], self.desk.questions.confirmed()))
 
     def back_up_after_closing(
         self, day: date, progress: Progress | None = None

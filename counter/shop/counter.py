@@ -74,7 +74,7 @@ class Counter:
             number, lot = code, ""
         if is_scan(number):
             return self._scanned_item(number, int(count[:6]), lot, at or self.desk.now())
-        catalogue = self.desk.catalogue_at(at) if at else self.desk.for_sale()
+        catalogue = self.desk.catalogues.at(at) if at else self.desk.for_sale()
         if named := catalogue.portion_named(number):
             how: How = "named" if lot else "assumed"
             return SlipItem(named.key, int(count[:6]), lot, how=how)
@@ -144,7 +144,7 @@ class Counter:
         )
 
     def price_now(self, slip: Slip, picker: Picker, clock: datetime | None = None) -> PricedSlip:
-        tax = self.desk.tax_at(picker.now, clock or picker.clock)
+        tax = self.desk.catalogues.tax_at(picker.now, clock or picker.clock)
         return price_slip(slip, picker.catalogue, tax, picker.draw, picker.last_day)
 
     def sell(
@@ -292,7 +292,7 @@ class Counter:
         desk = self.desk
         if self._ready != (desk.books.head(CATALOGUE), desk.settings, day, today):
             self.products.refuse_new(say("sell"))
-            desk.note_tax()
+            desk.catalogues.note_tax()
             self._ready = desk.books.head(CATALOGUE), desk.settings, day, today
             self._least = desk.least_numbers(day).sales
         return self._least

@@ -18,10 +18,13 @@ from tinydb import where
 from counter.books import CATALOGUE, CLOSINGS, Books
 from counter.books.engine import RESTORED
 from counter.errors import BadInput, DaySealed, NotAShop, NotFound
-from counter.shop.dated import Dated
-from counter.shop.filing import Filing
+from counter.shop.catalogues import Catalogues
+from counter.shop.context import Context
+from counter.shop.files import Files
+from counter.shop.questions import Questions
+from counter.shop.stops import StopBook
 from counter.shop.tables import found_by
-from counter.trade.asking import Answer, Answers, Question, answered, still_open
+from counter.trade.asking import Question, still_open
 from counter.trade.catalogue import Catalogue
 from counter.trade.closing import Closing, Reopening, begin_day, close_ledger
 from counter.trade.doubts import of_day
@@ -83,7 +86,7 @@ class Entry:
         self.questions += questions
 
 
-class Desk(Dated, Filing):
+class Desk:
     """An opened shop: what every operation stands on.
 
     For one thread at a time: threads take turns, or open the shop once each. Processes need not
@@ -97,9 +100,17 @@ class Desk(Dated, Filing):
         clock: Callable[[], datetime],
         folder: Path | None = None,
     ) -> None:
-        super().__init__(books, settings, clock)
-        self.folder = folder
-        self.given: Mapping[str, str] = {}  # what whoever is at it now has answered, by its subject
+        self.context = context = Context(books, settings, clock)
+        self.books, self.now, self.today, self.day_of = (
+            books,
+            context.now,
+            context.today,
+            context.day_of,
+        )
+        self.recorded, self.last_of = context.recorded, context.last_of
+        self.catalogues = Catalogues(context)
+        self.stops, self.questions = StopBook(self.catalogues), Questions(self.catalogues)
+        self.folder, self.files = folder, Files(folder)
         self.begun: date | None = None  # today, once its book was begun from here; whoever says so
         # to a person takes it away
         self.folded: list[tuple[date, tuple[int, str], Ledger]] = []
@@ -120,6 +131,20 @@ class Desk(Dated, Filing):
         """The same shop without files, for trying things out."""
         return cls(Books.memory(TABLES, found_by), settings, clock)
 
+    @property
+    def settings(self) -> Settings:
+        """The settings as they are now."""
+        return self.context.settings
+
+    @settings.setter
+    def settings(self, settings: Settings) -> None:
+        self.context.settings = settings
+
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue in use: the last one put to use whose day has come."""
+        return self.catalogues.in_use
+
     def second_face(self) -> Path | None:
         """The shop's own face, ``[fonts] second``, for what the house face cannot write."""
         name = self.settings.fonts.get("second", "")
@@ -131,18 +156,14 @@ class Desk(Dated, Filing):
         """The catalogue of a moment with what is on hand of products that have left it, as it was
         last sold. Costs nothing where no product has left."""
         ledger = ledger or self.standing()
-        found = self.catalogue_at(at or self.now())
-        return self.with_left(found, ledger.by_product)
-
-    def catalogue_end(self) -> tuple[int, str]:
-        """Number and link of the last line of the catalogue."""
-        return self.books.head(CATALOGUE)
+        found = self.catalogues.at(at or self.now())
+        return self.catalogues.with_left(found, ledger.by_product)
 
     def ends(self) -> tuple[object, ...]:
         """Where the books that a shelf is laid from end: it is another one when these are."""
         days = self.books.days(self.first_open())
         ends = tuple((day, self.books.head(str(day))) for day in days)
-        return self.catalogue_end(), self.books.head(CLOSINGS), ends
+        return self.catalogues.end(), self.books.head(CLOSINGS), ends
 
     def last_closing(self) -> Closing | Reopening | None:
         """What the closings say last."""
@@ -167,13 +188,10 @@ class Desk(Dated, Filing):
         sealed = self.sealed_until()
         return sealed is not None and day <= sealed
 
-    def no_book(self, day: date, tried: Said) -> NotFound:
-        return NotFound(tried, "day book", str(day), map(str, self.books.days()[-3:]))
-
     def must_have_book(self, day: date, tried: Said) -> None:
         """NotFound for a day of which nothing was written down."""
         if not self.books.days(day, day):
-            raise self.no_book(day, tried)
+            raise no_book(self.books, day, tried)
 
     def ledger(self, day: date | None = None) -> Ledger:
         """The ledger of an open day, today if none is named. DaySealed for a closed one."""
@@ -210,7 +228,7 @@ class Desk(Dated, Filing):
         base = self.books.head(CLOSINGS), stops.link if stops else ""
         days = self.books.days(self.first_open(), day)
         if base != self._base or not self._still_there(days):
-            self.folded, self._base, self._held = [], base, self.stops()
+            self.folded, self._base, self._held = [], base, self.stops.last()
         for i, d in enumerate(days):
             if i == len(self.folded):
                 self.folded.append((d, (0, ""), self._begin(d)))
@@ -272,11 +290,11 @@ class Desk(Dated, Filing):
             if not entry.records:
                 return
             entry.ask(*self.doubts_of_day(entry.ledger, now))
-            for answer in self.answered(entry.questions, entry.by):
+            for answer in self.questions.answered(entry.questions, entry.by):
                 entry.add(answer)
             begins = not self.books.head(str(entry.day))[0] and entry.day == self.day_of(now)
             holds = records_in(Hold, [entry.records])
-            self.keep_stops(holds, now, entry.by)
+            self.stops.keep(holds, now, entry.by)
             self.books.commit(str(entry.day), entry.records, now)
             if begins:
                 self.begun = entry.day
@@ -313,46 +331,24 @@ class Desk(Dated, Filing):
             return
         first, _, token = mark.read_text("utf-8", "replace").strip().partition(" ")
         question = question_of(first, token)
-        if not still_open([question], self.confirmed()):
+        if not still_open([question], self.questions.confirmed()):
             mark.unlink(missing_ok=True)  # the answer is on the disk
             self._restored = None
             return
-        if ABOUT in self.given and self.last_of(Pins):
+        if ABOUT in self.questions.given and self.last_of(Pins):
             people = self.catalogue.staff.values()
             check_answerer(by, frozenset(p.name for p in people if p.role == "owner"))
-        self.confirm([question], by)
+        self.questions.confirm([question], by)
 
     def least_numbers(self, day: date) -> Least:
         """Behind which numbers those of a day go on: nothing but after a restore or a mending."""
-        answer = self.confirmed().get(ABOUT)
+        answer = self.questions.confirmed().get(ABOUT)
         least = least_after(answer, day, self.day_of(answer.at)) if answer else Least()
         mended = self.last_of(Mending)
         if mended and (own := mended.least.get(str(day))):
             pairs = zip(msgspec.structs.astuple(least), msgspec.structs.astuple(own), strict=True)
             return Least(*map(max, pairs))
         return least
-
-    def answered(self, questions: Sequence[Question], by: str = "") -> list[Answer]:
-        """The answers that were given to questions. Asked where one is left open."""
-        return answered(questions, self.given, self.now(), by) if questions else []
-
-    def confirmed(self) -> Mapping[str, Answer]:
-        """The answers that go on to hold, by what they are about."""
-        last = self.last_of(Answers)
-        return last.answers if last else {}
-
-    def confirm(self, questions: Sequence[Question], by: str = "") -> None:
-        """Ask what is asked once, until what it rests on changes, and keep what is answered.
-
-        Asked where somebody must answer yet.
-        """
-        known = self.confirmed()
-        if not still_open(questions, known):
-            return
-        with self.books.exclusive():
-            new = self.answered(still_open(questions, known), by[:60])
-            now, answers = self.now(), {**known, **{a.about: a for a in new}}
-            self.keep({"confirmed": [Answers(answers=answers, at=now, by=by[:60])]})
 
     def check_moment(self, at: datetime | None, now: datetime) -> datetime:
         """``at`` if it can be, else ``now``; refuses the future and the far past."""
@@ -403,3 +399,8 @@ class Desk(Dated, Filing):
         book = self.books.select(number.partition("/")[0] or "?", about=f'{number}"')
         found = book.find("sales", Sale, where("number") == number)
         return found[0] if found else None
+
+
+def no_book(books: Books, day: date, tried: Said) -> NotFound:
+    """There is no book of a day; the last ones there are."""
+    return NotFound(tried, "day book", str(day), map(str, books.days()[-3:]))

@@ -213,7 +213,7 @@ class Evening:
             words = self._explained(explained or {}, ledger, tried)
             entry = Entry(ledger, moment, now, by[:60])
             asked = self.asked_at_closing(self._would_close(ledger, cash, leave), words)
-            for answer in self.desk.answered(asked, entry.by):
+            for answer in self.desk.questions.answered(asked, entry.by):
                 entry.add(answer)
             ledger = self._book_ends(entry)
             line, link = self.desk.books.head(str(day))

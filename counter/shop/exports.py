@@ -14,7 +14,7 @@ from counter.books import CATALOGUE
 from counter.errors import Refused
 from counter.shop.closings import Closings
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
-from counter.shop.filing import Progress
+from counter.shop.files import Progress
 from counter.shop.sticks import mark_of
 from counter.trade.closing import Closing
 from counter.trade.mendings import Lost, Mending
@@ -168,7 +168,7 @@ class Exports:
         if set(sources) & {"mendings", "lost"}:
             yield from self._of_mendings(within, place)
         if "holds" in sources:
-            for hold in self.desk.stops_apart(lambda at: within(at, at)):
+            for hold in self.desk.stops.apart(lambda at: within(at, at)):
                 yield "holds", place(day=self.desk.day_of(hold.at)), hold
 
     def _newest(self, first: date, last: date) -> dict[str, int]:
@@ -196,7 +196,7 @@ class Exports:
     def _of_catalogues(
         self, within: Callable[[datetime, datetime], bool], place: Places
     ) -> Iterator[Record]:
-        held, now = self.desk.catalogues(), self.desk.now()
+        held, now = self.desk.catalogues.every(), self.desk.now()
         came_by_now = [came for came, _ in held if came.timestamp() <= now.timestamp()]
         for i, (came, catalogue) in enumerate(held):
             until = held[i + 1][0] if i + 1 < len(held) else max(came, now)
@@ -211,7 +211,7 @@ class Exports:
         from counter.reports.changed import changed
 
         commits = (entry.records for entry in self.desk.books.entries(CATALOGUE))
-        for line in changed(commits, self.desk.catalogues(), self.desk.settings.places):
+        for line in changed(commits, self.desk.catalogues.every(), self.desk.settings.places):
             if within(line.at, line.at):
                 yield "changes", place(day=self.desk.day_of(line.at)), line
 

@@ -65,7 +65,7 @@ class Holds:
                 now = self.desk.now()
                 entry = Entry(self.desk.standing(), now, now, by[:60])
                 holds = self._stop(lots, why, tried, entry)
-                self.desk.keep_stops(holds, now, entry.by)
+                self.desk.stops.keep(holds, now, entry.by)
                 return holds
 
     def _stop(self, lots: Sequence[str], why: Said, tried: Said, entry: Entry) -> list[Hold]:

@@ -117,7 +117,7 @@ class Labels:
         """A test page of a blank, and the length in mm its ruler must have on paper."""
         from labels.scale import write_scale_check
 
-        path = self.desk.unused(path) or self.desk.file_place("labels") / "scale-check.pdf"
+        path = self.desk.files.unused(path) or self.desk.files.place("labels") / "scale-check.pdf"
         return path, write_scale_check(path, self.blank(blank))
 
     def picture_labels(self, run: LabelRun, path: Path) -> Path:
@@ -125,7 +125,7 @@ class Labels:
         from labels.files import write_whole
         from labels.picture import png
 
-        self.desk.unused(path)
+        self.desk.files.unused(path)
         write_whole(path, png(Path(run.path), run.dpi))
         return path
 
@@ -297,20 +297,20 @@ class Labels:
         from labels import write_pdf
 
         self.products.refuse_new(say("print labels"))
-        self.desk.unused(path)
+        self.desk.files.unused(path)
         if weights:
             _check_weighed(wanted, weights)
         asked = self._doubts_of_packs(wanted[0][0], weights) if weights else []
         lots = [lot for lot, _ in wanted]
         drawn = [self.production.as_it_lies(self.desk.batch(lot)) for lot in lots]
         runs = self._runs(wanted, blank, weights, dpi, progress)
-        self.desk.answered([*asked, *self._doubts_of_day_at(at)], by)
-        self.desk.confirm(self.label_questions(lots, weights[0] if weights else None), by)
+        self.desk.questions.answered([*asked, *self._doubts_of_day_at(at)], by)
+        self.desk.questions.confirm(self.label_questions(lots, weights[0] if weights else None), by)
         numbers = zip(lots, [len(weights)] if weights else [n for _, n in runs], strict=True)
         drawn_on = runs[0][0].blank
         if path is None:
             name = lots[0] if len(lots) == 1 else f"{self.desk.today()}"
-            path = self.desk.new_file("labels", f"{name}-{drawn_on.dpi}dpi.pdf")
+            path = self.desk.files.new("labels", f"{name}-{drawn_on.dpi}dpi.pdf")
         printed = write_pdf(path, runs, start=start, used=tuple(used))
         with self.desk.writing(at, by) as entry:
             self._look_again(path, drawn)

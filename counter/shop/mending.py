@@ -200,7 +200,7 @@ class _Mended:
             least={d: least for d in days if (least := self._least(d)) != Least()},
         )
         shop = Shop(Desk(books, self.settings, lambda: self.at))
-        shop.desk.keep({"mendings": [record], **self._stops()})
+        shop.desk.catalogues.keep({"mendings": [record], **self._stops()})
         checked = check_books(books)
         books.engine.copy(folder / WHOLE)  # closing may leave the end in the log, and says nothing
         books.close()

@@ -126,7 +126,9 @@ class Payments:
         """The ledger of a moment's day, closed or open, as the books had it at that moment."""
         day, coins = self.desk.day_of(moment), self.desk.settings.cash.coins
         stops = {
-            k: h for k, h in self.desk.stops().items() if h.at.timestamp() <= moment.timestamp()
+            k: h
+            for k, h in self.desk.stops.last().items()
+            if h.at.timestamp() <= moment.timestamp()
         }
         end = self.closings.before(day)
         for d in sorted({day, *self.desk.books.days(end.day + ONE_DAY if end else None, day)}):

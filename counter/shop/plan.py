@@ -51,7 +51,7 @@ class Plan:
         past = replace(
             self.past(min(target, today)),
             tax=self.desk.settings.tax.at(target),
-            catalogue=in_use(self.desk.kept_catalogues(), max(target, today)),
+            catalogue=in_use(self.desk.catalogues.kept(), max(target, today)),
         )
         standing, open_day, day_share = self._standing_before(target, past.hours)
         plan = plan_shop(past, target, standing, open_day=open_day, day_share=day_share)
@@ -99,7 +99,7 @@ class Plan:
             ledger = self.desk.fold(day)
             share = hours.share(self.desk.now()) if day == self.desk.today() else 1.0
         else:  # what was stopped since the closing stands in no book of a day
-            ledger = begin_day(target, self.closings.before(target), 0, (), self.desk.stops())
+            ledger = begin_day(target, self.closings.before(target), 0, (), self.desk.stops.last())
         return sellable([(row.lot, row.on_hand) for row in ledger.rows.values()]), day, share
 
     def backtest(self) -> tuple[Replayed, ...]:

@@ -66,7 +66,7 @@ class Production:
         self, product: str, note: BatchNote, at: datetime | None = None, by: str = ""
     ) -> Batch:
         """Write a batch down; it answers with lot and date. Cooled too slowly, it is stopped."""
-        catalogue = self.desk.catalogue_at(at or self.desk.now())
+        catalogue = self.desk.catalogues.at(at or self.desk.now())
         made = catalogue.product(product, say("log a batch of '{text}'", text=product))
         with self.desk.writing(at, by) as entry:
             start = entry.at if at is not None else None
@@ -99,7 +99,7 @@ class Production:
 
         As long as the amount is not noted, one mould stands for it.
         """
-        catalogue = self.desk.catalogue_at(at or self.desk.now())
+        catalogue = self.desk.catalogues.at(at or self.desk.now())
         made = catalogue.product(product, say("log a batch of '{text}'", text=product))
         known = note.made is not None
         if not known:

@@ -38,7 +38,7 @@ class Products:
 
     def product_of(self, batch: Batch) -> Product:
         """The product as it is in the catalogue, or as it last was."""
-        found = self.desk.with_left(self.desk.catalogue, [batch.product])
+        found = self.desk.catalogues.with_left(self.desk.catalogue, [batch.product])
         return found.product(batch.product, say("label lot {lot}", lot=batch.lot))
 
     def catalogue_behind(self, *batches: Batch) -> Catalogue:
@@ -46,7 +46,9 @@ class Products:
         now, with the ingredients as they were when the oldest was made, and the products of the
         batches that have left it.
         """
-        now = self.desk.with_left(self.desk.catalogue, (batch.product for batch in batches))
+        now = self.desk.catalogues.with_left(
+            self.desk.catalogue, (batch.product for batch in batches)
+        )
         made = [one.at for batch in batches for one in generations(batch, self.desk.batch)]
         last = self.desk.books.last_entry(CATALOGUE, "catalogues")
         if not made or (last and not last.records["catalogues"][1:] and last.entered < min(made)):
@@ -61,7 +63,7 @@ class Products:
         """The catalogues in use from a moment on, the oldest first, those alike as one."""
         found: list[Catalogue] = []
         now = self.desk.now().timestamp()
-        for came, catalogue in self.desk.catalogues():
+        for came, catalogue in self.desk.catalogues.every():
             if catalogue.since and came.timestamp() > now:
                 continue  # it waits yet
             if came < moment:
@@ -81,7 +83,7 @@ class Products:
     def _is_example(self, catalogue: Catalogue) -> bool:
         """Whether a catalogue has the recipes that came with the program, and nobody said yes."""
         alike = same_recipes(catalogue, _example())
-        return alike and bool(still_open([RECIPES], self.desk.confirmed()))
+        return alike and bool(still_open([RECIPES], self.desk.questions.confirmed()))
 
     def refuse_new(self, tried: Said) -> None:
         """Refused as long as the shop is as it was made."""
@@ -91,7 +93,7 @@ class Products:
     def confirm_recipes(self, by: str = "") -> None:
         """Keep that the recipes which came with the program are the shop's own, with a word."""
         if same_recipes(self.desk.catalogue, _example()):
-            self.desk.confirm([RECIPES], by)
+            self.desk.questions.confirm([RECIPES], by)
 
     def look_at_catalogue(
         self, text: str, file: str = "catalogue.toml", since: date | None = None
@@ -112,7 +114,7 @@ class Products:
     def _change_to(self, made: Catalogue, tried: Said) -> CatalogueChange:
         from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
 
-        today, kept = self.desk.now().date(), self.desk.kept_catalogues()
+        today, kept = self.desk.now().date(), self.desk.catalogues.kept()
         old = in_use(kept, made.since or today)
         sold = kept and not self._is_example(old)  # by the example nothing is sold
         rows = [
@@ -167,13 +169,13 @@ class Products:
         return change.made
 
     def _put_to_use(self, change: CatalogueChange, by: str) -> None:
-        answers = self.desk.answered(change.questions, by[:60])
+        answers = self.desk.questions.answered(change.questions, by[:60])
         made = msgspec.structs.replace(change.made, by=by[:60])
-        self.desk.keep({"answers": answers} if answers else {}, made)
+        self.desk.catalogues.keep({"answers": answers} if answers else {}, made)
 
     def waiting_catalogues(self) -> list[Catalogue]:
         """The catalogues that wait for their day."""
-        return waiting(self.desk.kept_catalogues(), self.desk.now().date())
+        return waiting(self.desk.catalogues.kept(), self.desk.now().date())
 
     def take_back_catalogue(self, since: date) -> None:
         """Let a catalogue that waits for its day never come into use. NotFound for none."""
@@ -182,8 +184,8 @@ class Products:
             if since not in days:
                 tried = say("take back the catalogue of {date}", date=since)
                 raise NotFound(tried, "waiting catalogue", str(since), map(str, days))
-            kept = [c for c in self.desk.kept_catalogues() if c.since != since]
-            self.desk.keep({"catalogues": kept})
+            kept = [c for c in self.desk.catalogues.kept() if c.since != since]
+            self.desk.catalogues.keep({"catalogues": kept})
 
     def _checked(self, text: str, file: str) -> Catalogue:
         from counter.trade.catalogue_file import parse_catalogue

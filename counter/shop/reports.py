@@ -14,7 +14,7 @@ from counter.shop.closed_days import ClosedDays
 from counter.shop.closings import Closings
 from counter.shop.desk import LATEST_NOTE_DAYS, Desk
 from counter.shop.facts import inside_lot
-from counter.shop.filing import Progress
+from counter.shop.files import Progress
 from counter.shop.products import Products
 from counter.shop.records import Records
 from counter.trade.catalogue import Catalogue
@@ -73,7 +73,7 @@ class Reports:
         from counter.reports.recall import recall_document
         from labels.files import write_whole
 
-        path = self.desk.unused(path) or self.desk.new_file(
+        path = self.desk.files.unused(path) or self.desk.files.new(
             "reports", f"recall-{recall.asked[0]}.pdf"
         )
         telling, language = self.telling(), self.desk.settings.label_language
@@ -87,7 +87,7 @@ class Reports:
         from counter.reports.recall import recall_csv
         from labels.files import write_whole
 
-        self.desk.unused(path)
+        self.desk.files.unused(path)
         write_whole(path, "".join(recall_csv(recall, self.telling())).encode())
         return path
 
@@ -115,10 +115,10 @@ class Reports:
             raise Refused(
                 tried, say("more than {n} days are too many", n=MOST_DAYS), say("Name fewer days")
             )
-        self.desk.unused(path)
+        self.desk.files.unused(path)
         until = last + timedelta(days=LATEST_NOTE_DAYS)  # a batch may be corrected so long
         commits = self.closings.commits(first, until, part_of(progress, 0, READ))
-        stops = self.desk.stops_apart(lambda at: first <= self.desk.day_of(at) <= last)
+        stops = self.desk.stops.apart(lambda at: first <= self.desk.day_of(at) <= last)
         gathered = gather(
             first,
             last,
@@ -143,7 +143,7 @@ class Reports:
         document = Inspector(gathered, telling).document(
             recalls, units, self._lay_in(first, last), settings.holding, inside
         )
-        path = path or self.desk.new_file("reports", f"inspection-{first}-{last}.pdf")
+        path = path or self.desk.files.new("reports", f"inspection-{first}-{last}.pdf")
         language, told = settings.label_language, part_of(progress, READ, 1)
         second = self.desk.second_face()
         write_whole(path, draw_document(document, telling.paper, language, second, told))
@@ -164,7 +164,7 @@ class Reports:
         from counter.reports.summary import summarise_day
 
         closing = self.closings.of(day)
-        catalogue = self.desk.catalogue_of(closing.at if closing.book_link else None)
+        catalogue = self.desk.catalogues.of(closing.at if closing.book_link else None)
         summary = summarise_day(
             closing,
             self.desk.records_of(day),
@@ -183,7 +183,7 @@ class Reports:
         """How this shop writes its figures."""
         from counter.present import Presenter
 
-        known = catalogue or self.desk.catalogue_of(None)
+        known = catalogue or self.desk.catalogues.of(None)
         return Presenter(self.desk.settings, known, minus="−")
 
     def day_report(self, day: date) -> bytes:
@@ -192,7 +192,7 @@ class Reports:
         from counter.reports.report import draw_report
 
         summary = self.day_summary(day)
-        catalogue = self.desk.catalogue_of(summary.at if summary.sealed else None)
+        catalogue = self.desk.catalogues.of(summary.at if summary.sealed else None)
         return draw_report(summary, self.telling(catalogue), self.desk.second_face())
 
     def keep_report(self, day: date, path: Path | None = None) -> Path:
@@ -200,7 +200,9 @@ class Reports:
         from labels.files import write_whole
 
         data = self.day_report(day)
-        path = self.desk.unused(path, data) or self.desk.new_file("reports", f"{day}.pdf", data)
+        path = self.desk.files.unused(path, data) or self.desk.files.new(
+            "reports", f"{day}.pdf", data
+        )
         write_whole(path, data)
         return path
 
@@ -210,7 +212,7 @@ class Reports:
         from labels.files import write_whole
 
         data = csv_of(self.day_summary(day), self.desk.settings.places)
-        self.desk.unused(path, data)
+        self.desk.files.unused(path, data)
         write_whole(path, data)
         return path
 

@@ -16,7 +16,7 @@ from counter.books.engine import refused
 from counter.books.files import sync_folder
 from counter.errors import BadInput, CounterError, DiskRefused, Refused
 from counter.shop.desk import Desk
-from counter.shop.filing import replace_whole, stamp_of
+from counter.shop.files import replace_whole, stamp_of
 from counter.shop.labels import Labels
 from counter.trade.catalogue_file import parse_catalogue, write_catalogue
 from counter.trade.dates import trading_day
@@ -119,7 +119,7 @@ class Setup:
                 self._put_in_place(there.text, made)
                 placed = there.text
                 change = SettingsChange(tuple(said), self.desk.now(), by[:60], wanted.tax)
-                self.desk.keep({"settings": [change]})
+                self.desk.catalogues.keep({"settings": [change]})
         except CounterError:
             if placed:
                 self._put_in_place(placed, placed)  # what nobody can look up is not done
@@ -156,7 +156,7 @@ class Setup:
         ):
             return
         try:
-            for kept in self.desk.kept_catalogues():
+            for kept in self.desk.catalogues.kept():
                 parse_catalogue(
                     write_catalogue(kept, old.places),
                     wanted.places,

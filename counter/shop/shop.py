@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Self
 from counter.books import Books
 from counter.errors import DiskRefused, Refused
 from counter.shop.desk import Desk
-from counter.shop.filing import replace_whole, stamp_of
+from counter.shop.files import replace_whole, stamp_of
 from counter.trade.settings import Settings, parse_settings
 from labels.errors import answer_of
 from labels.say import Said, say

@@ -9,7 +9,7 @@ from pathlib import Path
 from counter.books.engine import refused
 from counter.errors import NotFound, Refused
 from counter.shop.desk import Desk
-from counter.shop.filing import replace_whole
+from counter.shop.files import replace_whole
 from counter.trade.catalogue import Person
 from counter.trade.catalogues import waiting
 from counter.trade.people import Pins, check_new_pin, hash_pin, owner_among, pin_fits, set_with
@@ -93,7 +93,7 @@ def remove_pin(desk: Desk, person: str, by: str = "") -> None:
 
 
 def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
-    for other in waiting(desk.kept_catalogues(), desk.now().date()):
+    for other in waiting(desk.catalogues.kept(), desk.now().date()):
         if pins and not owner_among(pins, other.staff):
             why = say(
                 "the catalogue that waits for {date} has no owner with a PIN", date=other.since
@@ -101,7 +101,7 @@ def _write(desk: Desk, pins: dict[str, str], by: str) -> None:
             raise Refused(
                 say("change the PINs"), why, say("Take it back, or load it with its owner")
             )
-    desk.keep({"pins": [Pins(pins, desk.now(), by[:60])]})
+    desk.catalogues.keep({"pins": [Pins(pins, desk.now(), by[:60])]})
 
 
 def open_secret(folder: Path) -> bytes:

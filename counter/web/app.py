@@ -136,7 +136,7 @@ def create_app(
 def before(hosts: frozenset[str]) -> AnyResponse | None:
     """What every request goes through, in this order."""
     settings = g.shop.desk.settings
-    g.shop.desk.given, g.shop.desk.begun = given(), None
+    g.shop.desk.questions.given, g.shop.desk.begun = given(), None
     g.words = Wording(settings, language_for(request.cookies.get("language", ""), settings))
     g.needed = {page.key: page.needed for page in PAGES}
     guard.check_host(hosts)

@@ -126,7 +126,7 @@ def way_of_lot(trace: Trace, words: Wording) -> Way:
 
 def summary_of(closing: Closing, shop: Shop, words: Wording) -> Summary:
     """The pictures of a day and the names of its products."""
-    names = shop.desk.product_names()
+    names = shop.desk.catalogues.names()
     sales = shop.desk.recorded(Sale, closing.day)
     return Summary(
         hour_bars(closing.hours or sales_by_hour(sales), words),

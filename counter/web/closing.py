@@ -68,7 +68,7 @@ def counts() -> str:
         at=day,
         late=day != shop().desk.today(),
         lots=shop().evening.to_count(day),
-        names=shop().desk.product_names(),
+        names=shop().desk.catalogues.names(),
         coins=coins(),
         typed=typed,
         shown=field("show", "", 4) == "yes",
@@ -182,7 +182,7 @@ def previewed() -> str:
         typed=typed,
         open=[lot for lot in closing.lots if lot.open_question],
         kept=[(name, typed(name)) for name in cash_fields() if typed(name)],
-        names=shop().desk.product_names(),
+        names=shop().desk.catalogues.names(),
     )
 
 
@@ -194,7 +194,7 @@ def cash_fields() -> list[str]:
 def to_explain(closing: Closing) -> list[tuple[str, str, str]]:
     """Lots that differ, and the cash if it does: key, its name, and how much in words."""
     found = []
-    names = shop().desk.product_names()
+    names = shop().desk.catalogues.names()
     for lot in closing.lots:
         what = f"{names.get(lot.product, lot.product)} {lot.lot}"
         if lot.variance:

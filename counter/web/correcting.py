@@ -22,7 +22,7 @@ def show() -> str:
     """The forms for a day, and what is corrected of it so far."""
     day = parse_day(field("day", most=20))
     shop().closed_days.must_be_sealed(day)
-    names = shop().desk.product_names()
+    names = shop().desk.catalogues.names()
     lots = [
         (n.lot, f"{n.lot} {names.get(n.product, n.product)}") for n in shop().closings.of(day).lots
     ]

@@ -91,7 +91,7 @@ def check_token() -> None:
 def current_pins() -> Mapping[str, str]:
     """Hashed PINs, read again only when the catalogue book has grown."""
     cache = current_app.extensions["pins"]
-    line = shop().desk.catalogue_end()
+    line = shop().desk.catalogues.end()
     if cache.get("line") != line:
         cache.update(line=line, pins=pins_of(shop().desk))
     found: Mapping[str, str] = cache["pins"]

@@ -151,7 +151,7 @@ def begun(work: Work, what: str = "") -> Job:
     if own is None:
         job.run(shop(), work, fault)
         return job
-    own.desk.given = shop().desk.given
+    own.desk.questions.given = shop().desk.questions.given
 
     def go() -> None:
         try:

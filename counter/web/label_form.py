@@ -87,7 +87,7 @@ def current_blank() -> Blank:
     """The blank that is asked for: named, or that of the first lot's product, or the shop's."""
     named = field("blank", "", 80)
     if not named:
-        known = shop().desk.catalogue_of(None).products
+        known = shop().desk.catalogues.of(None).products
         product = known.get(shop().desk.batch(fields("lot")[0]).product)
         named = product.pack.blank if product else ""
     return shop().labels.blank(named)

@@ -62,7 +62,7 @@ def choices(chosen: Container[str]) -> list[Choice]:
     found = []
     for row in sorted(rows, key=lambda r: r.lot.lot, reverse=True):
         batch = shop().production.as_it_lies(shop().desk.batch(row.lot.lot))
-        product = shop().desk.catalogue_of(None).products.get(batch.product)
+        product = shop().desk.catalogues.of(None).products.get(batch.product)
         refusal = shop().labels.refusal_to_label(batch)
         found.append(
             Choice(

@@ -96,7 +96,7 @@ def index() -> str:
 
 
 def name_of(batch: Batch) -> str:
-    return shop().desk.product_names().get(batch.product, batch.product)
+    return shop().desk.catalogues.names().get(batch.product, batch.product)
 
 
 @page.get("/new")
@@ -213,7 +213,9 @@ def preview() -> Response:
 def preview_amended(lot: str) -> Response:
     """The same for a batch that is being corrected: as it would stand after the correction."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    product = (
+        shop().desk.catalogues.of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    )
     different = batch_form.changed(batch_form.typed(), batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)
     try:
@@ -259,8 +261,8 @@ def one(lot: str) -> str:
         trace=found,
         gates=gates(batch, state.stopped),
         unstopped=shop().records.unstopped(lot) if state.stopped else [],
-        names=shop().desk.product_names(),
-        ingredients=shop().desk.catalogue_of(None).ingredients,
+        names=shop().desk.catalogues.names(),
+        ingredients=shop().desk.catalogues.of(None).ingredients,
         pressure=batch_form.pressure,
         weight=weight,
         labels=sum(p.labels for p in found.printed),
@@ -359,7 +361,9 @@ def place_after_stop() -> str:
 def amend_form(lot: str) -> str:
     """The form with the figures of a batch, to correct or complete it."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    product = (
+        shop().desk.catalogues.of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    )
     return draw_form(product, batch_form.values_of(old), old, old=old)
 
 
@@ -368,7 +372,9 @@ def amend_form(lot: str) -> str:
 def amend(lot: str) -> AnyResponse | tuple[str, int]:
     """Write the correction down; the old record stays. What was not touched stays as it was."""
     old = shop().desk.batch(lot)
-    product = shop().desk.catalogue_of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    product = (
+        shop().desk.catalogues.of(None).product(old.product, say("correct lot {lot}", lot=lot))
+    )
     values = batch_form.typed()
     different = batch_form.changed(values, batch_form.values_of(old))
     read, wrong = batch_form.read_form(different, product)

@@ -35,10 +35,10 @@ def index() -> str | tuple[str, int]:
         moulds=moulds,
         weight=weight,
         typed=typed,
-        names={k: i.name for k, i in shop().desk.catalogue_of(None).ingredients.items()},
-        made=shop().desk.product_names(),
+        names={k: i.name for k, i in shop().desk.catalogues.of(None).ingredients.items()},
+        made=shop().desk.catalogues.names(),
         percent=percent,
-        units={k: p.unit for k, p in shop().desk.catalogue_of(None).products.items()},
+        units={k: p.unit for k, p in shop().desk.catalogues.of(None).products.items()},
     ), status
 
 

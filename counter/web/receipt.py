@@ -46,7 +46,7 @@ class Receipt(msgspec.Struct, frozen=True):
 
 def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     """The receipt of a booked sale, in the words of the page."""
-    us, toppings = shop.desk.settings.shop, shop.desk.catalogue_of(None).toppings
+    us, toppings = shop.desk.settings.shop, shop.desk.catalogues.of(None).toppings
     place = (
         " ".join(p for p in (us.zip, us.city) if p)
         if us.market == "eu"

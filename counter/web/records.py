@@ -49,8 +49,8 @@ def around(day: date) -> dict[str, Any]:
         "spans": SPANS,
         "kinds": shop().exports.kinds(),
         "pressure": pressure,
-        "ingredients": shop().desk.catalogue_of(None).ingredients,
-        "names": shop().desk.product_names(),
+        "ingredients": shop().desk.catalogues.of(None).ingredients,
+        "names": shop().desk.catalogues.names(),
     }
 
 
@@ -125,7 +125,7 @@ def lot(lot: str) -> str:
 @unhurried
 def brix() -> str:
     """The strength of a product's soy milk over the last three months."""
-    catalogue = shop().desk.catalogue_of(None)
+    catalogue = shop().desk.catalogues.of(None)
     asked = field("product", "", 60) or next(iter(catalogue.products), "")
     product = catalogue.product(asked, say("show the °Brix"))
     today = shop().desk.today()

@@ -22,7 +22,7 @@ page = Blueprint("waste", __name__, url_prefix="/waste")
 
 def names() -> dict[str, str]:
     """Products by their names, also those that have left the catalogue."""
-    return shop().desk.product_names()
+    return shop().desk.catalogues.names()
 
 
 def heaps() -> list[dict[str, Any]]:

@@ -84,7 +84,7 @@ def has_comma() -> bool:
 
 
 def name_of(batch: Batch) -> str:
-    return shop().desk.product_names().get(batch.product, batch.product)
+    return shop().desk.catalogues.names().get(batch.product, batch.product)
 
 
 def say_weight(weight: Measure) -> str:
@@ -105,7 +105,7 @@ def index() -> str:
     batch, per = lot_asked()
     known, product = (
         shop().labels.blanks(),
-        shop().desk.catalogue_of(None).products.get(batch.product),
+        shop().desk.catalogues.of(None).products.get(batch.product),
     )
     own = (product.pack.blank if product else "") or shop().desk.settings.labels.blank
     return render_template(

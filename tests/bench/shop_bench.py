@@ -60,7 +60,7 @@ def begin(folder: Path) -> Shop:
 
 def bake(shop: Shop) -> None:
     asked = ("made", "holds", "day", "cash", "uncounted", "cooling")
-    shop.desk.given = dict.fromkeys(asked, "so it is, said the bench")
+    shop.desk.questions.given = dict.fromkeys(asked, "so it is, said the bench")
     for product, made in MADE.items():
         mixed = ((f"{shop.desk.today():%y%j}-01", 20),) if product == "smoked" else ()
         note = BatchNote(

@@ -57,7 +57,7 @@ def test_a_claim_is_asked_about_in_a_dialog_and_the_answer_prints(live: Live, ta
     tablet.click("dialog[open] button[value=yes]")
     tablet.wait_for_url("**/labels/done/26328-01-203dpi.pdf")
     live.shop.desk.books.refresh()
-    assert live.shop.desk.confirmed()["label.firm.organic"].words == "certificate 7"
+    assert live.shop.desk.questions.confirmed()["label.firm.organic"].words == "certificate 7"
 
 
 def test_the_first_free_position_and_the_used_ones_are_tapped_on_a_small_sheet(

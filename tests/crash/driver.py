@@ -66,7 +66,7 @@ def main(folder: str) -> None:
     for line in sys.stdin:
         try:
             shop = shop or Shop.open(Path(folder))
-            shop.desk.given = SAID
+            shop.desk.questions.given = SAID
             said = act(shop, line.split())
         except CounterError as error:
             notices = shop.desk.books.notices if shop else []

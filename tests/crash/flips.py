@@ -59,7 +59,7 @@ def make(folder: Path, to: Path) -> None:
     hand = ShopInHand(shop, clock)
     for day in range(20, 24):
         clock.set(f"2026-11-{day} 04:10")
-        shop.desk.given = SAID
+        shop.desk.questions.given = SAID
         lot = hand.batch("firm", 96).lot
         clock.set(f"2026-11-{day} 09:00")
         _, tub = hand.pudding()
@@ -82,7 +82,7 @@ def make(folder: Path, to: Path) -> None:
 
 def opened(folder: Path) -> Shop:
     shop = Shop.open(folder, Clock("2026-11-23 14:00"))
-    shop.desk.given = SAID
+    shop.desk.questions.given = SAID
     return shop
 
 

@@ -50,7 +50,7 @@ def sells(folder: Path, law: Law, stop: threading.Event, counts: dict[str, int])
 def every_closing_counts_what_it_seals(folder: Path) -> int:
     """Each closing has the sales that stand before its seal, and no other; how many there are."""
     shop = Shop.open(folder)
-    shop.desk.given = SAID
+    shop.desk.questions.given = SAID
     closings = shop.desk.books.select(CLOSINGS).find("closings", Closing)
     for closing in closings:
         entries = shop.desk.books.entries(str(closing.day))[: closing.book_lines]

@@ -44,7 +44,7 @@ def stocked(folder: Path) -> Path:
     settings = SETTINGS.replace("America/Los_Angeles", noon_zone())
     shop = make_shop(folder, settings)
     clock.moment = shop.desk.now()
-    shop.desk.given = SAID
+    shop.desk.questions.given = SAID
     shop.products.load_catalogue(CATALOGUE)
     ShopInHand(shop, clock).batch("firm", MADE)
     shop.desk.books.close()
@@ -68,7 +68,7 @@ class Law:
         the books are sound, and the next sale works."""
         answered = self.answered if answered is None else answered
         shop = Shop.open(folder)
-        shop.desk.given = SAID
+        shop.desk.questions.given = SAID
         try:
             booked = self._booked(shop, answered)
             self.found += len(booked.keys() - answered.keys())

@@ -31,10 +31,14 @@ def make(folder: Path) -> None:
     clock = Clock("2026-11-23 05:00")
     shop = make_shop(folder, SETTINGS, clock)
     hand = ShopInHand(shop, clock)
-    shop.desk.given = dict.fromkeys(("day", "cash", "uncounted", "cooling", "copy"), "so it is")
+    shop.desk.questions.given = dict.fromkeys(
+        ("day", "cash", "uncounted", "cooling", "copy"), "so it is"
+    )
     shop.products.load_catalogue(CATALOGUE)
     set_pin(shop.desk, "rosa", "2580")
-    shop.desk.confirm([Question(about="copy", tried="sell", text="no copy is kept")], "Rosa")
+    shop.desk.questions.confirm(
+        [Question(about="copy", tried="sell", text="no copy is kept")], "Rosa"
+    )
     for day in range(3):
         clock.set(f"{MONDAY + timedelta(days=day)} 05:00")
         _day(hand, day)

@@ -127,7 +127,7 @@ class Maker:
         self.shop.evening._keep_report = lambda _day: None  # type: ignore[method-assign]
         self.shop.products.load_catalogue(catalogue(branch), by="Rosa")
         asked = ("day", "cash", "uncounted", "cooling", "made", "recipes", "price.firm-block")
-        self.shop.desk.given = dict.fromkeys(asked, "so it is")
+        self.shop.desk.questions.given = dict.fromkeys(asked, "so it is")
         self.before: list[Sale] = []
 
     def at(self, day: date, clock: time) -> None:

@@ -252,7 +252,7 @@ def test_a_shop_is_put_back_from_the_lines_of_text_alone_and_sells_on(
         assert again.desk.books.engine.file is not None
         assert again.desk.books.engine.file.stat().st_mode & 0o777 == 0o600
         assert (tmp_path / f"{number}" / RESTORED).read_text("utf-8")[:10] == "2026-11-25"
-        again.desk.given = {"restored": "none"}
+        again.desk.questions.given = {"restored": "none"}
         again.evening.move_cash("float", 15000)
         assert again.audit.check().findings == ()
 
@@ -306,7 +306,7 @@ def test_a_mark_of_a_restore_goes_along_only_until_somebody_has_answered(
 
     assert marked()
     mark = (tmp_path / "back" / RESTORED).read_bytes()
-    shop.desk.given = {"restored": "none"}
+    shop.desk.questions.given = {"restored": "none"}
     shop.evening.move_cash("float", 15000)
     (tmp_path / "back" / RESTORED).write_bytes(mark)  # which the next writing takes away
     assert not marked()
@@ -320,7 +320,7 @@ def small(tmp_path_factory: pytest.TempPathFactory) -> tuple[bytes, bytes, Seal]
     """The copy of a shop just begun, open and sealed."""
     folder, out = tmp_path_factory.mktemp("small") / "shop", tmp_path_factory.mktemp("out")
     shop = make_shop(folder, SETTINGS, Clock())
-    shop.desk.given = {"day": "it is"}
+    shop.desk.questions.given = {"day": "it is"}
     shop.products.load_catalogue(CATALOGUE)
     bare = Path(shop.copies.back_up(out).path).read_bytes()
     shop.copies.seal_copies(WORDS)

@@ -58,7 +58,7 @@ def test_a_sealed_book_is_not_touched(hand: ShopInHand) -> None:
 
 
 def test_what_was_counted_today_stays_what_was_counted(hand: ShopInHand) -> None:
-    hand.shop.desk.given = {f"count.{LOT}": "counted twice"}
+    hand.shop.desk.questions.given = {f"count.{LOT}": "counted twice"}
     hand.shop.evening.count(LOT, 46)
     hand.shop.closed_days.correct(TUESDAY, "three more were made", lot=LOT, amount=3)
     (row,) = hand.shop.evening.close_day().lots

@@ -123,7 +123,7 @@ def test_no_moment_is_torn_into_two_lines(folder: Path, title: str, moments: int
 
 def test_a_batch_is_shown_as_last_corrected_even_later(hand: ShopInHand, tmp_path: Path) -> None:
     note = BatchNote(cooled=(time(5, 30), time(8)))
-    hand.shop.desk.given = {"late": "the slip was under the press"}
+    hand.shop.desk.questions.given = {"late": "the slip was under the press"}
     hand.shop.amendments.amend_batch("26328-01", note, "times were on a slip", by="Ida")
     path = hand.shop.reports.write_inspection(TUESDAY, TUESDAY, tmp_path / "i.pdf")
     log = section(path, "Production log")

@@ -56,10 +56,10 @@ def play(hand: ShopInHand, day: date, dice: random.Random) -> None:
     if kind == 2:  # noted late, with the words for it
         late = hand.batch("soft", 30, cook_ended=time(4, 50))
         clock.set(on + "12:07")
-        shop.desk.given = {"late": "the slip lay under the scale"}
+        shop.desk.questions.given = {"late": "the slip lay under the scale"}
         note = BatchNote(cooled=(time(6, 10), time(8, 20)))
         shop.amendments.amend_batch(late.lot, note, "times were on a slip", by="Ida")
-        shop.desk.given = {}
+        shop.desk.questions.given = {}
         moment = datetime.fromisoformat(on + "12:30")
     clock.set(f"{moment}")
     cold = shop.tubs.open_tub(pudding.lot, "cold", 8000, Decimal(4), by="Ida").tub
@@ -99,16 +99,16 @@ def week(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> tuple[Tables, dict[str, list[str]], str]:
     """The exported tables, the sentences of the verdict by topic, and its summary."""
-    from counter.shop.desk import Desk
+    from counter.shop.questions import Questions as Asking
     from tests.conftest import SAID
 
     place = tmp_path_factory.mktemp("week")
     clock, dice = Clock(f"{MONDAY} 04:10"), random.Random(request.param)
     hand = ShopInHand(make_shop(place / "shop", SETTINGS, clock), clock)
     hand.shop.products.load_catalogue(CATALOGUE)
-    asked = Desk.answered
+    asked = Asking.answered
 
-    def answered(self: Desk, questions, by=""):  # type: ignore[no-untyped-def]
+    def answered(self: Asking, questions, by=""):  # type: ignore[no-untyped-def]
         questions = list(questions)
         yes = {q.about: "it is so" for q in questions}
         given, self.given = self.given, {**yes, **SAID, **self.given}
@@ -118,7 +118,7 @@ def week(
             self.given = given
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Desk, "answered", answered)
+        patch.setattr(Asking, "answered", answered)
         for day in WEEK:
             if day != SHUT:
                 play(hand, day, dice)

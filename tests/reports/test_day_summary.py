@@ -242,7 +242,7 @@ def test_sums_hold_to_the_cent_and_to_the_piece_on_any_days(
     first: list[tuple[str, int, bool]], second: list[tuple[str, int, bool]]
 ) -> None:
     hand = ShopInHand(_shop(), Clock())
-    hand.clock = hand.shop.desk._clock  # type: ignore[assignment]
+    hand.clock = hand.shop.desk.context.clock  # type: ignore[assignment]
     days = []
     for n, acts in enumerate((first, second)):
         hand.clock.set(f"2026-11-{24 + n} 08:00")

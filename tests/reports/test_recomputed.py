@@ -61,7 +61,7 @@ class Player:
         self.dice, self.clock = random.Random(seed), Clock("2026-11-23 09:00")
         shop = make_shop(folder, settings, self.clock)
         shop.products.load_catalogue(CATALOGUE)
-        shop.desk.given = Yes()
+        shop.desk.questions.given = Yes()
         self.hand, self.shop, self.done = ShopInHand(shop, self.clock), shop, Counter[str]()
         self.sales: list[Sale] = []
 

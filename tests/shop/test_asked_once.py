@@ -85,7 +85,7 @@ def test_an_impossible_record_is_questioned_once_and_the_answer_is_kept(
         end,
         [],
     )  # nothing is half done
-    made.shop.desk.given = {about: "it is so"}
+    made.shop.desk.questions.given = {about: "it is so"}
     if about == "weight" and made.shop.desk.folder is None:
         return  # a shop without a folder prints nowhere
     deed(made)
@@ -105,9 +105,9 @@ def test_what_is_refused_is_not_asked_about(made: ShopInHand) -> None:
 
 
 def test_what_was_answered_before_a_correction_is_not_asked_again(made: ShopInHand) -> None:
-    made.shop.desk.given = {"brix": "watery, and sold as milk"}
+    made.shop.desk.questions.given = {"brix": "watery, and sold as milk"}
     lot = made.batch("firm", brix=Decimal("1.1"), **COOLED).lot
-    made.shop.desk.given = {}
+    made.shop.desk.questions.given = {}
     made.shop.amendments.amend_batch(lot, BatchNote(notes="the kettle leaked"), "forgotten")
     assert len(answers_of(made)) == 1
 
@@ -129,7 +129,7 @@ def test_counting_many_asks_for_each_and_writes_none(made: ShopInHand) -> None:
 
 
 def test_waste_above_all_that_was_there_is_asked_after_such_a_count(made: ShopInHand) -> None:
-    made.shop.desk.given = {"count.26328-01": "a tray was never logged"}
+    made.shop.desk.questions.given = {"count.26328-01": "a tray was never logged"}
     made.shop.evening.count("26328-01", 60)
     with pytest.raises(Asked, match="55 of lot 26328-01 is more than the 48 ever there"):
         made.shop.waste.throw_away("26328-01", 55, "broken")
@@ -148,7 +148,7 @@ def test_no_tub_is_opened_cold_before_its_lot_was_cold(make: Maker) -> None:
     hand.clock.set("2026-11-24 06:00")
     hand.shop.amendments.note_cooling(lot, "5", time(5, 30))
     early = datetime(2026, 11, 24, 5, 0, tzinfo=ZONE)
-    hand.shop.desk.given = {"cold": "yes"}  # it is safety: no word helps
+    hand.shop.desk.questions.given = {"cold": "yes"}  # it is safety: no word helps
     with pytest.raises(NotSafe, match="it reached 5 °C / 41 °F only at 05:30"):
         hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4), at=early)
     assert hand.shop.tubs.open_tub(lot, "cold", 8000, Decimal(4)).lot == lot
@@ -167,9 +167,9 @@ def test_a_later_5_c_than_the_tub_is_asked_about(made: ShopInHand) -> None:
 
 
 def closed(hand: ShopInHand) -> None:
-    hand.shop.desk.given = {"uncounted": "no time", "cooling": "it is"}
+    hand.shop.desk.questions.given = {"uncounted": "no time", "cooling": "it is"}
     hand.shop.evening.close_day()
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
 
 
 def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(made: ShopInHand) -> None:
@@ -190,9 +190,9 @@ def test_a_clock_a_day_ahead_is_asked_before_a_later_date_is_on_the_packs(made: 
 def test_a_skipped_day_is_asked_once_and_then_no_more(made: ShopInHand) -> None:
     closed(made)
     made.clock.set("2026-11-27 04:10")
-    made.shop.desk.given = {"day": "we were shut for the feast"}
+    made.shop.desk.questions.given = {"day": "we were shut for the feast"}
     made.batch("firm", 96)
-    made.shop.desk.given = {}
+    made.shop.desk.questions.given = {}
     made.batch("soft", 30)
     made.sell("firm-block")
     assert [(a.about, a.words) for a in answers_of(made)] == [("day", "we were shut for the feast")]
@@ -222,9 +222,9 @@ def test_a_clock_before_the_newest_record_is_asked_once_a_day(made: ShopInHand) 
         "it is Tuesday 2026-11-24 07:00 by this computer, and the newest record is of Wednesday "
         "2026-11-25 06:00"
     )
-    made.shop.desk.given = {"day": "it was a day ahead"}
+    made.shop.desk.questions.given = {"day": "it was a day ahead"}
     made.sell("firm-block")
-    made.shop.desk.given = {}
+    made.shop.desk.questions.given = {}
     made.clock.forward(minutes=1)
     made.sell("firm-block")
     assert len(answers_of(made)) == 1
@@ -301,7 +301,7 @@ def test_a_closing_asks_once_and_keeps_the_answer(make: Maker, about: str, words
         hand.shop.evening.close_day(cash)
     assert [(q.about, q.text) for q in asked.value.questions] == [(about, words)]
     assert hand.shop.desk.sealed_until() is None
-    hand.shop.desk.given = {about: "looked at twice"}
+    hand.shop.desk.questions.given = {about: "looked at twice"}
     closing = hand.shop.evening.close_day(cash, by="Rosa")
     (kept,) = closing.answers
     assert (kept.about, kept.asked, kept.words, kept.by) == (
@@ -336,7 +336,7 @@ def test_a_correction_of_more_than_was_there_is_asked(
     with pytest.raises(Asked) as asked:
         made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [q.about for q in asked.value.questions] == [about]
-    made.shop.desk.given = {about: "a whole rack"}
+    made.shop.desk.questions.given = {about: "a whole rack"}
     made.shop.closed_days.correct(date(2026, 11, 24), "found", **what)  # type: ignore[arg-type]
     assert [a.words for a in answers_of(made)] == ["a whole rack"]
 
@@ -358,7 +358,7 @@ def test_a_closing_with_nothing_open_asks_nothing(make: Maker) -> None:
 
 def test_the_closing_report_shows_what_was_asked_and_said(folder_shop: ShopInHand) -> None:
     folder_shop.batch("firm", 48, **COOLED)
-    folder_shop.shop.desk.given = {"uncounted": "Ida left early"}
+    folder_shop.shop.desk.questions.given = {"uncounted": "Ida left early"}
     closing = folder_shop.shop.evening.close_day(15_000, by="Rosa")
     with pdfplumber.open(io.BytesIO(folder_shop.shop.reports.day_report(closing.day))) as paper:
         shown = " ".join(page.extract_text() for page in paper.pages)

@@ -176,7 +176,7 @@ def test_an_allergen_that_comes_is_asked_about_where_packs_are_printed_without_i
     assert question.text == f"the printed labels of lot {lot} do not name sesame"
     with pytest.raises(Asked):
         hand.shop.products.load_catalogue(named_so)
-    hand.shop.desk.given = {f"printed.{lot}": "all 24 are labelled anew"}
+    hand.shop.desk.questions.given = {f"printed.{lot}": "all 24 are labelled anew"}
     hand.shop.products.load_catalogue(named_so)
     label = hand.shop.labels.label(lot, "roll-100x150").statements
     assert "Contains: soy, wheat, sesame." in [s.text for s in label]
@@ -206,7 +206,7 @@ def test_what_may_be_in_it_is_asked_when_it_goes_and_stays_on_what_was_made(
     assert before
     hand.clock.forward(minutes=1)
     assert asked_about(hand, CATALOGUE) == [about]
-    hand.shop.desk.given = {about: "a kitchen of its own"}
+    hand.shop.desk.questions.given = {about: "a kitchen of its own"}
     hand.shop.products.load_catalogue(CATALOGUE)
     assert said() == before
 
@@ -254,7 +254,7 @@ def test_a_price_changed_on_the_page_ten_times_the_last_is_asked_and_the_answer_
         "Cannot change portion firm-block: Firm block costs $32.50 and not $3.25."
     )
     assert hand.shop.desk.catalogue.portions["firm-block"].price == 325
-    hand.shop.desk.given = {"price.firm-block": "gold leaf"}
+    hand.shop.desk.questions.given = {"price.firm-block": "gold leaf"}
     hand.shop.products.change_portion("firm-block", 3250, by="Ana")
     (kept,) = hand.shop.desk.books.entries("catalogue")[-1].records["answers"]
     assert isinstance(kept, Answer)
@@ -282,9 +282,9 @@ def left(request: pytest.FixtureRequest, folder_shop: ShopInHand) -> ShopInHand:
     """A shop whose firm tofu has left the catalogue while 48 of it were on hand."""
     folder_shop.batch("firm", 48)
     folder_shop.clock.set("2026-11-24 08:30")
-    folder_shop.shop.desk.given = {"on-hand.firm": "no longer made"}
+    folder_shop.shop.desk.questions.given = {"on-hand.firm": "no longer made"}
     folder_shop.shop.products.load_catalogue(request.param)
-    folder_shop.shop.desk.given = {}
+    folder_shop.shop.desk.questions.given = {}
     return folder_shop
 
 
@@ -308,7 +308,9 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     assert (row.product, row.name) == ("firm", "Firm Tofu")
     assert [p.name for p in shop.desk.for_sale().portions_of("firm")] == ["Firm block"]
     assert (
-        shop.reports.telling().product("firm") == shop.desk.product_names()["firm"] == "Firm Tofu"
+        shop.reports.telling().product("firm")
+        == shop.desk.catalogues.names()["firm"]
+        == "Firm Tofu"
     )
     left.sell(LOT)
     shop.evening.count(LOT, 40)
@@ -318,7 +320,7 @@ def test_what_left_the_catalogue_is_named_on_shelf_closing_trace_and_papers(
     assert shop.evening.close_day(cash=15000).lots[0].product == "firm"
     assert shop.closings.trace(LOT).batch.product == "firm"
     day = shop.reports.day_summary(date(2026, 11, 24))
-    assert shop.reports.telling(shop.desk.catalogue_of(day.at)).product("firm") == "Firm Tofu"
+    assert shop.reports.telling(shop.desk.catalogues.of(day.at)).product("firm") == "Firm Tofu"
 
 
 def test_what_left_the_catalogue_is_still_labelled(left: ShopInHand) -> None:
@@ -339,7 +341,7 @@ def test_a_tub_that_left_the_catalogue_is_scooped_to_the_end(folder_shop: ShopIn
     cups = [
         k for k, p in folder_shop.shop.desk.catalogue.portions.items() if p.product == "pudding"
     ]
-    folder_shop.shop.desk.given = {"on-hand.pudding": "no longer made"}
+    folder_shop.shop.desk.questions.given = {"on-hand.pudding": "no longer made"}
     folder_shop.shop.products.load_catalogue(
         without("products.pudding", *(f"portions.{c}" for c in cups))
     )
@@ -366,12 +368,12 @@ def test_midnight_is_that_of_the_zone_that_shop_toml_says_now(folder_shop: ShopI
     hand.shop.products.load_catalogue(DEARER, since=date(2026, 11, 25))
     hand.clock.set("2026-11-25 10:00")
     hand.shop.products.load_catalogue(DEARER.replace('name = "Salt"', 'name = "Sea Salt"'))
-    assert hand.shop.desk.catalogue_at(then).portions["firm-block"].price == 325
+    assert hand.shop.desk.catalogues.at(then).portions["firm-block"].price == 325
     assert hand.shop.desk.folder is not None
     eastern = SETTINGS.replace("America/Los_Angeles", "America/New_York")
     (hand.shop.desk.folder / "shop.toml").write_text(eastern, "utf-8")
     assert hand.shop.setup.follow_settings()
-    assert hand.shop.desk.catalogue_at(then).portions["firm-block"].price == 375  # 01:00 there
+    assert hand.shop.desk.catalogues.at(then).portions["firm-block"].price == 375  # 01:00 there
 
 
 def test_a_recipe_with_a_day_holds_for_the_batches_of_that_day(hand: ShopInHand) -> None:
@@ -433,13 +435,13 @@ def test_a_pin_or_an_answer_kept_meanwhile_leaves_the_waiting_one_waiting(
     shop.products.load_catalogue(DEARER, since=date(2026, 12, 1))
     folder_shop.clock.forward(minutes=1)
     set_pin(shop.desk, "rosa", "4711")
-    shop.desk.given = {"claim": "certified"}
-    shop.desk.confirm([Question(about="claim", tried="label it", text="organic?")])
+    shop.desk.questions.given = {"claim": "certified"}
+    shop.desk.questions.confirm([Question(about="claim", tried="label it", text="organic?")])
     assert len(shop.products.waiting_catalogues()) == 1
     again = type(shop).open(shop.desk.folder, folder_shop.clock)  # type: ignore[arg-type]
     folder_shop.clock.set("2026-12-01 08:00")
     assert again.desk.catalogue.portions["firm-block"].price == 375
-    assert msgspec.structs.replace(again.desk.catalogue, since=None) != shop.desk.catalogue_at(
+    assert msgspec.structs.replace(again.desk.catalogue, since=None) != shop.desk.catalogues.at(
         datetime(2026, 11, 30, tzinfo=ZONE)
     )
 
@@ -525,7 +527,7 @@ def test_a_late_note_is_booked_at_the_price_of_its_own_moment(hand: ShopInHand) 
 def test_a_late_note_finds_what_was_sold_then_and_has_left_since(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
     hand.clock.set("2026-11-24 12:00")
-    hand.shop.desk.given = {"on-hand.firm": "no longer made"}
+    hand.shop.desk.questions.given = {"on-hand.firm": "no longer made"}
     hand.shop.products.load_catalogue(HARD)
     late = sold_late(hand, "firm-block", "2026-11-24 08:30")
     assert (late.total, late.lines[0].product) == (325, "firm")

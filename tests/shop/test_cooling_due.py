@@ -184,7 +184,7 @@ def test_cooling_without_its_start_is_asked_once(hand: ShopInHand) -> None:
     assert (question.about, question.text) == (
         "cooked", "the end of the cook is not noted, so the first 2 hours are not checked",
     )  # fmt: skip
-    hand.shop.desk.given = {"cooked": "the clock of the kettle stood still"}
+    hand.shop.desk.questions.given = {"cooked": "the clock of the kettle stood still"}
     made = hand.shop.production.log_batch("firm", note)
     answers = [
         a for c in hand.shop.desk.records_of(hand.shop.desk.today()) for a in c.get("answers", ())
@@ -227,7 +227,7 @@ def test_a_cooling_noted_long_after_it_was_read_is_asked_and_the_words_are_kept(
     if way != "log":
         assert "was due by 10:00" in on_shelf(hand, lot).refusal  # nothing was written
     assert before in ([], hand.shop.desk.books.days())
-    hand.shop.desk.given = {"late": "measured 4.1 °C, the tablet was flat"}
+    hand.shop.desk.questions.given = {"late": "measured 4.1 °C, the tablet was flat"}
     assert noted().cooling is not None
     assert on_shelf(hand, lot).refusal == ""
     answers = [
@@ -259,7 +259,7 @@ def test_a_late_note_of_a_slow_cooling_stops_the_lot(hand: ShopInHand) -> None:
     clock(hand, "05:00")
     hand.shop.amendments.note_cooling(lot, "21", None)
     clock(hand, "14:00")
-    hand.shop.desk.given = {"late": "the helper forgot"}
+    hand.shop.desk.questions.given = {"late": "the helper forgot"}
     hand.shop.amendments.note_cooling(lot, "5", t("11:00"))
     assert hand.shop.desk.ledger().rows[lot].lot.stopped == (
         "cooled too slowly: it took 7 h 00 min to reach 5 °C / 41 °F, allowed are 6 h in all"
@@ -370,7 +370,7 @@ def test_a_tub_opened_hot_past_the_six_hours_is_asked_whether_it_stayed_hot(
     assert asked.value.questions[0].text == (
         "it was to be cold by 10:00, and nobody noted that it stayed hot"
     )
-    hand.shop.desk.given = {"hot": "in the kettle at 70 since the cook"}
+    hand.shop.desk.questions.given = {"hot": "in the kettle at 70 since the cook"}
     assert hand.shop.tubs.open_tub(lot, "hot", 8000, Decimal(63)).level == 8000
 
 

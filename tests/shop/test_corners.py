@@ -40,7 +40,10 @@ def test_a_late_note_that_empties_a_lot_does_not_break_the_day_after(hand: ShopI
 def test_a_late_note_that_ends_a_tub_does_not_break_the_day_after(hand: ShopInHand) -> None:
     _, tub = hand.pudding(8000)
     hand.clock.set("2026-11-25 08:00")
-    hand.shop.desk.given = {"late": "from the list on the fridge", "left": "all of it was spilled"}
+    hand.shop.desk.questions.given = {
+        "late": "from the list on the fridge",
+        "left": "all of it was spilled",
+    }
     hand.shop.tubs.check_tub(tub, Decimal(4), at("2026-11-25 04:00"))
     hand.clock.set("2026-11-25 04:30")
     hand.sell("cup-small")
@@ -56,7 +59,7 @@ def test_cooling_times_noted_the_day_after_are_those_of_the_day_made(hand: ShopI
     batch = hand.batch(cook_ended=parse_clock("05:00"))
     hand.shop.evening.close_day()
     hand.clock.set("2026-11-25 09:00")
-    hand.shop.desk.given = {"late": "read off the chart of the recorder"}
+    hand.shop.desk.questions.given = {"late": "read off the chart of the recorder"}
     cooled = (parse_clock("06:10"), parse_clock("10:00"))
     made = hand.shop.amendments.amend_batch(
         batch.lot, BatchNote(cooled=cooled), "read off the chart"
@@ -221,7 +224,7 @@ def test_a_tub_thrown_away_at_closing_is_not_carried_because_it_was_counted(
 
 def test_counting_more_than_the_log_has_lets_it_be_thrown_away(hand: ShopInHand) -> None:
     batch = hand.batch(made=3)
-    hand.shop.desk.given = {
+    hand.shop.desk.questions.given = {
         f"{what}.{batch.lot}": "two were not logged" for what in ("count", "waste")
     }
     hand.shop.evening.count(batch.lot, 5)
@@ -282,7 +285,7 @@ def test_cash_refunds_in_parts_give_back_what_the_cash_sale_took(hand: ShopInHan
 
 def test_coins_for_the_change_are_those_the_drawer_had_for_it(hand: ShopInHand) -> None:
     hand.batch("soft", 30)
-    hand.shop.desk.given = {"drawer": "a till of its own"}
+    hand.shop.desk.questions.given = {"drawer": "a till of its own"}
     hand.shop.evening.move_cash("float", 700, coins={"500": 1, "100": 2})
     sale = hand.sell("soft-block", cash=1000)
     assert sale.change == 700
@@ -346,7 +349,7 @@ def test_stock_of_a_product_that_left_the_catalogue_is_shown_and_can_be_thrown_a
     without = CATALOGUE.replace("[products.firm]", "[products.firm-old]").replace(
         'product = "firm"', 'product = "firm-old"'
     )
-    hand.shop.desk.given = {"on-hand.firm": "a new recipe has the name"}
+    hand.shop.desk.questions.given = {"on-hand.firm": "a new recipe has the name"}
     hand.shop.products.load_catalogue(without)
     shelf = hand.shop.counter.shelf()
     assert batch.lot in {lot.lot for p in shelf.products for lot in p.lots}
@@ -368,7 +371,7 @@ def test_stock_in_pieces_is_not_sold_as_grams(hand: ShopInHand) -> None:
         'name = "Pulp, 1 lb"\nprice = "1.50"', 'name = "Pulp, 1 lb"\nprice = "1.50"\nper = "lb"'
     )
     said = "sold by weight from now on"
-    hand.shop.desk.given = {"on-hand.pulp": said, "price.pulp": said}
+    hand.shop.desk.questions.given = {"on-hand.pulp": said, "price.pulp": said}
     hand.shop.products.load_catalogue(text)
     for item in ("pulp:0.4kg", f"pulp@{batch.lot}:0.4kg"):
         with pytest.raises(Refused, match="counted in piece"):
@@ -493,7 +496,7 @@ def test_a_whole_discount_makes_a_sale_of_nothing_that_still_draws(hand: ShopInH
 
 
 def test_the_largest_quantities_are_priced_and_paid(hand: ShopInHand) -> None:
-    hand.shop.desk.given = {"made": "a feast"}
+    hand.shop.desk.questions.given = {"made": "a feast"}
     batch = hand.batch(made=999)
     sale = hand.sell("firm-block*999", cash=1_000_000)
     assert (sale.total, hand.on_hand(batch.lot)) == (333 * 900, 0)

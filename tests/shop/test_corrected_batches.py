@@ -88,7 +88,7 @@ def test_lots_made_from_a_raw_one_are_stopped_generation_after_generation(hand: 
     soft = hand.batch("soft", 20, mixed=((firm.lot, 4),))
     smoked = hand.batch("smoked", 10, boiled_minutes=None, mixed=((soft.lot, 10),))
     other = hand.batch("smoked", 10, boiled_minutes=None, mixed=((hand.batch().lot, 10),))
-    hand.shop.desk.given = {"cook": "the burner went out"}
+    hand.shop.desk.questions.given = {"cook": "the burner went out"}
     short = hand.shop.amendments.amend_batch(firm.lot, BatchNote(boiled_minutes=1), "only a minute")
     why = f"lot {firm.lot} went into it: {SHORT}"
     assert [stopped(hand, b.lot) for b in (soft, smoked, other)] == [why, why, ""]
@@ -155,7 +155,7 @@ def test_the_end_of_the_cook_noted_alone_is_that_of_the_cook_that_is_known(
     hand: ShopInHand,
 ) -> None:
     hand.clock.set("2026-11-24 09:40")
-    hand.shop.desk.given = {"cooked": "the slip is in the kitchen"}
+    hand.shop.desk.questions.given = {"cooked": "the slip is in the kitchen"}
     made = hand.batch("firm", cooled=(time(8, 30), time(9, 30)))
     noted = hand.shop.amendments.amend_batch(
         made.lot, BatchNote(cook_ended=time(5, 0)), "found the slip"
@@ -177,7 +177,7 @@ def test_the_end_of_a_cook_of_which_nothing_else_is_known_is_refused(hand: ShopI
 
 def test_the_date_counts_from_the_day_of_the_cook(hand: ShopInHand) -> None:
     # Food Code 3-501.17(A): the day of preparation is day 1.
-    hand.shop.desk.given = {"late": "from the paper of the night"}
+    hand.shop.desk.questions.given = {"late": "from the paper of the night"}
     today = hand.batch("firm", cook_ended=time(4, 0))
     before = hand.batch("firm", cook_ended=time(22, 30), cooled=(time(23, 0), time(1, 30)))
     assert (str(today.mark.day), str(before.mark.day)) == ("2026-11-28", "2026-11-27")
@@ -236,7 +236,7 @@ OLD_SAUCE = (
 def test_what_an_ingredient_is_made_of_follows_the_day_of_the_batch(hand: ShopInHand) -> None:
     before = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
-    hand.shop.desk.given = {"allergen.soy-sauce": "a sauce without wheat"}
+    hand.shop.desk.questions.given = {"allergen.soy-sauce": "a sauce without wheat"}
     hand.shop.products.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     after = hand.batch("spiced", 24)
@@ -250,7 +250,7 @@ def test_an_allergen_that_was_missing_in_the_catalogue_is_named_for_lots_made_be
     hand: ShopInHand,
 ) -> None:
     hand.clock.forward(minutes=-2)
-    hand.shop.desk.given = {"allergen.soy-sauce": "a sauce without wheat"}
+    hand.shop.desk.questions.given = {"allergen.soy-sauce": "a sauce without wheat"}
     hand.shop.products.load_catalogue(CATALOGUE.replace(*OLD_SAUCE))
     hand.clock.forward(minutes=1)
     made = hand.batch("spiced", 24)
@@ -270,7 +270,7 @@ def test_an_ingredient_of_no_catalogue_is_refused(hand: ShopInHand) -> None:
 def test_one_corrected_weight_leaves_the_rest_as_it_went_in(hand: ShopInHand) -> None:
     made = hand.batch("spiced", 24)
     hand.clock.forward(minutes=1)
-    hand.shop.desk.given = {"recipe.spiced": "without the sauce"}
+    hand.shop.desk.questions.given = {"recipe.spiced": "without the sauce"}
     hand.shop.products.load_catalogue(CATALOGUE.replace('soy-sauce = "300 g", ', ""))
     grams = Measure(Decimal(40), "g")
     spiced = hand.shop.amendments.amend_batch(
@@ -324,7 +324,7 @@ def test_a_lot_whose_product_left_the_catalogue_is_corrected_all_the_same(hand: 
     made = hand.batch("pulp", 10)
     hand.clock.forward(minutes=1)
     catalogue = left_out_of(left_out_of(CATALOGUE, "products.pulp"), "portions.pulp")
-    hand.shop.desk.given = {"on-hand.pulp": "given away from now on"}
+    hand.shop.desk.questions.given = {"on-hand.pulp": "given away from now on"}
     hand.shop.products.load_catalogue(catalogue)
     assert "pulp" not in hand.shop.desk.catalogue.products
     assert (
@@ -355,7 +355,7 @@ def test_the_card_says_to_ask_about_a_topping_of_which_nothing_is_known(hand: Sh
     known = 'name = "Black sesame"\nprice = "0.75"\ningredient = "sesame"\n'
     assert known in CATALOGUE
     word = "another topping"
-    hand.shop.desk.given = {"topping.sesame.allergen": word, "topping.sesame": word}
+    hand.shop.desk.questions.given = {"topping.sesame.allergen": word, "topping.sesame": word}
     hand.shop.products.load_catalogue(CATALOGUE.replace(known, 'name = "Crumble"\n'))
     foods = card_of({}, hand.shop.desk.catalogue, hand.shop.desk.batch)
     assert foods[-1].name == "Crumble: ask us what is in it"

@@ -146,7 +146,7 @@ def test_a_dated_rate_folded_into_the_class_later_still_held_from_its_day(
 @pytest.mark.parametrize("later", [IN_PLACE, DATED])
 def test_a_forgotten_sale_has_the_rate_of_its_moment(day_before: ShopInHand, later: str) -> None:
     shop, day = day_before.shop, date(2026, 11, 24)
-    shop.desk.given = {"uncounted": "it was late", "cash": "it was late"}
+    shop.desk.questions.given = {"uncounted": "it was late", "cash": "it was late"}
     shop.evening.close_day(day=day)
     write(day_before, later)
     item = shop.counter.read_item("taxed-block")

@@ -52,7 +52,10 @@ def out_too_long(hand: ShopInHand) -> str:
         hand.clock.set(f"2026-11-24 {clock}")
         hand.shop.records.note_temperature("fridge", Decimal(celsius))
     note = BatchNote(cooled=(time(4, 30), time(4, 45)))
-    hand.shop.desk.given = {**hand.shop.desk.given, "late": "the chart was found again"}
+    hand.shop.desk.questions.given = {
+        **hand.shop.desk.questions.given,
+        "late": "the chart was found again",
+    }
     hand.shop.amendments.amend_batch(lot, note, "read from the chart")
     hand.clock.set("2026-11-24 12:00")
     return lot
@@ -122,7 +125,7 @@ def test_a_count_says_better_than_the_log_how_much_may_be_sold(hand: ShopInHand)
     hand.shop.evening.count(good, 2)
     with pytest.raises(WhichLot, match="only 2 more"):
         hand.sell("firm-block*3")
-    hand.shop.desk.given = {f"count.{good}": "a tray was not logged"}
+    hand.shop.desk.questions.given = {f"count.{good}": "a tray was not logged"}
     hand.shop.evening.count(good, 20)
     hand.sell("firm-block*12")
 
@@ -173,7 +176,7 @@ def test_a_sale_noted_late_is_asked_for_its_lot_in_words(hand: ShopInHand) -> No
     paper = [PaperSale(items=two.items, at=at)]
     with pytest.raises(Asked):
         hand.shop.counter.sell_from_paper(paper)
-    hand.shop.desk.given = {"lot": "nobody looked"}
+    hand.shop.desk.questions.given = {"lot": "nobody looked"}
     assert hand.shop.counter.sell(two, [Tender("card")], at).lines[0].draws == (
         Draw(lot=good, amount=2),
     )
@@ -201,7 +204,7 @@ def test_no_cup_is_sold_out_of_an_empty_tub_while_a_bad_one_stands_there(hand: S
     )
     with pytest.raises(Asked, match=f"8 l of tub {late} lost in scooping"):
         hand.shop.tubs.end_tub(late, 0, kept=False)
-    hand.shop.desk.given = {"left": "it ran out on the floor"}
+    hand.shop.desk.questions.given = {"left": "it ran out on the floor"}
     hand.shop.tubs.end_tub(late, 0, kept=False)
     assert hand.sell("cup-small").lines[0].draws[0].how == "named"  # one tub is open: it is known
     assert batch.lot != fresh

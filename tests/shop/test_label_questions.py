@@ -35,22 +35,22 @@ def test_a_claim_is_asked_about_once_and_the_answer_kept(make: Maker, tmp_path: 
     )
     assert not list(tmp_path.glob("*.pdf"))
     assert hand.shop.products.printed_of(lot) == []
-    hand.shop.desk.given = {"label.firm.organic": "certificate 7 of the county"}
+    hand.shop.desk.questions.given = {"label.firm.organic": "certificate 7 of the county"}
     assert printed(hand, lot, tmp_path, by="Rosa") == 1
-    kept = hand.shop.desk.confirmed()["label.firm.organic"]
+    kept = hand.shop.desk.questions.confirmed()["label.firm.organic"]
     assert (kept.words, kept.by) == ("certificate 7 of the county", "Rosa")
     assert kept.at == hand.clock.moment
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
     assert printed(hand, hand.batch("firm").lot, tmp_path) == 1
 
 
 def test_it_is_asked_again_when_the_name_changes(make: Maker, tmp_path: Path) -> None:
     hand = make(catalogue=ORGANIC)
     lot = hand.batch("firm").lot
-    hand.shop.desk.given = {"label.firm.organic": "certificate 7"}
+    hand.shop.desk.questions.given = {"label.firm.organic": "certificate 7"}
     printed(hand, lot, tmp_path)
     hand.clock.forward(minutes=1)
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
     hand.shop.products.load_catalogue(
         ORGANIC.replace("Organic Firm Tofu", "100 % Organic Firm Tofu")
     )
@@ -72,9 +72,9 @@ def test_a_claim_is_asked_about_again_when_something_else_is_in_it(
     claim = CATALOGUE.replace('name = "Firm Tofu"', 'name = "Gluten-Free Tofu"')
     claim = claim.replace('second_name = "Tofu firme"', "")
     hand = make(catalogue=claim)
-    hand.shop.desk.given = {"label.firm.gluten-free": "measured, report 7"}
+    hand.shop.desk.questions.given = {"label.firm.gluten-free": "measured, report 7"}
     printed(hand, hand.batch("firm").lot, tmp_path)
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
     hand.clock.forward(minutes=1)
     dearer = claim.replace('price = "3.25"', 'price = "3.30"')
     hand.shop.products.load_catalogue(dearer)
@@ -82,11 +82,11 @@ def test_a_claim_is_asked_about_again_when_something_else_is_in_it(
     assert printed(hand, hand.batch("firm").lot, tmp_path) == 1  # its price proves nothing
     hand.clock.forward(minutes=1)
     changed = dearer.replace(old, new, 1)
-    hand.shop.desk.given = {
+    hand.shop.desk.questions.given = {
         q.about: "so it is" for q in hand.shop.products.look_at_catalogue(changed).questions
     }
     hand.shop.products.load_catalogue(changed)
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
     (tmp_path / "x.pdf").unlink(missing_ok=True)
     with pytest.raises(Asked, match="claims 'gluten-free'"):
         printed(hand, hand.batch("firm").lot, tmp_path)
@@ -97,7 +97,7 @@ def test_a_preview_asks_nothing(make: Maker) -> None:
     hand = make(catalogue=ORGANIC)
     lot = hand.batch("firm").lot
     assert hand.shop.labels.preview_labels([(lot, 1)], "roll-100x150").labels == 1
-    assert hand.shop.desk.confirmed() == {}
+    assert hand.shop.desk.questions.confirmed() == {}
 
 
 def test_explain_says_question_clause_and_answer(make: Maker, tmp_path: Path) -> None:
@@ -107,7 +107,7 @@ def test_explain_says_question_clause_and_answer(make: Maker, tmp_path: Path) ->
     assert (row.key, row.clause) == ("question", "7 CFR 205.301, 205.303")
     assert row.text == "the label claims 'organic': what proves it"
     assert row.answer == "nobody has said so: it is asked before the first label is printed"
-    hand.shop.desk.given = {"label.firm.organic": "certificate 7"}
+    hand.shop.desk.questions.given = {"label.firm.organic": "certificate 7"}
     printed(hand, lot, tmp_path, by="Rosa")
     answer = hand.shop.cards.explain_label(lot, "roll-100x150")[-1].answer
     assert answer == "certificate 7 (Rosa, 2026-11-24 04:10)"

@@ -79,7 +79,7 @@ def test_days_left_open_take_notes_in_any_order_and_close_in_balance(
     clock = Clock("2026-11-26 20:00")
     shop = Shop.memory(parse_settings(SETTINGS), clock)
     shop.products.load_catalogue(CATALOGUE)
-    shop.desk.given = {"late": "from the paper of that day"}
+    shop.desk.questions.given = {"late": "from the paper of that day"}
     early = Clock("2026-11-24 03:00").moment  # a lot and a tub that end within these days
     shop.production.log_batch("pulp", BatchNote(made=3, boiled_minutes=10), early)
     pudding = shop.production.log_batch("pudding", cold_note(4000, early), early)

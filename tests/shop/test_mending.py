@@ -234,7 +234,7 @@ def test_a_shop_whose_end_is_gone_sells_only_once_it_is_mended(sold: ShopInHand)
             con.execute(f"DELETE FROM {table} WHERE n > 12")
         con.commit()
     shop = Shop.open(folder_of(sold), sold.clock)
-    shop.desk.given = SAID
+    shop.desk.questions.given = SAID
     with pytest.raises(BookDamaged, match=r"and line \d+ was answered for. Run `counter mend`."):
         ShopInHand(shop, sold.clock).sell("firm-block")
     assert "was answered for" in shop.desk.books.notices[0]

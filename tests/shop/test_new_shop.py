@@ -116,10 +116,10 @@ def test_the_recipes_are_confirmed_once_with_a_word_and_by_whom(make: Maker) -> 
     hand = make(WRITTEN, EXAMPLE)
     with pytest.raises(Asked, match="they came with the program: are they yours"):
         hand.shop.products.confirm_recipes("Ana")
-    hand.shop.desk.given = {"recipes": "we make it just so"}
+    hand.shop.desk.questions.given = {"recipes": "we make it just so"}
     hand.shop.products.confirm_recipes("Ana")
-    hand.shop.desk.given = {}
-    kept = hand.shop.desk.confirmed()["recipes"]
+    hand.shop.desk.questions.given = {}
+    kept = hand.shop.desk.questions.confirmed()["recipes"]
     assert (kept.words, kept.by) == ("we make it just so", "Ana")
     hand.batch("firm", 8)
     assert hand.sell("firm-block").total == 300

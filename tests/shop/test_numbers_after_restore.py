@@ -55,19 +55,19 @@ def test_nothing_is_written_until_somebody_says_which_numbers_are_out(
     with pytest.raises(Asked):
         back.batch("firm", 48)
     assert len(back.shop.desk.ledger().sales) == 1
-    back.shop.desk.given = {"restored": "nobody knows"}
+    back.shop.desk.questions.given = {"restored": "nobody knows"}
     back.sell("firm-block")
-    back.shop.desk.given = {}
+    back.shop.desk.questions.given = {}
     back.sell("firm-block")
     assert not (tmp_path / "back" / RESTORED).exists()
-    assert back.shop.desk.confirmed()["restored"].words == "nobody knows"
+    assert back.shop.desk.questions.confirmed()["restored"].words == "nobody knows"
 
 
 def test_where_none_are_named_numbers_go_on_behind_a_gap(
     folder_shop: ShopInHand, tmp_path: Path
 ) -> None:
     back = put_back(folder_shop, tmp_path)
-    back.shop.desk.given = {"restored": "nobody knows"}
+    back.shop.desk.questions.given = {"restored": "nobody knows"}
     assert [back.sell("firm-block").number for _ in range(2)] == [
         "2026-11-24/5001", "2026-11-24/5002",
     ]  # fmt: skip
@@ -85,7 +85,7 @@ def test_where_none_are_named_numbers_go_on_behind_a_gap(
 
 def test_numbers_go_on_behind_those_that_are_named(folder_shop: ShopInHand, tmp_path: Path) -> None:
     back = put_back(folder_shop, tmp_path)
-    back.shop.desk.given = {"restored": "packs to 26328-03, receipts to 2026-11-24/0002"}
+    back.shop.desk.questions.given = {"restored": "packs to 26328-03, receipts to 2026-11-24/0002"}
     assert back.sell("firm-block").number == "2026-11-24/0003"
     assert back.batch("firm", 24).lot == "26328-04"
 
@@ -95,7 +95,7 @@ def test_days_between_the_copy_and_the_answer_have_the_gap_too(
 ) -> None:
     back = put_back(folder_shop, tmp_path)
     back.clock.set("2026-11-26 09:00")
-    back.shop.desk.given = {"restored": "26328-03"}
+    back.shop.desk.questions.given = {"restored": "26328-03"}
     late = back.clock().replace(day=25, hour=5)
     note = BatchNote(made=24, boiled_minutes=10)
     assert back.shop.production.log_batch("firm", note, late).lot == "26329-51"
@@ -114,7 +114,7 @@ def test_what_is_named_holds_for_its_own_day(day: int, least: Least) -> None:
 
 def test_restored_twice_it_is_asked_twice(folder_shop: ShopInHand, tmp_path: Path) -> None:
     back = put_back(folder_shop, tmp_path)
-    back.shop.desk.given = {"restored": "26328-03 and 2026-11-24/0002"}
+    back.shop.desk.questions.given = {"restored": "26328-03 and 2026-11-24/0002"}
     back.sell("firm-block")
     (tmp_path / "second").mkdir()
     saved = back.shop.copies.back_up(tmp_path / "second")
@@ -131,13 +131,13 @@ def test_restored_twice_it_is_asked_twice(folder_shop: ShopInHand, tmp_path: Pat
 def test_where_people_have_pins_an_owner_says_it(folder_shop: ShopInHand, tmp_path: Path) -> None:
     set_pin(folder_shop.shop.desk, "rosa", "2580")
     back = put_back(folder_shop, tmp_path)
-    back.shop.desk.given = {"restored": "26328-03"}
+    back.shop.desk.questions.given = {"restored": "26328-03"}
     for by in ("", "Ida"):
         with pytest.raises(Refused, match=f"'{by}' is no owner. Let Rosa say which numbers"):
             back.shop.evening.move_cash("in", 100, "found", by=by)
     assert (tmp_path / "back" / RESTORED).exists()
     back.shop.evening.move_cash("in", 100, "found", by="Rosa")
-    assert back.shop.desk.confirmed()["restored"].by == "Rosa"
+    assert back.shop.desk.questions.confirmed()["restored"].by == "Rosa"
 
 
 def test_the_command_line_and_the_page_ask(

@@ -98,7 +98,7 @@ def test_what_was_counted_of_it_is_asked_about_and_is_none(hand: ShopInHand, lat
         "46 of lot 26328-01 were counted, and of a batch that never was there is none"
     )
     assert hand.shop.desk.batch(LOT).void == ""
-    hand.shop.desk.given = {"counted": "those were of another lot"}
+    hand.shop.desk.questions.given = {"counted": "those were of another lot"}
     hand.shop.amendments.void_batch(LOT, "logged twice")
     assert hand.shop.closings.trace(LOT).left == 0
     closing = hand.shop.evening.close_day()
@@ -167,7 +167,7 @@ def test_voiding_needs_a_reason_once_and_no_open_tub(hand: ShopInHand) -> None:
 
 def test_a_void_batch_is_no_example_for_the_next(hand: ShopInHand) -> None:
     hand.batch("firm", 48)
-    hand.shop.desk.given = {"made": "ten moulds"}
+    hand.shop.desk.questions.given = {"made": "ten moulds"}
     hand.batch("firm", 480)
     hand.shop.amendments.void_batch("26328-02", "a slip of the pen")
     assert [b.lot for b in hand.shop.production.recent_batches("firm", 1)] == [LOT]

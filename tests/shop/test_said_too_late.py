@@ -53,7 +53,7 @@ def test_a_later_start_of_the_cooling_is_asked_where_it_was_overdue(
         hand.shop.amendments.amend_batch(lot, note, "misread")
     with pytest.raises(NotSafe):
         hand.sell("firm-block")
-    hand.shop.desk.given = {"late": "boiled a second time, and cold at ten"}
+    hand.shop.desk.questions.given = {"late": "boiled a second time, and cold at ten"}
     hand.shop.amendments.amend_batch(lot, note, "misread")
     assert hand.sell("firm-block").lines
     assert "late" in {answer.about for answer in hand.shop.desk.ledger().answers}
@@ -155,7 +155,7 @@ def test_what_is_made_of_food_not_cold_yet_has_no_longer_than_that(hand: ShopInH
     hand.clock.set("2026-11-24 09:51")
     with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted, and was due by 09:50"):
         hand.sell("smoked-block")
-    hand.shop.desk.given = {
+    hand.shop.desk.questions.given = {
         "cooled-5": "in ice",
         "cooled-21": "in ice",
         "late": "read then",
@@ -182,9 +182,11 @@ def test_what_keeps_for_days_without_cooling_is_asked_when_it_is_loaded(hand: Sh
     text = CATALOGUE.replace("[products.firm]\n", "[products.firm]\ncooled = false\n")
     with pytest.raises(Asked, match="Firm Tofu keeps for 5 days, and its cooling is not noted"):
         hand.shop.products.load_catalogue(text)
-    hand.shop.desk.given = {"cooled.firm": "sold hot out of the kettle, the rest is thrown away"}
+    hand.shop.desk.questions.given = {
+        "cooled.firm": "sold hot out of the kettle, the rest is thrown away"
+    }
     hand.shop.products.load_catalogue(text)
-    hand.shop.desk.given = {}
+    hand.shop.desk.questions.given = {}
     hand.shop.products.load_catalogue(text + "\n")  # asked once
     hand.clock.set("2026-11-24 10:10")
     with pytest.raises(NotSafe, match="5 °C / 41 °F is not noted"):

@@ -142,7 +142,7 @@ def test_the_counter_sells_while_a_copy_is_made_and_the_copy_is_whole(
 def came_back(saved: str, place: Path, hand: ShopInHand) -> Shop:
     restore(Path(saved), place)
     shop = Shop.open(place, hand.clock)
-    shop.desk.given = {"restored": "none"}
+    shop.desk.questions.given = {"restored": "none"}
     return shop
 
 

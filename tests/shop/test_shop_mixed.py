@@ -150,7 +150,7 @@ def test_an_allergen_that_stands_on_a_compound_alone_is_brought_along_too(make: 
     hand = make(SETTINGS, text)
     spiced = hand.batch("spiced", 24)
     sauce = parse_measure("30 g")
-    hand.shop.desk.given = {"amount.soybeans": "a trial"}
+    hand.shop.desk.questions.given = {"amount.soybeans": "a trial"}
     plain = dict.fromkeys(("soybeans", "wheat", "five-spice", "salt", "nigari"), sauce)
     firm = hand.batch("firm", 48, mixed=((spiced.lot, 2),), ingredients=plain)
     assert "sesame" in said(hand, firm.lot)["contains"]

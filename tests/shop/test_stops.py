@@ -256,8 +256,8 @@ def test_a_stop_that_was_forgotten_is_noted_for_its_moment(hand: ShopInHand) -> 
 def test_other_records_of_the_shop_do_not_lose_a_stop(hand: ShopInHand) -> None:
     lot = hand.batch().lot
     hand.shop.holds.hold(lot, True, "a hair")
-    hand.shop.desk.given = {"catalogue": "nothing but the price of cups"}
+    hand.shop.desk.questions.given = {"catalogue": "nothing but the price of cups"}
     hand.shop.products.load_catalogue(CATALOGUE)
     again = Shop(Desk(hand.shop.desk.books, hand.shop.desk.settings, hand.clock))
-    assert again.desk.stops()[lot].why == "a hair"
+    assert again.desk.stops.last()[lot].why == "a hair"
     assert again.desk.standing().held(lot) == "a hair"

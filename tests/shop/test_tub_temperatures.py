@@ -189,7 +189,7 @@ def test_a_check_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> None:
         hand.sell("cup-small")
     with pytest.raises(Asked, match=f"what is noted of {tub} is of 06:10, 2 h 00 min ago"):
         hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"])
-    hand.shop.desk.given = {"late": "it stands on the paper at the counter"}
+    hand.shop.desk.questions.given = {"late": "it stands on the paper at the counter"}
     assert hand.shop.tubs.check_tub(tub, Decimal(4), at["06:10"]).out == 120
     assert hand.sell("cup-small").lines
     assert hand.shop.desk.ledger().tubs[tub].good_at == at["08:10"]

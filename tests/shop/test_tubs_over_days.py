@@ -156,7 +156,7 @@ def test_another_tub_is_not_filled_out_of_one_past_its_time(hand: ShopInHand) ->
     hand.shop.tubs.end_tub(first.tub, 8000, False)
     with pytest.raises(Asked, match=f"2 l of lot {batch.lot}, where the log has 0 ml"):
         hand.shop.tubs.open_tub(batch.lot, "cold", 2000, Decimal(4))
-    hand.shop.desk.given = {"holds": "a second bowl of it stood in the fridge"}
+    hand.shop.desk.questions.given = {"holds": "a second bowl of it stood in the fridge"}
     assert hand.shop.tubs.open_tub(batch.lot, "cold", 2000, Decimal(4)).level == 2000
 
 

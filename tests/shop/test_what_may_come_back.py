@@ -111,7 +111,7 @@ def test_a_weighed_number_is_refused_while_an_expired_lot_is_there(hand: ShopInH
 def test_a_lot_of_which_more_was_counted_than_the_log_has_is_there(hand: ShopInHand) -> None:
     batch = hand.batch(made=2)
     hand.sell("firm-block*2")
-    hand.shop.desk.given = {f"count.{batch.lot}": "one was not logged"}
+    hand.shop.desk.questions.given = {f"count.{batch.lot}": "one was not logged"}
     hand.shop.evening.count(batch.lot, 3)
     hand.shop.holds.hold(batch.lot, True, "glass found")
     assert [(g.lot, g.amount) for g in hand.shop.waste.must_go()] == [(batch.lot, 3)]

@@ -95,7 +95,7 @@ def test_what_cools_too_slowly_is_stopped_in_the_log(
     hand: ShopInHand, to_70: str, to_41: str, stopped: bool
 ) -> None:
     hand.clock.set("2026-11-24 17:00")
-    hand.shop.desk.given = {"late": "from the paper beside the fridge"}
+    hand.shop.desk.questions.given = {"late": "from the paper beside the fridge"}
     times = (parse_clock(to_70), parse_clock(to_41))
     batch = hand.batch(cook_ended=parse_clock("10:00"), cooled=times)
     assert bool(hand.shop.desk.ledger().rows[batch.lot].lot.stopped) is stopped

@@ -38,13 +38,13 @@ def test_a_kept_answer_holds_until_its_basis_changes(make: Maker) -> None:
     shop = make().shop
     claim = Question(about="label.firm.claim", tried="label it", text="organic?", basis="v1")
     with pytest.raises(Asked):
-        shop.desk.confirm([claim])
-    shop.desk.given = {"label.firm.claim": "certified by the county"}
-    shop.desk.confirm([claim], "Ana")
-    shop.desk.given = {}
-    shop.desk.confirm([claim])
-    assert shop.desk.confirmed()["label.firm.claim"].by == "Ana"
+        shop.desk.questions.confirm([claim])
+    shop.desk.questions.given = {"label.firm.claim": "certified by the county"}
+    shop.desk.questions.confirm([claim], "Ana")
+    shop.desk.questions.given = {}
+    shop.desk.questions.confirm([claim])
+    assert shop.desk.questions.confirmed()["label.firm.claim"].by == "Ana"
     other = Question(about="label.firm.claim", tried="label it", text="organic?", basis="v2")
-    assert still_open([claim, other], shop.desk.confirmed()) == [other]
+    assert still_open([claim, other], shop.desk.questions.confirmed()) == [other]
     with pytest.raises(Asked):
-        shop.desk.confirm([other])
+        shop.desk.questions.confirm([other])

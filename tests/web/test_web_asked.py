@@ -106,7 +106,7 @@ def test_a_skipped_day_is_asked_and_a_closed_one_names_the_day(
         as_text=True
     )
     assert page.post("/closing/drawer", {**drawer, "sure.day": "shut"}).status_code == 302
-    morning.shop.desk.given = {"uncounted": "no time", "cooling": "it is", "cash": "so"}
+    morning.shop.desk.questions.given = {"uncounted": "no time", "cooling": "it is", "cash": "so"}
     for day in (24, 27):
         morning.shop.evening.close_day(day=morning.clock().date().replace(day=day))
     refused = page.get("/shelf.json").get_json()["error"]

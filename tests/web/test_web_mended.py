@@ -34,7 +34,7 @@ def served(tmp_path: Path) -> Iterator[Served]:
     shop.products.load_catalogue(CATALOGUE)
     hand = ShopInHand(shop, shop.desk.now)  # type: ignore[arg-type]
     for day in (1, 0):
-        shop.desk._clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
+        shop.desk.context.clock = lambda day=day: now - timedelta(days=day)  # type: ignore[misc]
         shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
         if day:
             hand.sell("firm-block", key="yesterday")

@@ -38,7 +38,7 @@ def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
     morning.clock.forward(minutes=1)
     text = example + '\n[staff.rosa]\nname = "Rosa"\nrole = "owner"\n'
     doubts = morning.shop.products.look_at_catalogue(text).questions
-    morning.shop.desk.given = {q.about: "so it is" for q in doubts}
+    morning.shop.desk.questions.given = {q.about: "so it is" for q in doubts}
     morning.shop.products.load_catalogue(text)
     for place in ("/shelf/", "/setup/"):
         assert "Cannot sell: the recipes came with the program" in said(page.get(place))

@@ -359,7 +359,7 @@ def test_a_disk_that_refuses_leaves_file_and_shop_as_they_were(
         real(fd)
 
     sent = form_of(page, "/setup/shop/who")
-    monkeypatch.setattr("counter.shop.filing.os.fsync", full)
+    monkeypatch.setattr("counter.shop.files.os.fsync", full)
     made = page.post("/setup/shop/who", {**sent, "shop.city": "Lower Ferry"})
     assert made.status_code == 503
     assert file_of(morning).read_text("utf-8") == SETTINGS

@@ -12,12 +12,13 @@ from labels.say import say
 Progress = Callable[[int, int], None]  # told of how many steps how many are done
 
 
-class Filing:
+class Files:
     """The shop's folders of labels and reports, and files that a person names."""
 
-    folder: Path | None
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
 
-    def file_place(self, kind: str) -> Path:
+    def place(self, kind: str) -> Path:
         """The folder for files made for people (labels, reports); Refused for a shop in memory."""
         if self.folder is None:
             raise Refused(
@@ -29,10 +30,10 @@ class Filing:
         place.mkdir(exist_ok=True)
         return place
 
-    def new_file(self, kind: str, name: str, data: bytes | None = None) -> Path:
+    def new(self, kind: str, name: str, data: bytes | None = None) -> Path:
         """Where a file for others goes: what was printed before stays, and the new one bears a
         number. The file itself where it holds ``data`` already."""
-        path = first = self.file_place(kind) / name
+        path = first = self.place(kind) / name
         number = 2
         while path.exists() and (data is None or path.read_bytes() != data):
             path = first.with_name(f"{first.stem}-{number}{first.suffix}")
