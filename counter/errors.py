@@ -27,7 +27,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
-from labels.say import NOTHING, Said, join, say, sentence, term
+from labels.say import NOTHING, Said, any_of, join, say, sentence, term
 
 if TYPE_CHECKING:
     from datetime import date
@@ -73,15 +73,12 @@ class NotFound(Refused):
         known = list(known)
         self.near = get_close_matches(key, known, n=3, cutoff=0.6)
         if self.near:
-            do = say("Did you mean {names}?", names=" or ".join(self.near))
+            do = say("Did you mean {names}?", names=any_of(self.near))
         elif not do and known:
             names = ", ".join(known[:12])
-            few = len(known) <= 12
-            do = (
-                say("Known are {names}", names=names)
-                if few
-                else say("Known are {names} and more", names=names)
-            )
+            do = say("Known are {names}", names=names)
+            if len(known) > 12:
+                do = say("Known are {names} and more", names=names)
         super().__init__(tried, say("there is no {kind} '{text}'", kind=term(kind), text=key), do)
 
 

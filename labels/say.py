@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
+from functools import reduce
 from typing import Any
 
 Find = Callable[["Said"], str]  # the template of a text in another language
@@ -105,8 +106,12 @@ def term(text: str) -> Said:
 
 
 def figure(text: object) -> Said:
-    """A number as English writes it; other languages have another decimal mark."""
-    return text if isinstance(text, Said) else _made(str(text), _NONE, "figure")
+    """A number as English writes it, a decimal one without needless zeros; other languages have
+    another decimal mark."""
+    if isinstance(text, Said):
+        return text
+    plain = f"{text.normalize():f}" if isinstance(text, Decimal) else str(text)
+    return _made(plain, _NONE, "figure")
 
 
 def join(mark: str, texts: Iterable[str]) -> Said:
@@ -115,6 +120,21 @@ def join(mark: str, texts: Iterable[str]) -> Said:
     if len(values) < 2:
         return typed(values["t0"]) if values else NOTHING
     return _made(mark.join(f"{{{name}}}" for name in values), values)
+
+
+def all_of(texts: Iterable[str]) -> Said:
+    """``a and b and c``."""
+    return _paired(lambda text, last: say("{text} and {last}", text=text, last=last), texts)
+
+
+def any_of(texts: Iterable[str]) -> Said:
+    """``a or b or c``."""
+    return _paired(lambda text, last: say("{text} or {last}", text=text, last=last), texts)
+
+
+def _paired(pair: Callable[[Said, str], Said], texts: Iterable[str]) -> Said:
+    first, *others = [*texts] or [NOTHING]
+    return reduce(pair, others, typed(first))
 
 
 def bare(text: str) -> Said:

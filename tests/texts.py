@@ -12,6 +12,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from babel.messages.catalog import Catalog
 from babel.messages.mofile import write_mo
@@ -48,10 +49,15 @@ def said() -> dict[Text, str]:
         for node in ast.walk(ast.parse(file.read_text("utf-8"))):
             if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
                 texts = tuple(node.args[: SAID.get(node.func.id, 0)])
-                if texts and all(isinstance(text, ast.Constant) for text in texts):
+                if texts and all(isinstance(t, ast.Constant) and has_words(t.value) for t in texts):
                     where = f"{file.relative_to(ROOT)}:{node.lineno}"
                     found.setdefault(tuple(text.value for text in texts), where)  # type: ignore[attr-defined]
     return found
+
+
+def has_words(template: Any) -> bool:
+    """Whether a template says something beside its places and the marks between them."""
+    return re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", str(template))) is not None
 
 
 def pages() -> Iterator[tuple[str, Text]]:

@@ -20,7 +20,7 @@ from counter.trade.units import (
     parse_pressure,
     parse_temperature,
 )
-from labels.say import say
+from labels.say import say, term
 from labels.units import Measure, parse_measure
 
 NONE = Measure(Decimal(0), "g")
@@ -67,9 +67,8 @@ def read_note(
     boiled, cook, press = texts.get("boiled"), texts.get("cook"), texts.get("press")
     celsius = minutes = kpa = pressed = None
     if boiled and cook:
-        raise BadInput(
-            say("read the cook"), say("it is given twice"), say("Write --boiled or --cook")
-        )
+        do = say("Write --boiled or --cook")
+        raise BadInput(say("read the cook"), say("it is given twice"), do)
     if cook:
         degrees, held = pair(cook, ",", "cook", say("Write it as 95C,15min"))
         celsius, minutes = parse_temperature(degrees), parse_minutes(held)
@@ -117,11 +116,13 @@ def read_ingredients(texts: Mapping[str, Any], catalogue: Catalogue) -> dict[str
         found["water"] = parse_measure(texts["water"])
     if texts.get("coagulant"):
         kind, amount = pair(texts["coagulant"], " ", "coagulant", say("Write it as 'gypsum 300g'"))
-        ingredient = catalogue.ingredient(kind, say("log coagulant '{text}'", text=kind))
+        tried = say("log coagulant '{text}'", text=kind)
+        ingredient = catalogue.ingredient(kind, tried)
         if not ingredient.coagulant:
             others = [i.key for i in catalogue.ingredients.values() if i.coagulant]
-            do = say("Coagulants in the catalogue: {names}", names=", ".join(others) or "none")
-            raise BadInput(say("log coagulant '{text}'", text=kind), say("it is no coagulant"), do)
+            names = ", ".join(others) or term("none")
+            do = say("Coagulants in the catalogue: {names}", names=names)
+            raise BadInput(tried, say("it is no coagulant"), do)
         found[kind] = parse_measure(amount)
     for text in texts.get("extra", ()):
         key, amount = pair(text, "=", "ingredient", say("Write it as ginger=200g"))

@@ -18,7 +18,7 @@ from counter.trade.catalogue_file import tables_of
 from counter.trade.contents import named
 from counter.trade.stock import LotRow
 from counter.trade.units import show_amount
-from labels.say import Said, say, term
+from labels.say import NOTHING, Said, figure, join, say, term
 from labels.units import parse_measure
 
 KINDS = {
@@ -83,7 +83,8 @@ def _differences(
                 yield _change(thing, before, what, old, new)
     elif before or after:
         old, new = (
-            ", ".join(f"{k} {v}".strip() for k, v in cells.items()) for cells in (before, after)
+            join(", ", (join(" ", [term(k)] + [v] * bool(v)) for k, v in cells.items()))
+            for cells in (before, after)
         )
         yield _change(thing, before or after, "", old, new)
 
@@ -116,10 +117,11 @@ def _cells(entry: Any, above: str = "") -> Iterator[tuple[str, str]]:
 
 def _cell(value: Any) -> str:
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return say("yes") if value else say("no")
     if isinstance(value, dict):  # a price for several
-        return " for ".join(_cell(one) for one in value.values())
-    return ", ".join(_cell(one) for one in value) if isinstance(value, list) else str(value)
+        quantity, price = map(_cell, value.values())
+        return say("{n} for {money}", n=quantity, money=figure(price))
+    return join(", ", map(_cell, value)) if isinstance(value, list) else str(value)
 
 
 def renamed(old: Catalogue, new: Catalogue) -> dict[Thing, Thing]:
@@ -195,11 +197,11 @@ def _no_longer_near(
     old: Catalogue, new: Catalogue, moved: Mapping[Thing, Thing], tried: Said
 ) -> Iterator[Question]:
     """What may get into a product, or into all of the kitchen's, and is not named any more."""
-    near = {"kitchen": ("the kitchen", set(old.may_contain) - set(new.may_contain))}
+    near = {"kitchen": (term("the kitchen"), set(old.may_contain) - set(new.may_contain))}
     for key, was in old.products.items():
         then = moved.get(("products", key), ("", key))[1]
         if then in new.products:
-            near[key] = was.name, set(was.may_contain) - set(new.may_contain_of(then))
+            near[key] = Said(was.name), set(was.may_contain) - set(new.may_contain_of(then))
     for key, (name, gone) in near.items():
         if gone:
             yield Question(
@@ -207,9 +209,7 @@ def _no_longer_near(
                 tried=tried,
                 clause=ALLERGEN_LAW,
                 text=say(
-                    "{what} may not contain {names} any more",
-                    what=term(name),
-                    names=named(sorted(gone)),
+                    "{what} may not contain {names} any more", what=name, names=named(sorted(gone))
                 ),
             )
 
@@ -249,31 +249,27 @@ def _prices(
                 continue
             before, after = _prices_of(was), _prices_of(now)
             (much, of), (more, then) = _amount_of(was, old), _amount_of(now, new)
-            of, then = (of, then) if of != then else ("", "")
+            of, then = (of, then) if of != then else (NOTHING, NOTHING)
             for what in (w for w in before if w in after):
                 for_one, moved_to = before[what] / much, after[what] / more
                 if 3 * abs(moved_to - for_one) >= for_one and moved_to != for_one:
-                    costs, cost = f"{money(after[what])}{then}", f"{money(before[what])}{of}"
-                    yield Question(
-                        about=f"{about}.{key}{what}",
-                        tried=tried,
-                        text=say(
-                            "{name} costs {costs} and not {cost}",
-                            name=was.name,
-                            costs=costs,
-                            cost=cost,
-                        ),
+                    text = say(
+                        "{name} costs {costs} and not {cost}",
+                        name=was.name,
+                        costs=join("/", filter(None, (money(after[what]), then))),
+                        cost=join("/", filter(None, (money(before[what]), of))),
                     )
+                    yield Question(about=f"{about}.{key}{what}", tried=tried, text=text)
 
 
-def _amount_of(thing: Portion | Topping, catalogue: Catalogue) -> tuple[Fraction, str]:
+def _amount_of(thing: Portion | Topping, catalogue: Catalogue) -> tuple[Fraction, Said]:
     """How much a price is for, as a number and as it stands behind the price."""
     if isinstance(thing, Topping):
-        return Fraction(1), ""
+        return Fraction(1), NOTHING
     if thing.per:
-        return Fraction(parse_measure(f"1 {thing.per}").base), f"/{thing.per}"
+        return Fraction(parse_measure(f"1 {thing.per}").base), Said(thing.per)
     unit = catalogue.product(thing.product).unit
-    return Fraction(thing.draws), f"/{show_amount(thing.draws, unit)}"
+    return Fraction(thing.draws), show_amount(thing.draws, unit)
 
 
 def _prices_of(thing: Any) -> dict[str, int]:
@@ -299,24 +295,21 @@ def _on_hand(
         was, now = old.products.get(key), new.products.get(key)
         if was is None or not amount:
             continue
-        shown = show_amount(amount, was.unit)
+        what: dict[str, Any] = {"name": was.name, "amount": show_amount(amount, was.unit)}
         if ("products", key) in moved:
             text = say(
                 "{name} gets another key, and {amount} of it are on hand, to be sold as before",
-                name=was.name,
-                amount=shown,
+                **what,
             )
         elif now is None:
             text = say(
                 "{name} leaves the catalogue, and {amount} of it are on hand, to be sold still",
-                name=was.name,
-                amount=shown,
+                **what,
             )
         elif now.unit != was.unit:
             text = say(
                 "{name} has another unit, and {amount} of it on hand could not be sold any more",
-                name=was.name,
-                amount=shown,
+                **what,
             )
         else:
             continue

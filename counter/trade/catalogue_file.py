@@ -37,7 +37,7 @@ from labels.checks import check_digit
 from labels.errors import LabelError
 from labels.facts import MOST_DEEP, NetQuantity, Panel
 from labels.restricted import Layout, is_restricted
-from labels.say import NOTHING, Said, say, small, term
+from labels.say import NOTHING, Said, any_of, join, say, small, term
 from labels.units import Measure, parse_measure
 
 HEAD = "# What the shop makes and sells, as it was in use. Change it and load it again."
@@ -167,14 +167,12 @@ class CatalogueFormat(Format):
         found = {}
         for what, ends in told.items():
             if what not in USUAL:
-                raise self.bad(
-                    at.path, say("'{text}' is none of {names}", text=what, names=", ".join(USUAL))
-                )
+                why = say("'{text}' is none of {names}", text=what, names=", ".join(USUAL))
+                raise self.bad(at.path, why)
             low, high = (self.read(at.path, USUAL[what][0], end) for end in ends)
             if low > high:
-                raise self.bad(
-                    at.path, say("the usual {what} runs from less to more", what=term(what))
-                )
+                why = say("the usual {what} runs from less to more", what=term(what))
+                raise self.bad(at.path, why)
             found[what] = Range(low, high)
         return found
 
@@ -207,9 +205,8 @@ class CatalogueFormat(Format):
         """Grams a millilitre; water is 1 without being told."""
         told: Decimal | None = self.plain(Decimal | None, entry.get("density"), path)
         if told is not None and not (told.is_finite() and Decimal("0.1") <= told <= 25):
-            raise self.bad(
-                path, say("a density of {amount} grams a millilitre is none", amount=told)
-            )
+            why = say("a density of {amount} grams a millilitre is none", amount=told)
+            raise self.bad(path, why)
         return told or (Decimal(1) if entry.get("water") else None)
 
     def read_density(self, _: Decimal | None, at: At) -> Decimal | None:
@@ -226,9 +223,8 @@ class CatalogueFormat(Format):
             measure: Measure = self.read(path, parse_measure, value)
             density = self.density_of(entry, f"ingredients.{name}.density")
             if measure.kind == "volume" and density is None:
-                raise self.bad(
-                    path, say("'{text}' is a volume: say the ingredient's density", text=value)
-                )
+                why = say("'{text}' is a volume: say the ingredient's density", text=value)
+                raise self.bad(path, why)
             grams = measure.base if measure.kind == "mass" else measure.base * (density or 1)
             if not grams:  # no label would name it, nor its allergens
                 raise self.bad(path, say("'{text}' is nothing", text=value))
@@ -244,10 +240,8 @@ class CatalogueFormat(Format):
             try:
                 check_source(source, at.path)
             except LabelError as error:
-                why = say(
-                    "'{text}': {why}; {rest}", text=source, why=error.why, rest=small(error.do)
-                )
-                raise self.bad(at.path, why) from None
+                why = join("; ", (error.why, small(error.do)))
+                raise self.bad(at.path, say("'{path}': {why}", path=source, why=why)) from None
         return tuple(dict.fromkeys(told))
 
     def read_none(self, told: dict[str, str], at: At) -> dict[str, str]:
@@ -304,18 +298,14 @@ class CatalogueFormat(Format):
             yield f"{path}.panel_mm", say("'{path}': {why}", path=pack.shape, why=error.why)
         yield from _number_faults(pack, path)
         if self.market == "eu" and pack.percent_clause:
-            yield (
-                path,
-                say("percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu"),
-            )
+            why = say("percent_clause is of the US list (21 CFR 101.4(a)(2)), and the market is eu")
+            yield path, why
         if self.market == "eu" and pack.sub_ingredients == "dispersed":
-            law = "1169/2011 Annex VII E"
-            yield (
-                path,
-                say(
-                    "in the EU a compound ingredient is named, its own behind it ({text})", text=law
-                ),
+            why = say(
+                "in the EU a compound ingredient is named, its own behind it"
+                " (1169/2011 Annex VII E)"
             )
+            yield path, why
         if self.market == "us" and pack.e_mark:
             yield path, say("e_mark is of the EU (76/211/EEC), and the market is us")
 
@@ -328,19 +318,11 @@ class CatalogueFormat(Format):
             path, pack = f"products.{name}.label", product.pack
             first = numbers.setdefault(pack.number.lstrip("0"), name)
             if pack.number and first != name:
-                yield (
-                    f"{path}.number",
-                    say("number '{text}' is that of {name} already", text=pack.number, name=first),
-                )
-            if pack.item and items.setdefault(pack.item, name) != name:
-                yield (
-                    path,
-                    say(
-                        "item '{text}' is that of {name} already",
-                        text=pack.item,
-                        name=items[pack.item],
-                    ),
-                )
+                why = say("number '{text}' is that of {name} already", text=pack.number, name=first)
+                yield f"{path}.number", why
+            if pack.item and (first := items.setdefault(pack.item, name)) != name:
+                why = say("item '{text}' is that of {name} already", text=pack.item, name=first)
+                yield path, why
             yield path, weighed_fault(pack, product.unit, name in by_weight, self.layouts)
 
 
@@ -370,11 +352,8 @@ def weighed_fault(
     """Why the symbol ``weighed`` cannot be made; ``layouts`` None where they are not known."""
     item = pack.item
     if "weighed" not in pack.symbols:
-        return (
-            say("item '{text}' is for the symbol 'weighed', which is not asked for", text=item)
-            if item
-            else NOTHING
-        )
+        why = say("item '{text}' is for the symbol 'weighed', which is not asked for", text=item)
+        return why if item else NOTHING
     if not (item.isascii() and item.isdigit()):
         return say(
             "the symbol 'weighed' needs item, the digits that name the product in its number"
@@ -391,12 +370,11 @@ def weighed_fault(
             "the symbol 'weighed' needs a layout with price or weight in it: name one in "
             'shop.toml, such as restricted = ["us"] under [labels]'
         )
-    room = " or ".join(map(str, rooms))
     return say(
         "item '{text}' has {n} digits, and the layouts in shop.toml take {names}",
         text=item,
         n=len(item),
-        names=room,
+        names=any_of(map(str, rooms)),
     )
 
 
@@ -416,10 +394,8 @@ def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, Said]]:
         circle = error.args[1][:0:-1]  # from what holds to what is held, each once
         first = circle.index(next(key for key in inside if key in circle))
         names = " > ".join((*circle[first:], *circle[:first], circle[first]))
-        yield (
-            f"ingredients.{circle[first]}.recipe",
-            say("the recipe goes in a circle: {names}", names=names),
-        )
+        why = say("the recipe goes in a circle: {names}", names=names)
+        yield f"ingredients.{circle[first]}.recipe", why
 
 
 def parse_catalogue(

@@ -13,7 +13,7 @@ import msgspec
 
 from counter.trade.catalogue import Catalogue, Ingredient, Part
 from counter.trade.production import Batch
-from labels.say import Said, say
+from labels.say import Said, all_of, say, term
 
 BatchOf = Callable[[str], Batch]
 """Finds a batch by its lot."""
@@ -39,13 +39,12 @@ def left_out(parts: Sequence[Part], catalogue: Catalogue, mixed: Sequence[Part] 
         if not lost:
             warnings.append(say("{name} was left out: the label does not name it", name=name))
             continue
-        names = named(lost)
         warnings.append(
             say(
                 "{name} was left out: the label does not name it, nor {names} as an allergen."
                 " Make sure that none went in",
                 name=name,
-                names=names,
+                names=named(lost),
             )
         )
     return warnings
@@ -191,6 +190,6 @@ def _allergens(parts: Iterable[Part], catalogue: Catalogue) -> set[str]:
     return {a for p in parts if p.grams for a in catalogue.allergens_of(p.ingredient)}
 
 
-def named(allergens: Sequence[str]) -> str:
+def named(allergens: Sequence[str]) -> Said:
     """Source keys as words: ``wheat``, ``tree-nut:almond`` as almond."""
-    return " and ".join(key.rpartition(":")[2].replace("-", " ") for key in allergens)
+    return all_of(term(key.rpartition(":")[2].replace("-", " ")) for key in allergens)

@@ -16,7 +16,7 @@ import msgspec
 from counter.errors import BadInput, Refused
 from counter.trade.asking import Question
 from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
-from labels.say import NOTHING, Said, say, term
+from labels.say import NOTHING, Said, say
 
 Step = Literal["21", "5"]
 COOL_FIRST_MINUTES = 120
@@ -118,16 +118,11 @@ def late_note(
     if late <= NOTED_LATE_MINUTES:
         return []
     text = say(
-        "21 °C / 70 °F at {clock} is noted late, {span} after it",
-        clock=f"{new.to_21:%H:%M}",
-        span=term(span_words(late)),
+        "{temperature} at {clock} is noted late, {span} after it",
+        temperature=REACHED["5" if cold else "21"],
+        clock=f"{cold or new.to_21:%H:%M}",
+        span=span_words(late),
     )
-    if cold:
-        text = say(
-            "5 °C / 41 °F at {clock} is noted late, {span} after it",
-            clock=f"{cold:%H:%M}",
-            span=term(span_words(late)),
-        )
     clause = "FDA Food Code 3-501.14(A)"
     return [Question(about="late", tried=tried, text=text, clause=clause)]
 
@@ -137,6 +132,7 @@ def check_cooling(
 ) -> None:
     """Refuse cooling times that run backwards."""
     start = passed_57 or ended
+    do = say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F")
     if passed_57 is not None and ended is not None and minutes_between(ended, passed_57) < 0:
         why = say(
             "57 °C at {clock} is before the end of the cook, {other}",
@@ -145,25 +141,19 @@ def check_cooling(
         )
         raise BadInput(tried, why, say("Write when it passed 57 °C / 135 °F as it cooled"))
     if start is not None and minutes_between(start, cooling.to_21) < 0:
-        raise BadInput(
-            tried,
-            say(
-                "the cooling time {clock} is before the end of the cook, {other}",
-                clock=f"{cooling.to_21:%H:%M}",
-                other=f"{start:%H:%M}",
-            ),
-            say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F"),
+        why = say(
+            "the cooling time {clock} is before the end of the cook, {other}",
+            clock=f"{cooling.to_21:%H:%M}",
+            other=f"{start:%H:%M}",
         )
+        raise BadInput(tried, why, do)
     if cooling.to_5 is not None and minutes_between(cooling.to_21, cooling.to_5) < 0:
-        raise BadInput(
-            tried,
-            say(
-                "5 °C was reached at {clock}, before 21 °C at {other}",
-                clock=f"{cooling.to_5:%H:%M}",
-                other=f"{cooling.to_21:%H:%M}",
-            ),
-            say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F"),
+        why = say(
+            "5 °C was reached at {clock}, before 21 °C at {other}",
+            clock=f"{cooling.to_5:%H:%M}",
+            other=f"{cooling.to_21:%H:%M}",
         )
+        raise BadInput(tried, why, do)
 
 
 def due_by(cooling: Cooling | None, start: datetime) -> tuple[datetime | None, datetime | None]:
@@ -191,30 +181,20 @@ def too_slow(cooling: Cooling | None, start: datetime | None) -> Said:
     if cooling is None:
         return NOTHING
     if start is None:
-        if cooling.to_5 is None:
+        took = minutes_between(cooling.to_21, cooling.to_5) if cooling.to_5 else 0
+        if took <= COOL_ALL_MINUTES:
             return NOTHING
-        took = minutes_between(cooling.to_21, cooling.to_5)
-        slow = took > COOL_ALL_MINUTES
-        return (
-            say(
-                "it took {span} from 21 °C to 5 °C, allowed are 6 h in all",
-                span=term(span_words(took)),
-            )
-            if slow
-            else NOTHING
-        )
+        span = span_words(took)
+        return say("it took {span} from 21 °C to 5 °C, allowed are 6 h in all", span=span)
     first = minutes_between(start, cooling.to_21)
     if first > COOL_FIRST_MINUTES:
-        return say(
-            "it took {span} to reach 21 °C / 70 °F, allowed are 2 h", span=term(span_words(first))
-        )
+        return say("it took {span} to reach 21 °C / 70 °F, allowed are 2 h", span=span_words(first))
     if cooling.to_5 is None:
         return NOTHING
     whole = minutes_between(start, cooling.to_5)
     if whole > COOL_ALL_MINUTES:
         return say(
-            "it took {span} to reach 5 °C / 41 °F, allowed are 6 h in all",
-            span=term(span_words(whole)),
+            "it took {span} to reach 5 °C / 41 °F, allowed are 6 h in all", span=span_words(whole)
         )
     return NOTHING
 

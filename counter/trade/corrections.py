@@ -21,7 +21,7 @@ from counter.trade.payments import PaymentKind
 from counter.trade.sales import SaleLine, SlipItem
 from counter.trade.temperatures import Temperature
 from counter.trade.units import show_amount
-from labels.say import Said, say
+from labels.say import Said, figure, join, say
 
 What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
 MOST = 10_000_000
@@ -104,35 +104,36 @@ def what_of(sale: str, lot: str, waste: bool, cash: int) -> What:
 def lot_sold(tried: Said, item: SlipItem, name: str, there: Sequence[str]) -> str:
     """The lot that a forgotten sale is of: the one named, or the only one ``there`` that day."""
     if not there:
-        raise Refused(
-            tried, say("no lot of {name} was there that day", name=name), say("Check the day")
-        )
+        why = say("no lot of {name} was there that day", name=name)
+        raise Refused(tried, why, say("Check the day"))
     if item.lot and item.lot not in there:
         raise NotFound(tried, "lot", item.lot, there)
     if not item.lot and len(there) > 1:
         why = say("lots {names} were there", names=", ".join(there))
-        raise BadInput(
-            tried, why, say("Name the one it was, as {name}@{lot}", name=item.portion, lot=there[0])
-        )
+        do = say("Name the one it was, as {name}@{lot}", name=item.portion, lot=there[0])
+        raise BadInput(tried, why, do)
     return item.lot or there[0]
 
 
-def plus(amount: int, shown: str) -> str:
+def plus(amount: int, shown: str) -> Said:
     """An amount as it is shown, with the sign of what is more."""
-    return f"{'+' if amount > 0 else ''}{shown}"
+    return join("", ("+", shown) if amount > 0 else (shown,))
 
 
 def goods_words(
     correction: Correction, temperature: Callable[[Decimal], str], unit: str = "piece"
-) -> list[str]:
+) -> list[Said]:
     """What a correction says of food, in a few words each: ``sold 2 x Firm block``. ``unit`` is
     for records that do not say that of their amount."""
-    found = [f"sold {line.weight or line.quantity} x {line.name}" for line in correction.lines]
+    found = [
+        say("sold {amount} x {name}", amount=figure(line.weight or line.quantity), name=line.name)
+        for line in correction.lines
+    ]
     if reading := correction.reading:
-        verdict = "" if reading.ok else " OUT OF LIMITS"
-        found.append(f"{reading.place} {temperature(reading.celsius)}{verdict}")
+        verdict = [] if reading.ok else [say("OUT OF LIMITS")]
+        found.append(join(" ", (reading.place, temperature(reading.celsius), *verdict)))
     if correction.happened:
-        found.append(f"at {correction.happened:%H:%M}")
+        found.append(say("at {clock}", clock=f"{correction.happened:%H:%M}"))
     if amount := correction.amount:
         found.append(plus(amount, show_amount(amount, correction.unit or unit)))
     return found
@@ -143,16 +144,16 @@ def change_words(
     money: Callable[[int], str],
     temperature: Callable[[Decimal], str],
     unit: str = "piece",
-) -> str:
+) -> Said:
     """What a correction changes: ``sold 2 x Firm block, +$6.50 taken, drawer +$6.50``."""
     found = goods_words(correction, temperature, unit)
-    if correction.taken:
-        found.append(f"{plus(correction.taken, money(correction.taken))} taken")
+    if taken := correction.taken:
+        found.append(say("{money} taken", money=plus(taken, money(taken))))
     if correction.tax:
-        found.append(f"{money(correction.tax)} of it tax")
-    if correction.in_drawer:
-        found.append(f"drawer {plus(correction.in_drawer, money(correction.in_drawer))}")
-    return ", ".join(found)
+        found.append(say("{money} of it tax", money=money(correction.tax)))
+    if drawer := correction.in_drawer:
+        found.append(say("drawer {money}", money=plus(drawer, money(drawer))))
+    return join(", ", found)
 
 
 def check_correction(
@@ -176,6 +177,5 @@ def check_correction(
     if amount and not lot:
         raise BadInput(tried, say("an amount needs the lot it is of"), say("Name it, with --lot"))
     if what == "waste" and not lot:
-        raise BadInput(
-            tried, say("no lot is named"), say("Name the lot that was thrown away, with --lot")
-        )
+        do = say("Name the lot that was thrown away, with --lot")
+        raise BadInput(tried, say("no lot is named"), do)

@@ -161,9 +161,5 @@ def still_for(mark: DateMark, days: int) -> DateMark:
         return mark
     span = timedelta(days=days)
     limit = mark.limit + span if mark.limit else None
-    reason = say(
-        "{reason}; it stood still for {days} days while it was frozen",
-        reason=mark.reason,
-        days=days,
-    )
-    return DateMark(mark.kind, mark.day + span, limit, reason)
+    frozen = say("it stood still for {n} days while it was frozen", n=days)
+    return DateMark(mark.kind, mark.day + span, limit, join("; ", (mark.reason, frozen)))

@@ -18,13 +18,13 @@ from counter.trade.catalogue import Product
 from counter.trade.closing import Closing
 from counter.trade.cooling import NOTED_LATE_MINUTES, span_words
 from counter.trade.drawer import Move
-from counter.trade.money import plain_money
+from counter.trade.money import said_money
 from counter.trade.payments import Payment
 from counter.trade.production import Batch
 from counter.trade.stock import LotRow
 from counter.trade.tubs import Tub
 from counter.trade.units import minutes_between, show_amount
-from labels.say import Said, say, term
+from labels.say import Said, figure, say, term
 from labels.units import Measure
 
 TIMES = 8  # a zero too many, of a figure that may itself be a fifth below the usual
@@ -134,10 +134,10 @@ def _planned(key: str, batch: Batch, product: Product, recent: Sequence[Batch]) 
     return usual * batch.made if usual else None
 
 
-def _shown(value: Decimal | int, unit: str) -> str:
+def _shown(value: Decimal | int, unit: str) -> Said:
     if unit in ("piece", "ml", "g"):
         return show_amount(round(value), unit)
-    return f"{round(Decimal(value), 1).normalize():f} {unit}".rstrip()
+    return figure(f"{round(Decimal(value), 1).normalize():f} {unit}".rstrip())
 
 
 def refuse_not_cold(batch: Batch, at: datetime, tried: Said) -> NotSafe | None:
@@ -162,18 +162,17 @@ def of_packs(
     usual = net.base if net and net.kind == "mass" else _usual(grams)
     for weight in weights:
         if batch.unit == "g" and weight.base > batch.made:
-            made = show_amount(batch.made, "g")
             text = say(
                 "a pack of {amount} is more than the {most} of lot {lot}",
-                amount=weight,
-                most=made,
+                amount=figure(weight),
+                most=show_amount(batch.made, "g"),
                 lot=batch.lot,
             )
             return [Question(about="weight", tried=tried, text=text)]
         if far_off(weight.base, usual):
             text = say(
                 "a pack of {amount}, where about {most} is usual",
-                amount=weight,
+                amount=figure(weight),
                 most=_shown(usual or 0, "g"),
             )
             return [Question(about="weight", tried=tried, text=text)]
@@ -190,7 +189,7 @@ def noted_late(name: str, at: datetime, now: datetime, tried: Said) -> list[Ques
         "what is noted of {name} is of {clock}, {span} ago",
         name=name,
         clock=f"{at:%H:%M}",
-        span=term(span_words(late)),
+        span=span_words(late),
     )
     return [Question(about="late", tried=tried, text=text, clause="the shop's own rule")]
 
@@ -204,10 +203,9 @@ def above_all(about: str, row: LotRow, amount: int, tried: Said) -> list[Questio
     ever = max(0, row.carried_in + row.made + row.corrected)
     if amount <= ever:
         return []
-    seen = show_amount(amount, unit)
     text = say(
         "{amount} of lot {lot} is more than the {most} ever there",
-        amount=seen,
+        amount=show_amount(amount, unit),
         lot=lot,
         most=show_amount(ever, unit),
     )
@@ -218,12 +216,16 @@ def above_log(row: LotRow, amount: int, there: int, tried: Said) -> list[Questio
     """More put into a tub than the log has beside the open ones."""
     if amount <= there:
         return []
-    unit = row.lot.unit
-    seen, has = show_amount(amount, unit), show_amount(there, unit)
-    text = say(
-        "{amount} of lot {lot}, where the log has {most}", amount=seen, lot=row.lot.lot, most=has
+    return [Question(about="holds", tried=tried, text=_log_has(row, amount, there))]
+
+
+def _log_has(row: LotRow, amount: int, there: int) -> Said:
+    return say(
+        "{amount} of lot {lot}, where the log has {most}",
+        amount=show_amount(amount, row.lot.unit),
+        lot=row.lot.lot,
+        most=show_amount(there, row.lot.unit),
     )
-    return [Question(about="holds", tried=tried, text=text)]
 
 
 def of_scooping(tub: Tub, held: int, left: int, tried: Said) -> list[Question]:
@@ -238,13 +240,10 @@ def of_scooping(tub: Tub, held: int, left: int, tried: Said) -> list[Question]:
 
 def of_count(row: LotRow, amount: int, tried: Said) -> list[Question]:
     """More than was ever there, or some ten times what the log has; what is missing is variance."""
-    lot, unit, about = row.lot.lot, row.lot.unit, f"count.{row.lot.lot}"
+    about = f"count.{row.lot.lot}"
     found = above_all(about, row, amount, tried)
     if not found and 0 < row.on_hand * TIMES <= amount:
-        counted, has = show_amount(amount, unit), show_amount(row.on_hand, unit)
-        text = say(
-            "{amount} of lot {lot}, where the log has {most}", amount=counted, lot=lot, most=has
-        )
+        text = _log_has(row, amount, row.on_hand)
         found = [Question(about=about, tried=tried, text=text)]
     return found
 
@@ -253,11 +252,10 @@ def of_void(row: LotRow | None, tried: Said) -> list[Question]:
     """A batch that never was, where somebody counted some of it today."""
     if row is None or row.left is None or row.left <= 0:
         return []
-    seen, lot = show_amount(row.left, row.lot.unit), row.lot.lot
     text = say(
         "{amount} of lot {lot} were counted, and of a batch that never was there is none",
-        amount=seen,
-        lot=lot,
+        amount=show_amount(row.left, row.lot.unit),
+        lot=row.lot.lot,
     )
     return [Question(about="counted", tried=tried, text=text)]
 
@@ -278,7 +276,7 @@ def of_correction(
         found.append(Question(about="amount", tried=tried, text=text))
     moved = closing.total + closing.cash.start + closing.cash.moved_in
     if abs(money) > moved:
-        more, all_of_it = plain_money(abs(money), places), plain_money(moved, places)
+        more, all_of_it = said_money(abs(money), places), said_money(moved, places)
         text = say("{money}, and {other} were there that day", money=more, other=all_of_it)
         found.append(Question(about="money", tried=tried, text=text))
     return found
@@ -294,7 +292,7 @@ def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: Said) ->
         return []
     if kind == "in" and amount < usual:
         return []
-    money, floats = plain_money(amount, places), plain_money(usual, places)
+    money, floats = said_money(amount, places), said_money(usual, places)
     text = say("{money}, where the drawer usually starts with {other}", money=money, other=floats)
     return [Question(about="drawer", tried=tried, text=text)]
 
@@ -308,7 +306,7 @@ def of_tender(
         if not paid.given or paid.given < PAID * paid.amount:
             continue
         if paid.given - paid.amount >= max(values, default=10 ** (places + 2)):
-            given, due = plain_money(paid.given, places), plain_money(paid.amount, places)
+            given, due = said_money(paid.given, places), said_money(paid.amount, places)
             text = say("{money} in cash for {other}", money=given, other=due)
             return [Question(about="cash", tried=tried, text=text)]
     return []
@@ -324,33 +322,25 @@ def of_day(
     clock stands before the ``newest`` record: each None where it is as it should be."""
     if newest is not None:
         text = say(
-            "it is {weekday} {date} {clock} by this computer, and the newest record is of {what} "
-            "{last} {n}",
+            "it is {weekday} {date} {clock} by this computer, and the newest record is of "
+            "{last_weekday} {last_date} {last_clock}",
             weekday=term(f"{now:%A}"),
             date=day,
             clock=f"{now:%H:%M}",
-            what=term(f"{newest:%A}"),
-            last=f"{newest:%Y-%m-%d}",
-            n=f"{newest:%H:%M}",
+            last_weekday=term(f"{newest:%A}"),
+            last_date=newest.date(),
+            last_clock=f"{newest:%H:%M}",
         )
         return [Question(about="day", tried=tried, text=text, basis=newest.isoformat())]
     if last is None:
         return []
+    days = {"weekday": term(f"{day:%A}"), "date": day}
+    days |= {"last_weekday": term(f"{last:%A}"), "last_date": last}
     text = say(
-        "it is {weekday} {date}, and the day written last is {what} {last}",
-        weekday=term(f"{day:%A}"),
-        date=day,
-        what=term(f"{last:%A}"),
-        last=last,
+        "it is {weekday} {date}, and the day written last is {last_weekday} {last_date}", **days
     )
     if closed:
-        text = say(
-            "it is {weekday} {date}, and you last closed {what} {last}",
-            weekday=term(f"{day:%A}"),
-            date=day,
-            what=term(f"{last:%A}"),
-            last=last,
-        )
+        text = say("it is {weekday} {date}, and you last closed {last_weekday} {last_date}", **days)
     return [Question(about="day", tried=tried, text=text, basis=str(last))]
 
 
@@ -362,7 +352,7 @@ def of_closing(closing: Closing, explained: Mapping[str, str], places: int) -> l
     ``explained`` (by lot, or ``cash``) is answered already."""
     tried, cash, found = say("close day {date}", date=closing.day), closing.cash, []
     if (off := cash.variance + cash.start_missing) and "cash" not in explained:
-        money = plain_money(abs(off), places)
+        money = said_money(abs(off), places)
         text = say("{money} is missing from the drawer", money=money)
         if off < 0:
             text = say("{money} too much is in the drawer", money=money)

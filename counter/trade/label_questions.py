@@ -32,12 +32,8 @@ def questions_of(batch: Batch, product: Product, facts: Facts, market: str) -> l
         )
         for doubt in doubts(facts, market, filled(batch, facts))
     ]
-    if (
-        market == "eu"
-        and product.held == "cold"
-        and product.keeps > LONG_DAYS
-        and not product.study
-    ):
+    cold = market == "eu" and product.held == "cold"
+    if cold and product.keeps > LONG_DAYS and not product.study:
         found.append(
             Question(
                 about=f"label.{product.key}.keeps",
@@ -55,12 +51,8 @@ def answer_to(question: Question, known: Mapping[str, Answer]) -> Said:
     if still_open([question], known):
         return say("nobody has said so: it is asked before the first label is printed")
     kept = known[question.about]
-    return say(
-        "{words} ({text}{at})",
-        words=kept.words,
-        text=f"{kept.by}, " if kept.by else "",
-        at=f"{kept.at:%Y-%m-%d %H:%M}",
-    )
+    by = f"{kept.by}, " if kept.by else ""
+    return Said(f"{kept.words} ({by}{kept.at:%Y-%m-%d %H:%M})")
 
 
 def filled(batch: Batch, facts: Facts) -> Decimal | None:

@@ -96,9 +96,8 @@ class Ledger:
 
     def tub(self, tub: str, tried: Said) -> Tub:
         if tub not in self.tubs:
-            raise NotFound(
-                tried, "tub", tub, self.tubs, say("Open one with `counter tub open LOT`")
-            )
+            do = say("Open one with `counter tub open LOT`")
+            raise NotFound(tried, "tub", tub, self.tubs, do)
         return self.tubs[tub]
 
     def with_readings(self, readings: Sequence[Temperature]) -> list[Lot]:
@@ -226,8 +225,7 @@ class Ledger:
         self.holds.append(hold)
         row = self.rows.get(hold.lot)
         if row is not None:
-            why = hold.why if hold.stopped else ""
-            lot = self._stopped(msgspec.structs.replace(row.lot, stopped=why))
+            lot = self._stopped(msgspec.structs.replace(row.lot, stopped=stopped_by(hold)))
             track = self.tracks[hold.lot]
             if not hold.stopped and lot.out_by(hold.at) >= MINUTES:
                 track.decided = hold.at.timestamp()

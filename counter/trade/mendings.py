@@ -11,7 +11,7 @@ from datetime import datetime
 import msgspec
 
 from counter.trade.numbers import Least
-from labels.say import Said, say
+from labels.say import Said, join, say
 
 
 class Lost(msgspec.Struct, frozen=True, kw_only=True):
@@ -53,10 +53,9 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     mark: str = ""
 
     @property
-    def said(self) -> str:
+    def said(self) -> Said:
         """What was done, in one sentence."""
-        parts = list[str]()
-        parts.append(say("{n} lines were brought back", n=self.lines))
+        parts = [say("{n} lines were brought back", n=self.lines)]
         if n := len(self.filled):
             parts.append(
                 say("{n} of them came from the copy ({spans})", n=n, spans=spans(self.filled))
@@ -73,7 +72,9 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
         parts.append(
             say("{n} are lost ({spans})", n=n, spans=spans(self.lost)) if n else say("none is lost")
         )
-        return f"{'; '.join(parts)}. The damaged file is kept as {self.kept}."
+        return say(
+            "{done}. The damaged file is kept as {file}.", done=join("; ", parts), file=self.kept
+        )
 
 
 def spans(numbers: tuple[int, ...]) -> str:

@@ -15,7 +15,7 @@ from typing import Annotated
 import msgspec
 
 from counter.errors import BadInput
-from labels.say import say, term
+from labels.say import Said, figure, say, term
 
 Minor = Annotated[int, msgspec.Meta(extra={"money": True})]
 """Whole minor units, cents of a dollar: an amount of money as every record holds it."""
@@ -66,30 +66,20 @@ def parse_money(text: str, places: int = 2, what: str = "amount") -> int:
     >>> parse_money("3.5")
     350
     """
+    tried = say("read {what} '{text}'", what=term(what), text=text)
     expected = say("Write it as {n}", n="20" if places == 0 else "20." + "0" * places)
     written = text.strip()
     match = _MONEY.fullmatch(written) if written.isascii() else None
     if match is None:
-        why = (
-            say("it is below zero")
-            if re.fullmatch(r"-[0-9.,]+", written)
-            else say("it is not an amount")
-        )
-        raise BadInput(say("read {what} '{text}'", what=term(what), text=text), why, expected)
+        below = re.fullmatch(r"-[0-9.,]+", written)
+        why = say("it is below zero") if below else say("it is not an amount")
+        raise BadInput(tried, why, expected)
     whole, part = match[1], match[2] or ""
     if len(part) > places:
-        raise BadInput(
-            say("read {what} '{text}'", what=term(what), text=text),
-            say("it has parts of the smallest coin"),
-            expected,
-        )
+        raise BadInput(tried, say("it has parts of the smallest coin"), expected)
     minor: int = int(whole) * 10**places + int(part.ljust(places, "0") or "0")
     if minor > GREATEST:
-        raise BadInput(
-            say("read {what} '{text}'", what=term(what), text=text),
-            say("it is far too much"),
-            expected,
-        )
+        raise BadInput(tried, say("it is far too much"), expected)
     return minor
 
 
@@ -105,6 +95,11 @@ def show_money(minor: int, currency: str, locale: str = "en_US") -> str:
 def plain_money(minor: int, places: int = 2) -> str:
     """An amount with a point and no sign of the currency, for files: ``3.50``."""
     return f"{Decimal(minor).scaleb(-places):f}"
+
+
+def said_money(minor: int, places: int = 2) -> Said:
+    """The same for a sentence: with the decimal mark of whoever reads it."""
+    return figure(plain_money(minor, places))
 
 
 def tax_on(net: int, rate: Decimal) -> int:

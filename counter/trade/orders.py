@@ -14,7 +14,7 @@ from counter.trade.money import parse_money
 from counter.trade.payments import PaymentKind, Tender, kind_named
 from counter.trade.sales import Discount, SlipItem
 from counter.trade.units import parse_clock
-from labels.say import say
+from labels.say import say, term
 from labels.units import parse_measure
 
 _ITEM = (
@@ -59,11 +59,10 @@ def parse_paper(line: str) -> tuple[time, list[str], PaymentKind]:
     if paid := kind_named(items[-1]) if items else None:
         items.pop()
     if not items:
-        do = say("Write it as 09:05 firm-block*2 cup-small card")
         raise BadInput(
             say("read paper sale '{text}'", text=line.strip()[:60]),
             say("nothing was sold in it"),
-            do,
+            say("Write it as 09:05 firm-block*2 cup-small card"),
         )
     return parse_clock(clock), items, paid or "cash"
 
@@ -95,7 +94,6 @@ def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:
             say("it looks like a card number"),
             say("Never write a card number down; note the terminal's reference"),
         )
-    value = (
-        None if amount.strip() in ("", "rest") else parse_money(amount, places, f"{kind} amount")
-    )
+    what = say("{kind} amount", kind=term(kind))
+    value = None if amount.strip() in ("", "rest") else parse_money(amount, places, what)
     return Tender(kind, value, reference[:40])

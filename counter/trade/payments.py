@@ -12,8 +12,8 @@ from typing import Literal, assert_never, get_args
 import msgspec
 
 from counter.errors import BadInput, NotEnoughPaid, Refused
-from counter.trade.money import plain_money, round_cash
-from labels.say import Said, say
+from counter.trade.money import round_cash, said_money
+from labels.say import Said, all_of, say, term
 
 PaymentKind = Literal["cash", "card"]
 KINDS: tuple[PaymentKind, ...] = get_args(PaymentKind)
@@ -31,13 +31,13 @@ def in_coins(kind: PaymentKind) -> bool:
             assert_never(kind)
 
 
-def by_kind(kind: PaymentKind) -> str:
+def by_kind(kind: PaymentKind) -> Said:
     """How something is paid, in words."""
     match kind:
         case "cash":
-            return "in cash"
+            return term("in cash")
         case "card":
-            return "by card"
+            return term("by card")
         case _:
             assert_never(kind)
 
@@ -68,9 +68,9 @@ class Tender(msgspec.Struct, frozen=True):
     reference: str = ""
 
 
-def how_paid(paid: Iterable[Payment | Tender]) -> str:
+def how_paid(paid: Iterable[Payment | Tender]) -> Said:
     """By which kinds something is paid, in words: ``by card and in cash``."""
-    return " and ".join(map(by_kind, sorted({one.kind for one in paid}))) or "for nothing"
+    return all_of(map(by_kind, sorted({one.kind for one in paid}))) or term("for nothing")
 
 
 @lru_cache(512)  # most sales of a day come to a few totals
@@ -82,12 +82,10 @@ def settle(
     A card without an amount pays the rest after the cash that was named. Only the part paid in
     cash is rounded, to ``coin``, after tax.
     """
-    tried = say("book a sale of {money}", money=plain_money(total, places))
+    tried = say("book a sale of {money}", money=said_money(total, places))
     for tender in tenders:
         if tender.amount is not None and tender.amount < 0:
-            why = say(
-                "a payment of {money} is below zero", money=plain_money(tender.amount, places)
-            )
+            why = say("a payment of {money} is below zero", money=said_money(tender.amount, places))
             raise BadInput(tried, why, say("Give money back with a refund"))
     cash = [t for t in tenders if in_coins(t.kind)]
     payments = pay_by_card(tried, total, tenders, coin, places)
@@ -95,16 +93,13 @@ def settle(
     due = round_cash(rest, coin) if cash else rest
     given = sum(due if t.amount is None else t.amount for t in cash)
     if given < due:
-        missing = plain_money(due - given, places)
-        paid = plain_money(given, places)
-        raise NotEnoughPaid(
-            tried,
-            say("{money} in cash is {other} too little", money=paid, other=missing)
-            if cash
-            else say("{money} is not paid", money=missing),
-            say("Take the rest in cash or by card"),
-            missing=due - given,
-        )
+        missing = said_money(due - given, places)
+        why = say("{money} is not paid", money=missing)
+        if cash:
+            paid = said_money(given, places)
+            why = say("{money} in cash is {other} too little", money=paid, other=missing)
+        do = say("Take the rest in cash or by card")
+        raise NotEnoughPaid(tried, why, do, missing=due - given)
     if cash and (due or given):
         payments.append(Payment(kind=cash[0].kind, amount=due, given=given))
     return tuple(payments), due - rest, given - due
@@ -123,12 +118,10 @@ def pay_by_card(
         enough = bool(named) and named >= round_cash(rest, coin)
         amount = (0 if enough else rest - named) if tender.amount is None else tender.amount
         if amount > rest:
-            over = plain_money(amount - rest, places)
-            raise Refused(
-                tried,
-                say("the card would pay {money} too much", money=over),
-                say("A card pays at most the rest"),
+            why = say(
+                "the card would pay {money} too much", money=said_money(amount - rest, places)
             )
+            raise Refused(tried, why, say("A card pays at most the rest"))
         if amount:
             payments.append(Payment(kind=tender.kind, amount=amount, reference=tender.reference))
         rest -= amount

@@ -45,16 +45,12 @@ def check_release(tried: Said, why: str, by: str, staff: Mapping[str, Person]) -
     """Refuse to release what the program stopped, but for an owner with a reason in words. Where
     nobody is set up, whoever does it says who."""
     if len(why.strip()) < 3:
-        raise BadInput(
-            tried,
-            say("'{text}' is no reason", text=why.strip()),
-            say("Say in words why it may be sold"),
-        )
+        do = say("Say in words why it may be sold")
+        raise BadInput(tried, say("'{text}' is no reason", text=why.strip()), do)
     owners = {p.name.casefold() for p in staff.values() if p.role == "owner"}
     if not by.strip():
-        raise Refused(
-            tried, say("the program stopped it, and nobody is named"), say("Say who releases it")
-        )
+        why_not = say("the program stopped it, and nobody is named")
+        raise Refused(tried, why_not, say("Say who releases it"))
     if staff and by.strip().casefold() not in owners:
         why_not = say("the program stopped it, and {name} is no owner", name=by.strip())
         raise Refused(tried, why_not, say("Let an owner look at it and release it"))
@@ -74,11 +70,8 @@ def check_new_pin(text: str) -> str:
     tried = say("set that PIN")
     pin = text.strip()
     if not (pin.isascii() and pin.isdigit() and LEAST <= len(pin) <= MOST):
-        raise BadInput(
-            tried,
-            say("it is not 4 to 12 digits"),
-            say("Choose {least} to {most} digits", least=LEAST, most=MOST),
-        )
+        do = say("Choose {least} to {most} digits", least=LEAST, most=MOST)
+        raise BadInput(tried, say("it is not 4 to 12 digits"), do)
     steps = {int(b) - int(a) for a, b in pairwise(pin)}
     if len(steps) == 1 and steps <= {-1, 0, 1}:
         raise BadInput(tried, say("it is the first anybody would try"), say("Choose other digits"))

@@ -23,7 +23,7 @@ from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import show_amount
-from labels.say import Said, say, term
+from labels.say import NOTHING, Said, join, say, term
 from labels.units import Measure
 
 if TYPE_CHECKING:
@@ -68,11 +68,8 @@ class Picker:
         if row.lot.product != portion.product:
             made = self.catalogue.products.get(row.lot.product)
             name = made.name if made else row.lot.product
-            raise Refused(
-                tried,
-                say("it is {name}, not {other}", name=name, other=portion.name),
-                say("Scan or name the right one"),
-            )
+            why = say("it is {name}, not {other}", name=name, other=portion.name)
+            raise Refused(tried, why, say("Scan or name the right one"))
         self.refuse_other_unit(row, portion, tried)
         refusal = lot_refusal(row.lot, self.now, self.past_best_by, tried)
         if refusal:
@@ -114,7 +111,7 @@ class Picker:
                 "it is counted in {unit}, and {name} is sold in {other} now",
                 unit=term(row.lot.unit),
                 name=portion.product,
-                other=unit,
+                other=term(unit),
             )
             raise Refused(tried, why, say("Throw it away under Waste, or load the old catalogue"))
 
@@ -130,23 +127,19 @@ class Picker:
             refusal = lot_refusal(row.lot, self.now, self.past_best_by, named)
             if refusal and (row.there or len(rows) == 1):
                 raise refusal
-        raise Refused(
-            tried,
-            say("no batch of it is logged that may be sold today"),
-            say("Log the batch first"),
-        )
+        why = say("no batch of it is logged that may be sold today")
+        raise Refused(tried, why, say("Log the batch first"))
 
     def scoop(self, item: SlipItem, portion: Portion, amount: int, every: list[Tub]) -> Draw:
         """Out of one tub that may still be scooped from; the one whose time ends first."""
         tried = selling(portion.key)
         tubs = [t for t in every if item.lot in ("", t.lot)]
         if not tubs:
-            what = f"lot {item.lot}" if item.lot else self.catalogue.products[portion.product].name
-            raise Refused(
-                tried,
-                say("no tub of {name} is open", name=what),
-                say("Open one with `counter tub open LOT`"),
-            )
+            why = say("no tub of lot {lot} is open", lot=item.lot)
+            if not item.lot:
+                name = self.catalogue.products[portion.product].name
+                why = say("no tub of {name} is open", name=name)
+            raise Refused(tried, why, say("Open one with `counter tub open LOT`"))
         good = [t for t in tubs if not self.why_not(t, tried)]
         if not good:
             refusal = self.why_not(tubs[0], tried)
@@ -202,11 +195,8 @@ def item_for_scan(
         by_weight = (p for p in catalogue.portions_of(product) if p.per)
         portion = next(by_weight, portion)  # as which its label was priced
     if portion is None:
-        raise Refused(
-            tried,
-            say("nothing of {name} is for sale", name=product),
-            say("Add a portion to the catalogue"),
-        )
+        why = say("nothing of {name} is for sale", name=product)
+        raise Refused(tried, why, say("Add a portion to the catalogue"))
     weight, price = weighed(scan, portion, places)
     how: How = "scanned" if scan.lot else "assumed"
     return SlipItem(portion.key, quantity, scan.lot, (), weight, price, how)
@@ -242,17 +232,15 @@ def which_lot(
 ) -> WhichLot | None:
     """The question for a lot, where one of ``rows`` is there and may not be sold; else None.
     ``what`` makes it doubtful."""
-    lots = []
-    why = what
-    for lot, there in ((row.lot, row.there) for row in oldest_first(rows)):
+    lots, why = [], what
+    for lot, on_hand in ((row.lot, row.there) for row in oldest_first(rows)):
         refusal = lot_refusal(lot, now, past_best_by, tried)
         if refusal is None:
-            lots.append((lot.lot, lot.mark.day, ""))
-        elif there and not lot.reserve:
+            lots.append((lot.lot, lot.mark.day, NOTHING))
+        elif on_hand and not lot.reserve:
             lots.append((lot.lot, lot.mark.day, refusal.why))
-            why = say(
-                "{why}; lot {lot} is still there: {why_2}", why=why, lot=lot.lot, why_2=refusal.why
-            )
+            there = say("lot {lot} is still there: {why}", lot=lot.lot, why=refusal.why)
+            why = join("; ", (why, there))
     do = say("Scan or name the lot of the piece in your hand")
     bad = any(no for _, _, no in lots)
     return WhichLot(tried, why, do, portion=portion.key, lots=tuple(lots)) if bad else None
@@ -292,7 +280,6 @@ def product_numbered(
     weighed = [p.key for p in catalogue.products.values() if item and p.pack.item == item]
     there = [key for key in found or weighed if any(r.there for r in ledger.rows_of(key))]
     if not found and not weighed:
-        raise NotFound(
-            tried, "product numbered", number, (), say("Scan the lot's own label, or tap it")
-        )
+        do = say("Scan the lot's own label, or tap it")
+        raise NotFound(tried, "product numbered", number, (), do)
     return (there or found or weighed)[0]

@@ -176,11 +176,10 @@ def lot_code(day: date, number: int) -> str:
     '26328-01'
     """
     if not 1 <= number <= 99:
-        do = say("Log it tomorrow, or give it a number that is free")
         raise Refused(
             say("name batch {n} of {date}", n=number, date=day),
             say("a day's lot codes end at 99"),
-            do,
+            say("Log it tomorrow, or give it a number that is free"),
         )
     return f"{day:%y%j}-{number:02d}"
 
@@ -335,7 +334,7 @@ def check_figures(tried: Said, made: int, brix: Decimal | None, cook: Cook | Non
             tried,
             say(
                 "a cook at {amount} °C is none: expected is {least} to {most} °C",
-                amount=figure(f"{cook.celsius.normalize():f}"),
+                amount=figure(cook.celsius),
                 least=COLDEST_COOK,
                 most=HOTTEST_COOK,
             ),
@@ -386,17 +385,13 @@ def why_not_cooked(cook: Cook | None, least: Cooking | None) -> Said:
         return NOTHING
     if cook is None:
         return say("no cook is recorded")
-    needed = f"{least.celsius.normalize():f} °C for {least.minutes} min"
+    needed = say("{amount} °C for {n} min", amount=figure(least.celsius), n=least.minutes)
     if cook.minutes < least.minutes:
-        return say(
-            "its cook of {minutes} min is shorter than {needed}",
-            minutes=cook.minutes,
-            needed=needed,
-        )
+        return say("its cook of {n} min is shorter than {needed}", n=cook.minutes, needed=needed)
     if cook.celsius is not None and cook.celsius < least.celsius:
         return say(
-            "its cook at {celsius} °C is cooler than {needed}",
-            celsius=figure(f"{cook.celsius.normalize():f}"),
+            "its cook at {amount} °C is cooler than {needed}",
+            amount=figure(cook.celsius),
             needed=needed,
         )
     return NOTHING
@@ -426,15 +421,14 @@ def unusual(
         usual: Range | None = product.usual.get(what)
         if usual is None or value is None or usual.least <= value <= usual.most:
             continue
-        shown = round(value, 1)
         words.append(
             say(
                 "{amount} {unit} is unusual for {name}: mostly {least} to {most}",
-                amount=figure(f"{shown:f}"),
-                unit=term(unit),
+                amount=figure(f"{round(value, 1):f}"),
+                unit=unit,
                 name=product.name,
-                least=figure(f"{usual.least.normalize():f}"),
-                most=figure(f"{usual.most.normalize():f}"),
+                least=figure(usual.least),
+                most=figure(usual.most),
             )
         )
     return words

@@ -25,9 +25,9 @@ from counter.trade.sales import Sale
 from counter.trade.stock import How
 from counter.trade.tracing import Trace, TracedSale
 from counter.trade.units import show_amount
-from labels.say import Said
+from labels.say import Said, figure, join, say, term
 
-CAUTION = (
+CAUTION = say(
     "Whether food is recalled, whom to tell and what to say is decided by the food authority:"
     " call it first. This sheet says what the shop's books know; what is eaten or given on is not"
     " in them."
@@ -82,10 +82,10 @@ class RecalledLot(msgspec.Struct, frozen=True):
         return max(0, self.made + self.recounted - self.missing)
 
     @property
-    def state(self) -> str:
+    def state(self) -> Said:
         if self.void:
-            return f"never was: {self.void}"
-        return f"stopped: {self.stopped}" if self.stopped else "not stopped"
+            return say("never was: {why}", why=self.void)
+        return say("stopped: {why}", why=self.stopped) if self.stopped else say("not stopped")
 
     def weight(self, amount: int) -> int | None:
         """So much of it in whole grams; None where no net weight is known."""
@@ -282,21 +282,33 @@ def _order(sale: RecalledSale) -> tuple[float, str, str]:
     return sale.at.timestamp(), sale.sale, sale.lot
 
 
-def accounted_for(recall: Recall, name_of: Callable[[str], str]) -> str:
+def accounted_for(recall: Recall, name_of: Callable[[str], str]) -> Said:
     """How much of what was made is known to be where; no share of what is only assumed."""
-    words = []
-    for s in recall.shares:
-        whole, found = show_amount(s.made, s.unit), show_amount(s.accounted, s.unit)
-        said = f"{found} of {whole} {name_of(s.product)}"
-        said += f", {show_amount(s.assumed, s.unit)} of it by assumption" if s.assumed else ""
-        said += f", {show_amount(s.over, s.unit)} more than was made" if s.over else ""
-        other = show_amount(s.others, s.unit)
-        said += f", {other} that the log took from other lots may be of it" if s.others else ""
-        words.append(f"{said} ({s.percent} %)" if s.known else said)
-    number = "" if all(s.known for s in recall.shares) else " in number"
-    return f"Accounted for{number}: {'; '.join(words)}: sold, used, thrown away or on hand."
+    shares = join("; ", (_said_share(s, name_of(s.product)) for s in recall.shares))
+    if all(s.known for s in recall.shares):
+        return say("Accounted for: {shares}: sold, used, thrown away or on hand.", shares=shares)
+    return say(
+        "Accounted for in number: {shares}: sold, used, thrown away or on hand.", shares=shares
+    )
 
 
-def how_paid(sale: Sale) -> str:
+def _said_share(s: Share, name: str) -> Said:
+    assumed, over, others = (show_amount(n, s.unit) for n in (s.assumed, s.over, s.others))
+    what = {"amount": show_amount(s.accounted, s.unit), "whole": show_amount(s.made, s.unit)}
+    if s.known:
+        percent = figure(s.percent)
+        return say("{amount} of {whole} {name} ({percent} %)", name=name, percent=percent, **what)
+    parts = [say("{amount} of {whole} {name}", name=name, **what)]
+    if s.assumed:
+        parts.append(say("{amount} of it by assumption", amount=assumed))
+    if s.over:
+        parts.append(say("{amount} more than was made", amount=over))
+    if s.others:
+        parts.append(say("{amount} that the log took from other lots may be of it", amount=others))
+    return join(", ", parts)
+
+
+def how_paid(sale: Sale) -> Said:
     """Kinds of payment and the references of the card terminal, by which a payer may be found."""
-    return ", ".join(dict.fromkeys(f"{p.kind} {p.reference}".strip() for p in sale.payments))
+    each = (join(" ", filter(None, (term(p.kind), p.reference))) for p in sale.payments)
+    return join(", ", dict.fromkeys(each))

@@ -10,7 +10,7 @@ from typing import assert_never
 import msgspec
 
 from counter.errors import Refused
-from counter.trade.money import half_up, plain_money
+from counter.trade.money import half_up, said_money
 from counter.trade.payments import KINDS, PaymentKind
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
@@ -114,7 +114,7 @@ def kind_of(
     left = left_of_kinds(sale, before)
     if wanted is not None:
         if amount > left[wanted]:
-            most = plain_money(left[wanted], places)
+            most = said_money(left[wanted], places)
             match wanted:
                 case "cash":
                     why = say(
@@ -126,11 +126,8 @@ def kind_of(
                     )
                 case _:
                     assert_never(wanted)
-            raise Refused(
-                say("refund sale {number}", number=sale.number),
-                why,
-                say("Give it back as it was paid"),
-            )
+            tried = say("refund sale {number}", number=sale.number)
+            raise Refused(tried, why, say("Give it back as it was paid"))
         return wanted, 0
     card, cash = 0, False
     for paid in sale.payments:
@@ -172,16 +169,13 @@ def refund_lines(
         if not quantity:
             continue
         if not 0 < quantity <= left:
-            raise Refused(
-                tried,
-                say(
-                    "line {n} has {left} left to refund, not {other}",
-                    n=number,
-                    left=left,
-                    other=quantity,
-                ),
-                say("Look at the sale and at earlier refunds of it"),
+            why = say(
+                "line {n} has {left} left to refund, not {other}",
+                n=number,
+                left=left,
+                other=quantity,
             )
+            raise Refused(tried, why, say("Look at the sale and at earlier refunds of it"))
         lines.append(_part(sale, number, line, done, quantity))
     unknown = set(wanted or {}) - set(range(1, len(sale.lines) + 1))
     if unknown:

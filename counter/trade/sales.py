@@ -24,7 +24,7 @@ from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How, Lot
-from labels.say import Said, say, term
+from labels.say import Said, figure, say, term
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -221,9 +221,8 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
     tried = selling(item.portion)
     portion = catalogue.portion(item.portion, tried)
     if portion.off:
-        raise Refused(
-            tried, say("it is switched off"), say("Switch it on under Set-up, or sell another")
-        )
+        do = say("Switch it on under Set-up, or sell another")
+        raise Refused(tried, say("it is switched off"), do)
     if not 1 <= item.quantity <= MOST:
         raise BadInput(
             tried,
@@ -231,9 +230,8 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
             say("Expected is 1 to {most}", most=MOST),
         )
     if portion.per and item.quantity != 1:
-        raise BadInput(
-            tried, say("it is sold by weight"), say("Weigh each and write it as an item of its own")
-        )
+        do = say("Weigh each and write it as an item of its own")
+        raise BadInput(tried, say("it is sold by weight"), do)
     if portion.per and item.weight is None:
         do = say(
             "Write how heavy it is, such as {name}:0.35{unit}",
@@ -242,25 +240,21 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
         )
         raise BadInput(tried, say("it is sold by weight"), do)
     if item.weight is not None and not portion.per:
-        raise BadInput(
-            tried, say("it is sold by the piece, not by weight"), say("Leave the weight out")
-        )
+        why = say("it is sold by the piece, not by weight")
+        raise BadInput(tried, why, say("Leave the weight out"))
     if item.weight is not None and not 1 <= item.weight.whole <= 100_000:
         raise BadInput(
             tried,
-            say("{amount} is no weight for a counter", amount=item.weight),
+            say("{amount} is no weight for a counter", amount=figure(item.weight)),
             say("Weigh it again"),
         )
     chosen = []
     for key in item.toppings:
         topping = catalogue.topping(key, tried)
         if key not in portion.toppings:
-            allowed = ", ".join(portion.toppings) or "none"
-            raise Refused(
-                tried,
-                say("topping '{text}' does not go on it", text=key),
-                say("Toppings for it: {names}", names=allowed),
-            )
+            names = ", ".join(portion.toppings) or term("none")
+            why = say("topping '{text}' does not go on it", text=key)
+            raise Refused(tried, why, say("Toppings for it: {names}", names=names))
         chosen.append(topping)
     return portion, chosen
 

@@ -211,27 +211,26 @@ class Format(ABC):
 
 def toml_table(text: str, file: str) -> dict[str, Any]:
     """The plain tables of a TOML text; a slip of syntax is named with its line."""
+    tried = say("read {what}", what=term(file))
     try:
         return parse_toml(text)
     except tomllib.TOMLDecodeError as error:
-        raise BadInput(
-            say("read {what}", what=term(file)),
-            Said(str(error)),
-            say("Mend that line; nothing was changed"),
-        ) from None
+        do = say("Mend that line; nothing was changed")
+        raise BadInput(tried, Said(str(error)), do) from None
     except (RecursionError, ValueError) as error:
         why = say("it is no settings text ({name})", name=type(error).__name__)
-        raise BadInput(
-            say("read {what}", what=term(file)), why, say("Mend it; nothing was changed")
-        ) from None
+        raise BadInput(tried, why, say("Mend it; nothing was changed")) from None
 
 
 def bad_entry(text: str, file: str, path: str, why: Said) -> BadEntry:
     """One sentence for a wrong entry of a TOML file: ``path`` is its dotted key."""
     around = path.rpartition(".")[0]  # of a key that stands on the line of its table, or nowhere
     line = line_of(text, path) or (line_of(text, around) if "." in around else None)
-    place = f"'{path}'" + (f" (line {line})" if line else "")
-    said = say("{place}: {why}", place=place, why=small(why)) if path else small(why)
+    said = small(why)
+    if line:
+        said = say("'{path}' (line {n}): {why}", path=path, n=line, why=said)
+    elif path:
+        said = say("'{path}': {why}", path=path, why=said)
     return BadEntry(say("read {what}", what=term(file)), said, MEND, path=path, fault=why)
 
 

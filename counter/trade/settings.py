@@ -18,7 +18,7 @@ from counter.trade.units import parse_clock
 from labels.blanks import Blank
 from labels.errors import LabelError
 from labels.restricted import REGIONS, Layout
-from labels.say import Said, say
+from labels.say import Said, say, term
 from labels.words import EU_WORDS, WORDS
 
 Market = Literal["us", "eu"]
@@ -274,10 +274,8 @@ class SettingsFormat(Format):
             case Tax():
                 for name in (n for change in made.changes for n in change.classes):
                     if name not in made.classes:
-                        yield (
-                            f"{path}.changes.{name}",
-                            say("there is no tax class '{name}'", name=name),
-                        )
+                        why = say("there is no {kind} '{text}'", kind=term("tax class"), text=name)
+                        yield f"{path}.changes.{name}", why
             case Settings():
                 known = ["en"] if made.shop.market == "us" else list(EU_WORDS)
                 if made.labels.language not in ("", *known):

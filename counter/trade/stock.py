@@ -243,19 +243,12 @@ def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: Said) -> No
         do = say("Find out which lot the food in the hand is of")
         return NotSafe(tried, say("it never was: {text}", text=lot.void), do, lot=lot.lot)
     if lot.stopped:
-        return NotSafe(
-            tried,
-            say("it is stopped: {why}", why=lot.stopped),
-            say("Put it aside until it is released"),
-            lot=lot.lot,
-        )
+        do = say("Put it aside until it is released")
+        return NotSafe(tried, say("it is stopped: {why}", why=lot.stopped), do, lot=lot.lot)
     if lot.raw:
-        return NotSafe(
-            tried,
-            say("{why}, and raw soy milk is not for eating", why=lot.raw),
-            say("Record the cook in the production log; the local food code decides"),
-            lot=lot.lot,
-        )
+        do = say("Record the cook in the production log; the local food code decides")
+        why = say("{why}, and raw soy milk is not for eating", why=lot.raw)
+        return NotSafe(tried, why, do, lot=lot.lot)
     if why := _not_cold(lot, now):
         do = say("Note when it was reached in the production log, or stop the lot")
         return NotSafe(tried, why, do, lot=lot.lot)
@@ -264,21 +257,13 @@ def refusal_unfit(lot: Lot, now: datetime, past_best_by: str, tried: Said) -> No
     if lot.frozen_on and lot.reserve:
         today = min(today, lot.frozen_on)  # its date stands still
     if mark.limit is not None and today > mark.limit:
-        name = "use-by" if mark.kind == "use-by" else "last"
-        return NotSafe(
-            tried,
-            say("its {kind} date {date} has passed", kind=term(name), date=mark.limit),
-            _THROW,
-            lot=lot.lot,
-        )
-    if today > mark.day and past_best_by == "refuse":
-        return NotSafe(
-            tried,
-            say("its {kind} date {date} has passed", kind=term(mark.kind), date=mark.day),
-            _THROW,
-            lot=lot.lot,
-        )
-    return None
+        kind, over = "use-by" if mark.kind == "use-by" else "last", mark.limit
+    elif today > mark.day and past_best_by == "refuse":
+        kind, over = mark.kind, mark.day
+    else:
+        return None
+    why = say("its {kind} date {date} has passed", kind=term(kind), date=over)
+    return NotSafe(tried, why, _THROW, lot=lot.lot)
 
 
 def scoop_refusal(
@@ -306,12 +291,9 @@ def refusal_frozen(lot: Lot, tried: Said) -> NotSafe | None:
         do = say("Move it to a fridge, `counter move {lot} PLACE`, or throw it away", lot=lot.lot)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.relabel:
-        turned = "thawed" if lot.thawed_on else "frozen"
-        why = say(
-            "{relabel} packs bear the labels of before it was {turned}",
-            relabel=lot.relabel,
-            turned=turned,
-        )
+        why = say("{n} packs bear the labels of before it was frozen", n=lot.relabel)
+        if lot.thawed_on:
+            why = say("{n} packs bear the labels of before it was thawed", n=lot.relabel)
         return NotSafe(tried, why, say("Print new labels and destroy the old ones"), lot=lot.lot)
     return None
 

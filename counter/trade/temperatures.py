@@ -22,7 +22,7 @@ import msgspec
 
 from counter.errors import BadInput, NotFound, Refused
 from counter.trade.tubs import HOT, Mode, allowed, holds
-from labels.say import NOTHING, Said, figure, say, term
+from labels.say import NOTHING, Said, figure, say
 
 PlaceKind = Literal["cold", "hot", "freezer", "room"]
 """How a place holds its food; ``room`` is one that is not chilled."""
@@ -60,7 +60,7 @@ class Temperature(msgspec.Struct, frozen=True, kw_only=True):
     freezer: bool = False
 
     @property
-    def limit(self) -> str:
+    def limit(self) -> Said:
         """What the place must keep, in words."""
         return limit_of(self.hot, self.freezer)
 
@@ -85,7 +85,7 @@ def held_as(kind: PlaceKind) -> Mode:
 
 
 def limit_of(hot: bool, freezer: bool) -> Said:
-    return say("-18 °C / 0 °F or below") if freezer else term(allowed("hot" if hot else "cold"))
+    return say("-18 °C / 0 °F or below") if freezer else allowed("hot" if hot else "cold")
 
 
 def read_place(text: str, places: Mapping[str, PlaceKind], tried: Said) -> tuple[str, PlaceKind]:
@@ -107,17 +107,14 @@ def measured(
     """A reading with its verdict. BadInput for what no place in a kitchen shows; Refused for a
     place that keeps nothing cold or hot."""
     if kind == "room":
-        why = say("it is not chilled: what lies there has 4 hours, whatever it shows")
         raise Refused(
             say("note a temperature of {place}", place=place),
-            why,
+            say("it is not chilled: what lies there has 4 hours, whatever it shows"),
             say("Measure the food when it is moved"),
         )
     if not COLDEST <= celsius <= HOTTEST:
         raise BadInput(
-            say(
-                "note {amount} °C for {name}", amount=figure(f"{celsius.normalize():f}"), name=place
-            ),
+            say("note {amount} °C for {name}", amount=figure(celsius), name=place),
             say("a place that holds food shows {least} to {most} °C", least=COLDEST, most=HOTTEST),
             say("Read the thermometer again"),
         )
@@ -155,22 +152,24 @@ def checked(
     )
 
 
-def what_is_wrong(check: ThermometerCheck) -> str:
+def what_is_wrong(check: ThermometerCheck) -> Said:
     """What a thermometer that is not right asks for, or ""."""
     if check.ok:
-        return ""
-    return (
-        f"{check.thermometer} is more than {TRUE_WITHIN} °C off. Set it right or take another one,"
+        return NOTHING
+    return say(
+        "{thermometer} is more than {most} °C off. Set it right or take another one,"
         " and check it again; what it measured since its last check is in doubt. High above the sea"
         " water boils below 100 °C: use ice water there."
-        " The local food code and the inspector decide."
+        " The local food code and the inspector decide.",
+        thermometer=check.thermometer,
+        most=TRUE_WITHIN,
     )
 
 
-def what_to_do(reading: Temperature) -> str:
+def what_to_do(reading: Temperature) -> Said:
     """What a reading out of its limits asks for, or ""."""
     if reading.ok:
-        return ""
+        return NOTHING
     if reading.hot:
         first = say("Measure the food itself and heat it to 74 °C / 165 °F within 2 hours")
     else:
@@ -179,8 +178,11 @@ def what_to_do(reading: Temperature) -> str:
         first = say("Check that the right place was written down, then measure the food itself")
     if reading.freezer and reading.safe:
         first = say("See whether the food is frozen still, and move what thaws to a fridge")
-    return (
-        f"{reading.place} must keep {reading.limit}. {first}; throw away what may have been out"
+    return say(
+        "{place} must keep {limit}. {first}; throw away what may have been out"
         " of it for more than 4 hours. Measure again, and note what was done."
-        " The local food code and the inspector decide."
+        " The local food code and the inspector decide.",
+        place=reading.place,
+        limit=reading.limit,
+        first=first,
     )

@@ -35,6 +35,7 @@ COLD = Decimal(5)
 REHEATED = Decimal("73.89")  # 165 °F; the code writes 74 °C for it
 REHEAT_MINUTES = 120
 MINUTES = 240
+REHEATING = say("74 °C / 165 °F in all parts for 15 seconds, within 2 hours")
 
 
 class TubOpened(msgspec.Struct, frozen=True, kw_only=True):
@@ -190,7 +191,7 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
 
     Refuses a temperature its mode does not allow to start from.
     """
-    tried = say("open tub {tub} {mode}", tub=opened.tub, mode=term(words_of(opened.mode)))
+    tried = say("open tub {tub} {mode}", tub=opened.tub, mode=words_of(opened.mode))
     if opened.level <= 0:
         raise BadInput(
             tried, say("there is nothing in it"), say("Say how much it holds, such as 8l")
@@ -199,8 +200,8 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
     if celsius is not None and not holds(opened.mode, celsius):
         why = say(
             "it measures {amount} °C, allowed is {allowed}",
-            amount=figure(f"{celsius.normalize():f}"),
-            allowed=term(allowed(opened.mode)),
+            amount=figure(celsius),
+            allowed=allowed(opened.mode),
         )
         do = say("Bring it to temperature or throw it away; the local food code decides")
         raise NotSafe(tried, why, do, lot=opened.lot)
@@ -224,16 +225,15 @@ def check_opening(tried: Said, opened: TubOpened, cooled: bool) -> None:
     if opened.celsius is None:
         why = say("its temperature is not measured")
         raise BadInput(
-            tried, why, say("Measure it: allowed is {allowed}", allowed=term(allowed(opened.mode)))
+            tried, why, say("Measure it: allowed is {allowed}", allowed=allowed(opened.mode))
         )
     if opened.mode != "hot":
         if opened.reheated is not None or opened.reheat_minutes is not None:
             raise BadInput(tried, say("only a hot tub is reheated"), say("Leave out the reheating"))
         return
-    needed = "74 °C / 165 °F in all parts for 15 seconds, within 2 hours"
     do = say(
         "Reheat it to {needed}, and note what was measured; the local food code decides",
-        needed=needed,
+        needed=REHEATING,
     )
     celsius, minutes = opened.reheated, opened.reheat_minutes
     if celsius is None and minutes is None and not cooled:
@@ -245,9 +245,9 @@ def check_opening(tried: Said, opened: TubOpened, cooled: bool) -> None:
         raise NotSafe(tried, why, do, lot=opened.lot)
     if celsius < REHEATED:
         why = say(
-            "it was reheated to {amount} °C, needed is {rest}",
-            amount=figure(f"{celsius.normalize():f}"),
-            rest=needed,
+            "it was reheated to {amount} °C, needed is {needed}",
+            amount=figure(celsius),
+            needed=REHEATING,
         )
         raise NotSafe(tried, why, say("Reheat it on, or throw it away"), lot=opened.lot)
     if not 0 <= minutes <= REHEAT_MINUTES:
@@ -257,11 +257,11 @@ def check_opening(tried: Said, opened: TubOpened, cooled: bool) -> None:
         raise NotSafe(tried, why, say("Throw it away; the local food code decides"), lot=opened.lot)
 
 
-def words_of(mode: Mode) -> str:
-    return "by time" if mode == "time" else mode
+def words_of(mode: Mode) -> Said:
+    return term("by time" if mode == "time" else mode)
 
 
-def allowed(mode: Mode) -> str:
+def allowed(mode: Mode) -> Said:
     hot, cold = say("57 °C / 135 °F or above"), say("5 °C / 41 °F or below")
     match mode:
         case "hot":
@@ -269,7 +269,7 @@ def allowed(mode: Mode) -> str:
         case "cold":
             return cold
         case "time":
-            return f"{cold}, or {hot}"
+            return say("{cold}, or {hot}", cold=cold, hot=hot)
         case _:
             assert_never(mode)
 
@@ -287,26 +287,25 @@ def refusal_for(
     ``clock`` is what the clock says where ``now`` is noted late: what was scooped before the last
     check stays scooped, and only a clock set back makes the tub doubtful.
     """
-    over = now.timestamp() >= tub.ends
+    over, away = now.timestamp() >= tub.ends, say("Throw it away and open another tub")
     if tub.ended is not None:
-        return NotSafe(
-            tried,
-            say("tub {tub} was taken away", tub=tub.tub),
-            say("Open another tub"),
-            lot=tub.lot,
-        )
+        why = say("tub {tub} was taken away", tub=tub.tub)
+        return NotSafe(tried, why, say("Open another tub"), lot=tub.lot)
     if tub.left_over:
-        since = f"tub {tub.tub} stands since {tub.opened:%Y-%m-%d}"
-        why = say("{since}, and only a cold one outlasts its day", since=since)
-        return NotSafe(tried, why, say("Throw it away and open another tub"), lot=tub.lot)
+        why = say(
+            "tub {tub} stands since {date}, and only a cold one outlasts its day",
+            tub=tub.tub,
+            date=tub.opened.date(),
+        )
+        return NotSafe(tried, why, away, lot=tub.lot)
     if doubt := _set_back(tub, now, tried, clock or now):
         return doubt
     if tub.failed is not None:
         why = say(
             "tub {tub} measured {amount} °C, allowed is {allowed}",
             tub=tub.tub,
-            amount=figure(f"{tub.failed.normalize():f}"),
-            allowed=term(allowed(tub.mode)),
+            amount=figure(tub.failed),
+            allowed=allowed(tub.mode),
         )
         do = say("Bring it back to temperature at once and check again, or throw it away")
         if over:
@@ -325,13 +324,13 @@ def refusal_for(
                 clock=f"{tub.opened:%H:%M}",
             )
             if tub.out:
-                before = f"{tub.out} minutes of them before {tub.opened:%H:%M}"
                 why = say(
-                    "tub {tub} has been out for 4 hours in all, {before}",
+                    "tub {tub} has been out for 4 hours in all, {n} minutes of them before {clock}",
                     tub=tub.tub,
-                    before=before,
+                    n=tub.out,
+                    clock=f"{tub.opened:%H:%M}",
                 )
-            return NotSafe(tried, why, say("Throw it away and open another tub"), lot=tub.lot)
+            return NotSafe(tried, why, away, lot=tub.lot)
         why = say(
             "tub {tub} has no temperature check since {clock}",
             tub=tub.tub,
@@ -352,11 +351,21 @@ def reason_gone(tub: Tub, now: datetime) -> Reason:
 
 def _set_back(tub: Tub, now: datetime, tried: Said, clock: datetime) -> NotSafe | None:
     if now.timestamp() < tub.opened.timestamp() - CLOCKS_DIFFER.total_seconds():
-        opened = f"tub {tub.tub} was opened on {tub.opened:%Y-%m-%d} at {tub.opened:%H:%M}"
-        why = say("{opened}, and this is for {now}", opened=opened, now=f"{now:%H:%M}")
+        why = say(
+            "tub {tub} was opened on {date} at {clock}, and this is for {now}",
+            tub=tub.tub,
+            date=tub.opened.date(),
+            clock=f"{tub.opened:%H:%M}",
+            now=f"{now:%H:%M}",
+        )
     elif tub.set_back(clock):
-        good = f"tub {tub.tub} was measured on {tub.good_at:%Y-%m-%d} at {tub.good_at:%H:%M}"
-        why = say("{good}, and the clock says {clock}", good=good, clock=f"{clock:%H:%M}")
+        why = say(
+            "tub {tub} was measured on {date} at {clock}, and the clock says {now}",
+            tub=tub.tub,
+            date=tub.good_at.date(),
+            clock=f"{tub.good_at:%H:%M}",
+            now=f"{clock:%H:%M}",
+        )
     else:
         return None
     do = say("Set the clock right and measure the tub now, or take it away")

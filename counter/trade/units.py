@@ -47,7 +47,7 @@ def parse_temperature(text: str) -> Decimal:
     return celsius.quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
-def show_temperature(celsius: Decimal, fahrenheit: bool) -> str:
+def show_temperature(celsius: Decimal, fahrenheit: bool) -> Said:
     """One decimal at the most, in the unit the market reads.
 
     >>> show_temperature(Decimal("57.22"), True)
@@ -55,7 +55,7 @@ def show_temperature(celsius: Decimal, fahrenheit: bool) -> str:
     """
     value = celsius * 9 / 5 + 32 if fahrenheit else celsius
     shown = value.quantize(Decimal("0.1"), ROUND_HALF_UP)
-    return f"{shown.normalize():f} °{'F' if fahrenheit else 'C'}"
+    return figure(f"{shown.normalize():f} °{'F' if fahrenheit else 'C'}")
 
 
 def parse_pressure(text: str) -> Decimal:
@@ -241,14 +241,10 @@ def show_amount(amount: int, unit: str) -> Said:
     ('8.25 l', '96', '350 g')
     """
     if unit == "piece":
-        return Said(str(amount))
+        return figure(amount)
     if abs(amount) < 1000:
-        return say("{amount} {unit}", amount=amount, unit=unit)
-    return say(
-        "{text} {other}",
-        text=figure(f"{Decimal(amount) / 1000:f}"),
-        other="l" if unit == "ml" else "kg",
-    )
+        return figure(f"{amount} {unit}")
+    return figure(f"{Decimal(amount) / 1000:f} {'l' if unit == 'ml' else 'kg'}")
 
 
 def net_weight(gross: str, tare: str, unit: str) -> Measure:
@@ -269,7 +265,7 @@ def net_weight(gross: str, tare: str, unit: str) -> Measure:
     if net <= 0:
         raise BadInput(
             tried,
-            say("the container alone weighs {amount}", amount=empty),
+            say("the container alone weighs {amount}", amount=figure(empty)),
             say("Weigh it again, or no tare"),
         )
     return Measure(net, whole.unit)

@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple, assert_never, get_args
 import msgspec
 
 from counter.errors import BadInput
-from labels.say import NOTHING, Said, say
+from labels.say import NOTHING, Said, say, term
 
 Reason = Literal[
     "date",
@@ -30,7 +30,7 @@ class About(NamedTuple):
     """What a reason means: ``left_over`` food was not wanted, ``all_of_it`` leaves nothing of the
     lot, ``unsafe`` food is looked into on its own."""
 
-    words: str
+    words: Said
     left_over: bool = False
     all_of_it: bool = False
     unsafe: bool = False
@@ -40,30 +40,30 @@ def about(reason: Reason) -> About:
     """What a reason means, whatever asks for it."""
     match reason:
         case "date":
-            return About("past its date", left_over=True, all_of_it=True)
+            return About(term("past its date"), left_over=True, all_of_it=True)
         case "broken":
-            return About("broken")
+            return About(term("broken"))
         case "scooping":
-            return About("scooping loss")
+            return About(term("scooping loss"))
         case "tasting":
-            return About("tasting")
+            return About(term("tasting"))
         case "given":
-            return About("given away")
+            return About(term("given away"))
         case "time":
-            return About("past its time at the counter", left_over=True)
+            return About(term("past its time at the counter"), left_over=True)
         case "temperature":
-            return About("out of its temperature", left_over=True, unsafe=True)
+            return About(term("out of its temperature"), left_over=True, unsafe=True)
         case "unmeasured":
-            return About("its temperature not measured", left_over=True)
+            return About(term("its temperature not measured"), left_over=True)
         case "stopped":
-            return About("stopped lot", all_of_it=True, unsafe=True)
+            return About(term("stopped lot"), all_of_it=True, unsafe=True)
         case "other":
-            return About("other")
+            return About(term("other"))
         case _:
             assert_never(reason)
 
 
-WORDS: Mapping[str, str] = {reason: about(reason).words for reason in REASONS}
+WORDS: Mapping[str, Said] = {reason: about(reason).words for reason in REASONS}
 
 
 class Waste(msgspec.Struct, frozen=True, kw_only=True):

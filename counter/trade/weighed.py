@@ -18,7 +18,7 @@ from counter.trade.prices import line_price
 from counter.trade.settings import Settings
 from labels.facts import NetQuantity, RandomWeight
 from labels.restricted import Layout
-from labels.say import say, term
+from labels.say import figure, say, term
 from labels.symbols import Symbol, ean13, upca
 from labels.units import Measure, parse_measure
 
@@ -55,7 +55,9 @@ def weigh_pack(
     The number is of the first layout that says item and price or weight exactly. Refused where
     the product is not sold by weight or no layout has room, BadInput for what is no pack's weight.
     """
-    tried = say("label a pack of {name} that weighs {amount}", name=product.name, amount=weight)
+    tried = say(
+        "label a pack of {name} that weighs {amount}", name=product.name, amount=figure(weight)
+    )
     portion = next((p for p in catalogue.portions_of(product.key) if p.per), None)
     if portion is None:
         raise Refused(
@@ -76,10 +78,8 @@ def weigh_pack(
             text=product.pack.item,
         )
         raise Refused(tried, why, say('Name one, such as restricted = ["us"] under [labels]'))
-    why = say(
-        "its number has no room for {what}",
-        what=term("price" if fitting[0].measure == "P" else "weight"),
-    )
+    what = term("price" if fitting[0].measure == "P" else "weight")
+    why = say("its number has no room for {what}", what=what)
     raise Refused(tried, why, say("Sell it in smaller packs, or name a layout with more room"))
 
 

@@ -24,7 +24,7 @@ from counter.trade.dates import DateMark, still_for
 from counter.trade.stock import Lot
 from counter.trade.temperatures import PlaceKind, Temperature, held_as
 from counter.trade.tubs import allowed, holds
-from labels.say import Said, figure, say, term
+from labels.say import Said, figure, say
 
 Span = tuple[float, float | None]  # on the time line, in seconds; None while it goes on
 
@@ -294,12 +294,12 @@ def check_move(tried: Said, move: Move, lot: Lot) -> None:
     limit = allowed(held_as(move.kind))
     if move.celsius is None:
         why = say("{place} does not keep it cold, and the food is not measured", place=move.place)
-        raise BadInput(tried, why, say("Measure it: allowed is {allowed}", allowed=term(limit)))
+        raise BadInput(tried, why, say("Measure it: allowed is {allowed}", allowed=limit))
     if not holds(held_as(move.kind), move.celsius):
         why = say(
             "it measures {amount} °C, allowed is {allowed}",
-            amount=figure(f"{move.celsius.normalize():f}"),
-            allowed=term(limit),
+            amount=figure(move.celsius),
+            allowed=limit,
         )
         do = say("Bring it to temperature or throw it away; the local food code decides")
         raise NotSafe(tried, why, do, lot=lot.lot)
