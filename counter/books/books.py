@@ -279,11 +279,11 @@ class Books:
         raise BookDamaged(say("look up a sale"), why, MEND, book=FILE, line=0)
 
     @property
-    def notices(self) -> list[str]:
+    def notices(self) -> list[Said]:
         """What the keeper of the shop should know of the disk and the books."""
         with suppress(BooksError):
             self.refresh()
-        return [str(said) for said in (self.engine.refused, self.fault) if said]
+        return [error.said for error in (self.engine.refused, self.fault) if error]
 
     # -- writing
 

@@ -20,7 +20,8 @@ from counter.web.here import public
 page = Blueprint("away", __name__)
 
 HERE = Path(__file__).parent
-FOLDERS = ("static", "templates", "texts")
+PACKAGE = HERE.parent
+FOLDERS = ("web/static", "web/templates", "texts")
 WORKER = "worker.js"
 BESIDE = ("/face/regular.ttf", "/face/bold.ttf", "/icon.svg")
 
@@ -30,9 +31,9 @@ def version() -> str:
     """A digest of everything a browser is given of the program."""
     digest = hashlib.sha256()
     for folder in FOLDERS:
-        for file in sorted((HERE / folder).rglob("*")):
+        for file in sorted((PACKAGE / folder).rglob("*")):
             if file.is_file():
-                digest.update(f"{file.relative_to(HERE).as_posix()}\n".encode())
+                digest.update(f"{file.relative_to(PACKAGE).as_posix()}\n".encode())
                 digest.update(hashlib.sha256(file.read_bytes()).digest())
     return digest.hexdigest()[:12]
 

@@ -12,7 +12,6 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from babel.dates import format_skeleton
-from babel.numbers import get_decimal_symbol
 
 from counter.errors import BadInput, CounterError
 from counter.trade.batch_note import BatchNote, read_note
@@ -209,9 +208,8 @@ def cook_readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
 
 
 def point(text: str) -> str:
-    """A figure with the decimal comma of the shop's language, as the readers take it."""
-    comma = get_decimal_symbol(shop().desk.settings.shop.language) == ","
-    return text.replace(",", ".") if comma else text
+    """A figure with the decimal comma of the page's language, as the readers take it."""
+    return text.replace(",", ".") if words().comma else text
 
 
 def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) -> dict[str, str]:

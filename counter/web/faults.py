@@ -144,12 +144,18 @@ def resent(questions: Iterable[Question]) -> list[tuple[str, str]]:
     return [one for one in request.form.items(multi=True) if one[0] not in own]
 
 
+def sentence_of(error: Exception) -> str:
+    """A refusal in the words of the page; a fault of the program said plainly."""
+    if isinstance(error, CounterError | LabelError):
+        return str(g.words.said(error) if "words" in g else error)
+    return g.words.t("fault.program") if "words" in g else "Cannot do that: the program failed."
+
+
 def on_refusal(error: Exception) -> Response:
     status = status_of(error)
-    text = g.words.said(error) if "words" in g else str(error)
     if isinstance(error, BookDamaged):
-        current_app.watch.told(str(error))  # type: ignore[attr-defined]  # CounterApp
-    return _answer(text, status, error, fault=status >= 500)
+        current_app.watch.told(error.said)  # type: ignore[attr-defined]  # CounterApp
+    return _answer(sentence_of(error), status, error, fault=status >= 500)
 
 
 def on_http(error: HTTPException) -> Response:
@@ -167,9 +173,8 @@ def on_http(error: HTTPException) -> Response:
 
 
 def on_fault(error: Exception) -> Response:
-    """A fault of the program: said plainly, told in full only to the log."""
-    text = g.words.t("fault.program") if "words" in g else "Cannot do that: the program failed."
-    return _answer(text, 500, error, fault=True)
+    """A fault of the program: told in full only to the log."""
+    return _answer(sentence_of(error), 500, error, fault=True)
 
 
 def handle_errors(app: Flask) -> None:

@@ -146,10 +146,10 @@ def check_role() -> AnyResponse | None:
     raise NotAllowed(
         say("do that"),
         say(
-            "it takes the role {role}, and {name} has the role {mode}",
-            role=term(needed),
+            "it takes the role {needed}, and {name} has the role {role}",
+            needed=term(needed),
             name=g.person.name,
-            mode=term(g.role),
+            role=term(g.role),
         ),
         say("Ask somebody who has it"),
     )

@@ -29,9 +29,9 @@ def shop() -> Shop:
     return cast(Shop, g.shop)
 
 
-def damage() -> list[str]:
+def damage() -> list[Said]:
     """What is to be said of the disk and the books."""
-    found: list[str] = current_app.watch.notices(shop())  # type: ignore[attr-defined]
+    found: list[Said] = current_app.watch.notices(shop())  # type: ignore[attr-defined]
     return found
 
 

@@ -20,13 +20,12 @@ from typing import Any, Literal
 import msgspec
 from flask import current_app, g, request
 
-from counter.errors import Asked, BookDamaged, CounterError, NotFound, Refused
+from counter.errors import Asked, BookDamaged, NotFound, Refused
 from counter.shop import Shop
 from counter.trade.asking import Question
 from counter.web.faults import LOG, status_of
 from counter.web.guard import token
 from counter.web.here import shop, t
-from labels.errors import LabelError
 from labels.say import say
 
 KEPT_S = 15 * 60
@@ -55,33 +54,33 @@ class Job:
         self.key, self.owner, self.what, self.place = secrets.token_urlsafe(12), owner, what, place
         self.progress = (0, 0)
         self.made: Done | None = None
-        self.wrong, self.number = "", ""
-        self.questions: tuple[Question, ...] = ()
+        self.error: Exception | None = None
+        self.number = ""
         self.ended: float | None = None
-        self.damage = ""
 
     def tell(self, done: int, whole: int) -> None:
         self.progress = (done, whole)
 
-    def run(self, own: Shop, work: Work, fault: str) -> None:
-        """Do it. Refusals are its answer; a fault of the program goes into the log in full."""
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        return self.error.questions if isinstance(self.error, Asked) else ()
+
+    def run(self, own: Shop, work: Work) -> None:
+        """Do it. Whatever goes wrong is its answer: the page must learn that it is over."""
         try:
             self.place.mkdir()
             self.made = work(own, self.place, self.tell)
-        except (CounterError, LabelError) as error:
-            self.fail(error, str(error))
-        except Exception as error:  # whatever it is, the page must learn that it is over
-            self.fail(error, fault)
+        except Exception as error:
+            self.fail(error)
         finally:
             self.ended = time.monotonic()
 
-    def fail(self, error: Exception, sentence: str) -> None:
-        self.wrong, self.number = sentence, secrets.token_hex(3)
-        self.questions = error.questions if isinstance(error, Asked) else ()
-        self.damage = str(error) if isinstance(error, BookDamaged) else ""
+    def fail(self, error: Exception) -> None:
+        self.error, self.number = error, secrets.token_hex(3)
         status = status_of(error)
         said = f"{self.number} {status} job {self.what[:200]!r} {str(error)[:600]!r}"
         LOG.error(said, exc_info=error) if status >= 500 else LOG.info(said)
+        error.__traceback__ = None  # it would hold the shop
 
 
 class Jobs:
@@ -145,19 +144,18 @@ def begun(work: Work, what: str = "") -> Job:
     job, new = jobs().begin(token(), what or request.full_path)
     if not new:
         return job
-    fault = t("fault.program")
     app: Any = current_app._get_current_object()  # type: ignore[attr-defined]  # CounterApp
     own = app.shop_of_its_own()
     if own is None:
-        job.run(shop(), work, fault)
+        job.run(shop(), work)
         return job
     own.desk.questions.given = shop().desk.questions.given
 
     def go() -> None:
         try:
-            job.run(own, work, fault)
-            if job.damage:
-                app.watch.told(job.damage)
+            job.run(own, work)
+            if isinstance(job.error, BookDamaged):
+                app.watch.told(job.error.said)
         finally:
             own.desk.books.close()
 

@@ -16,7 +16,7 @@ from counter.web.jobs import Done, Kind
 from labels.blanks import PAPERS, Blank
 from labels.errors import DoesNotFit
 from labels.picture import png
-from labels.say import Said, say
+from labels.say import say
 
 SHEET_DPI = 200  # a whole sheet at the dots of its printer is more than a tablet likes to show
 MOST_LOTS = 40
@@ -35,9 +35,7 @@ def wanted(least: int = 1) -> Wanted:
     """The form, or the address, read and checked."""
     lots = list(dict.fromkeys(fields("lot", 20)))
     if len(lots) < least:
-        raise BadInput(
-            say("print labels"), Said(t("labels.none_chosen")), Said(t("labels.choose_first"))
-        )
+        raise BadInput(say("print labels"), say("no lot is chosen"), say("Choose a lot"))
     if len(lots) > MOST_LOTS:
         raise BadInput(
             say("print labels"),
@@ -112,7 +110,9 @@ def checked_way() -> str:
         )
     if what == "print" and not shop().desk.settings.labels.printer:
         raise Refused(
-            say("print labels"), Said(t("labels.no_printer")), Said(t("labels.name_printer"))
+            say("print labels"),
+            say("no printer is named in shop.toml"),
+            say("Name it under [labels], or print the PDF from the browser"),
         )
     return what
 
@@ -133,7 +133,7 @@ def sent(own: Shop, run: LabelRun) -> tuple[Kind, str]:
     try:
         sent = own.labels.send_labels(run)
     except CounterError as error:
-        return "stop", str(error)
+        return "stop", error.said
     kind: Kind = "good" if sent.done else "warn"
     named = {"printer": own.desk.settings.labels.printer, "said": sent.said[:200]}
     return kind, t("labels.sent" if sent.done else "labels.waits", **named)

@@ -33,7 +33,7 @@ from counter.web.notes import note
 from counter.web.papers import nobody, told_of
 from labels.card import CARD_PAPERS
 from labels.errors import DoesNotFit, LabelError
-from labels.say import Said, say
+from labels.say import say
 
 page = Blueprint("labels", __name__, url_prefix="/labels")
 
@@ -213,9 +213,8 @@ def file_named(name: str) -> Path:
     """A file among the shop's labels; NotFound for any other name."""
     place = (shop().desk.folder or Path()) / "labels"
     if not FILE.fullmatch(name) or not (place / name).is_file():
-        raise NotFound(
-            say("open a label file"), "file", name[:60], (), Said(t("labels.make_again"))
-        )
+        do = say("Make it under Labels")
+        raise NotFound(say("open a label file"), "file", name[:60], (), do)
     return place / name
 
 

@@ -26,7 +26,7 @@ from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from counter.web.tubs import celsius
 from labels.errors import LabelError
-from labels.say import NOTHING, Said, say
+from labels.say import NOTHING, Said, full, say
 
 page = Blueprint("log", __name__, url_prefix="/log")
 
@@ -185,9 +185,8 @@ def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[di
         found.append({"kind": "stop", "sentence": t("log.gate_stopped", why=words().said(stopped))})
     if batch.raw:
         found.append({"kind": "stop", "sentence": t("log.gate_cook", why=words().said(batch.raw))})
-    warned = [words().said(w) for w in asked]
-    warned += [words().said(w) for w in batch.warnings if not (batch.raw and batch.raw in w)]
-    found += [{"kind": "warn", "sentence": f"{w[:1].upper()}{w[1:]}."} for w in warned]
+    warned = [*asked, *(w for w in batch.warnings if not (batch.raw and batch.raw in w))]
+    found += [{"kind": "warn", "sentence": words().said(full(w))} for w in warned]
     if batch.uncooled and not stopped:
         found.append({"kind": "", "sentence": t("log.gate_cooling")})
     return found
@@ -346,8 +345,7 @@ def void(lot: str) -> AnyResponse:
     made = shop().amendments.void_batch(lot, field("why_never"), by=by())
     note(t("log.voided", lot=lot), "warn")
     for warning in made.warnings:
-        said = words().said(warning)
-        note(f"{said[:1].upper()}{said[1:]}.", "warn")
+        note(full(warning), "warn")
     return redirect(url_for("log.one", lot=lot))
 
 

@@ -18,9 +18,9 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, NotFound
 from counter.shop import Shop
 from counter.trade.units import parse_day
-from counter.web.faults import put
+from counter.web.faults import put, sentence_of
 from counter.web.guard import token
-from counter.web.here import field, needs, shop, unhurried, words
+from counter.web.here import field, needs, shop, unhurried
 from counter.web.jobs import Done, Job, Progress, begun, jobs, wanted_as_job
 from counter.web.notes import note
 from labels.files import write_whole
@@ -81,7 +81,7 @@ def told_of(job: Job) -> Response:
         done=done,
         whole=whole,
         ask=url_for("papers.progress", key=job.key),
-        error=words().said(job.wrong),
+        error=sentence_of(job.error) if job.error else "",
         number=job.number,
         file=file,
         questions=put(job.questions),

@@ -14,6 +14,7 @@ from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
 from counter.web.shop_forms import PARTS, Entry, Row, sections
+from labels.say import full
 
 page = Blueprint("settings", __name__, url_prefix="/setup/shop")
 
@@ -108,8 +109,7 @@ def fault_of(error: CounterError | None) -> str:
         return ""
     why = error.fault if isinstance(error, BadEntry) else error.why
     told = (why, "" if error.do == MEND else error.do)
-    parts = [words().said(part).rstrip(".") for part in told if part]
-    return " ".join(f"{part[:1].upper()}{part[1:]}." for part in parts)
+    return " ".join(words().said(full(part)) for part in told if part)
 
 
 def rows(section: str, again: bool) -> list[Row]:

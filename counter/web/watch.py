@@ -15,6 +15,7 @@ from contextlib import suppress
 from counter.errors import BooksError, CounterError
 from counter.shop import Shop
 from counter.web.faults import LOG
+from labels.say import NOTHING, Said
 
 DAY_S = 24 * 3600
 REST_S = 60  # at least, between two readings
@@ -25,7 +26,7 @@ class Watch:
     """What is known of damage in the books. ``again`` opens the same shop once more."""
 
     def __init__(self, again: Callable[[], Shop] | None) -> None:
-        self.found = ""  # what is damaged, in words
+        self.found = NOTHING  # what is damaged, in words
         self._again, self._mended, self._moves = again, "", 1  # to open is to look
         self._wanted = threading.Event()
 
@@ -59,7 +60,7 @@ class Watch:
             LOG.error("%s", found)
         self.found = found
 
-    def told(self, sentence: str) -> None:
+    def told(self, sentence: Said) -> None:
         """Somebody has read what is damaged."""
         self.found = self.found or sentence
         self._wanted.set()
@@ -71,7 +72,7 @@ class Watch:
             self._wanted.set()
         with suppress(BooksError):
             if self.found and shop.audit.mended_last != self._mended:
-                self.found = ""
+                self.found = NOTHING
                 self._wanted.set()
 
     def give_way(self, shop: Shop) -> None:
@@ -80,7 +81,7 @@ class Watch:
         if self.found or shop.desk.books.fault:
             shop.desk.books.close()
 
-    def notices(self, shop: Shop) -> list[str]:
+    def notices(self, shop: Shop) -> list[Said]:
         """What the keeper of the shop should know of the disk and the books."""
         said = shop.desk.books.notices
         return said if shop.desk.books.fault or not self.found else [*said, self.found]

@@ -8,7 +8,6 @@ from decimal import Decimal
 from pathlib import Path
 
 import msgspec
-from babel.numbers import get_decimal_symbol
 from flask import Blueprint, Response, jsonify, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -57,7 +56,7 @@ def asked() -> Weighing:
     return Weighing(
         batch,
         per,
-        parse_weights(field("weights", "", LONGEST_LIST), per, has_comma()),
+        parse_weights(field("weights", "", LONGEST_LIST), per, words().comma),
         field("blank", "", 80),
         number("start", "1") or 1,
         parse_positions(field("used", "", 1000)),
@@ -76,11 +75,6 @@ def lot_asked() -> tuple[Batch, str]:
             say("Print its labels under Labels"),
         )
     return batch, per
-
-
-def has_comma() -> bool:
-    """Whether the shop writes 0,42."""
-    return bool(get_decimal_symbol(shop().desk.settings.shop.language) == ",")
 
 
 def name_of(batch: Batch) -> str:

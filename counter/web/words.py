@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_datetime, format_time
-from babel.numbers import format_decimal, format_percent
+from babel.numbers import format_decimal, format_percent, get_decimal_symbol
 
 from counter import languages
 from counter.languages import NAMES
@@ -70,6 +70,11 @@ class Wording(Presenter):
     def word(self, text: str, context: str = "term") -> str:
         """A word of the trade by itself, in this language."""
         return self._language.term(text, context)
+
+    @property
+    def comma(self) -> bool:
+        """Whether whoever reads this page writes 0,42."""
+        return bool(get_decimal_symbol(self.locale) == ",")
 
     def number(self, value: int | Decimal) -> str:
         return str(format_decimal(value, locale=self.locale)).replace("\u202f", "\u00a0")

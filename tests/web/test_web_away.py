@@ -75,7 +75,7 @@ def test_what_stands_in_for_a_page_knows_no_shop_and_nobody(
 def test_another_file_is_another_version(
     folder: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(away, "HERE", tmp_path)
+    monkeypatch.setattr(away, "PACKAGE", tmp_path)
     digest = away.version.__wrapped__
     seen = {digest()}
     file = tmp_path / folder / "deep" / "a.js"
