@@ -36,7 +36,7 @@ from counter.trade.production import (
     unusual,
     why_not_cooked,
 )
-from labels.say import Said, join, say
+from labels.say import Said, join, say, say_n
 
 STILL_COOKS = timedelta(hours=6)  # after it was logged; later a cook is of the day before
 
@@ -117,7 +117,13 @@ class Amendments:
         """What a batch that never was leaves to be done."""
         labels, warnings = sum(run.labels for run in self.products.printed_of(lot)), list[Said]()
         if labels:
-            warnings.append(say("{n} labels of it are printed: destroy them", n=labels))
+            warnings.append(
+                say_n(
+                    "{n} label of it is printed: destroy it",
+                    "{n} labels of it are printed: destroy them",
+                    n=labels,
+                )
+            )
         for one in self.holds.made_from(lot):
             warnings.append(say("lot {lot} says that it went in", lot=one.lot))
         return warnings
@@ -145,7 +151,7 @@ class Amendments:
                 if not self.production.cools_still(old):
                     why_not = say("it was made on {date}", date=lot_day(lot))
                     raise Refused(
-                        say("{tried} now", tried=tried),
+                        say("note the cooling of lot {lot} now", lot=lot),
                         why_not,
                         say("Write the times under Correct"),
                     )
@@ -190,11 +196,9 @@ class Amendments:
         """A batch as corrected, with its warnings, and what is to be stopped because of it."""
         tried = say("correct lot {lot}", lot=old.lot)
         if old.void or note.lot not in ("", old.lot):
-            why_not = (
-                say("it never was: {text}", text=old.void)
-                if old.void
-                else say("the number stands on its packs")
-            )
+            why_not = say("the number stands on its packs")
+            if old.void:
+                why_not = say("it never was: {why}", why=old.void)
             raise Refused(tried, why_not, say("Log the right batch anew, under its own number"))
         self.refuse_out_of_turn(tried, old.lot, entry.day)
         catalogue = self.products.catalogue_behind(old)
@@ -226,9 +230,9 @@ class Amendments:
         """Ask what the correction makes doubtful; what was so before was asked before."""
         recent, tubs = self.production.others_of(old), entry.ledger.tubs.values()
         own = [tub for tub in tubs if tub.lot == old.lot]
-        known = {q.text for q in of_batch(old, product, recent, tried, own)}
+        known = of_batch(old, product, recent, tried, own)
         asked = of_batch(batch, product, recent, tried, own)
-        entry.ask(*(q for q in asked if q.text not in known))
+        entry.ask(*(q for q in asked if q not in known))
 
     def _amended(
         self,
@@ -294,7 +298,9 @@ class Amendments:
         if none - {m.lot for m in old.mixed}:
             lot = min(none - {m.lot for m in old.mixed})
             raise BadInput(
-                tried, say("0 of lot {lot} is nothing", lot=lot), say("Say how much went in")
+                tried,
+                say("{amount} of lot {lot} is nothing", amount=0, lot=lot),
+                say("Say how much went in"),
             )
         some = tuple((lot, amount) for lot, amount in note.mixed if amount)
         if any(lot == old.lot for lot, _ in some):

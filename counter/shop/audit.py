@@ -33,7 +33,7 @@ from counter.trade.numbers import ABOUT, Least, least_after, next_number
 from counter.trade.production import Hold, Stops
 from counter.trade.settings import SettingsChange
 from counter.trade.tables import records_in
-from labels.say import NOTHING, Said, full, join, say
+from labels.say import NOTHING, Said, bare, full, join, say
 
 _MOST = 20  # days that are told one by one
 _SEAL = re.compile(r"[0-9a-f]{16,64}")
@@ -102,11 +102,11 @@ class Audit:
 
     # -- seals
 
-    def check_seal(self, text: str) -> tuple[date, str]:
+    def check_seal(self, text: str) -> tuple[date, Said]:
         """The closed day whose seal a text is, and in one sentence what that proves. All lines up
         to it must follow. BadInput for no seal, NotFound where no closing has it."""
         seal = "".join(text.rpartition(":")[2].split()).casefold()  # of a scanned code, its end
-        tried = say("compare seal {name}", name=text[:100])
+        tried = say("compare seal {seal}", seal=text[:100])
         if not _SEAL.fullmatch(seal):
             do = say("Write its first 16 characters or more, as they stand on the closing report")
             raise BadInput(tried, say("a seal is written in 0 to 9 and a to f"), do)
@@ -116,16 +116,23 @@ class Audit:
         if day is None:
             do = say("The books are not those that it was printed from, or a figure is misread")
             raise NotFound(tried, "closing with the seal", grouped(seal), (), do)
-        said = f"It is the seal of day {day}: its figures and all that was written before stand as"
-        said += " they were when it was printed"
-        lost = [m for m in audit.mendings if m.lost]
         if not found.sound:
             raise BooksError(
                 tried,
                 say("the books have {n} findings", n=len(found.findings)),
                 say("Run `counter check`"),
             )
-        return day, f"{said}, but for what a mending names as lost." if lost else f"{said}."
+        if any(m.lost for m in audit.mendings):
+            return day, say(
+                "It is the seal of day {date}: its figures and all that was written before stand as"
+                " they were when it was printed, but for what a mending names as lost.",
+                date=day,
+            )
+        return day, say(
+            "It is the seal of day {date}: its figures and all that was written before stand as"
+            " they were when it was printed.",
+            date=day,
+        )
 
 
 class _Audit:
@@ -133,8 +140,8 @@ class _Audit:
 
     def __init__(self, desk: Desk, closings: Closings) -> None:
         self.desk, self.closings = desk, closings
-        self.known, self.mendings = list[str](), list[Mending]()
-        self.unsure = list[str]()  # a day each
+        self.known, self.mendings = list[Said](), list[Mending]()
+        self.unsure = list[Said]()  # a day each
         self.seals: dict[str, date] = {}
         self.heads: dict[str, tuple[int, frozenset[str]]] = {}
         self.hurt: set[str] = set()  # books of which a line is lost
@@ -179,9 +186,9 @@ class _Audit:
                 self.mendings.append(record)
                 self.known.append(
                     say(
-                        "Mended on {moment}: {why}",
+                        "Mended on {moment}: {said}",
                         moment=f"{record.at:%Y-%m-%d %H:%M}",
-                        why=record.said,
+                        said=record.said,
                     )
                 )
 
@@ -190,7 +197,7 @@ class _Audit:
         behind a restore or a mending."""
         if day in self.sealed:
             yield say(
-                "Line {n} of book {name} was written after the day was closed.", n=entry.n, name=day
+                "Line {n} of book {book} was written after the day was closed.", n=entry.n, book=day
             )
         desk = self.desk
         leasts = [
@@ -209,10 +216,10 @@ class _Audit:
                 hurt = str(day) in self.hurt or "lost" in self.hurt
                 if own not in wanted and not (hurt and own > min(wanted)):
                     yield say(
-                        "{number} follows {last} in book {name}.",
+                        "{number} follows {last} in book {book}.",
                         number=number,
-                        last=last or "nothing",
-                        name=day,
+                        last=last or say("nothing"),
+                        book=day,
                     )
                 self.numbers[f"{kind} {day}"] = number
 
@@ -222,22 +229,20 @@ class _Audit:
         as_sealed = line == closing.book_lines and closing.book_link in links
         hurt = [book for book in (str(day), CLOSINGS, CATALOGUE, "lost") if book in self.hurt]
         if not as_sealed and not {str(day), CLOSINGS} & self.hurt:
-            yield (
-                say(
-                    "Day {date} was closed at line {n} of its book, and it ends otherwise at line "
-                    "{line}.",
-                    date=day,
-                    n=closing.book_lines,
-                    line=line,
-                )
+            yield say(
+                "Day {date} was closed at line {n} of its book, and it ends otherwise at line "
+                "{line}.",
+                date=day,
+                n=closing.book_lines,
+                line=line,
             )
         elif (wrong := list(self._folded(closing, entry, before))) and hurt:
             self.unsure.append(
                 say(
                     "Day {date} cannot be compared with its closing:"
-                    " a line of book {name} is lost.",
+                    " a line of book {book} is lost.",
                     date=day,
-                    name=hurt[0],
+                    book=hurt[0],
                 )
             )
         elif wrong:
@@ -279,20 +284,18 @@ class _Audit:
                 with_words(folded, closing.explained), ledger, catalogue, sale_of, back
             )
         except (CounterError, LookupError) as error:
-            yield say(
-                "Day {date} cannot be folded anew ({why}).", date=day, why=str(error).rstrip(".")
-            )
+            why = bare(getattr(error, "said", str(error)))
+            yield say("Day {date} cannot be folded anew ({why}).", date=day, why=why)
             return
         for field in Closing.__struct_fields__:
             if field in ("book_lines", "book_link"):
                 continue
             said, found = getattr(closing, field), getattr(folded, field)
             if said != found:
-                differs = _differs(field, said, found)
                 yield say(
-                    "The closing of day {date} says otherwise than its book: {why}.",
+                    "The closing of day {date} says otherwise than its book: {differs}.",
                     date=day,
-                    why=differs,
+                    differs=_differs(field, said, found),
                 )
 
 
@@ -308,8 +311,8 @@ def _differs(field: str, said: object, found: object) -> Said:
             if one != other:
                 return _differs(f"{field} {getattr(one, 'lot', number)}", one, other)
     return say(
-        "{name} is {text}, and by its book {rest}",
-        name=field,
-        text=str(said)[:80],
-        rest=str(found)[:80],
+        "{field} is {said}, and by its book {found}",
+        field=field,
+        said=str(said)[:80],
+        found=str(found)[:80],
     )

@@ -65,7 +65,7 @@ class ClosedDays:
         closing = self.closings.of(day)
         units = {row.lot: row.unit for row in closing.lots}
         if lot and lot not in units:
-            raise NotFound(tried, f"lot of {day}", lot, units)
+            raise NotFound(tried, say("lot of {date}", date=day), lot, units)
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.rows.get(lot)
             if row is not None and row.on_hand + amount < min(0, row.on_hand):

@@ -40,10 +40,10 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
     def said(self) -> Said:
         """One sentence."""
         first = say(
-            "line {n} (line {line} of {name}, {moment})",
+            "line {n} (line {line} of {book}, {moment})",
             n=self.first,
             line=self.line,
-            name=self.book,
+            book=self.book,
             moment=self.there,
         )
         match self.kind:
@@ -57,8 +57,8 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
                 return say("{file} is a copy of another shop.", file=self.copy)
             case "shorter":
                 return say(
-                    "{copy} goes on where the books end: from {first} up to line {n}.",
-                    copy=self.copy,
+                    "{file} goes on where the books end: from {first} up to line {n}.",
+                    file=self.copy,
                     first=first,
                     n=self.n,
                 )

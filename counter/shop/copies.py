@@ -23,9 +23,9 @@ from counter.shop.sticks import Saved, copies_in, save_shop, stem_of
 from counter.trade.asking import still_open
 from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
-from labels.errors import LabelError
+from labels.errors import LabelError, answer_of
 from labels.files import write_whole
-from labels.say import Said, say
+from labels.say import NOTHING, Said, full, say
 
 
 class Copy(msgspec.Struct, frozen=True):
@@ -161,11 +161,7 @@ class Copies:
         try:
             found = [(path, path.stat()) for path in copies_in(self.desk.books, place)]
         except OSError as error:
-            why = say(
-                "{file} cannot be read ({why})",
-                file=place,
-                why=(error.strerror or str(error)).lower(),
-            )
+            why = say("{file} cannot be read ({why})", file=place, why=answer_of(error))
             raise DiskRefused(
                 tried, why, say("Put the stick in, or name another folder")
             ) from error
@@ -208,13 +204,15 @@ class Copies:
         forget_seal(self.setup._folder())
 
 
-def _beside(place: Path, name: str, page: str) -> str:
+def _beside(place: Path, name: str, page: str) -> Said:
     """Put the program and this shop's page beside the copies; "" or why it is not all there."""
     from counter.shop.wheels import carry_wheels
 
     try:
         write_whole(place / name, page.encode())
         carry_wheels(place)
-    except (CounterError, LabelError, OSError) as error:
-        return str(error)
-    return ""
+    except (CounterError, LabelError) as error:
+        return error.said
+    except OSError as error:
+        return full(answer_of(error))
+    return NOTHING

@@ -88,12 +88,9 @@ class Counter:
         self._refuse_gone(scan.lot, ledger, moment)
         item = item_for_scan(scan, count, ledger, catalogue, self.desk.settings.places)
         if lot and item.lot not in ("", lot):
+            tried = say("sell what was scanned, '{code}'", code=code)
             why = say("it says lot {lot} itself", lot=item.lot)
-            raise Refused(
-                say("sell what was scanned, '{text}'", text=code),
-                why,
-                say("Scan or name the right one"),
-            )
+            raise Refused(tried, why, say("Scan or name the right one"))
         if lot and not item.lot:
             item = msgspec.structs.replace(item, lot=lot, how="named")
         if not item.lot:
@@ -180,22 +177,26 @@ class Counter:
     ) -> KeyTaken:
         """What stands under a key, and what was sent with it now."""
         places, when = self.desk.settings.places, before.paid_at.astimezone(self.desk.settings.zone)
-        stands = (
-            f"its key {slip.key} was booked as sale {before.number} over "
-            f"{plain_money(before.total, places)} {how_paid(before.payments)} at {when:%H:%M}"
-            f" ({before.goods})"
+        booked = say(
+            "its key {key} was booked as sale {number} over {total} {paid} at {clock} ({goods})",
+            key=slip.key,
+            number=before.number,
+            total=plain_money(before.total, places),
+            paid=how_paid(before.payments),
+            clock=f"{when:%H:%M}",
+            goods=before.goods,
         )
         try:
             priced = self.price(slip, at)
             why = say(
-                "{stands}, and this one is over {total} {tenders} ({lines})",
-                stands=stands,
+                "{booked}, and this one is over {total} {paid} ({goods})",
+                booked=booked,
                 total=plain_money(priced.total, places),
-                tenders=how_paid(tenders),
-                lines=goods_of(priced.lines),
+                paid=how_paid(tenders),
+                goods=goods_of(priced.lines),
             )
         except CounterError:
-            why = say("{stands}, and this one is of something else", stands=stands)
+            why = say("{booked}, and this one is of something else", booked=booked)
         do = say("Look at that sale; if this is another, book it with a key of its own")
         return KeyTaken(say("book the payment"), why, do, sale=before.number)
 

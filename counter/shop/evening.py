@@ -28,14 +28,14 @@ from counter.trade.counting import Counting, to_count
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
-from labels.errors import LabelError
-from labels.say import Said, say, term
+from labels.errors import LabelError, answer_of
+from labels.say import NOTHING, Said, full, say, term
 
 
 class Evening:
     """Drawer, counts, closing, tracing."""
 
-    report_trouble = ""
+    report_trouble = NOTHING
     """Why the report of the last closing was not kept, or ""; the day is closed all the same."""
 
     def __init__(self, desk: Desk, closings: Closings, reports: Reports) -> None:
@@ -106,14 +106,13 @@ class Evening:
     ) -> list[Count]:
         """Write down counts of several lots, all of them or none."""
         for lot, amount in counts:
+            tried = say("count lot {lot}", lot=lot)
             if sum(one == lot for one, _ in counts) > 1:
                 do = say("Write it once, with all that is left of it")
-                raise BadInput(say("count lot {lot}", lot=lot), say("it is given twice"), do)
+                raise BadInput(tried, say("it is given twice"), do)
             if not 0 <= amount <= 10_000_000:
                 do = say("Count what is left, 0 or more")
-                raise BadInput(
-                    say("count lot {lot}", lot=lot), say("{amount} is no count", amount=amount), do
-                )
+                raise BadInput(tried, say("{amount} is no count", amount=amount), do)
         with self.desk.writing(at, by) as entry:
             records = []
             for lot, amount in counts:
@@ -238,12 +237,14 @@ class Evening:
 
     def _keep_report(self, day: date) -> None:
         """Keep the report of a closing; one that cannot be written never undoes it."""
-        self.report_trouble = ""
+        self.report_trouble = NOTHING
         if self.desk.folder is not None:
             try:
                 self.reports.keep_report(day)
-            except (CounterError, LabelError, OSError) as error:
-                self.report_trouble = str(error)
+            except (CounterError, LabelError) as error:
+                self.report_trouble = error.said
+            except OSError as error:
+                self.report_trouble = full(answer_of(error))
 
     def _book_ends(self, entry: Entry) -> Ledger:
         """Book what a closing ends, with what was answered: tubs past their time, and what was lost
@@ -256,7 +257,7 @@ class Evening:
             self.desk.books.commit(str(entry.day), losses.records, entry.now)
         return self.desk.ledger(entry.day)
 
-    def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: str) -> dict[str, str]:
+    def _explained(self, words: Mapping[str, str], ledger: Ledger, tried: Said) -> dict[str, str]:
         """What people wrote about differences, of lots that are there, and not too long."""
         for lot in words:
             if lot != "cash":
@@ -290,7 +291,7 @@ class Evening:
             do = say("Look at it with `counter day`")
             raise DaySealed(tried, say("it is closed already"), do, today=self.desk.today())
         for older in self.desk.books.days(self.desk.first_open(), day - timedelta(days=1)):
-            do = say("Close it first, with `counter close --day {day}`", day=older)
+            do = say("Close it first, with `counter close --day {date}`", date=older)
             raise Refused(tried, say("day {date} before it is still open", date=older), do)
 
     def _end_tubs(self, entry: Entry) -> None:

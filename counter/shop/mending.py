@@ -229,15 +229,14 @@ class _Mended:
             when = say("before {moment}", moment=until)
             if lost.since:
                 since = f"{lost.since:%Y-%m-%d %H:%M}"
-                when = say("{since} to {until}", since=since, until=until)
+                when = say("{first} to {last}", first=since, last=until)
             if lost.names:
-                names = ", ".join(lost.names[:8])
-                when = say("{when}, of {names}", when=when, names=names)
+                when = say("{when}, of {names}", when=when, names=", ".join(lost.names[:8]))
             yield say(
-                "Line {n} of book {name} (line {line} of the shop), {when}.",
-                n=line,
-                name=book,
-                line=n,
+                "Line {line} of book {book} (line {n} of the shop), {when}.",
+                line=line,
+                book=book,
+                n=n,
                 when=when,
             )
         hurt = {self.places[n][0] for n in self.lost}

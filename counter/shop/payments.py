@@ -23,7 +23,7 @@ from counter.trade.payments import Tender
 from counter.trade.picking import Picker
 from counter.trade.sales import Kept, PricedSlip, Sale, Slip
 from counter.trade.units import CLOCKS_DIFFER
-from labels.say import say, term
+from labels.say import say
 
 ONE_DAY = timedelta(days=1)
 NOTED = timedelta(minutes=1)  # what waited less long is booked at its moment without a word
@@ -72,14 +72,19 @@ class Payments:
             if any(one.basis == key for one in entry.ledger.answers):
                 return
             money = plain_money(amount, self.desk.settings.places)
+            at = f"{paid:%Y-%m-%d %H:%M}"
             text = say(
-                "{money} was taken at {what} and will not be booked",
-                money=money,
-                what=term(f"{paid:%Y-%m-%d %H:%M}"),
+                "{money} was taken at {moment} and will not be booked", money=money, moment=at
             )
+            if taker and taker != entry.by:
+                text = say(
+                    "{money} was taken at {moment} by {taker} and will not be booked",
+                    money=money,
+                    moment=at,
+                    taker=taker,
+                )
             asked = Question(about="forgone", tried=say("book the payment"), text=text, basis=key)
-            who = f"{words} (taken by {taker})" if taker and taker != entry.by else words
-            (answer,) = answered([asked], {asked.about: who}, entry.now, entry.by)
+            (answer,) = answered([asked], {asked.about: words}, entry.now, entry.by)
             entry.add(answer)
 
     def _sell_kept(

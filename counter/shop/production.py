@@ -250,9 +250,9 @@ class Production:
                 ended = before  # it was not long ago yesterday
             elif late:
                 why = say(
-                    "it is noted for {clock}, and its cook would end at {other}",
+                    "it is noted for {clock}, and its cook would end at {ended}",
                     clock=f"{until:%H:%M}",
-                    other=f"{ended:%H:%M}",
+                    ended=f"{ended:%H:%M}",
                 )
                 raise BadInput(tried, why, say("Write when the cook ended, once it has"))
         if note.boiled_minutes is not None:

@@ -236,7 +236,7 @@ class Reports:
             raise NotFound(
                 say("add up the {kind}", kind=term(kind)),
                 "closed day from",
-                say("{figures} to {most}", figures=first, most=last),
+                say("{first} to {last}", first=first, last=last),
                 (),
                 do,
             )

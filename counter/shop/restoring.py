@@ -39,7 +39,7 @@ from counter.shop.sealing import Seal
 from counter.shop.tables import found_by
 from counter.trade.settings import parse_settings
 from counter.trade.tables import TABLES
-from labels.say import Said, join, say, term
+from labels.say import Said, join, say
 
 _TEXT = re.compile(r"(?:.*/)?(?:catalogue|closings|lost|\d{4}-\d\d-\d\d)\.txt")
 _OTHER = say("Take the lines of another copy")
@@ -66,18 +66,16 @@ class Restored(msgspec.Struct, frozen=True):
             date=self.day,
             n=self.age,
         )
-        if self.age < 2:
-            ago = term("today" if self.age < 1 else "yesterday")
+        if self.age < 1:
+            said = say("It is of {date}, today; what was sold since is not in it.", date=self.day)
+        elif self.age < 2:
             said = say(
-                "It is of {date}, {when}; what was sold since is not in it.",
-                date=self.day,
-                when=ago,
+                "It is of {date}, yesterday; what was sold since is not in it.", date=self.day
             )
         if self.built:
             more = say(
-                "Its books are built up from {n} lines of text: compare the seal of the last "
-                "closing"
-                " with one on paper, with `counter check --seal SEAL`.",
+                "Its books are built up from {n} lines of text: compare the seal of the last"
+                " closing with one on paper, with `counter check --seal SEAL`.",
                 n=self.built,
             )
             said = join(" ", (said, more))
@@ -216,7 +214,7 @@ def _members(
         with path.open("rb") as raw, zipfile.ZipFile(unsealed(raw, lock, tried)) as archive:
             size = 2 * sum(info.file_size for info in archive.infolist())  # lines become a database
             if size > (free := shutil.disk_usage(beside).free):
-                why = say("it needs {n} bytes and the disk has {other}", n=size, other=free)
+                why = say("it needs {needed} bytes and the disk has {free}", needed=size, free=free)
                 raise DiskRefused(tried, why, say("Make room, or name a folder on another disk"))
             yield dict(_walk(zipfile.Path(archive)))
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
@@ -253,9 +251,9 @@ def _check_end(listed: bytes, n: int, link: str, tried: Said) -> None:
         manifest = msgspec.json.decode(listed, type=Manifest)
         if (manifest.n, manifest.link) != (n, link):
             why = say(
-                "its list names line {n} as the last, and its lines end with line {other}",
+                "its list names line {n} as the last, and its lines end with line {end}",
                 n=manifest.n,
-                other=n,
+                end=n,
             )
             raise BooksError(tried, why, _OTHER)
 
