@@ -140,8 +140,8 @@ class DaySealed(Refused):
         super().__init__(
             tried,
             say(
-                "{rest}, and this computer believes it is {weekday} {date}",
-                rest=why,
+                "{why}, and this computer believes it is {weekday} {date}",
+                why=why,
                 weekday=term(f"{today:%A}"),
                 date=today,
             ),

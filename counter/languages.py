@@ -39,8 +39,8 @@ class Language:
 
     def found(self, said: Said) -> str:
         """The template of a text in this language."""
-        if said.use == "term":
-            return self._texts.pgettext("term", said.template)
+        if said.use in ("term", "statement"):
+            return self._texts.pgettext(said.use, said.template)
         if said.plural:
             number = said.values["n"]
             assert isinstance(number, int)

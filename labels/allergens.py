@@ -129,7 +129,9 @@ _PLANT_MILK = (
 def check_source(key: str, where: str) -> None:
     """Raise BadValue unless ``key`` is a known source, with its kind where one must be named."""
     source, _, kind = key.partition(":")
-    tried = say("note allergen '{text}' of ingredient '{name}'", text=key, name=where)
+    tried = say(
+        "note allergen '{allergen}' of ingredient '{ingredient}'", allergen=key, ingredient=where
+    )
     if source not in SOURCES:
         raise BadValue(
             tried,
@@ -138,13 +140,15 @@ def check_source(key: str, where: str) -> None:
         )
     if source in KINDS and not kind.strip():
         do = say(
-            "Write {name}: and the kind, such as tree-nut:almond, fish:cod, crustacean:shrimp",
-            name=source,
+            "Write {allergen}: and the kind, such as tree-nut:almond, fish:cod, crustacean:shrimp",
+            allergen=source,
         )
         raise BadValue(tried, say("the law asks for the kind"), do)
     if source not in KINDS and kind:
         raise BadValue(
-            tried, say("'{text}' has no kinds", text=source), say("Write {file}", file=source)
+            tried,
+            say("'{allergen}' has no kinds", allergen=source),
+            say("Write {allergen}", allergen=source),
         )
 
 

@@ -41,12 +41,12 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     keep_clear: Annotated[float, Meta(description="Rim that stays clear")] = 1.5
 
     def __post_init__(self) -> None:
-        tried = say("use blank '{text}'", text=self.name)
+        tried = say("use blank '{blank}'", blank=self.name)
         if not (5 <= self.width <= 420 and 5 <= self.height <= 600):
             why = say(
                 "{width} x {height} mm is no size of a label",
-                width=f"{self.width:g}",
-                height=f"{self.height:g}",
+                width=figure(f"{self.width:g}"),
+                height=figure(f"{self.height:g}"),
             )
             raise BadValue(tried, why, say("Give width and height in millimetres"))
         if not (1 <= self.columns <= 40 and 1 <= self.rows <= 80):
@@ -63,8 +63,8 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
             raise BadValue(
                 tried,
                 say(
-                    "a rim of {amount} mm leaves nothing to print on",
-                    amount=figure(f"{self.keep_clear:g}"),
+                    "a rim of {rim} mm leaves nothing to print on",
+                    rim=figure(f"{self.keep_clear:g}"),
                 ),
             )
         self._check_page(tried)
@@ -80,15 +80,15 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
             ("rows", self.rows, self.height, self.step_y, self.top, self.page[1]),
         ):
             if pitch < size - _SLACK or margin < 0:
-                raise BadValue(tried, say("its {what} lie over one another", what=term(what)))
+                raise BadValue(tried, say("its {rows} lie over one another", rows=term(what)))
             needed = margin + (count - 1) * pitch + size
             if needed > whole + _SLACK:
                 why = say(
-                    "its {n} {what} take {amount} mm of the {most} mm there are",
+                    "its {n} {rows} take {needed} mm of the {there} mm there are",
                     n=count,
-                    what=term(what),
-                    amount=figure(f"{needed:.1f}"),
-                    most=figure(f"{whole:.1f}"),
+                    rows=term(what),
+                    needed=figure(f"{needed:.1f}"),
+                    there=figure(f"{whole:.1f}"),
                 )
                 raise BadValue(tried, why, say("Check the margins, the labels and their gaps"))
 
@@ -181,6 +181,6 @@ def blank_named(name: str, dpi: int | None = None) -> Blank:
     """
     if name not in BLANKS:
         do = say("Use one of {names}, or describe your own", names=", ".join(BLANKS))
-        raise BadValue(say("use blank '{text}'", text=name), say("it is not known"), do)
+        raise BadValue(say("use blank '{blank}'", blank=name), say("it is not known"), do)
     blank = BLANKS[name]
     return msgspec.structs.replace(blank, dpi=dpi) if dpi else blank

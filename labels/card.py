@@ -21,7 +21,7 @@ from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
 from labels.pdf import open_canvas
 from labels.rules import Run, Statement, eu_list, us
 from labels.rules.statement import plain
-from labels.say import figure, say, term
+from labels.say import figure, say
 from labels.words import eu_words
 from labels.wrap import atoms_of
 
@@ -67,11 +67,9 @@ def write_card(
             say("write a counter card"), say("there is no food on it"), say("Name what is scooped")
         )
     if paper not in CARD_PAPERS:
-        known = ", ".join(CARD_PAPERS)
+        do = say("Use {names}", names=", ".join(CARD_PAPERS))
         raise BadValue(
-            say("write a counter card on {name}", name=paper),
-            say("it is not known"),
-            say("Use {what}", what=term(known)),
+            say("write a counter card on {paper}", paper=paper), say("it is not known"), do
         )
     faces = house_faces(second_face)
     width, height = (side * MM for side in CARD_PAPERS[paper])
@@ -99,7 +97,7 @@ def card_statements(facts: Facts, market: str, language: str = "en") -> list[Sta
     market words them. Nothing is said of a food that is its only ingredient, without a weight."""
     if market not in ("us", "eu"):
         raise BadValue(
-            say("write a counter card for market '{text}'", text=market),
+            say("write a counter card for market '{market}'", market=market),
             say("there are no rules for it"),
         )
     short = language.split("-")[0]
@@ -157,8 +155,8 @@ def _paged(
         if entry.height > room:
             missing = (entry.height - room) / MM
             raise DoesNotFit(
-                say("write '{text}' on a card of {name}", text=facts.name, name=paper),
-                say("{amount} mm of height are missing", amount=figure(f"{missing:.1f}")),
+                say("write '{name}' on a card of {paper}", name=facts.name, paper=paper),
+                say("{missing} mm of height are missing", missing=figure(f"{missing:.1f}")),
                 say("Use a larger paper"),
                 statement="ingredients",
                 missing_mm=round(missing, 2),

@@ -50,15 +50,18 @@ def read_date(yymmdd: str, year: int | None = None, *, day_00: bool = True) -> d
     yy, month, day = int(yymmdd[:2]), int(yymmdd[2:4]), int(yymmdd[4:])
     full = full_year(yy, this_year() if year is None else year)
     if not 1 <= month <= 12:
-        raise BadSymbol(tried, say("there is no month {n}", n=f"{month:02}"))
+        raise BadSymbol(tried, say("there is no month {month}", month=f"{month:02}"))
     last = monthrange(full, month)[1]
     if day == 0 and not day_00:
         raise BadSymbol(
-            tried, say("its day is 00"), say("Write the last day of the month, {text}", text=last)
+            tried, say("its day is 00"), say("Write the last day of the month, {day}", day=last)
         )
     if day > last:
         raise BadSymbol(
-            tried, say("month {n} of {year} has {days} days", n=f"{month:02}", year=full, days=last)
+            tried,
+            say(
+                "month {month} of {year} has {days} days", month=f"{month:02}", year=full, days=last
+            ),
         )
     return date(full, month, day or last)
 
@@ -99,7 +102,7 @@ def read_lot_day(lot: str, year: int | None = None) -> date:
     ordinal = int(lot[2:5])
     days = date(full, 12, 31).timetuple().tm_yday
     if not 1 <= ordinal <= days:
-        raise BadSymbol(tried, say("{year} has no day {n}", year=full, n=f"{ordinal:03}"), form)
+        raise BadSymbol(tried, say("{year} has no day {day}", year=full, day=f"{ordinal:03}"), form)
     if lot[6:] == "00":
         raise BadSymbol(tried, say("batches count from 01"), form)
     return date.fromordinal(date(full, 1, 1).toordinal() + ordinal - 1)

@@ -7,7 +7,7 @@ restricted numbers).
 from __future__ import annotations
 
 from labels.errors import BadSymbol
-from labels.say import say, term
+from labels.say import Said, say, term
 
 GTIN_LENGTHS = (8, 12, 13, 14)
 _KEY_LENGTHS = (*GTIN_LENGTHS, 18)  # 18: the number of a pallet or box (SSCC)
@@ -38,12 +38,9 @@ def is_digits(text: str) -> bool:
     return text.isascii() and text.isdigit()
 
 
-def _only_digits(digits: str, tried: str) -> None:
+def _only_digits(digits: str, tried: Said) -> None:
     if not is_digits(digits):
-        raise BadSymbol(
-            say("{tried} '{digits}'", tried=tried, digits=shown(digits)),
-            say("it is not made of the digits 0 to 9 alone"),
-        )
+        raise BadSymbol(tried, say("it is not made of the digits 0 to 9 alone"))
 
 
 def check_digit(digits: str) -> int:
@@ -55,7 +52,7 @@ def check_digit(digits: str) -> int:
     >>> check_digit("629104150021")
     3
     """
-    _only_digits(digits, "work out the check digit of")
+    _only_digits(digits, say("work out the check digit of '{digits}'", digits=shown(digits)))
     total = sum(int(d) * (1 if i % 2 else 3) for i, d in enumerate(reversed(digits)))
     return -total % 10
 
@@ -69,7 +66,7 @@ def with_check_digit(digits: str) -> str:
     check = check_digit(digits)
     if len(digits) + 1 not in _KEY_LENGTHS:
         raise BadSymbol(
-            say("add a check digit to '{text}'", text=shown(digits)),
+            say("add a check digit to '{digits}'", digits=shown(digits)),
             say("it has {n} digits", n=len(digits)),
             say("Give 7 for EAN-8, 11 for UPC-A, 12 for EAN-13 or 13 for GTIN-14"),
         )
@@ -87,21 +84,20 @@ def checked(digits: str, length: int, kind: str) -> str:
     labels.errors.BadSymbol: Cannot use EAN-13 '7501031311308': its last digit is 8, but the \
 digits before it ask for 9. Compare it with the original; it is never corrected here.
     """
-    tried = say("use {what}", what=term(kind))
+    tried = say("use {kind} '{digits}'", kind=term(kind), digits=shown(digits))
     _only_digits(digits, tried)
-    tried = say("{tried} '{digits}'", tried=tried, digits=shown(digits))
     if len(digits) != length:
         raise BadSymbol(
-            tried, say("it has {n} digits instead of {other}", n=len(digits), other=length)
+            tried, say("it has {n} digits instead of {wanted}", n=len(digits), wanted=length)
         )
     right = check_digit(digits[:-1])
     if int(digits[-1]) != right:
         raise BadSymbol(
             tried,
             say(
-                "its last digit is {n}, but the digits before it ask for {other}",
-                n=digits[-1],
-                other=right,
+                "its last digit is {digit}, but the digits before it ask for {wanted}",
+                digit=digits[-1],
+                wanted=right,
             ),
             say("Compare it with the original; it is never corrected here"),
         )
@@ -133,11 +129,10 @@ def price_check_digit_5(digits: str) -> int:
 
 
 def _weighted(digits: str, places: tuple[tuple[int, ...], ...]) -> int:
-    tried = "work out the price check digit of"
+    tried = say("work out the price check digit of '{digits}'", digits=shown(digits))
     _only_digits(digits, tried)
     if len(digits) != len(places):
         raise BadSymbol(
-            say("{tried} '{digits}'", tried=tried, digits=shown(digits)),
-            say("it has {n} digits instead of {other}", n=len(digits), other=len(places)),
+            tried, say("it has {n} digits instead of {wanted}", n=len(digits), wanted=len(places))
         )
     return sum(table[int(d)] for table, d in zip(places, digits, strict=True))

@@ -166,7 +166,7 @@ def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
             names = ", ".join(f"'{word}'" for word in dict.fromkeys(said))
             yield Doubt(
                 key=kind,
-                text=say("the label claims {names}: what proves it", names=names),
+                text=say("the label claims {words}: what proves it", words=names),
                 clause=us if market == "us" else eu,
                 basis=" | ".join([*texts, *inside]),
             )
@@ -181,17 +181,13 @@ def _net(facts: Facts, filled: Decimal | None) -> Iterator[Doubt]:
     yield Doubt(
         key="net",
         text=say(
-            "all packs hold {amount} by their net quantity, and {other} went in",
-            amount=_whole(filled),
-            other=_whole(went),
+            "all packs hold {packed} g by their net quantity, and {went} g went in",
+            packed=filled.quantize(Decimal(1)),
+            went=went.quantize(Decimal(1)),
         ),
         clause="21 USC 343(e); EU 1169/2011 Art. 7(1), 23",
         basis=f"{net} {'more' if filled > went else 'less'} than went in",
     )
-
-
-def _whole(amount: Decimal) -> str:
-    return f"{amount.quantize(Decimal(1)):,f} g"
 
 
 def _dairy(facts: Facts) -> Iterator[Doubt]:
@@ -202,9 +198,9 @@ def _dairy(facts: Facts) -> Iterator[Doubt]:
             yield Doubt(
                 key="dairy",
                 text=say(
-                    "the name '{name}' says '{text}', which is kept for what is made of milk",
+                    "the name '{name}' says '{word}', which is kept for what is made of milk",
                     name=name,
-                    text=found[0],
+                    word=found[0],
                 ),
                 clause="EU 1308/2013 Art. 78(2), Annex VII part III; C-422/16; 2010/791/EU",
                 basis=f"{facts.name} | {facts.second_name}",
@@ -224,9 +220,9 @@ def _percentages(facts: Facts) -> Iterator[Doubt]:
             yield Doubt(
                 key=f"percent.{_key(item.name)}",
                 text=say(
-                    "the name says '{text}', and the label no percentage of '{name}'",
-                    text=hit,
-                    name=item.name,
+                    "the name says '{word}', and the label no percentage of '{ingredient}'",
+                    word=hit,
+                    ingredient=item.name,
                 ),
                 clause="EU 1169/2011 Art. 22, Annex VIII",
                 basis=f"{facts.name} | {item.name}",

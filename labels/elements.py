@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import reduce
 
 from labels.century import read_date, read_minute
 from labels.checks import checked, is_digits, shown
 from labels.errors import BadSymbol
 from labels.identifiers import Identifier, ai_at, find_identifier
 from labels.restricted import is_restricted
-from labels.say import NOTHING, say
+from labels.say import NOTHING, all_of, figure, say
 
 Element = tuple[str, str]
 GS = "\x1d"
@@ -33,22 +34,23 @@ def check_value(row: Identifier, value: str, *, reading: bool = False) -> None:
     Reading lets two things through that are never written: day ``00`` of a date, and a restricted
     number in place of a GTIN (GS1 General Specifications 2.1.12 and 2.1.13).
     """
-    verb = "read" if reading else "write"
-    name = f"({row.ai}) {row.title}".rstrip()
-    tried = say("{verb} {name} '{value}'", verb=verb, name=name, value=shown(value))
+    name, text = f"({row.ai}) {row.title}".rstrip(), shown(value)
+    tried = say("write {name} '{value}'", name=name, value=text)
+    if reading:
+        tried = say("read {name} '{value}'", name=name, value=text)
     if not row.least <= len(value) <= row.most:
-        span = (
-            str(row.least)
-            if row.least == row.most
-            else say("{figures} to {most}", figures=row.least, most=row.most)
-        )
+        wanted = say("{first} to {last}", first=row.least, last=row.most)
+        if row.least == row.most:
+            wanted = figure(row.least)
         raise BadSymbol(
-            tried, say("it has {n} characters instead of {other}", n=len(value), other=span)
+            tried, say("it has {n} characters instead of {wanted}", n=len(value), wanted=wanted)
         )
     if row.form in ("text", "unknown"):
         strange = next((c for c in value if c not in CSET_82), None)
         if strange is not None:
-            why = say("'{text}' is not in GS1's set of 82 characters", text=shown(strange))
+            why = say(
+                "'{character}' is not in GS1's set of 82 characters", character=shown(strange)
+            )
             raise BadSymbol(
                 tried, why, NOTHING if reading else say("Use letters A to Z, digits and - . / _")
             )
@@ -74,14 +76,15 @@ def check_together(elements: Iterable[Element]) -> None:
     ais = [ai for ai, _ in elements]
     for ai in ais:
         row = find_identifier(ai, say("write a GS1 element string"))
-        tried = say("write ({n}) {text}", n=ai, text=row.title)
+        tried = say("write ({ai}) {title}", ai=ai, title=row.title)
         if ais.count(ai) > 1:
             raise BadSymbol(tried, say("it stands twice on one label"))
         barred = next((o for o in ais if o != ai and o.startswith(row.bars)), None)
         if row.bars and barred:
-            raise BadSymbol(tried, say("it may not stand with ({n}) on one label", n=barred))
+            raise BadSymbol(tried, say("it may not stand with ({ai}) on one label", ai=barred))
         if row.needs and not any(_all_there(need, ais) for need in row.needs):
-            choice = ", or ".join(f"({n.replace('+', ') and (')})" for n in row.needs)
+            choices = (all_of(f"({n})" for n in need.split("+")) for need in row.needs)
+            choice = reduce(lambda a, b: say("{one}, or {more}", one=a, more=b), choices)
             raise BadSymbol(
                 tried,
                 say("it says nothing alone"),
@@ -149,7 +152,7 @@ def parse_elements(text: str) -> tuple[Element, ...]:
     >>> parse_elements("010703206980498815210526100329")
     (('01', '07032069804988'), ('15', '210526'), ('10', '0329'))
     """
-    tried = say("read GS1 data '{text}'", text=shown(text))
+    tried = say("read GS1 data '{data}'", data=shown(text))
     found: dict[str, str] = {}
     rest = text.removeprefix(GS)
     while rest:
@@ -161,7 +164,9 @@ def parse_elements(text: str) -> tuple[Element, ...]:
             value, _, rest = rest.partition(GS)
         check_value(row, value, reading=True)
         if found.get(row.ai, value) != value:
-            raise BadSymbol(tried, say("({n}) stands in it twice, with different values", n=row.ai))
+            raise BadSymbol(
+                tried, say("({ai}) stands in it twice, with different values", ai=row.ai)
+            )
         found[row.ai] = value
     if not found:
         raise BadSymbol(tried, say("there is nothing in it"))
@@ -182,10 +187,10 @@ def parse_brackets(text: str) -> tuple[Element, ...]:
     for ai, value in zip(parts[1::2], (v.strip(" ") for v in parts[2::2]), strict=True):
         row = ai_at(ai, tried)
         if row.ai != ai:
-            raise BadSymbol(tried, say("({n}) is not an application identifier", n=ai))
+            raise BadSymbol(tried, say("({ai}) is not an application identifier", ai=ai))
         check_value(row, value, reading=True)
         if found.get(ai, value) != value:
-            raise BadSymbol(tried, say("({n}) stands in it twice, with different values", n=ai))
+            raise BadSymbol(tried, say("({ai}) stands in it twice, with different values", ai=ai))
         found[ai] = value
     return tuple(found.items())
 

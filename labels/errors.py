@@ -12,12 +12,26 @@ LabelError              one sentence: what was tried, the value, what was expect
 
 from __future__ import annotations
 
+import errno
+
 from labels.say import NOTHING, Said, say, sentence
 
 
 def answer_of(error: OSError) -> Said:
-    """What the system answered, as a reason."""
-    return say((error.strerror or str(error)).lower())
+    """What the system answered, as a reason: the usual answers in words of ours."""
+    return _ANSWERS.get(error.errno or 0) or Said((error.strerror or str(error)).lower())
+
+
+_ANSWERS = {
+    errno.ENOENT: say("no such file or directory"),
+    errno.EACCES: say("permission denied"),
+    errno.EEXIST: say("file exists"),
+    errno.ENOTDIR: say("not a directory"),
+    errno.EISDIR: say("is a directory"),
+    errno.ENOSPC: say("no space left on device"),
+    errno.EROFS: say("read-only file system"),
+    errno.EIO: say("input/output error"),
+}
 
 
 class LabelError(Exception):

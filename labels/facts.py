@@ -15,7 +15,7 @@ import msgspec
 from labels.allergens import check_source
 from labels.checks import shown
 from labels.errors import BadValue
-from labels.say import say, term
+from labels.say import Said, join, say, term
 from labels.symbols import Symbol
 from labels.units import MOST, parse_measure
 
@@ -46,7 +46,7 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         _say_something("ingredient", self.name)
         if self.second:
             _say_something("ingredient", self.second)
-        _not_below_zero(f"ingredient '{self.name}'", self.grams)
+        _not_below_zero(say("ingredient '{name}'", name=self.name), self.grams)
         for key in self.allergens:
             check_source(key, self.name)
         deep, within = 0, self.parts
@@ -177,15 +177,14 @@ class Panel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         names = _MEASURES[self.shape]
         if len(self.mm) != len(names):
-            why = say("it takes {n}: {names}", n=len(names), names=", ".join(names))
             raise BadValue(
-                say("measure a {what} panel by {n} numbers", what=term(self.shape), n=len(self.mm)),
-                why,
+                say("measure a {shape} panel by {n} numbers", shape=self.shape, n=len(self.mm)),
+                say("it takes {n}: {names}", n=len(names), names=join(", ", map(term, names))),
             )
         for name, value in zip(names, self.mm, strict=True):
             if not (value.is_finite() and value > 0):
                 raise BadValue(
-                    say("measure the panel's {what} as {amount}", what=term(name), amount=value),
+                    say("measure the panel's {side} as {amount}", side=term(name), amount=value),
                     say("it is not above zero"),
                 )
 
@@ -277,7 +276,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
                 say("label '{name}' as thawed", name=self.name), say("it is held frozen")
             )
         if self.finished is not None:
-            _not_below_zero("finished weight", self.finished)
+            _not_below_zero(say("finished weight"), self.finished)
 
     def sources(self) -> tuple[str, ...]:
         """Every allergen source key of the ingredients, processing aids included, each once."""
@@ -298,14 +297,11 @@ def _say_something(what: str, text: str) -> None:
         )
 
 
-def _not_below_zero(what: str, grams: Decimal) -> None:
+def _not_below_zero(what: Said, grams: Decimal) -> None:
     if not Decimal(grams).is_finite() or grams < 0:
-        raise BadValue(
-            say("weigh {what} at {amount} g", what=term(what), amount=grams),
-            say("it is not a weight of zero or more"),
-        )
-    if grams >= MOST * 1000:
+        why = say("it is not a weight of zero or more")
+    elif grams >= MOST * 1000:
         why = say("no such amount is weighed or measured")
-        raise BadValue(
-            say("weigh {what} at {amount} g", what=term(what), amount=shown(f"{grams}")), why
-        )
+    else:
+        return
+    raise BadValue(say("weigh {what} at {amount} g", what=what, amount=shown(f"{grams}")), why)

@@ -89,9 +89,9 @@ def refuse_unsaid(facts: Facts, market: str) -> None:
         if found := unsaid([name], there, market):
             tried = say("label '{name}'", name=facts.name)
             why = say(
-                "the name '{name}' says {found}, and nothing in it names that",
+                "the name '{name}' says {allergens}, and nothing in it names that",
                 name=name,
-                found=", ".join(found),
+                allergens=", ".join(found),
             )
             raise BadValue(tried, why, say("Put it under allergens, or under allergens_none"))
 

@@ -137,20 +137,12 @@ def _refuse_script(character: str, statement: str) -> None:
 
 
 def _no_glyph(character: str, statement: str, why: Said, do: Said) -> NoGlyph:
-    shown = f"'{character}' " if character.isprintable() else ""
-    name = unicodedata.name(character, "no named character")
-    where = f"in the {title_of(statement)}"
-    return NoGlyph(
-        say(
-            "write {shown}(U+{character}, {name}) {where}",
-            shown=shown,
-            character=f"{ord(character):04X}",
-            name=name,
-            where=where,
-        ),
-        why,
-        do,
-    )
+    named = f"(U+{ord(character):04X}, {unicodedata.name(character, '?')})"
+    if character.isprintable():
+        named = f"'{character}' {named}"
+    where = title_of(statement)
+    tried = say("write {character} in the {statement}", character=named, statement=where)
+    return NoGlyph(tried, why, do)
 
 
 def house_faces(second: Path | str | None = None, index: int = 0) -> Faces:
@@ -211,9 +203,9 @@ def _outline(face: Face, glyph: str) -> tuple[int, int, int, int]:
     number = loaded.charToGlyph.get(ord(glyph))
     start, _ = loaded.get_table_pos("glyf")
     if number is None or loaded.glyphPos[number] == loaded.glyphPos[number + 1]:
-        why = say("it has no outline for '{text}'", text=glyph)
+        why = say("it has no outline for '{glyph}'", glyph=glyph)
         raise BadValue(
-            say("measure the face {file}", file=face.name),
+            say("measure the face {face}", face=face.name),
             why,
             say("Use a face with letters in it"),
         )

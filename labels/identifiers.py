@@ -13,7 +13,7 @@ import msgspec
 
 from labels.checks import shown
 from labels.errors import BadSymbol
-from labels.say import Said, say, term
+from labels.say import Said, say
 
 Form = Literal["text", "digits", "key", "date", "minute", "hour", "decimal", "money", "unknown"]
 
@@ -135,7 +135,7 @@ def ai_at(text: str, tried: Said) -> Identifier:
     ai = text[:length]
     if not length or len(ai) < length or not (ai.isascii() and ai.isdigit()):
         raise BadSymbol(
-            tried, say("no application identifier begins with '{text}'", text=shown(text[:4]))
+            tried, say("no application identifier begins with '{ai}'", ai=shown(text[:4]))
         )
     known = IDENTIFIERS.get(ai)
     if known is not None:
@@ -148,10 +148,6 @@ def find_identifier(ai: str, tried: Said) -> Identifier:
     """The row of the table for exactly ``ai``. Raises BadSymbol where it has none."""
     row = IDENTIFIERS.get(ai)
     if row is None:
-        known = ", ".join(row.ai for row in _ROWS)
-        raise BadSymbol(
-            tried,
-            say("application identifier '{text}' is not in our table", text=shown(ai)),
-            say("Use {what}", what=term(known)),
-        )
+        why = say("application identifier '{ai}' is not in our table", ai=shown(ai))
+        raise BadSymbol(tried, why, say("Use {names}", names=", ".join(row.ai for row in _ROWS)))
     return row

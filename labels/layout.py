@@ -22,7 +22,7 @@ from labels.placing import boxes_of, turn_over
 from labels.rules import Statement, statements
 from labels.rules.statement import absent, title_of
 from labels.rules.us import BOTTOM_30
-from labels.say import figure, say
+from labels.say import figure, say, term
 from labels.sizes import LOWEST_BARS_MM, SIZES, STURDY_DOTS, dots_per_mm, given_up, narrowed
 
 _STEP = 0.1  # points between one size of the small text and the next
@@ -304,27 +304,27 @@ class _Fitting:
         return [a for a in tries if a.lacking_width(room)[0] <= _HAIR], lacking, widest
 
     def _sentence(
-        self, key: str, missing: float, what: str, least: tuple[float, float]
+        self, key: str, missing: float, side: str, least: tuple[float, float]
     ) -> DoesNotFit:
-        blank, statement = self.blank, next((s for s in self.said if s.key == key), None)
-        law = (
-            f" at the height {statement.clause} asks for"
-            if statement and statement.least_mm
-            else ""
+        blank, name = self.blank, title_of(key)
+        lacking = say(
+            "{missing} mm of {side} are missing", missing=figure(f"{missing:.1f}"), side=term(side)
         )
+        why = say("the {statement} finds no room, {lacking}", statement=name, lacking=lacking)
+        if clause := next((s.clause for s in self.said if s.key == key and s.least_mm), ""):
+            why = say(
+                "the {statement} finds no room at the height {clause} asks for, {lacking}",
+                statement=name,
+                clause=clause,
+                lacking=lacking,
+            )
         return DoesNotFit(
-            say("fit the label of '{text}' on {name}", text=self.facts.name, name=blank.name),
-            say(
-                "the {key} finds no room{law}, {missing} mm of {what} are missing",
-                key=title_of(key),
-                law=law,
-                missing=figure(f"{missing:.1f}"),
-                what=what,
-            ),
+            say("fit the label of '{name}' on {blank}", name=self.facts.name, blank=blank.name),
+            why,
             say(
                 "Use a blank of {width} x {height} mm or larger, or say less",
-                width=f"{least[0]:g}",
-                height=f"{least[1]:g}",
+                width=figure(f"{least[0]:g}"),
+                height=figure(f"{least[1]:g}"),
             ),
             statement=key,
             missing_mm=round(missing, 2),

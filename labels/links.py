@@ -38,7 +38,9 @@ def build_link(elements: Iterable[Element], domain: str = DOMAIN) -> str:
         raise BadSymbol(tried, say("no item number (01) is given"))
     address = _split(domain, tried)
     if not address.netloc or address.query or address.fragment:
-        raise BadSymbol(tried, say("'{text}' is not the address of a server", text=shown(domain)))
+        raise BadSymbol(
+            tried, say("'{address}' is not the address of a server", address=shown(domain))
+        )
     path = [ai for ai in ("01", *QUALIFIERS) if ai in values]
     link = domain.rstrip("/") + "".join(f"/{ai}/{quote(values[ai], safe='')}" for ai in path)
     query = "&".join(f"{ai}={quote(v, safe='')}" for ai, v in given if ai not in path)
@@ -54,7 +56,7 @@ def parse_link(uri: str) -> tuple[Element, ...]:
     >>> parse_link("https://example.com/tofu/01/09521234000013/10/26328%2F01?17=261129&lang=en")
     (('01', '09521234000013'), ('10', '26328/01'), ('17', '261129'))
     """
-    tried = say("read link '{text}'", text=shown(uri, 80))
+    tried = say("read link '{link}'", link=shown(uri, 80))
     address = _split(uri, tried)
     found = dict(_path_elements(address.path, tried))
     for part in address.query.split("&"):
@@ -64,12 +66,14 @@ def parse_link(uri: str) -> tuple[Element, ...]:
         row = ai_at(ai, tried)
         if row.ai != ai:
             raise BadSymbol(
-                tried, say("{text} in its query is not an application identifier", text=shown(ai))
+                tried, say("{ai} in its query is not an application identifier", ai=shown(ai))
             )
         if ai in QUALIFIERS:
-            raise BadSymbol(tried, say("({n}) stands in its query and belongs into the path", n=ai))
+            raise BadSymbol(
+                tried, say("({ai}) stands in its query and belongs into the path", ai=ai)
+            )
         if ai in found:
-            raise BadSymbol(tried, say("({n}) stands in it twice", n=ai))
+            raise BadSymbol(tried, say("({ai}) stands in it twice", ai=ai))
         found[ai] = unquote_plus(value)
         check_value(row, found[ai], reading=True)
     return tuple(found.items())
@@ -104,7 +108,7 @@ def _path_elements(path: str, tried: Said) -> list[Element]:
     for ai, raw in zip(steps[::2], steps[1::2], strict=True):
         if ai not in allowed:
             raise BadSymbol(
-                tried, say("'{text}' does not belong into its path at this place", text=shown(ai))
+                tried, say("'{ai}' does not belong into its path at this place", ai=shown(ai))
             )
         allowed = allowed[allowed.index(ai) + 1 :]
         value = unquote(raw)

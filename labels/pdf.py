@@ -129,13 +129,14 @@ def _one_blank(runs: Sequence[tuple[Label, int]]) -> Blank:
     blank = runs[0][0].blank
     for label, _ in runs:
         if label.blank != blank:
-            tried = f"print '{label.title}' on {label.blank.name} and '{runs[0][0].title}' on"
-            why = say("one file has one blank")
-            raise BadValue(
-                say("{tried} {name}", tried=tried, name=blank.name),
-                why,
-                say("Print them separately"),
+            tried = say(
+                "print '{label}' on {blank} and '{other}' on {other_blank}",
+                label=label.title,
+                blank=label.blank.name,
+                other=runs[0][0].title,
+                other_blank=blank.name,
             )
+            raise BadValue(tried, say("one file has one blank"), say("Print them separately"))
     return blank
 
 
@@ -143,13 +144,13 @@ def _free_positions(blank: Blank, start: int, used: set[int]) -> Iterator[tuple[
     last = blank.per_page
     for position in (start, *sorted(used)):
         if not 1 <= position <= last:
-            why = say("{name} has positions 1 to {most}", name=blank.name, most=last)
-            raise BadValue(say("print at position {n}", n=position), why)
+            why = say("{blank} has positions 1 to {most}", blank=blank.name, most=last)
+            raise BadValue(say("print at position {position}", position=position), why)
     first = [position for position in range(start, last + 1) if position not in used]
     if not first:
         why = say("every position from there on is used")
         raise BadValue(
-            say("begin at position {n} of {name}", n=start, name=blank.name),
+            say("begin at position {position} of {blank}", position=start, blank=blank.name),
             why,
             say("Take a new sheet"),
         )

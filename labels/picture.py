@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from labels.errors import NotReadable
 from labels.fonts import FONT_LOCK, MM
 from labels.placed import Label, PlacedSymbol
-from labels.say import say, term
+from labels.say import say
 from labels.sizes import dots_per_mm
 
 if TYPE_CHECKING:
@@ -116,16 +116,13 @@ def _read(picture: Image, label: Label, placed: PlacedSymbol) -> None:
     texts = [barcode.text for barcode in found]
     if wanted in texts or (placed.symbol.kind == "upc-a" and f"0{wanted}" in texts):
         return
-    read = f"it reads as '{texts[0]}'" if texts else "nothing can be read"
-    raise NotReadable(
-        say(
-            "print the {kind} symbol {text} on {name}",
-            kind=term(placed.symbol.kind),
-            text=placed.symbol.text,
-            name=label.blank.name,
-        ),
-        say(
-            "read back from the page at {dpi} dots an inch, {read}", dpi=label.blank.dpi, read=read
-        ),
-        say("Use a larger blank, or a printer with finer dots"),
+    blank, symbol = label.blank, placed.symbol
+    tried = say(
+        "print the {kind} symbol {data} on {blank}",
+        kind=symbol.kind,
+        data=symbol.text,
+        blank=blank.name,
     )
+    read = say("it reads as '{data}'", data=texts[0]) if texts else say("nothing can be read")
+    why = say("read back from the page at {dpi} dots an inch, {read}", dpi=blank.dpi, read=read)
+    raise NotReadable(tried, why, say("Use a larger blank, or a printer with finer dots"))

@@ -15,7 +15,7 @@ from labels.placed import Label
 from labels.rules import Statement, statements
 from labels.rules.eu_list import unlisted_water
 from labels.rules.listing import unlisted_aids
-from labels.rules.statement import absent, plain
+from labels.rules.statement import absent
 from labels.say import Said, say
 
 
@@ -42,8 +42,8 @@ def unlisted(key: str, clause: str, why: Said) -> Explained:
 
 def asked(text: str, clause: str, answer: str) -> Explained:
     """A row of a question about the label, and its answer."""
-    question = Statement(key="question", clause=clause, runs=plain(text))
-    return msgspec.structs.replace(_row(question, None), answer=answer, glyph="")
+    row = _row(Statement(key="question", clause=clause), None)
+    return msgspec.structs.replace(row, text=text, answer=answer, glyph="")
 
 
 def explain(

@@ -51,7 +51,7 @@ class Layout(msgspec.Struct, frozen=True):
     name: str = ""
 
     def __post_init__(self) -> None:
-        tried = say("use layout '{text}'", text=shown(self.pattern))
+        tried = say("use layout '{layout}'", layout=shown(self.pattern))
         parts = _PATTERN.fullmatch(self.pattern)
         if parts is None or len(self.pattern) not in _KINDS:
             raise BadSymbol(
@@ -62,7 +62,7 @@ class Layout(msgspec.Struct, frozen=True):
         if not is_restricted(self.pattern):
             raise BadSymbol(
                 tried,
-                say("numbers that begin with {n} are not restricted ones", n=parts[1]),
+                say("numbers that begin with {prefix} are not restricted ones", prefix=parts[1]),
                 say("Begin with 2 or 4 (UPC-A), 02, 04 or 20 to 29 (EAN-13), 0 or 2 (EAN-8)"),
             )
         if parts[3] and len(parts[4]) not in _PRICE_CHECKS:
@@ -71,7 +71,9 @@ class Layout(msgspec.Struct, frozen=True):
             raise BadSymbol(
                 tried,
                 say(
-                    "{n} digits cannot have {other} decimals", n=len(parts[4]), other=self.decimals
+                    "{digits} digits cannot have {decimals} decimals",
+                    digits=len(parts[4]),
+                    decimals=self.decimals,
                 ),
             )
 
@@ -86,14 +88,14 @@ class Layout(msgspec.Struct, frozen=True):
         ``value`` is the price, weight or count in units of its last decimal: 4321 for 43.21.
         Raises BadSymbol where either does not fit.
         """
-        tried = say("write item '{text}' as {name}", text=shown(item), name=self.pattern)
+        tried = say("write item '{item}' as {layout}", item=shown(item), layout=self.pattern)
         room, places = self.pattern.count("I"), self.pattern.count(self.measure or "-")
         if not is_digits(item) or len(item) != room:
             raise BadSymbol(tried, say("the item is not exactly {n} digits", n=room))
         if not 0 <= value < 10**places:
             raise BadSymbol(
                 tried,
-                say("the value {amount} does not fit {n} digits", amount=value, n=places),
+                say("the value {value} does not fit {digits} digits", value=value, digits=places),
                 say("Sell it in smaller packs, or choose a layout with more room"),
             )
         digits = str(value).zfill(places) if places else ""
@@ -117,13 +119,15 @@ class Layout(msgspec.Struct, frozen=True):
             if int(field["V"]) != right:
                 raise BadSymbol(
                     say(
-                        "read restricted number '{text}' as {name}", text=number, name=self.pattern
+                        "read restricted number '{number}' as {layout}",
+                        number=number,
+                        layout=self.pattern,
                     ),
                     say(
-                        "the check digit of its value is {n}, but {text} asks for {other}",
-                        n=field["V"],
-                        text=digits,
-                        other=right,
+                        "the check digit of its value is {digit}, but {value} asks for {wanted}",
+                        digit=field["V"],
+                        value=digits,
+                        wanted=right,
                     ),
                     say("Scan it again, or look at the layout in the shop's settings"),
                 )

@@ -28,8 +28,9 @@ _TYPES: dict[str, Callable[[str], object]] = {
 
 class Said(str):
     """A text. ``template`` is "" where a person typed it, else the English it is made of, with
-    ``values`` in its places, and ``plural`` that of more than one. ``use``: ``term`` a word of the
-    trade, ``figure`` a number, ``bare`` and ``small`` within one, ``full`` as one."""
+    ``values`` in its places, and ``plural`` that of more than one. ``use``: ``term`` and
+    ``statement`` a word of the trade, ``figure`` a number, ``bare`` and ``small`` within a
+    sentence, ``full`` as one."""
 
     template = ""
     plural = ""
@@ -100,9 +101,10 @@ def say_n(one: str, many: str, /, n: int, **values: object) -> Said:
     return _made(one, {"n": n, **values}, plural=many)
 
 
-def term(text: str) -> Said:
-    """A word of the trade that stands by itself or in a text: a unit, a kind of thing, a role."""
-    return text if isinstance(text, Said) else _made(text, _NONE, "term")
+def term(text: str, context: str = "term") -> Said:
+    """A word of the trade that stands by itself or in a text: a unit, a kind of thing, a role; of
+    ``context`` ``statement`` what a label says."""
+    return text if isinstance(text, Said) else _made(text, _NONE, context)
 
 
 def figure(text: object) -> Said:

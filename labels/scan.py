@@ -113,7 +113,7 @@ def parse_scan(text: str, layouts: Iterable[Layout] = (), *, year: int | None = 
     'GS1 item 09521234000013, lot 26328-01, best before 2026-11-29.'
     """
     data = text.strip(" \t\r\n")
-    tried = say("read scan '{text}'", text=shown(data))
+    tried = say("read scan '{data}'", data=shown(data))
     if not data:
         raise BadSymbol(say("read a scan"), say("nothing was typed"), say("Scan again"))
     if len(data) > _LONGEST:
@@ -124,7 +124,7 @@ def parse_scan(text: str, layouts: Iterable[Layout] = (), *, year: int | None = 
     read = _BY_IDENTIFIER.get(data[:3])
     if read is None:
         known = ", ".join(_BY_IDENTIFIER)
-        why = say("symbology identifier {text} is not known here", text=shown(data[:3]))
+        why = say("symbology identifier {identifier} is not known here", identifier=shown(data[:3]))
         raise BadSymbol(tried, why, say("Known are {names}", names=known))
     return read(reading, data[3:])
 
@@ -148,7 +148,7 @@ class _Reading(msgspec.Struct, frozen=True):
         if data.startswith(GS) or (len(data) > 15 and is_digits(data[:2])):
             return self.gs1(data)
         why = say("it is no lot code, no item number, no GS1 data and no Digital Link")
-        raise BadSymbol(say("read scan '{text}'", text=shown(data)), why, _READ_WHOLE)
+        raise BadSymbol(say("read scan '{data}'", data=shown(data)), why, _READ_WHOLE)
 
     def gs1(self, data: str) -> Scan:
         return _from_elements("gs1", data, parse_elements(data), self.year)

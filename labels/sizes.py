@@ -82,8 +82,8 @@ def dots_per_mm(dpi: float) -> float:
     """
     if not 50 <= dpi <= 4800:
         raise BadSymbol(
-            say("print at {n} dots an inch", n=f"{dpi:g}"),
-            say("no label printer has {n} dots an inch", n=f"{dpi:g}"),
+            say("print at {dpi} dots an inch", dpi=f"{dpi:g}"),
+            say("no label printer has {dpi} dots an inch", dpi=f"{dpi:g}"),
             say("Give its resolution, such as 203, 300 or 600"),
         )
     return (203.2 if dpi == 203 else dpi) / 25.4
@@ -102,14 +102,14 @@ def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
     fewest = max(fewest, 1)
     if fewest > most:
         raise BadSymbol(
-            say("print {name} at {n} dots an inch", name=symbol.kind, n=f"{dpi:g}"),
+            say("print {kind} at {dpi} dots an inch", kind=symbol.kind, dpi=f"{dpi:g}"),
             say(
-                "a module of {n} dots is {amount} mm and one of {other} is {left} mm, neither "
+                "a module of {fewer} dots is {narrow} mm and one of {more} is {wide} mm, neither "
                 "between {least} and {most} mm",
-                n=fewest - 1,
-                amount=figure(f"{(fewest - 1) / per_mm:.3f}"),
-                other=fewest,
-                left=figure(f"{fewest / per_mm:.3f}"),
+                fewer=fewest - 1,
+                narrow=figure(f"{(fewest - 1) / per_mm:.3f}"),
+                more=fewest,
+                wide=figure(f"{fewest / per_mm:.3f}"),
                 least=figure(f"{least:.3f}"),
                 most=figure(f"{greatest:.3f}"),
             ),
@@ -132,11 +132,11 @@ def given_up(symbol: Sized, x_mm: float, height_mm: float) -> Said:
         symbol.kind, say("a fixed scanner no longer reads it from any direction, and turns it away")
     )
     return say(
-        "the bars of {name} are {amount} mm high and {least} mm are asked for; given up: {rest}",
-        name=symbol.kind,
-        amount=figure(f"{height_mm:.1f}"),
+        "the bars of {kind} are {height} mm high and {least} mm are asked for; given up: {cost}",
+        kind=symbol.kind,
+        height=figure(f"{height_mm:.1f}"),
         least=figure(f"{least:g}"),
-        rest=cost,
+        cost=cost,
     )
 
 
@@ -149,15 +149,14 @@ def narrowed(symbol: Sized, dots: int, dpi: float) -> Said:
     if dots < STURDY_DOTS:
         cost = say("a scanner must be held nearer, and a tired printer's may need a second try")
     return say(
-        "the modules of {name} are {n} dots ({amount} mm) wide and {other} ({most} mm) are aimed "
-        "at;"
-        " given up: {rest}",
-        name=symbol.kind,
-        n=dots,
-        amount=figure(f"{dots / per_mm:.3f}"),
-        other=wanted,
-        most=figure(f"{wanted / per_mm:.3f}"),
-        rest=cost,
+        "the modules of {kind} are {dots} dots ({width} mm) wide and {wanted} ({target} mm) are "
+        "aimed at; given up: {cost}",
+        kind=symbol.kind,
+        dots=dots,
+        width=figure(f"{dots / per_mm:.3f}"),
+        wanted=wanted,
+        target=figure(f"{wanted / per_mm:.3f}"),
+        cost=cost,
     )
 
 

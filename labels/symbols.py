@@ -66,7 +66,7 @@ def code128(text: str) -> Symbol:
     >>> code128("26328-01").modules
     112
     """
-    tried = say("put '{text}' into a Code 128 symbol", text=shown(text))
+    tried = say("put '{data}' into a Code 128 symbol", data=shown(text))
     if not text:
         raise BadSymbol(tried, say("there is nothing to put in it"))
     if len(text) > _MOST_CODE128:
@@ -76,7 +76,7 @@ def code128(text: str) -> Symbol:
     if strange is not None:
         raise BadSymbol(
             tried,
-            say("'{text}' is no ASCII character", text=shown(strange)),
+            say("'{character}' is no ASCII character", character=shown(strange)),
             say("Use plain letters and digits"),
         )
     line = "".join(c if " " <= c <= "~" else " " for c in text)
@@ -142,7 +142,7 @@ def gs1_128(elements: Iterable[Element]) -> Symbol:
     """
     data = build_elements(elements)
     line = human_readable(parse_elements(data))
-    tried = say("put {text} into a GS1-128 symbol", text=line)
+    tried = say("put {data} into a GS1-128 symbol", data=line)
     if len(data) > GS1_128_MOST_CHARACTERS:
         why = say("{n} characters are more than {most}", n=len(data), most=GS1_128_MOST_CHARACTERS)
         raise BadSymbol(tried, why, say("Shorten the lot code, or leave something out"))
@@ -151,8 +151,8 @@ def gs1_128(elements: Iterable[Element]) -> Symbol:
     least, target, greatest = symbol.x_mm
     if symbol.total_modules * least > GS1_128_LONGEST_MM:
         why = say(
-            "it would be {amount} mm long, and 165.10 mm is allowed",
-            amount=figure(f"{symbol.total_modules * least:.2f}"),
+            "it would be {length} mm long, and 165.10 mm is allowed",
+            length=figure(f"{symbol.total_modules * least:.2f}"),
         )
         raise BadSymbol(tried, why, say("Shorten the lot code, or make it of digits"))
     greatest = min(greatest, GS1_128_LONGEST_MM / symbol.total_modules)
@@ -168,7 +168,7 @@ def qr(uri: str) -> Symbol:
     >>> qr("https://id.gs1.org/01/09521234000013/10/26328-01").text
     '(01)09521234000013(10)26328-01'
     """
-    tried = say("put '{text}' into a QR symbol", text=shown(uri, 80))
+    tried = say("put '{link}' into a QR symbol", link=shown(uri, 80))
     if not is_link(uri) or not uri.isascii() or any(not " " < c < "\x7f" for c in uri):
         raise BadSymbol(tried, say("it is not a web address in ASCII"), say("Begin with https://"))
     if len(uri) > _MOST_LINK:

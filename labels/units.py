@@ -15,7 +15,7 @@ import msgspec
 
 from labels.checks import shown
 from labels.errors import BadValue
-from labels.say import say, term
+from labels.say import figure, say, term
 
 Kind = Literal["mass", "volume"]
 
@@ -89,7 +89,7 @@ class Measure(msgspec.Struct, frozen=True):
         table = GRAMS if self.kind == "mass" else MILLILITRES
         if unit not in table:
             raise BadValue(
-                say("give {amount} in '{unit}'", amount=self, unit=term(unit)),
+                say("give {amount} in '{unit}'", amount=figure(self), unit=unit),
                 say("use one of {names}", names=", ".join(table)),
             )
         return self.base / table[unit]
@@ -124,35 +124,21 @@ def parse_measure(text: str, kind: Kind | None = None) -> Measure:
     """
     tables = {"mass": GRAMS, "volume": MILLILITRES}
     known = [u for k, table in tables.items() if kind in (None, k) for u in table]
-    noun = kind or "amount"
+    tried = say("read {what} '{text}'", what=term(kind or "amount"), text=shown(text))
     expected = say("write a number and one of {names}", names=", ".join(known))
-    parts, text = split_number(text), shown(text)
+    parts = split_number(text)
     if parts is None:
-        raise BadValue(
-            say("read {what} '{text}'", what=term(noun), text=text),
-            say("it is not a number with a unit"),
-            expected,
-        )
+        raise BadValue(tried, say("it is not a number with a unit"), expected)
     number, written = parts
     unit = " ".join(written.lower().rstrip(".").split())
     unit = _SPELLINGS.get(unit, unit)
     if unit not in known:
-        why = (
-            say("the unit '{text}' is not known here", text=written)
-            if written
-            else say("the unit is missing")
-        )
-        raise BadValue(say("read {what} '{text}'", what=term(noun), text=text), why, expected)
+        why = say("the unit is missing")
+        if written:
+            why = say("the unit '{unit}' is not known here", unit=written)
+        raise BadValue(tried, why, expected)
     if number < 0:
-        raise BadValue(
-            say("read {what} '{text}'", what=term(noun), text=text),
-            say("it is below zero"),
-            expected,
-        )
+        raise BadValue(tried, say("it is below zero"), expected)
     if number >= MOST:
-        raise BadValue(
-            say("read {what} '{text}'", what=term(noun), text=text),
-            say("no such amount is weighed or measured"),
-            expected,
-        )
+        raise BadValue(tried, say("no such amount is weighed or measured"), expected)
     return Measure(number, unit)

@@ -171,9 +171,9 @@ def eu_words(language: str) -> EuWords:
     words = EU_WORDS.get(language.split("-")[0])
     if words is None:
         known = ", ".join(EU_WORDS)
-        why = say("there are no wordings in '{text}'", text=language)
+        why = say("there are no wordings in '{language}'", language=language)
         raise MissingFact(
-            say("write an EU label in '{text}'", text=language),
+            say("write an EU label in '{language}'", language=language),
             why,
             say("Use one of {names}", names=known),
         )

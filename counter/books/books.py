@@ -275,7 +275,7 @@ class Books:
         self.engine.prove()
         if found := self.select(key=key).entries():
             return found[0]
-        why = say("the line that key '{name}' leads to is gone", name=key)
+        why = say("the line that key '{key}' leads to is gone", key=key)
         raise BookDamaged(say("look up a sale"), why, MEND, book=FILE, line=0)
 
     @property
@@ -356,7 +356,7 @@ class Books:
         except Misfit as error:
             do = say("Write the records of the table's own type")
             raise BooksError(
-                say("write into book {name}", name=book), Said(str(error)), do
+                say("write into book {book}", book=book), Said(str(error)), do
             ) from None
         found = self.finder(book, records, body) if self.finder else Found()
         self.put(line, found)
@@ -389,7 +389,7 @@ class Books:
         if self._clock is None:
             do = say("Name the moment it is entered, or open the books with a clock")
             raise NotAppendOnly(
-                say("insert into {name}", name=", ".join(records)), say("no clock was given"), do
+                say("insert into {table}", table=", ".join(records)), say("no clock was given"), do
             )
         return self._clock()
 
@@ -405,7 +405,7 @@ def end_is_gone(books: Books) -> BookDamaged | None:
     if stands == link:
         return None
     last, _ = books.end()
-    why = say("they end at line {n}, and line {other} was answered for", n=last, other=n)
+    why = say("they end at line {last}, and line {n} was answered for", last=last, n=n)
     if stands:
         why = say("line {n} is not the one that was answered for", n=n)
     return BookDamaged(

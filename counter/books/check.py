@@ -17,7 +17,7 @@ from counter.books.engine import FILE, MEND, Rows, reading
 from counter.books.lines import Entry, Line, Misfit, link_of, read_line
 from counter.books.tables import text_of, walk
 from counter.errors import BookDamaged, BooksError
-from labels.say import NOTHING, Said, say
+from labels.say import NOTHING, Said, full, join, say
 
 _MOST = 20  # findings; behind them the books are beyond mending by hand
 _BEGUN = "SELECT 1 FROM lines INDEXED BY begun WHERE line = 1 AND book = ?"
@@ -41,7 +41,7 @@ class Checked(msgspec.Struct, frozen=True):
     books: int
     lines: int
     size: int
-    known: tuple[str, ...] = ()
+    known: tuple[Said, ...] = ()
     damage: Said = NOTHING
 
     @property
@@ -49,10 +49,15 @@ class Checked(msgspec.Struct, frozen=True):
         return not self.findings
 
     @property
-    def summary(self) -> str:
+    def summary(self) -> Said:
         """How much was read, and how many findings there are."""
-        said = f"{self.books} books, {self.lines} lines read, {len(self.findings)} findings."
-        return f"{said} {MEND}." if self.damage else said
+        read = say(
+            "{books} books, {lines} lines read, {findings} findings.",
+            books=self.books,
+            lines=self.lines,
+            findings=len(self.findings),
+        )
+        return join(" ", (read, full(MEND))) if self.damage else read
 
 
 class Auditor(Protocol):
@@ -138,9 +143,9 @@ class _Check:
             self.find(
                 line,
                 say(
-                    "Line {n} of book {name} is damaged: {why}.",
+                    "Line {n} of book {book} is damaged: {why}.",
                     n=line.line,
-                    name=line.book,
+                    book=line.book,
                     why=why,
                 ),
             )
@@ -166,14 +171,12 @@ class _Check:
         try:
             for (said,) in self.books.engine.rows("PRAGMA integrity_check(20)"):
                 if said != b"ok":
-                    self.find(None, say("The engine finds: {text}.", text=text_of(said)))
+                    self.find(None, say("The engine finds: {answer}.", answer=text_of(said)))
             (stand,) = self.books.engine.rows(_KEYS, [self.last])[0]
             if stand != self.keys and self.books.finder:
                 self.find(
                     None,
-                    say(
-                        "There are {n} keys, and the lines hold {other}.", n=stand, other=self.keys
-                    ),
+                    say("There are {n} keys, and the lines hold {held}.", n=stand, held=self.keys),
                 )
             if gone := end_is_gone(self.books):
                 raise gone
@@ -193,14 +196,14 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
                 read = read_line(line.body)
                 if why or (read.n, read.book, read.line) != line[:3]:
                     raise Misfit(
-                        say("line {n} of book {name} does not follow", n=read.line, name=read.book)
+                        say("line {n} of book {book} does not follow", n=read.line, book=read.book)
                     )
                 books_of.setdefault(line.book, []).append((line.line, line.n))
             for book, known in books_of.items():
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])
                 if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
                     raise Misfit(
-                        say("its index does not lead to all lines of book {name}", name=book)
+                        say("its index does not lead to all lines of book {book}", book=book)
                     )
         return end_is_gone(books)
     except Misfit as error:

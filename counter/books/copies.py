@@ -320,7 +320,7 @@ def _manifest_of(archive: zipfile.ZipFile, tried: Said) -> Manifest:
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise BadArchive(tried, say("its list cannot be read ({why})", why=error), OTHER) from None
     if manifest.format != Manifest.__struct_defaults__[0]:
-        why = say("its format {name} is not known to this program", name=manifest.format)
+        why = say("its format {format} is not known to this program", format=manifest.format)
         raise BadArchive(tried, why, say("Use the program that wrote it, or a newer one"))
     names = sorted(info.filename for info in infos)
     once = len(manifest.files) == len(infos) - 1

@@ -155,8 +155,8 @@ class Engine:
         in this thread. Raises BooksError when the disk, or another writer, does not let go."""
         if not self.lock.acquire(timeout=PATIENCE_S):
             why = say(
-                "another thread has been writing for {patience_s} seconds",
-                patience_s=figure(f"{PATIENCE_S:g}"),
+                "another thread has been writing for {seconds} seconds",
+                seconds=figure(f"{PATIENCE_S:g}"),
             )
             raise BooksError(say("write into the shop"), why, say("Do it again"))
         if self._depth:

@@ -43,14 +43,17 @@ def refused(tried: Said, error: OSError | sqlite3.Error) -> BooksError:
     full = getattr(error, "sqlite_errorcode", 0)
     code = full & 0xFF if own is None else own
     if code == sqlite3.SQLITE_BUSY:
-        why = say("another program has been writing for {n} seconds", n=figure(f"{PATIENCE_S:g}"))
+        why = say(
+            "another program has been writing for {seconds} seconds",
+            seconds=figure(f"{PATIENCE_S:g}"),
+        )
         return BooksError(tried, why, say("Close it, then do it again"))
     cut = str(error).startswith("no such table") or full == sqlite3.SQLITE_IOERR_SHORT_READ
     if cut or code in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
         return BookDamaged(
             tried, say("{file} is damaged ({why})", file=FILE, why=error), MEND, book=FILE, line=0
         )
-    said = answer_of(error) if isinstance(error, OSError) else say(str(error).lower())
+    said = answer_of(error) if isinstance(error, OSError) else Said(str(error).lower())
     why, do = _WHY.get(code, (said, say("Look at the disk, then do it again")))
     return DiskRefused(tried, why, do)
 

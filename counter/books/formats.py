@@ -48,11 +48,11 @@ def check_format(con: sqlite3.Connection) -> None:
         raise BookDamaged(tried, say("it is no file of a shop's books"), MEND, book=FILE, line=0)
     if version > FORMAT:
         why = say(
-            "it has format {n}, and this program knows formats up to {other}",
-            n=version,
-            other=FORMAT,
+            "it has format {format}, and this program knows formats up to {newest}",
+            format=version,
+            newest=FORMAT,
         )
-        raise NotAShop(tried, why, say("Use a program that knows format {n}", n=version))
+        raise NotAShop(tried, why, say("Use a program that knows format {format}", format=version))
     if version < FORMAT:
         _bring_up(con)
 

@@ -98,7 +98,9 @@ def unproved(line: Line, before: str, first: int = 0) -> Said:
     link the line before is missing, or all from the ``first`` one on."""
     if not before and 0 < first < line.n - 1:
         return say(
-            "lines {n} to {other} of the shop are missing before it", n=first, other=line.n - 1
+            "lines {first} to {last} of the shop are missing before it",
+            first=first,
+            last=line.n - 1,
         )
     if not before:
         return say("line {n} of the shop is missing before it", n=line.n - 1)
@@ -170,7 +172,7 @@ class Types:
         read = read_line(line.body)
         if (read.n, read.book, read.line) != line[:3]:
             raise Misfit(
-                say("it says that it is line {n} of book {name}", n=read.line, name=read.book)
+                say("it says that it is line {n} of book {book}", n=read.line, book=read.book)
             )
         records = {name: self._table(name, raw) for name, raw in read.records.items()}
         return Entry(line.line, read.entered, records, line.link, line.book, line.n)
@@ -181,7 +183,7 @@ class Types:
             rows: list[msgspec.Struct] = decoder.decode(raw)
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
             raise Misfit(
-                say("its record does not fit table '{text}' ({why})", text=table, why=error)
+                say("its record does not fit table '{table}' ({why})", table=table, why=error)
             ) from None
         return rows
 
@@ -191,7 +193,7 @@ class Types:
         kind: Any = dict[str, Any] if self._kinds is None else self._kinds.get(table)
         if kind is None:
             raise Misfit(
-                say("it writes into '{text}', a table this program does not know", text=table)
+                say("it writes into '{table}', a table this program does not know", table=table)
             )
         made = self._made[table] = msgspec.json.Decoder(list[kind], dec_hook=from_kept)
         return made

@@ -268,7 +268,7 @@ def build(
             raise
         why = say("not all of their lines are whole ({why})", why=error)
         do = say("Take the lines of another copy")
-        raise BooksError(say("build up the books in '{text}'", text=folder), why, do) from error
+        raise BooksError(say("build up the books in '{folder}'", folder=folder), why, do) from error
     finally:
         books.close()
 

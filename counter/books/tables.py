@@ -120,7 +120,7 @@ def text_of(found: Any) -> str:
 
 def damaged(line: Line, why: str) -> BookDamaged:
     """The sentence for a line that is not what was written."""
-    tried = say("read book {name}", name=line.book)
+    tried = say("read book {book}", book=line.book)
     return BookDamaged(
         tried,
         say("line {n} of it is damaged: {why}", n=line.line, why=why),
@@ -160,11 +160,9 @@ class BookStorage(Storage):
                     table[number] = Fields(record, number)
         return tables
 
-    def write(self, data: dict[str, dict[str, Any]]) -> NoReturn:
+    def write(self, _tables: dict[str, dict[str, Any]]) -> NoReturn:
         """Raises NotAppendOnly: TinyDB would write all tables anew."""
-        raise NotAppendOnly(
-            say("rewrite {name}", name=", ".join(data) or "the book"), say("books are append-only")
-        )
+        raise NotAppendOnly(say("rewrite the book"), say("books are append-only"))
 
     def insert(self, lines: Sequence[Mapping[str, Any]]) -> list[int]:
         """Append commits, all of them or none; their numbers in the shop."""
@@ -195,7 +193,7 @@ class BookTable(Table):
         rows = list(documents)
         if any(isinstance(row, (Document, Fields)) for row in rows):
             why = say("a document that has a number already would be written twice")
-            raise NotAppendOnly(say("insert into {name}", name=self.name), why, _CORRECT)
+            raise NotAppendOnly(say("insert into {table}", table=self.name), why, _CORRECT)
         storage = self._storage
         assert isinstance(storage, BookStorage)  # BookTables makes both
         if self.name != LINES:
@@ -205,7 +203,7 @@ class BookTable(Table):
     def update(self, *_: Any, **__: Any) -> NoReturn:
         """Raises NotAppendOnly, as whatever else would change what is written."""
         raise NotAppendOnly(
-            say("change table '{text}'", text=self.name), say("books are append-only"), _CORRECT
+            say("change table '{table}'", table=self.name), say("books are append-only"), _CORRECT
         )
 
     update_multiple = upsert = remove = truncate = update

@@ -29,7 +29,7 @@ def statements(
         return house.statements(facts)
     why = say("there are no rules for it")
     raise BadValue(
-        say("label for market '{text}'", text=market),
+        say("label for market '{market}'", market=market),
         why,
         say("Use one of {names}", names=", ".join(MARKETS)),
     )

@@ -133,7 +133,7 @@ def _storage(
     if use_by and not text:
         why = say("a use-by date is followed by the storage conditions (Annex X 2(b))")
         raise MissingFact(
-            say("print the use-by date of '{text}'", text=facts.name),
+            say("print the use-by date of '{name}'", name=facts.name),
             why,
             say("Give storage words"),
         )
@@ -168,7 +168,7 @@ def _maker(facts: Facts, *, tiny: bool) -> Statement:
     if tiny:
         return absent("maker", clause, why_tiny())
     maker = facts.maker
-    tried = say("name the maker of '{text}'", text=facts.name)
+    tried = say("name the maker of '{name}'", name=facts.name)
     if maker is None or not (maker.street or maker.city):
         why = (
             say("none is given")
@@ -183,7 +183,7 @@ def _date(facts: Facts, words: EuWords, language: str) -> Statement:
     mark = facts.date_mark
     if mark is None:
         raise MissingFact(
-            say("date '{text}'", text=facts.name),
+            say("date '{name}'", name=facts.name),
             say(
                 "neither a best-before nor a use-by date is given, and which of them the maker "
                 "decides"
@@ -242,7 +242,7 @@ def _net(facts: Facts, words: EuWords) -> Statement:
     if net is None:
         do = say("Give a mass, a volume or a count")
         raise MissingFact(
-            say("state the net quantity of '{text}'", text=facts.name), say("it is not known"), do
+            say("state the net quantity of '{name}'", name=facts.name), say("it is not known"), do
         )
     nominal = net.grams if net.grams is not None else net.ml
     count = count_words(net, words.common.pieces)
@@ -276,7 +276,7 @@ def _e_mark(facts: Facts) -> Statement:
     nominal = None if net is None else net.grams if net.grams is not None else net.ml
     if nominal is None or not 5 <= nominal <= 10000 or (net and net.random):
         why = say("it belongs to equal packs of 5 g to 10 kg or 5 ml to 10 l")
-        raise BadValue(say("mark '{text}' with ℮", text=facts.name), why, say("Leave the mark out"))
+        raise BadValue(say("mark '{name}' with ℮", name=facts.name), why, say("Leave the mark out"))
     return Statement(
         key="e-mark", clause=clause, runs=plain("℮"), least_mm=_E_MARK_MM, glyph="℮", optional=True
     )

@@ -59,12 +59,12 @@ def listing(facts: Facts, words: EuWords, language: str, *, tiny: bool = False) 
         why = say("a compound ingredient is named, with its own behind it (Annex VII E)")
         do = say("List its parts in brackets")
         raise BadValue(
-            say("spread the parts of compounds in '{text}' over the list", text=facts.name), why, do
+            say("spread the parts of compounds in '{name}' over the list", name=facts.name), why, do
         )
     if not items:
         do = say("Give what went in, with its weight")
         raise MissingFact(
-            say("list the ingredients of '{text}'", text=facts.name), say("none are given"), do
+            say("list the ingredients of '{name}'", name=facts.name), say("none are given"), do
         )
     if not listing_stands(facts, tiny=tiny):
         why = why_tiny() if tiny else say("one ingredient, which the name says (Art. 19(1)(e))")
@@ -181,7 +181,7 @@ def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
     if not whole or not item.grams:
         do = say("Give its weight and the finished weight")
         raise MissingFact(
-            say("state the percentage of '{text}'", text=item.name), say("a weight is missing"), do
+            say("state the percentage of '{name}'", name=item.name), say("a weight is missing"), do
         )
     share = item.grams * 100 / whole
     places = Decimal(1) if share >= 5 else Decimal("0.1")

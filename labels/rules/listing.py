@@ -42,7 +42,7 @@ def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     if unweighed and len(items) > 1:
         raise MissingFact(
             say("put the ingredients in order"),
-            say("the weight of '{text}' is not known", text=unweighed[0]),
+            say("the weight of '{name}' is not known", name=unweighed[0]),
             say("Give the grams of every ingredient that went in"),
         )
     return sorted(items, key=lambda item: -item.grams)
@@ -126,15 +126,15 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
             continue
         if SULPHITES in item.allergens:
             raise MissingFact(
-                say("spread '{text}' through the ingredient list", text=item.name),
+                say("spread '{name}' through the ingredient list", name=item.name),
                 say("which of its parts brings the sulphites is not known"),
                 say("Note them at that part, or list the parts in brackets"),
             )
         if not item.grams or not any(part.grams for part in parts):
             name = parts[0].name if item.grams else item.name
             raise MissingFact(
-                say("spread '{text}' through the ingredient list", text=item.name),
-                say("the weight of '{text}' is not known", text=name),
+                say("spread '{name}' through the ingredient list", name=item.name),
+                say("the weight of '{name}' is not known", name=name),
                 say("Give its grams, or list the parts in brackets"),
             )
         yield from _components(parts_of(item))

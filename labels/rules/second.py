@@ -34,7 +34,7 @@ def second_words(
         return None
     common = facts.second_name.strip().casefold() in _COMMON_NAMES
     tried = say(
-        "print the second name '{text}' of '{name}'", text=facts.second_name, name=facts.name
+        "print the second name '{second}' of '{name}'", second=facts.second_name, name=facts.name
     )
     language = facts.second_language
     if language not in WORDS:
@@ -43,7 +43,7 @@ def second_words(
         known = ", ".join(WORDS)
         raise MissingFact(
             tried,
-            say("there are no wordings in '{text}'", text=language),
+            say("there are no wordings in '{language}'", language=language),
             say("Use one of {names}", names=known),
         )
     lacking = [*_unnamed(items), *(k for k in keys if ":" in k and not kind_named(k, language))]
@@ -51,8 +51,8 @@ def second_words(
         different = list(dict.fromkeys(lacking))
         names = ", ".join(different[:MOST_NAMED]) + ", …" * (len(different) > MOST_NAMED)
         why = say(
-            "half a language does not stand ({text}), and these have no name in it: {names}",
-            text=law,
+            "half a language does not stand ({law}), and these have no name in it: {names}",
+            law=law,
             names=names,
         )
         raise MissingFact(

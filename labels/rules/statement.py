@@ -6,7 +6,7 @@ from typing import Literal
 
 import msgspec
 
-from labels.say import NOTHING, Said
+from labels.say import NOTHING, Said, term
 
 INCH = 25.4
 SIXTEENTH_INCH = INCH / 16  # 21 CFR 101.2(c): the least height of all required text
@@ -52,18 +52,18 @@ class Statement(msgspec.Struct, frozen=True, kw_only=True):
         return bool(self.runs)
 
     @property
-    def title(self) -> str:
+    def title(self) -> Said:
         """Its key as it stands in a sentence: ``net quantity``."""
         return title_of(self.key)
 
 
-def title_of(key: str) -> str:
+def title_of(key: str) -> Said:
     """A statement's key as people say it.
 
     >>> title_of("contains"), title_of("net-quantity")
     ('allergen statement', 'net quantity')
     """
-    return _TITLES.get(key, key.replace("-", " "))
+    return term(_TITLES.get(key, key.replace("-", " ")), "statement")
 
 
 _TITLES = {

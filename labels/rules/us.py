@@ -51,7 +51,7 @@ def statements(facts: Facts, *, language: str = "en", small: bool = False) -> li
     if language.split("-")[0] != "en":
         why = say("21 CFR 101.15(c) asks for English")
         do = say("Give the other language as second names")
-        raise MissingFact(say("write a US label in '{text}' alone", text=language), why, do)
+        raise MissingFact(say("write a US label in '{language}' alone", language=language), why, do)
     return [
         _identity(facts),
         _second_name(facts),
@@ -111,7 +111,7 @@ def ingredients(facts: Facts) -> list[Statement]:
     items = listed_of(facts)
     if not items:
         raise MissingFact(
-            say("list the ingredients of '{text}'", text=facts.name),
+            say("list the ingredients of '{name}'", name=facts.name),
             say("none are given"),
             say("Give what went in, with its weight"),
         )
@@ -216,16 +216,16 @@ def _handling(facts: Facts) -> Statement:
 
 def _maker(facts: Facts) -> Statement:
     maker = facts.maker
-    tried = say("name the maker of '{text}'", text=facts.name)
+    tried = say("name the maker of '{name}'", name=facts.name)
     if maker is None:
         raise MissingFact(
             tried, say("none is given"), say("21 CFR 101.5 asks for name and place of business")
         )
-    for field in ("city", "state", "zip"):
-        if not getattr(maker, field):
+    for part, given in (("city", maker.city), ("state", maker.state), ("zip", maker.zip)):
+        if not given:
             why = say(
-                "the {what} of {name} is missing (21 CFR 101.5(c))",
-                what=term(field),
+                "the {part} of {name} is missing (21 CFR 101.5(c))",
+                part=term(part),
                 name=maker.name,
             )
             raise MissingFact(tried, why, say("Give city, state and ZIP code"))
@@ -327,7 +327,7 @@ def price_runs(random: RandomWeight, total: str = "") -> tuple[Run, ...]:
 
 
 def _net(facts: Facts) -> Statement:
-    tried = say("state the net quantity of '{text}'", text=facts.name)
+    tried = say("state the net quantity of '{name}'", name=facts.name)
     if facts.net is None:
         raise MissingFact(tried, say("it is not known"), say("Give a mass, a volume or a count"))
     if facts.panel is None:
@@ -352,9 +352,9 @@ def _in_both(net: NetQuantity, words: Words | None) -> str:
         return text
     if net.count_text:
         why = say(
-            "in which language '{count_text}' stands is not known ({second})",
-            count_text=net.count_text,
-            second=_SECOND,
+            "in which language '{count}' stands is not known ({law})",
+            count=net.count_text,
+            law=_SECOND,
         )
         raise MissingFact(
             say("state the net quantity in two languages"), why, say("Give the count alone")

@@ -153,5 +153,5 @@ def test_packs_that_hold_more_than_went_in_or_far_less_are_asked_about() -> None
     assert keys(facts, filled=1205) == ["net"]
     assert keys(facts) == []
     more = doubts(facts, "us", Decimal(40000))[0]
-    assert more.text == "all packs hold 40,000 g by their net quantity, and 12,060 g went in"
+    assert more.text == "all packs hold 40000 g by their net quantity, and 12060 g went in"
     assert more.basis == "400 more than went in"
