@@ -25,6 +25,7 @@ from counter.trade.units import (
     parse_temperature,
     show_amount,
 )
+from counter.web.forms import point
 from counter.web.here import field, shop, t, words
 from labels.errors import LabelError
 from labels.say import say
@@ -205,11 +206,6 @@ def cook_readings(values: Values) -> Iterator[tuple[str, Mapping[str, Any]]]:
             yield "cook-temp", {"cook": f"{degrees or ' '},1"}
             return
         yield "cook-minutes", {"cook": f"{degrees},{minutes}"}
-
-
-def point(text: str) -> str:
-    """A figure with the decimal comma of the page's language, as the readers take it."""
-    return text.replace(",", ".") if words().comma else text
 
 
 def must_be_whole(values: Values, product: Product, wrong: Mapping[str, str]) -> dict[str, str]:

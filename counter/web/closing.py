@@ -13,10 +13,10 @@ from counter.errors import BadInput, CounterError, DaySealed, NotFound
 from counter.trade.closing import Closing, grouped
 from counter.trade.counting import Counting
 from counter.trade.drawer import Move, worth
-from counter.trade.units import parse_amount, parse_day
+from counter.trade.units import parse_day
 from counter.web.cash import coins, counted_coins, money_field, plain
 from counter.web.charts import summary_of
-from counter.web.forms import told, typed
+from counter.web.forms import told, typed, typed_amount
 from counter.web.here import body, by, field, shop, t, unhurried, words
 from counter.web.notes import note
 from labels.say import say
@@ -112,7 +112,7 @@ def count_one() -> Response:
     tried = say("count lot {lot}", lot=sent.lot[:40])
     unit = shop().desk.ledger(day).row(sent.lot, tried).lot.unit
     shop().evening.count(
-        sent.lot, parse_amount(sent.amount[:40], unit), shop().evening.end_of(day), by()
+        sent.lot, typed_amount(sent.amount[:40], unit), shop().evening.end_of(day), by()
     )
     [lot] = [c for c in shop().evening.to_count(day) if c.lot == sent.lot]
     return jsonify(
@@ -129,16 +129,13 @@ def count() -> AnyResponse | tuple[str, int]:
     """Write down all counts that were typed and are new."""
     try:
         day = day_asked()
-        ledger = shop().desk.ledger(day)
         found = []
         for lot in shop().evening.to_count(day):
             text = field(f"lot-{lot.lot}", "", 40)
             if text:
-                amount = parse_amount(
-                    text, ledger.row(lot.lot, say("count lot {lot}", lot=lot.lot)).lot.unit
-                )
-                if amount != lot.counted:
-                    found.append((lot.lot, amount))
+                counted = typed_amount(text, lot.unit)
+                if counted != lot.counted:
+                    found.append((lot.lot, counted))
         if found:
             shop().evening.count_lots(found, shop().evening.end_of(day), by())
     except CounterError as error:

@@ -9,8 +9,8 @@ from counter.errors import BadInput, CounterError
 from counter.trade.corrections import Correction
 from counter.trade.money import parse_money
 from counter.trade.payments import kind_named
-from counter.trade.units import parse_amount, parse_clock, parse_day, parse_temperature
-from counter.web.forms import told, typed
+from counter.trade.units import parse_clock, parse_day
+from counter.web.forms import celsius, told, typed, typed_amount
 from counter.web.here import by, field, needs, shop, t
 from counter.web.notes import note
 from labels.say import say
@@ -64,8 +64,8 @@ def corrected(what: str) -> Correction:
     if what == "lot":
         lot = field("lot", most=20)
         sign, text = signed("amount")
-        amount = sign * parse_amount(text, shop().desk.batch(lot).unit)
-        return shop().closed_days.correct(day, why, lot=lot, amount=amount, by=by())
+        by_so_much = sign * typed_amount(text, shop().desk.batch(lot).unit)
+        return shop().closed_days.correct(day, why, lot=lot, amount=by_so_much, by=by())
     if what == "sold":
         lot = field("lot", "", 20)
         text = field("portion", most=60) + (f"@{lot}" if lot else "")
@@ -74,17 +74,9 @@ def corrected(what: str) -> Correction:
         when = parse_clock(clock) if clock else None
         return shop().closed_days.forgotten_sale(day, item, paid, why, when, by=by())
     if what == "reading":
-        celsius = field("celsius", most=20)
-        if celsius[-1:].isdigit():
-            celsius += "F" if shop().desk.settings.fahrenheit else "C"
-        return shop().closed_days.forgotten_temperature(
-            day,
-            field("place", most=60),
-            parse_temperature(celsius),
-            why,
-            parse_clock(clock),
-            by=by(),
-        )
+        place, shows = field("place", most=60), celsius(field("celsius", most=20))
+        when = parse_clock(clock)
+        return shop().closed_days.forgotten_temperature(day, place, shows, why, when, by=by())
     raise BadInput(
         say("correct day {date}", date=day),
         say("it cannot be '{text}'", text=what),

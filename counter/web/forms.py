@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import secrets
+from decimal import Decimal
 
 from flask import request
 
 from counter.errors import Asked, BadInput
+from counter.trade.units import parse_amount, parse_temperature
 from counter.web.faults import LOG, status_of
-from counter.web.here import field, words
+from counter.web.here import field, shop, words
 from counter.web.notes import note
 from labels.say import say
 
@@ -47,3 +49,20 @@ def whole(name: str, most: int = 99_999) -> int | None:
             say("Write 0 or more"),
         )
     return int(text)
+
+
+def point(text: str) -> str:
+    """A figure with the decimal comma of the page's language, as the readers take it."""
+    return text.replace(",", ".") if words().comma else text
+
+
+def typed_amount(text: str, unit: str) -> int:
+    """An amount of stock as typed on this page."""
+    return parse_amount(point(text), unit)
+
+
+def celsius(text: str) -> Decimal:
+    """A temperature as typed; without a letter it is in the unit the shop reads."""
+    plain = text.replace(",", ".")
+    letter = "F" if shop().desk.settings.fahrenheit else "C"
+    return parse_temperature(plain if plain[-1:].isalpha() else f"{plain} {letter}")

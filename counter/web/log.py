@@ -21,10 +21,9 @@ from counter.trade.units import parse_clock, parse_day
 from counter.web import batch_form
 from counter.web.batch_form import Values
 from counter.web.charts import strengths
-from counter.web.forms import told
+from counter.web.forms import celsius, told
 from counter.web.here import by, field, shop, t, unhurried, words
 from counter.web.notes import note
-from counter.web.tubs import celsius
 from labels.errors import LabelError
 from labels.say import NOTHING, Said, full, say
 

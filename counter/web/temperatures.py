@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from flask import Blueprint, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -17,7 +15,7 @@ from counter.trade.temperatures import (
     what_to_do,
 )
 from counter.trade.units import parse_day, parse_temperature
-from counter.web.forms import told, typed
+from counter.web.forms import celsius, told, typed
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
 from labels.say import say
@@ -75,26 +73,16 @@ def index() -> str:
 def measure() -> AnyResponse | tuple[str, int]:
     """Note what a place measures: a button's figure, or one that was typed."""
     try:
-        celsius = figure(field("usual", "", 20) or field("celsius", most=20))
-        made = shop().records.note_temperature(
-            field("place", most=60), celsius, field("note", ""), by=by()
-        )
+        shows = celsius(field("usual", "", 20) or field("celsius", most=20))
+        place = field("place", most=60)
+        made = shop().records.note_temperature(place, shows, field("note", ""), by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
-    shown = words().temperature(made.celsius)
-    note(
-        t("temperatures.noted" if made.ok else "temperatures.out", place=made.place, shown=shown),
-        "good" if made.ok else "stop",
-    )
+    key = "temperatures.noted" if made.ok else "temperatures.out"
+    says = t(key, place=made.place, shown=words().temperature(made.celsius))
+    note(says, "good" if made.ok else "stop")
     return redirect(url_for("temperatures.index"))
-
-
-def figure(text: str) -> Decimal:
-    """Degrees as typed; a number alone is in the shop's own unit."""
-    if text[-1:].isdigit():
-        text += "F" if shop().desk.settings.fahrenheit else "C"
-    return parse_temperature(text)
 
 
 def water_of(text: str) -> Water:
@@ -110,18 +98,12 @@ def thermometer() -> AnyResponse | tuple[str, int]:
     """Note what a thermometer shows in ice water or in boiling water."""
     try:
         water = water_of(field("water", "", 10))
-        name, celsius = field("thermometer", most=60), figure(field("celsius", most=20))
-        made = shop().records.check_thermometer(name, water, celsius, field("note", ""), by=by())
+        name, shows = field("thermometer", most=60), celsius(field("celsius", most=20))
+        made = shop().records.check_thermometer(name, water, shows, field("note", ""), by=by())
     except CounterError as error:
         status = told(error)
         return show(), status
-    shown = words().temperature(made.celsius)
-    note(
-        t(
-            "temperatures.right" if made.ok else "temperatures.not_right",
-            name=made.thermometer,
-            shown=shown,
-        ),
-        "good" if made.ok else "stop",
-    )
+    key = "temperatures.right" if made.ok else "temperatures.not_right"
+    says = t(key, name=made.thermometer, shown=words().temperature(made.celsius))
+    note(says, "good" if made.ok else "stop")
     return redirect(url_for("temperatures.index"))

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Annotated, Literal
 
 import msgspec
 from flask import Blueprint, Response, jsonify
 
 from counter.trade.tubs import refusal_for
-from counter.trade.units import parse_amount, parse_minutes, parse_temperature
+from counter.trade.units import parse_minutes
+from counter.web.forms import celsius, typed_amount
 from counter.web.here import body, by, shop, t, words
 from labels.say import say
 
@@ -38,18 +38,11 @@ class Ended(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     kept: bool = False
 
 
-def celsius(text: str) -> Decimal:
-    """A temperature; without a letter it is in the unit the shop reads."""
-    plain = text.strip().replace(",", ".")
-    letter = "F" if shop().desk.settings.fahrenheit else "C"
-    return parse_temperature(plain if plain[-1:].isalpha() else f"{plain} {letter}")
-
-
 @page.post("/open")
 def open_tub() -> Response:
     """Put a tub on the counter."""
     sent = body(Opened)
-    level = parse_amount(sent.holds, "ml") if sent.holds else None
+    level = typed_amount(sent.holds, "ml") if sent.holds else None
     measured = celsius(sent.temperature) if sent.temperature else None
     tub = shop().tubs.open_tub(
         sent.lot,
@@ -78,6 +71,6 @@ def check() -> Response:
 def end() -> Response:
     """Take a tub away with what is left in it."""
     sent = body(Ended)
-    gone = shop().tubs.end_tub(sent.tub, parse_amount(sent.left, "ml"), sent.kept, by=by())
+    gone = shop().tubs.end_tub(sent.tub, typed_amount(sent.left, "ml"), sent.kept, by=by())
     lost = words().amount(sum(w.amount for w in gone), "ml")
     return jsonify(says=t("tub.ended", tub=sent.tub, lost=lost), good=True)

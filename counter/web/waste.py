@@ -10,9 +10,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from counter.errors import BadInput, CounterError, NotFound
 from counter.trade.catalogue import Unit
 from counter.trade.must_go import MustGo
-from counter.trade.units import parse_amount
 from counter.trade.waste import REASONS, Reason, parse_reason
-from counter.web.forms import told, typed
+from counter.web.forms import told, typed, typed_amount
 from counter.web.here import by, field, shop, t, words
 from counter.web.notes import note
 from labels.say import say
@@ -84,7 +83,7 @@ def throw() -> AnyResponse | tuple[str, int]:
     try:
         lot, tub = picked(field("lot"))
         of = shop().desk.ledger().row(lot, say("throw away lot {lot}", lot=lot)).lot
-        amount = parse_amount(field("amount", most=40), of.unit)
+        amount = typed_amount(field("amount", most=40), of.unit)
         reason, said = why()
         made = shop().waste.throw_away(lot, amount, reason, said, tub, by=by())
     except CounterError as error:
@@ -119,7 +118,7 @@ def gone() -> AnyResponse | tuple[str, int]:
     """Throw away, at one tap, one of those that must go: a whole lot, or what is in a tub."""
     try:
         found = must_go_named(field("lot"), field("tub", ""))
-        amount = parse_amount(field("amount", most=40), found.unit)
+        amount = typed_amount(field("amount", most=40), found.unit)
         if found.tub:
             shop().tubs.end_tub(found.tub, amount, False, by=by())
         else:

@@ -140,6 +140,13 @@ def test_the_page_speaks_spanish_and_writes_as_the_shop_does(page: Page) -> None
     assert page.get(f"{PACKS}&weights=0.42+0.38").json["sum"].startswith("2 envases, 0.8")
 
 
+def test_a_german_page_reads_a_comma_as_german_does_also_in_an_american_shop(page: Page) -> None:
+    assert page.get(f"{PACKS}&weights=1,2").json["sum"].startswith("2 packs")
+    page.post("/language", {"language": "de"})
+    [pack] = page.get(f"{PACKS}&weights=1,2").json["packs"]
+    assert pack["weight"] == "1,2 lb"
+
+
 def test_who_sells_does_not_weigh(page: Page, pins: dict[str, str], morning: ShopInHand) -> None:
     page.sign_in("ida", pins["ida"])
     before = books_of(morning)

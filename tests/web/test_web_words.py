@@ -46,6 +46,19 @@ def test_a_temperature_and_a_clock_stay_on_one_line(morning: ShopInHand) -> None
     assert w.clock(morning.clock()) == f"8:30{NBSP}AM"
 
 
+def test_amounts_and_temperatures_are_typed_as_the_language_of_the_page_writes_them(
+    page: Page, morning: ShopInHand
+) -> None:
+    """8,25 l is none where a comma parts thousands; a page in German is meant in German."""
+    form = {"lot": "26328-04", "amount": "0,25 l", "reason": "tasting"}
+    assert page.post("/waste/", form).status_code == 400
+    page.post("/language", {"language": "de"})
+    assert page.post("/waste/", form).status_code == 302
+    assert morning.shop.desk.standing().waste[-1].amount == 250
+    shown = {"place": "fridge", "celsius": "4,5C"}
+    assert page.post("/temperatures/", shown).status_code == 302
+
+
 def test_a_tile_of_the_waste_page_keeps_its_amount_whole(page: Page) -> None:
     html = page.get("/waste/").get_data(as_text=True)
     assert f"8{NBSP}l" in html
