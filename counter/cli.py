@@ -21,15 +21,17 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from counter.shop import Shop
+    from labels.say import Said
 
 _F = TypeVar("_F", bound=Callable[..., Any])
 
 # Each command, in the order of a day, and the module of ``counter.commands`` it stands in.
 DAY: dict[str, dict[str, str]] = {
     "Set up": {**dict.fromkeys(("new", "demo", "catalogue", "keys"), "morning"), "pin": "serving"},
-    "Before the door opens": dict.fromkeys(
-        ("batch", "log", "void", "labels", "stop", "release"), "morning"
-    ),
+    "Before the door opens": {
+        **dict.fromkeys(("batch", "log", "void", "labels"), "morning"),
+        **dict.fromkeys(("stop", "release"), "safety"),
+    },
     "At the counter": {
         **dict.fromkeys(("shelf", "tub"), "selling"),
         "move": "safety",
@@ -113,11 +115,12 @@ def seen(word: str) -> str:
     return "\x1d".join(map(plain_text, word.split("\x1d")))
 
 
-def told(error: Exception) -> str:
+def told(error: Exception) -> Said:
     """The sentence of an error; the system's own words where a file or folder is at fault."""
+    from labels.say import bare, join, say, sentence, typed
+
     if isinstance(error, OSError):
         from labels.errors import answer_of
-        from labels.say import say, sentence
 
         why = answer_of(error)
         if error.filename is None:
@@ -129,18 +132,45 @@ def told(error: Exception) -> str:
         return sentence(
             say("use '{path}'", path=error.filename), why, say("Name another file or folder")
         )
+    said: Said = getattr(error, "said", typed(str(error)))
     questions = getattr(error, "questions", ())
     if questions:
-        said = " ".join(f"--sure {q.about}='a word why'" for q in questions)
-        return f"{str(error).rstrip('.')}: add {said}."
-    return str(error)
+        sure = join(" ", (say("--sure {about}='a word why'", about=q.about) for q in questions))
+        return say("{sentence}: add {sure}.", sentence=bare(said), sure=sure)
+    return said
 
 
-def say_once(ctx: click.Context, sentence: str) -> None:
+def speak(locale: str) -> None:
+    """From now on what the command says is in the language of ``locale``, that of the shop."""
+    if not locale.startswith("en"):
+        from counter.languages import language_of
+
+        click.get_current_context().meta["language"] = language_of(locale)
+
+
+def shown(said: str) -> str:
+    """A text as the command shows it: in the language of the shop, English where none is open."""
+    ctx = click.get_current_context(silent=True)
+    language = ctx.meta.get("language") if ctx else None
+    return language.shown(said) if language else said
+
+
+def statement(key: str) -> str:
+    """What a label says, by its key, in the language of the shop."""
+    language = click.get_current_context().meta.get("language")
+    return language.term(key.replace("-", " "), "statement") if language else key
+
+
+def echo(*lines: Said, err: bool = False) -> None:
+    """Print lines; all that a command says to people goes through here."""
+    click.echo("\n".join(map(shown, lines)), err=err)
+
+
+def say_once(ctx: click.Context, sentence: Said) -> None:
     """To standard error, what has not been said of this command yet."""
     if sentence not in ctx.meta.setdefault("said", []):
         ctx.meta["said"].append(sentence)
-        click.echo(sentence, err=True)
+        echo(sentence, err=True)
 
 
 def exit_status(error: Exception) -> int | None:
@@ -194,17 +224,19 @@ def open_shop(ctx: click.Context) -> Shop:
     """The shop named by ``--shop``; what it has to say about its books goes to standard error."""
     from counter.commands.cut_off import follow
     from counter.shop import Shop
+    from labels.say import say, typed
 
     shop = Shop.open(ctx.find_root().obj)
+    speak(shop.desk.settings.shop.language)
     shop.desk.questions.given = ctx.meta.get("sure", {})
 
     def tell() -> None:
-        if shop.desk.begun:
-            click.echo(
-                f"It is {shop.desk.begun:%A} {shop.desk.begun.day} {shop.desk.begun:%B}.", err=True
-            )
+        if day := shop.desk.begun:
+            from counter.present import Presenter
+
+            echo(say("It is {day}.", day=Presenter(shop.desk.settings).long_date(day)), err=True)
         for notice in shop.desk.books.notices:
-            say_once(ctx, notice)
+            say_once(ctx, typed(notice))
 
     ctx.meta["answered"] = follow(shop)
     tell()
@@ -251,6 +283,16 @@ def moment(shop: Shop, at: str) -> datetime | None:
             shop.desk.today(), parse_clock(at), shop.desk.settings.shop.day_starts, zone
         )
     return parse_moment(at, zone)
+
+
+def login_name() -> str:
+    """Who is at the computer, for records that must name somebody."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):
+        return ""
 
 
 def as_json(value: Any) -> None:

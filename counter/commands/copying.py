@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from counter.cli import as_json, json_option, open_shop
+from counter.cli import as_json, echo, json_option, open_shop, shown
 from counter.commands.safety import progress
 from labels.say import say
 
@@ -55,7 +55,9 @@ def with_passphrase(work: Callable[[str], Made], given: str) -> Made:
         if given:
             raise
         try:
-            given = click.prompt(f"Passphrase to {error.tried}", hide_input=True, err=True)
+            given = click.prompt(
+                shown(say("Passphrase to {tried}", tried=error.tried)), hide_input=True, err=True
+            )
         except click.Abort:  # nobody is there to type
             given = ""
         if not given:
@@ -99,32 +101,35 @@ def backup(
             as_json(found)
             return
         for copy in found:
-            click.echo(f"{copy.made:%Y-%m-%d %H:%M}  {copy.size:>12} bytes  {copy.name}")
+            at, size = f"{copy.made:%Y-%m-%d %H:%M}", f"{copy.size:>12}"
+            echo(say("{moment}  {size} bytes  {name}", moment=at, size=size, name=copy.name))
         if not found:
-            click.echo("No copy is there.")
+            echo(say("No copy is there."))
         return
     if unsealed:
         shop.copies.leave_copies_open()
     elif seal:
-        ask = "Passphrase, four words or more"
         given = passphrase_in(file)
         if not given and file is None:
-            given = click.prompt(ask, hide_input=True, confirmation_prompt=True)
+            ask, again = say("Passphrase, four words or more"), say("Repeat for confirmation")
+            given = click.prompt(shown(ask), hide_input=True, confirmation_prompt=shown(again))
         shop.copies.seal_copies(given)
-        click.echo(
-            "Copies are sealed from now on. Without the passphrase nobody can put one back:"
-            " keep it written down, away from shop and stick. Older copies are as they were:"
-            " throw away those that are not sealed.",
+        echo(
+            say(
+                "Copies are sealed from now on. Without the passphrase nobody can put one back:"
+                " keep it written down, away from shop and stick. Older copies are as they were:"
+                " throw away those that are not sealed."
+            ),
             err=True,
         )
-    with progress("Copying and reading back") as tell:
+    with progress(say("Copying and reading back")) as tell:
         saved = shop.copies.back_up(to, progress=tell, program=wheels)
     if json:
         as_json(saved)
     else:
-        click.echo(saved.said)
+        echo(saved.said)
         for name in saved.removed:
-            click.echo(f"Let go by the rule: {name}")
+            echo(say("Let go by the rule: {name}", name=name))
     if not saved.good:
         sys.exit(1)
 
@@ -146,7 +151,7 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
     from counter.shop.restoring import restore as put_back
 
     def work(given: str) -> Restored:
-        with progress("Putting back") as tell:
+        with progress(say("Putting back")) as tell:
             return put_back(archive, folder, tell, given, lines=lines)
 
     made = with_passphrase(work, passphrase_in(file))
@@ -155,12 +160,18 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
     else:
         checked = made.checked
         for finding in checked.findings:
-            click.echo(finding.sentence, err=True)
-        click.echo(
-            f"{made.files} files are in {made.path}; {checked.books} books, {checked.lines} lines"
-            f" read, {len(checked.findings)} findings."
+            echo(finding.sentence, err=True)
+        echo(
+            say(
+                "{files} files are in {path}; {books} books, {lines} lines read, {n} findings.",
+                files=made.files,
+                path=made.path,
+                books=checked.books,
+                lines=checked.lines,
+                n=len(checked.findings),
+            ),
+            made.said,
+            say("What is written down first asks which numbers are out on packs and receipts."),
         )
-        click.echo(made.said)
-        click.echo("What is written down first asks which numbers are out on packs and receipts.")
     if made.checked.findings:
         sys.exit(1)

@@ -13,9 +13,9 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
+from counter.cli import echo
 from counter.errors import BooksError
+from labels.say import Said, join, say, term
 
 if TYPE_CHECKING:
     from counter.books import Entry
@@ -29,7 +29,7 @@ def follow(shop: Shop) -> Callable[[], None]:
     with suppress(BooksError):  # of damage and of the disk the command itself will speak
         for program, written in books.unanswered().items():
             if not runs(program):
-                click.echo(sentence(shop, written), err=True)
+                echo(sentence(shop, written), err=True)
                 books.answered(program)
     books.program = f"{os.getpid()} {started(os.getpid())}"
 
@@ -59,25 +59,23 @@ def started(number: int) -> str:
     return ""
 
 
-def sentence(shop: Shop, written: list[Entry]) -> str:
+def sentence(shop: Shop, written: list[Entry]) -> Said:
     """What a command wrote before it was cut off."""
     from counter.commands.say import Words
 
-    words, said = Words(shop), list[str]()
+    words, said = Words(shop), list[Said]()
     for entry in written:
         for record in (record for rows in entry.records.values() for record in rows):
             noun = re.sub(r"(?<!^)(?=[A-Z])", " ", type(record).__name__).lower()
             named = (getattr(record, name, "") for name in ("number", "tub", "lot", "place", "day"))
             money = getattr(record, "total", getattr(record, "back", None))
-            over = f"over {words.money(money)}" if money is not None else ""
-            parts = (
-                noun,
-                str(next(filter(None, named), "")),
-                over,
-                f"at {words.clock(entry.entered)}",
-            )
-            said.append(" ".join(filter(None, parts)))
-    return (
-        f"The command before this one was cut off after it booked: {', '.join(said)}."
-        " Nobody was told. Look before you enter it again."
+            parts = [term(noun), str(next(filter(None, named), ""))]
+            if money is not None:
+                parts.append(say("over {money}", money=words.money(money)))
+            parts.append(say("at {clock}", clock=words.clock(entry.entered)))
+            said.append(join(" ", filter(None, parts)))
+    return say(
+        "The command before this one was cut off after it booked: {records}."
+        " Nobody was told. Look before you enter it again.",
+        records=join(", ", said),
     )

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from counter.cli import as_json, json_option, moment, open_shop, recording
+from counter.cli import as_json, echo, json_option, moment, open_shop, recording
 from counter.commands.reporting import csv_option, pdf_option
 from counter.commands.safety import progress
 from labels.say import say
@@ -35,13 +35,16 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
     shop.evening.count_lots([(lot, amount) for lot, amount, _ in pairs], when, by)
     missing = {one.lot: one.missing or 0 for one in shop.evening.to_count(ledger.day)}
     for lot, amount, unit in pairs:
-        diff = missing[lot]
-        word = (
-            "as expected"
-            if not diff
-            else f"{show_amount(abs(diff), unit)} {'missing' if diff > 0 else 'more'}"
+        diff, off = missing[lot], show_amount(abs(missing[lot]), unit)
+        word = say("{off} missing", off=off) if diff > 0 else say("{off} more", off=off)
+        echo(
+            say(
+                "Lot {lot}: {amount} counted, {word}.",
+                lot=lot,
+                amount=show_amount(amount, unit),
+                word=word if diff else say("as expected"),
+            )
         )
-        click.echo(f"Lot {lot}: {show_amount(amount, unit)} counted, {word}.")
 
 
 @click.group(invoke_without_command=True)
@@ -68,11 +71,18 @@ def drawer(ctx: click.Context, json: bool) -> None:
             }
         )
         return
-    words = Words(shop)
-    click.echo(
-        f"{words.money(state.expected)} should be in the drawer: {words.money(state.start)} at the "
-        f"start, {words.money(state.cash_sales)} sold, {words.money(state.cash_refunds)} refunded, "
-        f"{words.money(state.moved_in)} put in, {words.money(state.moved_out)} taken out."
+    money = Words(shop).money
+    echo(
+        say(
+            "{expected} should be in the drawer: {start} at the start, {sold} sold, {refunded}"
+            " refunded, {put} put in, {taken} taken out.",
+            expected=money(state.expected),
+            start=money(state.start),
+            sold=money(state.cash_sales),
+            refunded=money(state.cash_refunds),
+            put=money(state.moved_in),
+            taken=money(state.moved_out),
+        )
     )
 
 
@@ -103,7 +113,8 @@ def _move(kind: str, help_text: str) -> click.Command:
             by,
         )
         state = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now())).drawer
-        click.echo(f"{Words(shop).money(state.expected)} should be in the drawer now.")
+        expected = Words(shop).money(state.expected)
+        echo(say("{money} should be in the drawer now.", money=expected))
 
     return command
 
@@ -157,7 +168,7 @@ def close(
     places = shop.desk.settings.places
     if reopen:
         made = shop.evening.reopen_day(because, by)
-        click.echo(f"Day {made.day} is open again.")
+        echo(say("Day {date} is open again.", date=made.day))
         return
     wanted = parse_day(day) if day is not None else None
     counted = parse_money(cash, places, "cash") if cash is not None else None
@@ -172,18 +183,19 @@ def close(
         closing = shop.evening.close_day(
             counted, stays, wanted, by_coin, notes, moment(shop, at), by, words
         )
-        with progress("Copying and reading back") as tell:
+        with progress(say("Copying and reading back")) as tell:
             copied = shop.copies.back_up_after_closing(closing.day, tell)
         if copied:
-            click.echo(copied.said, err=True)
+            echo(copied.said, err=True)
     if json:
         as_json(closing)
         return
-    click.echo("\n".join(Words(shop).closing(closing)))
+    echo(*Words(shop).closing(closing))
     if not preview:
-        click.echo(f"Day {closing.day} is sealed.")
+        echo(say("Day {date} is sealed.", date=closing.day))
         if shop.evening.report_trouble:
-            click.echo(f"Its report was not kept. {shop.evening.report_trouble}", err=True)
+            why = shop.evening.report_trouble
+            echo(say("Its report was not kept. {why}", why=why), err=True)
 
 
 @click.command()
@@ -204,11 +216,11 @@ def day(
     wanted = parse_day(date) if date is not None else shop.desk.today()
     closing = shop.closings.of(wanted)
     if pdf is not None:
-        click.echo(f"Written: {shop.reports.keep_report(wanted, pdf)}", err=json)
+        echo(say("Written: {path}", path=shop.reports.keep_report(wanted, pdf)), err=json)
     if csv is not None:
-        click.echo(f"Written: {shop.reports.keep_day_csv(wanted, csv)}", err=json)
+        echo(say("Written: {path}", path=shop.reports.keep_day_csv(wanted, csv)), err=json)
     if json:
         as_json(closing)
     elif pdf is None and csv is None:
         words, noted = Words(shop), shop.closed_days.corrections_of(wanted)
-        click.echo("\n".join([*words.closing(closing), *day_corrections(noted, words)]))
+        echo(*words.closing(closing), *day_corrections(noted, words))

@@ -1,4 +1,4 @@
-"""Commands before the door opens: set up, log, print, stop."""
+"""Commands before the door opens: set up, log, print."""
 
 from __future__ import annotations
 
@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counter.cli import as_json, json_option, moment, open_shop, recording, sure_option
-from labels.say import say
+from counter.cli import (
+    as_json,
+    echo,
+    json_option,
+    login_name,
+    moment,
+    open_shop,
+    recording,
+    shown,
+    sure_option,
+)
+from labels.say import NOTHING, Said, figure, join, say, say_n, typed
 
 if TYPE_CHECKING:
     from counter.shop import Shop
@@ -29,10 +39,14 @@ def new(folder: Path) -> None:
         (templates / name).read_text("utf-8") for name in ("shop.toml", "catalogue.toml")
     )
     make_shop(folder, settings, catalogue=catalogue).desk.books.close()
-    click.echo(
-        f"Made {folder}. Write who you are into {folder / 'shop.toml'} and what you sell into\n"
-        f"{folder / 'catalogue.toml'}; then: counter --shop {folder} catalogue load "
-        f"{folder / 'catalogue.toml'}"
+    echo(
+        say(
+            "Made {folder}. Write who you are into {shop} and what you sell into\n{catalogue};"
+            " then: counter --shop {folder} catalogue load {catalogue}",
+            folder=folder,
+            shop=folder / "shop.toml",
+            catalogue=folder / "catalogue.toml",
+        )
     )
 
 
@@ -81,9 +95,11 @@ def demo(
             why = say("lot codes name the years 2000 to 2099")
             raise BadInput(say("play up to {date}", date=day), why, say("Name another day"))
         now = datetime.combine(day, time(9, 30), now.tzinfo)
-    with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
+    with click.progressbar(
+        length=days, label=shown(say("Playing the days")), file=sys.stderr
+    ) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
-    as_json(made) if json else click.echo("\n".join(tell(made)))
+    as_json(made) if json else echo(*map(typed, tell(made)))
     if serve or (serve is None and not json and sys.stdout.isatty()):
         from counter.commands.serving import serve as open_page
 
@@ -108,16 +124,21 @@ def catalogue(ctx: click.Context, json: bool) -> None:
     words = Words(shop)
     rows = []
     for p in made.portions.values():
-        several = " ".join(f"{b.quantity} for {words.money(b.price)}" for b in p.breaks)
-        last = f"last day {words.money(p.last_day_price)}" if p.last_day_price is not None else ""
+        several = join(
+            " ",
+            (say("{n} for {money}", n=b.quantity, money=words.money(b.price)) for b in p.breaks),
+        )
+        extras = [several] if several else []
+        if p.last_day_price is not None:
+            extras.append(say("last day {money}", money=words.money(p.last_day_price)))
         price = words.money(p.price) + (f"/{p.per}" if p.per else "")
-        extras = ", ".join(x for x in (several, last) if x)
-        rows.append((p.key, words.product(p.product), p.name, price, extras))
-    click.echo("\n".join(table(rows, right=(3,))) or "The catalogue is empty: load one.")
+        rows.append((p.key, words.product(p.product), p.name, price, join(", ", extras)))
+    echo(*table(rows, right=(3,)) or [say("The catalogue is empty: load one.")])
     for t in made.toppings.values():
-        click.echo(f"+{t.key}: {t.name}, {words.money(t.price) if t.price else 'free'}")
+        price = words.money(t.price) if t.price else say("free")
+        echo(say("+{key}: {name}, {price}", key=t.key, name=t.name, price=price))
     for one in shop.products.waiting_catalogues():
-        click.echo(f"Another catalogue waits for {one.since}.")
+        echo(say("Another catalogue waits for {date}.", date=one.since))
 
 
 @click.command()
@@ -130,9 +151,9 @@ def keys() -> None:
 
     shop = ("shop.toml", Settings, SettingsFormat)
     for file, record, form in (shop, ("catalogue.toml", Catalogue, CatalogueFormat)):
-        click.echo(f"# {file}; a KEY is a name of your own")
+        echo(say("# {file}; a KEY is a name of your own", file=file))
         for path, allowed, says in explained(record, form.forms):
-            click.echo(f"{path} = {allowed}  # {says}")
+            echo(Said(f"{path} = {allowed}  # {says}"))
 
 
 @catalogue.command("load")
@@ -150,14 +171,21 @@ def catalogue_load(ctx: click.Context, file: Path, look: bool, since: str | None
     shop = open_shop(ctx)
     text, day = shop.products.read_catalogue_file(file), parse_day(since) if since else None
     change = shop.products.look_at_catalogue(text, file.name, day)
-    click.echo("\n".join(change_lines(change)))
+    echo(*change_lines(change))
     if look:
         return
     made = shop.products.load_catalogue(text, file.name, day, by)
-    when = f"From {made.since} on" if made.since else "In use"
-    click.echo(
-        f"{when}: {len(made.products)} products, {len(made.portions)} portions, "
-        f"{len(made.toppings)} toppings, {len(made.ingredients)} ingredients."
+    when = say("From {date} on", date=made.since) if made.since else say("In use")
+    echo(
+        say(
+            "{when}: {products} products, {portions} portions, {toppings} toppings,"
+            " {ingredients} ingredients.",
+            when=when,
+            products=len(made.products),
+            portions=len(made.portions),
+            toppings=len(made.toppings),
+            ingredients=len(made.ingredients),
+        )
     )
 
 
@@ -168,7 +196,7 @@ def catalogue_load(ctx: click.Context, file: Path, look: bool, since: str | None
 def catalogue_confirm(ctx: click.Context, by: str) -> None:
     """Say that the recipes which came with the program are yours; until then nothing is sold."""
     open_shop(ctx).products.confirm_recipes(by or login_name())
-    click.echo("The recipes are confirmed.")
+    echo(say("The recipes are confirmed."))
 
 
 @catalogue.command("take-back")
@@ -179,7 +207,7 @@ def catalogue_take_back(ctx: click.Context, day: str) -> None:
     from counter.trade.units import parse_day
 
     open_shop(ctx).products.take_back_catalogue(parse_day(day))
-    click.echo(f"The catalogue that waited for {day} is taken back.")
+    echo(say("The catalogue that waited for {date} is taken back.", date=day))
 
 
 @click.command()
@@ -249,14 +277,18 @@ def batch(
     if json:
         as_json(made)
         return
-    click.echo("\n".join(Words(shop).batch(made)))
+    echo(*Words(shop).batch(made))
     for warning in made.warnings:
-        click.echo(f"Note: {warning}", err=True)
+        echo(say("Note: {warning}", warning=warning), err=True)
     row = shop.desk.ledger(shop.desk.day_of(made.at)).rows.get(made.lot)
     if row and row.lot.stopped:
-        click.echo(
-            f"Lot {made.lot} is STOPPED: {row.lot.stopped}. Release it only if the local food code "
-            f"allows: counter release {made.lot} --because ...",
+        echo(
+            say(
+                "Lot {lot} is STOPPED: {why}. Release it only if the local food code allows:"
+                " counter release {lot} --because ...",
+                lot=made.lot,
+                why=row.lot.stopped,
+            ),
             err=True,
         )
 
@@ -280,9 +312,9 @@ def log(ctx: click.Context, day: str | None, json: bool) -> None:
     words = Words(shop)
     for made in batches:
         lines, due = words.batch(made), due_of(lot_of(made, wanted), shop.desk.now())
-        click.echo("\n".join([*lines, words.due(due)] if due else lines) + "\n")
+        echo(*lines, *([words.due(due)] if due else []), NOTHING)
     if not batches:
-        click.echo(f"No batch is logged for {wanted}.")
+        echo(say("No batch is logged for {date}.", date=wanted))
 
 
 @click.command()
@@ -343,11 +375,18 @@ def labels(
 
     shop = open_shop(ctx)
     if card:
-        click.echo(f"Counter card: {shop.cards.counter_card(output)}")
+        echo(say("Counter card: {path}", path=shop.cards.counter_card(output)))
         return
     if scale_check:
         path, length = shop.labels.scale_check(output, blank)
-        click.echo(f"{path}: on paper the line is {length:g} mm long, or the printer scales.")
+        long = figure(f"{length:g}")
+        echo(
+            say(
+                "{path}: on paper the line is {n} mm long, or the printer scales.",
+                path=path,
+                n=long,
+            )
+        )
         return
     if not lots:
         raise BadInput(
@@ -357,7 +396,7 @@ def labels(
     if explain:
         for lot, pack in product(lots, packs or (None,)):
             rows = shop.cards.explain_label(lot, blank, pack, dots)
-            as_json(rows) if json else click.echo("\n".join(explained(rows)))
+            as_json(rows) if json else echo(*explained(rows))
         return
     wanted = [(lot, count) for lot in lots]
     skip, when = parse_positions(used), moment(shop, at)
@@ -370,18 +409,17 @@ def labels(
 
 def tell_run(shop: Shop, run: LabelRun, picture: Path | None, printer: str) -> None:
     """Say what was printed, and hand it to a printer where one is named."""
-    from counter.present import several
-
-    labels, pages = several(run.labels, "label"), several(run.pages, "page")
-    click.echo(f"{labels} on {pages}: {run.path}")
+    labels = say_n("{n} label", "{n} labels", n=run.labels)
+    pages = say_n("{n} page", "{n} pages", n=run.pages)
+    echo(say("{labels} on {pages}: {path}", labels=labels, pages=pages, path=run.path))
     for lot in run.again:
-        click.echo(f"Note: labels of lot {lot} had been printed before.", err=True)
+        echo(say("Note: labels of lot {lot} had been printed before.", lot=lot), err=True)
     if picture:
-        click.echo(f"First page as dots, {run.dpi} an inch: {picture}")
+        echo(say("First page as dots, {dpi} an inch: {path}", dpi=run.dpi, path=picture))
     if printer or shop.desk.settings.labels.printer:
         sent = shop.labels.send_labels(run, printer)
-        late = "Note: it has not come out yet; look at the printer before sending it again. "
-        click.echo(sent.said if sent.done else late + sent.said, err=not sent.done)
+        late = say("Note: it has not come out yet; look at the printer before sending it again.")
+        echo(typed(sent.said) if sent.done else join(" ", (late, sent.said)), err=not sent.done)
 
 
 @click.command()
@@ -399,66 +437,16 @@ def void(ctx: click.Context, lot: str, because: str, at: str, by: str, json: boo
     if json:
         as_json(made)
         return
-    click.echo(f"Lot {lot} is void. Its record stays, and its number is not given again.")
+    echo(say("Lot {lot} is void. Its record stays, and its number is not given again.", lot=lot))
     for warning in made.warnings:
-        click.echo(f"Note: {warning}", err=True)
+        echo(say("Note: {warning}", warning=warning), err=True)
     row = shop.desk.ledger(shop.desk.day_of(moment(shop, at) or shop.desk.now())).rows.get(lot)
     if row and row.oversold:
-        click.echo(
-            f"Note: {show_amount(-row.on_hand, row.lot.unit)} of it are gone by the log: "
-            "say at closing what they were.",
+        gone = show_amount(-row.on_hand, row.lot.unit)
+        echo(
+            say(
+                "Note: {amount} of it are gone by the log: say at closing what they were.",
+                amount=gone,
+            ),
             err=True,
         )
-
-
-@click.command()
-@click.argument("lot", required=False, default="")
-@click.option("--code", default="", metavar="CODE", help="All lots with this supplier's code.")
-@click.option("--because", default="", help="Why.")
-@recording
-@click.pass_context
-def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str) -> None:
-    """Stop LOT, and what was made from it: refused everywhere until it is released."""
-    from counter.errors import BadInput
-
-    shop, who = open_shop(ctx), by or login_name()
-    if bool(lot) == bool(code):
-        raise BadInput(
-            say("stop a lot"),
-            say("one lot or one supplier's code is to be named"),
-            say("Write: counter stop 26328-01, or counter stop --code B-1207"),
-        )
-    if code:
-        holds = shop.records.stop_code(code, because, moment(shop, at), who)
-    else:
-        holds = shop.holds.stop([lot], because, moment(shop, at), who)
-    for hold in holds:
-        click.echo(
-            f"Lot {hold.lot} is stopped: it can be neither sold nor labelled. See who has "
-            f"it: counter trace {hold.lot}"
-        )
-    for gone in {one.lot: one for hold in holds for one in shop.records.unstopped(hold.lot)}:
-        click.echo(f"Lot {gone} was made from it, and is gone from the shelf by the log.", err=True)
-
-
-@click.command()
-@click.argument("lot")
-@click.option("--because", default="", help="Why.")
-@recording
-@click.pass_context
-def release(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
-    """Release LOT after a stop; of what the program stopped it takes an owner. The local food code
-    decides whether it may be sold."""
-    shop = open_shop(ctx)
-    shop.holds.hold(lot, False, because, moment(shop, at), by or login_name())
-    click.echo(f"Lot {lot} is released.")
-
-
-def login_name() -> str:
-    """Who is at the computer, for records that must name somebody."""
-    import getpass
-
-    try:
-        return getpass.getuser()
-    except (KeyError, OSError):
-        return ""

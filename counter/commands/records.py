@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counter.cli import as_json, json_option, open_shop
+from counter.cli import as_json, echo, json_option, open_shop
 from counter.commands.copying import passphrase_in, passphrase_option, with_passphrase
 from counter.commands.safety import days_from, from_option, progress, to_option
-from labels.say import say
+from labels.say import NOTHING, say, typed
 
 if TYPE_CHECKING:
     from datetime import date
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
     """Show where LOT came from and where it went; several at once, each for itself."""
     from counter.commands.say import Words
+    from counter.commands.say_records import trace_lines
 
     shop = open_shop(ctx)
     found = [shop.closings.trace(lot) for lot in lots]
@@ -34,7 +35,8 @@ def trace(ctx: click.Context, lots: tuple[str, ...], json: bool) -> None:
         as_json(found[0] if len(found) == 1 else found)
         return
     words = Words(shop)
-    click.echo("\n\n".join("\n".join(words.trace(one)) for one in found))
+    for i, one in enumerate(found):
+        echo(*[NOTHING][:i], *trace_lines(one, words))
 
 
 @click.command()
@@ -54,22 +56,20 @@ def check(ctx: click.Context, seal: str | None, against: Path | None, json: bool
     """
     shop = open_shop(ctx)
     if seal is not None:
-        click.echo(shop.audit.check_seal(seal)[1])
+        echo(typed(shop.audit.check_seal(seal)[1]))
         return
     if against is not None:
         compared = shop.copies.compare_with(against, passphrase_in(None))
-        click.echo(compared.said, err=compared.kind != "same")
+        echo(compared.said, err=compared.kind != "same")
         sys.exit(compared.kind != "same")
-    with progress("Reading every line") as tell:
+    with progress(say("Reading every line")) as tell:
         report = shop.audit.check(tell)
     if json:
         as_json(report)
     else:
         for finding in report.findings:
-            click.echo(finding.sentence, err=True)
-        for known in report.known:
-            click.echo(known)
-        click.echo(report.summary)
+            echo(finding.sentence, err=True)
+        echo(*map(typed, (*report.known, report.summary)))
     if report.findings:
         sys.exit(1)
 
@@ -93,6 +93,7 @@ def mend(
     The damaged file is kept. Stop the other programs of the shop first; the counter
     page lets go by itself, once it says that the books are damaged.
     """
+    from counter.commands.say import within
     from counter.shop.mending import mend_shop
 
     def work(given: str) -> Mending | None:
@@ -104,17 +105,17 @@ def mend(
         as_json(record)
         return
     if record is None:
-        click.echo("The books are whole; nothing was changed.")
+        echo(say("The books are whole; nothing was changed."))
         if copy and open_shop(ctx).audit.lost:
-            click.echo(
-                "What a mending before could not bring back stays lost, since all that came"
-                " later was worked out without it. To look at it, put the copy back into"
-                " another folder with `counter restore`."
+            echo(
+                say(
+                    "What a mending before could not bring back stays lost, since all that came"
+                    " later was worked out without it. To look at it, put the copy back into"
+                    " another folder with `counter restore`."
+                )
             )
         return
-    click.echo(record.said)
-    for line in record.told:
-        click.echo(f"  {line}")
+    echo(typed(record.said), *map(within, record.told))
 
 
 @click.command()
@@ -188,31 +189,33 @@ def export(
         as_json(made)
         return
     for one in made:
-        click.echo(f"{one.rows} rows: {one.path}")
+        echo(say("{n} rows: {path}", n=one.rows, path=one.path))
 
 
 def add_to_lake(shop: Shop, folder: Path, json: bool) -> None:
     """Bring a lake up to the closed days, and say which days came to it."""
-    with progress("Adding") as tell:
+    with progress(say("Adding")) as tell:
         made = shop.exports.export_lake(folder, tell)
     if json:
         as_json(made)
         return
     if made.finished:
-        click.echo("A run before this one was interrupted; it is finished.")
+        echo(say("A run before this one was interrupted; it is finished."))
     for day in made.replaced:
-        click.echo(f"{day} was closed again since; its file is written anew.")
+        echo(say("{date} was closed again since; its file is written anew.", date=day))
     for day in made.missing:
-        click.echo(f"A file of {day} was gone; it is written anew.")
+        echo(say("A file of {date} was gone; it is written anew.", date=day))
     for day in made.taken_out:
-        click.echo(f"{day} is open again; it is taken out until it is closed.")
+        echo(say("{date} is open again; it is taken out until it is closed.", date=day))
     if made.added:
         first, last = made.added[0], made.added[-1]
-        click.echo(f"Days added: {len(made.added)}, {first} to {last}.")
+        n = len(made.added)
+        echo(say("Days added: {n}, {first} to {last}.", n=n, first=first, last=last))
     elif not (made.replaced or made.taken_out or made.missing):
-        click.echo("Nothing is new: every closed day is in it.")
+        echo(say("Nothing is new: every closed day is in it."))
     if made.files:
-        click.echo(f"Rows: {made.rows}, in {made.files} files of {folder}.")
+        rows, files = made.rows, made.files
+        echo(say("Rows: {n}, in {files} files of {path}.", n=rows, files=files, path=folder))
 
 
 def print_csv(shop: Shop, kind: str, first: date | None, last: date | None) -> None:

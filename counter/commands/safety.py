@@ -1,4 +1,4 @@
-"""Commands for what is kept and shown: recalls, temperatures, corrections."""
+"""Commands for what is held back, kept and shown: stops, recalls, temperatures, corrections."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from counter.cli import as_json, json_option, moment, open_shop, recording
-from labels.say import say
+from counter.cli import as_json, echo, json_option, login_name, moment, open_shop, recording, shown
+from labels.say import figure, say, typed
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -19,15 +19,16 @@ if TYPE_CHECKING:
     from counter.shop import Shop
     from counter.trade.corrections import Correction
     from counter.trade.temperatures import Water
+    from labels.say import Said
 
 
 @contextmanager
-def progress(label: str) -> Iterator[Callable[[int, int], None] | None]:
+def progress(label: Said) -> Iterator[Callable[[int, int], None] | None]:
     """A bar on standard error for long work; nothing where nobody looks."""
     if not sys.stderr.isatty():
         yield None
         return
-    with click.progressbar(length=1, label=label, file=sys.stderr) as bar:
+    with click.progressbar(length=1, label=shown(label), file=sys.stderr) as bar:
 
         def tell(done: int, whole: int) -> None:
             bar.length = max(whole, 1)
@@ -45,6 +46,55 @@ def days_from(first: str, last: str) -> tuple[date | None, date | None]:
 
 from_option = click.option("--from", "first", default="", metavar="DAY", help="First day.")
 to_option = click.option("--to", "last", default="", metavar="DAY", help="Last day.")
+
+
+@click.command()
+@click.argument("lot", required=False, default="")
+@click.option("--code", default="", metavar="CODE", help="All lots with this supplier's code.")
+@click.option("--because", default="", help="Why.")
+@recording
+@click.pass_context
+def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str) -> None:
+    """Stop LOT, and what was made from it: refused everywhere until it is released."""
+    from counter.errors import BadInput
+
+    shop, who = open_shop(ctx), by or login_name()
+    if bool(lot) == bool(code):
+        raise BadInput(
+            say("stop a lot"),
+            say("one lot or one supplier's code is to be named"),
+            say("Write: counter stop 26328-01, or counter stop --code B-1207"),
+        )
+    if code:
+        holds = shop.records.stop_code(code, because, moment(shop, at), who)
+    else:
+        holds = shop.holds.stop([lot], because, moment(shop, at), who)
+    for hold in holds:
+        echo(
+            say(
+                "Lot {lot} is stopped: it can be neither sold nor labelled. See who has it:"
+                " counter trace {lot}",
+                lot=hold.lot,
+            )
+        )
+    for gone in {one.lot: one for hold in holds for one in shop.records.unstopped(hold.lot)}:
+        echo(
+            say("Lot {lot} was made from it, and is gone from the shelf by the log.", lot=gone),
+            err=True,
+        )
+
+
+@click.command()
+@click.argument("lot")
+@click.option("--because", default="", help="Why.")
+@recording
+@click.pass_context
+def release(ctx: click.Context, lot: str, because: str, at: str, by: str) -> None:
+    """Release LOT after a stop; of what the program stopped it takes an owner. The local food code
+    decides whether it may be sold."""
+    shop = open_shop(ctx)
+    shop.holds.hold(lot, False, because, moment(shop, at), by or login_name())
+    echo(say("Lot {lot} is released.", lot=lot))
 
 
 @click.command()
@@ -83,11 +133,12 @@ def recall(
     if json:
         as_json(found)
         return
-    click.echo("\n".join(recall_lines(found, Words(shop))))
+    echo(*recall_lines(found, Words(shop)))
     if drill:
-        click.echo(f"Drill: traced in {took:.2f} seconds. Nothing was written down.")
+        seconds = figure(f"{took:.2f}")
+        echo(say("Drill: traced in {n} seconds. Nothing was written down.", n=seconds))
     for file in files:
-        click.echo(f"Sheet: {file}")
+        echo(say("Sheet: {path}", path=file))
 
 
 @click.command()
@@ -127,7 +178,7 @@ def temperature(
             as_json(found)
             return
         checks = check_lines(shop.desk.recorded(ThermometerCheck, today, today), Words(shop))
-        click.echo("\n".join([*reading_lines(found, Words(shop), today), *checks]))
+        echo(*reading_lines(found, Words(shop), today), *checks)
         return
     if reading is None:
         do = say("Write it as counter temperature {place} 4C", place=place)
@@ -140,18 +191,21 @@ def temperature(
         if json:
             as_json(check)
             return
-        click.echo("\n".join(check_lines([check], Words(shop))))
+        echo(*check_lines([check], Words(shop)))
         if not check.ok:
-            click.echo(what_is_wrong(check), err=True)
+            echo(typed(what_is_wrong(check)), err=True)
         return
     made = shop.records.note_temperature(place, celsius, note, when, by)
     if json:
         as_json(made)
         return
-    shown = Words(shop).temperature(made.celsius)
-    click.echo(f"{made.place}: {shown}, {'as it must be' if made.ok else 'OUT OF LIMITS'}.")
+    verdict = say("as it must be") if made.ok else say("OUT OF LIMITS")
+    measured = Words(shop).temperature(made.celsius)
+    echo(
+        say("{place}: {measured}, {verdict}.", place=made.place, measured=measured, verdict=verdict)
+    )
     if not made.ok:
-        click.echo(what_to_do(made), err=True)
+        echo(typed(what_to_do(made)), err=True)
 
 
 @click.command()
@@ -175,17 +229,21 @@ def move(
     if json:
         as_json(made)
         return
-    click.echo(f"Lot {made.lot} lies in {made.place} from {Words(shop).clock(made.at)}.")
+    at = Words(shop).clock(made.at)
+    echo(say("Lot {lot} lies in {place} from {clock}.", lot=lot, place=made.place, clock=at))
     if made.bad:
         left = max(0, MINUTES - shop.desk.standing().rows[lot].lot.out_by(shop.desk.now()))
-        click.echo(
-            f"It measures out of its range: {left} min left, until it is measured good or "
-            "goes. The local food code decides.",
+        echo(
+            say(
+                "It measures out of its range: {n} min left, until it is measured good or goes."
+                " The local food code decides.",
+                n=left,
+            ),
             err=True,
         )
     bands = (band for band in shop.counter.shelf().bands if lot in band.lots)
     for line in Words(shop).bands(bands):
-        click.echo(line, err=True)
+        echo(line, err=True)
 
 
 @click.command()
@@ -202,7 +260,7 @@ def inspect(
     begin, end = days_from(first, last)
     begin = begin or end or shop.desk.today()
     path = shop.reports.write_inspection(begin, end or max(begin, shop.desk.today()), output, lots)
-    click.echo(f"Records for inspection: {path}")
+    echo(say("Records for inspection: {path}", path=path))
 
 
 @click.command()
@@ -270,7 +328,7 @@ def correct(
         )
     else:
         made = _corrected(shop, about, because, wrong, noted, by)
-    as_json(made) if json else click.echo("\n".join(correction_lines(made, Words(shop))))
+    as_json(made) if json else echo(*correction_lines(made, Words(shop)))
 
 
 def _corrected(

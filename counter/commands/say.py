@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from datetime import date
 from decimal import Decimal
+from functools import reduce
 from typing import TYPE_CHECKING
 
-from counter.present import Presenter, several
+from counter.cli import shown, statement
+from counter.present import Presenter
 from counter.trade.cooling import REACHED
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
+from labels.say import NOTHING, Said, figure, join, say, say_n, term
 
 if TYPE_CHECKING:
     from counter.shop import Shop
@@ -21,80 +25,106 @@ if TYPE_CHECKING:
     from counter.trade.shelf import Shelf, ShelfBand, ShelfLot, ShelfTub
     from counter.trade.stock import Due
     from counter.trade.takings import Takings
-    from counter.trade.tracing import Trace, TracedSale
     from labels.reasons import Explained
 
 
-def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[str]:
-    """Lines of aligned columns; ``right`` names the columns of figures."""
-    cells = [[str(c) for c in row] for row in rows]
+def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[Said]:
+    """Lines of aligned columns, in the shop's language; ``right`` names the columns of figures."""
+    cells = [[shown(c) for c in row] for row in rows]
     if not cells:
         return []
     widths = [max(len(row[i]) for row in cells) for i in range(len(cells[0]))]
     return [
-        "  ".join(
-            cell.rjust(width) if i in right else cell.ljust(width)
-            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
+        Said(
+            "  ".join(
+                cell.rjust(width) if i in right else cell.ljust(width)
+                for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+            ).rstrip()
+        )
         for row in cells
     ]
 
 
-def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[str]:
+def within(line: str) -> Said:
+    """A line that belongs to the one above it."""
+    return join("  ", (NOTHING, line))
+
+
+def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[Said]:
     """From what was taken to what is left of it; nothing where that is the same."""
-    lines = [f"rounded for cash {money(takings.rounding)}"] if takings.rounding else []
-    if takings.refunds:
-        lines.append(f"{several(takings.refunds, 'refund')} {money(takings.given_back)}")
-    if takings.taken_back:
-        count = takings.taken_back
-        sales = "1 sale was" if count == 1 else f"{count} sales were"
+    lines = list[Said]()
+    if takings.rounding:
+        lines.append(say("rounded for cash {money}", money=money(takings.rounding)))
+    if n := takings.refunds:
+        given = money(takings.given_back)
+        lines.append(say_n("{n} refund {money}", "{n} refunds {money}", n=n, money=given))
+    if n := takings.taken_back:
         lines.append(
-            f"{sales} taken back whole: no portion, hour or average counts "
-            f"{'it' if count == 1 else 'them'} ({money(takings.average)} a sale)"
+            say_n(
+                "1 sale was taken back whole: no portion, hour or average counts it"
+                " ({money} a sale)",
+                "{n} sales were taken back whole: no portion, hour or average counts them"
+                " ({money} a sale)",
+                n=n,
+                money=money(takings.average),
+            )
         )
-    return [*lines, f"{money(takings.left)} taken less given back"] if lines else []
-
-
-def explained(rows: Sequence[Explained]) -> list[str]:
-    """What stands on a label, by which clause, how high and how high it must be."""
-    lines = []
-    for row in rows:
-        if row.why_absent:
-            lines.append(f"- {row.key} ({row.clause}): left out, {row.why_absent}")
-            continue
-        height = "not placed" if row.height_mm is None else f"{row.height_mm:.2f} mm"
-        lines.append(f"{row.key} ({row.clause}): {row.text}")
-        if row.glyph:
-            least = f"at least {row.least_mm:.2f} mm on '{row.glyph}'"
-            lines.append(f"    {height} high, {least}; {row.placement}")
-        if row.answer:
-            lines.append(f"    {row.answer}")
+    if lines:
+        lines.append(say("{money} taken less given back", money=money(takings.left)))
     return lines
 
 
-def allergens(found: Sequence[Inside], market: str) -> list[str]:
+def explained(rows: Sequence[Explained]) -> list[Said]:
+    """What stands on a label, by which clause, how high and how high it must be."""
+    lines = list[Said]()
+    for row in rows:
+        key, clause = statement(row.key), term(row.clause)
+        if row.why_absent:
+            why = row.why_absent
+            lines.append(
+                say("- {name} ({clause}): left out, {why}", name=key, clause=clause, why=why)
+            )
+            continue
+        lines.append(say("{name} ({clause}): {text}", name=key, clause=clause, text=row.text))
+        if row.glyph:
+            least, placement = figure(f"{row.least_mm:.2f}"), term(row.placement)
+            height = say("not placed high")
+            if row.height_mm is not None:
+                height = say("{height} mm high", height=figure(f"{row.height_mm:.2f}"))
+            least_high = say("at least {least} mm on '{glyph}'", least=least, glyph=row.glyph)
+            lines.append(join("", ("    ", height, ", ", least_high, "; ", placement)))
+        if row.answer:
+            lines.append(Said(f"    {row.answer}"))
+    return lines
+
+
+def allergens(found: Sequence[Inside], market: str) -> list[Said]:
     """A line a product or lot, a column for each source that is in any of it."""
     from counter.trade.inside import cell, in_none, sources_of
 
     sources = sources_of(market, found)
     absent = in_none(found, sources)
-    shown = [source for source in sources if source not in absent]
-    rows = [("", "", *shown)]
+    columns = [source for source in sources if source not in absent]
+    rows: list[Sequence[str]] = [("", "", *map(term, columns))]
     rows += [
-        (one.name, _where(one), *(cell(one, source) or "-" for source in shown)) for one in found
+        (one.name, _where(one), *(term(cell(one, source) or "-") for source in columns))
+        for one in found
     ]
     lines = table(rows)
     if absent:
-        lines.append(f"In none of it: {', '.join(absent)}.")
+        lines.append(say("In none of it: {names}.", names=join(", ", map(term, absent))))
     for one in found:
-        lines += [f"{one.name}: no {source}, {why}" for source, why in one.none.items()]
+        lines += [
+            say("{name}: no {source}, {why}", name=one.name, source=term(source), why=why)
+            for source, why in one.none.items()
+        ]
     return list(dict.fromkeys(lines))
 
 
 def _where(one: Inside) -> str:
     if one.lot:
         return one.lot
-    return "nobody knows" if not one.known else "topping" if one.topping else "recipe"
+    return say("nobody knows") if not one.known else term("topping" if one.topping else "recipe")
 
 
 def by_recipe(grams: Decimal) -> str:
@@ -113,107 +143,150 @@ class Words(Presenter):
         known = key in self.catalogue.products
         return super().product(key) if known else self.shop.desk.catalogues.names().get(key, key)
 
-    def batch(self, batch: Batch) -> list[str]:
-        mark = batch.mark
-        lines = [
-            f"Lot {batch.lot}: {show_amount(batch.made, batch.unit)} {self.product(batch.product)}",
-            f"{mark.kind} {mark.day:%a %Y-%m-%d}: {mark.reason}",
-        ]
-        if batch.void:
-            lines[1] = f"VOID, it never was: {batch.void}"
-        figures = [f"{p.ingredient} {p.written or by_recipe(p.grams)}" for p in batch.ingredients]
-        if batch.brix is not None:
-            figures.append(f"{batch.brix} °Brix")
-        if batch.cook:
-            cook = batch.cook
-            how = "boiled" if cook.celsius is None else self.temperature(cook.celsius)
-            figures.append(f"{how} {cook.minutes} min")
-        if batch.passed_57:
-            figures.append(f"57 °C at {self.clock(batch.passed_57)}")
-        if batch.cooling:
-            cool = batch.cooling
-            cold = self.clock(cool.to_5) if cool.to_5 else "not yet cold"
-            figures.append(f"cooled {self.clock(cool.to_21)}, {cold}")
-        if batch.press_kpa is not None:
-            held = f" for {batch.press_minutes} min" if batch.press_minutes else ""
-            figures.append(f"pressed at {batch.press_kpa.quantize(1)} kPa{held}")
-        for m in batch.mixed:
-            went_in = show_amount(m.amount, self.shop.desk.batch(m.lot).unit)
-            figures.append(f"from lot {m.lot}: {went_in}")
-        lines.append("; ".join(figures))
-        return [line for line in lines if line]
+    def on(self, day: date) -> str:
+        """``Tue 2026-11-24``."""
+        if self.locale.startswith("en"):
+            return f"{day:%a %Y-%m-%d}"
+        from babel.dates import format_skeleton
 
-    def shelf(self, shelf: Shelf) -> list[str]:
+        return str(format_skeleton("yMMMEd", day, locale=self.locale))
+
+    def batch(self, batch: Batch) -> list[Said]:
+        made, mark = show_amount(batch.made, batch.unit), batch.mark
+        name = self.product(batch.product)
+        lines = [say("Lot {lot}: {amount} {name}", lot=batch.lot, amount=made, name=name)]
+        if batch.void:
+            lines.append(say("VOID, it never was: {why}", why=batch.void))
+        else:
+            lines.append(
+                say(
+                    "{kind} {date}: {reason}",
+                    kind=term(mark.kind),
+                    date=self.on(mark.day),
+                    reason=mark.reason,
+                )
+            )
+        figures = self.figures(batch)
+        return [*lines, join("; ", figures)] if figures else lines
+
+    def figures(self, batch: Batch) -> list[Said]:
+        """What went into a batch and how it was made."""
+        figures = [
+            join(" ", (p.ingredient, p.written or by_recipe(p.grams))) for p in batch.ingredients
+        ]
+        if batch.brix is not None:
+            figures.append(say("{brix} °Brix", brix=batch.brix))
+        if cook := batch.cook:
+            how = say("boiled") if cook.celsius is None else self.temperature(cook.celsius)
+            figures.append(say("{how} {minutes} min", how=how, minutes=cook.minutes))
+        if batch.passed_57:
+            figures.append(say("57 °C at {clock}", clock=self.clock(batch.passed_57)))
+        if cool := batch.cooling:
+            cold = self.clock(cool.to_5) if cool.to_5 else say("not yet cold")
+            figures.append(say("cooled {clock}, {cold}", clock=self.clock(cool.to_21), cold=cold))
+        if batch.press_kpa is not None:
+            pressed = say("pressed at {pressure} kPa", pressure=batch.press_kpa.quantize(1))
+            if n := batch.press_minutes:
+                pressed = say("{pressed} for {n} min", pressed=pressed, n=n)
+            figures.append(pressed)
+        for m in batch.mixed:
+            amount = show_amount(m.amount, self.shop.desk.batch(m.lot).unit)
+            figures.append(say("from lot {lot}: {amount}", lot=m.lot, amount=amount))
+        return figures
+
+    def shelf(self, shelf: Shelf) -> list[Said]:
         rows = [
             (
                 product.name,
                 lot.lot,
                 show_amount(lot.amount, product.unit),
-                f"{lot.kind} {lot.day}",
+                say("{kind} {date}", kind=term(lot.kind), date=lot.day),
                 self.state(lot),
             )
             for product in shelf.products
             for lot in product.lots
         ]
         lines = self.bands(shelf.bands)
-        lines += table(rows, right=(2,)) or ["Nothing is on hand."]
+        lines += table(rows, right=(2,)) or [say("Nothing is on hand.")]
         for product in shelf.products:
             lines += [self.tub(tub, product.name) for tub in product.tubs]
         return lines
 
-    def bands(self, bands: Iterable[ShelfBand]) -> list[str]:
+    def bands(self, bands: Iterable[ShelfBand]) -> list[Said]:
         """What places do to the lots that lie in them, a line each."""
         lines = []
         for band in bands:
-            why = "is not chilled" if band.kind == "room" else "was not measured since they came"
+            why = say("was not measured since they came")
+            if band.kind == "room":
+                why = say("is not chilled")
             if band.reading:
-                good = f", last good {self.clock(band.good_at)}" if band.good_at else ""
-                measured = self.temperature(band.reading.celsius)
-                why = f"MEASURED {measured} at {self.clock(band.reading.at)}{good}"
-            left = ", ".join(f"{lot} {n} min left" for lot, n in band.lots.items())
-            lines.append(f"{band.place} {why}: {left or 'what lies there cools still'}")
+                measured, at = self.temperature(band.reading.celsius), self.clock(band.reading.at)
+                why = say("MEASURED {temperature} at {clock}", temperature=measured, clock=at)
+            if band.reading and band.good_at:
+                why = say(
+                    "{measured}, last good {clock}", measured=why, clock=self.clock(band.good_at)
+                )
+            left = join(
+                ", ", (say("{lot} {n} min left", lot=lot, n=n) for lot, n in band.lots.items())
+            )
+            left = left or say("what lies there cools still")
+            lines.append(say("{place} {why}: {left}", place=band.place, why=why, left=left))
         return lines
 
-    def tub(self, tub: ShelfTub, name: str) -> str:
-        state = f"{tub.minutes} min left"
+    def tub(self, tub: ShelfTub, name: str) -> Said:
+        state = say("{n} min left", n=tub.minutes)
         if tub.refusal:
-            state = f"NOT FOR SALE: {tub.refusal}"
+            state = say("NOT FOR SALE: {why}", why=tub.refusal)
         portions = self.shop.desk.for_sale().portions
-        cups = " or ".join(f"{n} {portions[k].name}" for k, n in tub.cups.items())
-        level = show_amount(tub.level, "ml")
-        return f"Tub {tub.tub} {name}, {words_of(tub.mode)}: {level}, {cups}, {state}"
+        cups = [Said(f"{n} {portions[k].name}") for k, n in tub.cups.items()] or [NOTHING]
+        return say(
+            "Tub {tub} {name}, {held}: {level}, {cups}, {state}",
+            tub=tub.tub,
+            name=name,
+            held=term(words_of(tub.mode)),
+            level=show_amount(tub.level, "ml"),
+            cups=reduce(lambda one, other: say("{one} or {other}", one=one, other=other), cups),
+            state=state,
+        )
 
-    def state(self, lot: ShelfLot) -> str:
+    def state(self, lot: ShelfLot) -> Said:
         if lot.refusal:
-            return f"NOT FOR SALE: {lot.refusal}"
-        words = {"oversold: explain at closing": lot.oversold, "last day": lot.last_day}
-        said = [word for word, holds in words.items() if holds]
-        return ", ".join([*said, self.due(lot.cooling)] if lot.cooling else said)
+            return say("NOT FOR SALE: {why}", why=lot.refusal)
+        said = [say("oversold: explain at closing")] if lot.oversold else []
+        said += [say("last day")] if lot.last_day else []
+        return join(", ", [*said, self.due(lot.cooling)] if lot.cooling else said)
 
-    def due(self, due: Due) -> str:
+    def due(self, due: Due) -> Said:
         """What of the cooling is to be noted next, and how many minutes are left for it."""
-        by = self.clock(due.by)
+        step, by = REACHED[due.step], self.clock(due.by)
         if due.minutes < 0:
-            return f"{REACHED[due.step]} IS OVERDUE since {by}: measure it and note it"
-        return f"{REACHED[due.step]} due by {by}, {due.minutes} min left"
+            return say(
+                "{step} IS OVERDUE since {clock}: measure it and note it", step=step, clock=by
+            )
+        return say("{step} due by {clock}, {n} min left", step=step, clock=by, n=due.minutes)
 
-    def slip(self, priced: PricedSlip) -> list[str]:
-        rows = []
+    def slip(self, priced: PricedSlip) -> list[Said]:
+        rows: list[Sequence[str]] = []
         for line in priced.lines:
             what = line.name + "".join(f" +{t}" for t in line.toppings)
-            how = "" if line.kind == "price" else f" ({line.kind})"
+            if line.kind != "price":
+                what = join("", (what, " (", term(line.kind), ")"))
             lots = " ".join(dict.fromkeys(d.lot for d in line.draws))
-            count = line.weight or f"{line.quantity} x"
-            rows.append((count, what + how, lots, self.money(line.price)))
+            rows.append((line.weight or f"{line.quantity} x", what, lots, self.money(line.price)))
         if priced.discount:
-            rows.append(("", f"discount: {priced.why}", "", self.money(-priced.discount)))
+            rows.append(
+                ("", say("discount: {why}", why=priced.why), "", self.money(-priced.discount))
+            )
         for tax in priced.taxes:
-            word = "of it tax" if priced.included else "tax"
-            rows.append(("", f"{word} {tax.tax_class}", "", self.money(tax.tax)))
-        rows.append(("", "Total", "", self.money(priced.total)))
+            name = tax.tax_class
+            word = say("of it tax {name}", name=name)
+            if not priced.included:
+                word = say("tax {name}", name=name)
+            rows.append(("", word, "", self.money(tax.tax)))
+        rows.append(("", say("Total"), "", self.money(priced.total)))
         return table(rows, right=(3,))
 
-    def sale(self, sale: Sale) -> list[str]:
+    def sale(self, sale: Sale) -> list[Said]:
         from counter.trade.sales import PricedSlip
 
         priced = PricedSlip(
@@ -226,52 +299,63 @@ class Words(Presenter):
             why=sale.why,
             included=sale.included,
         )
-        lines = [f"Sale {sale.number}", *self.slip(priced)]
+        lines = [say("Sale {number}", number=sale.number), *self.slip(priced)]
         if sale.rounding:
-            lines.append(f"Rounded for cash: {self.money(sale.total + sale.rounding)}")
+            rounded = self.money(sale.total + sale.rounding)
+            lines.append(say("Rounded for cash: {money}", money=rounded))
         for paid in sale.payments:
-            given = f" of {self.money(paid.given)}" if paid.given else ""
-            lines.append(f"{paid.kind.capitalize()} {self.money(paid.amount)}{given}")
+            one = join(" ", (term(paid.kind.capitalize()), self.money(paid.amount)))
+            if paid.given:
+                one = say("{paid} of {given}", paid=one, given=self.money(paid.given))
+            lines.append(one)
         return lines
 
-    def sold(self, sales: Sequence[Sale]) -> list[str]:
+    def sold(self, sales: Sequence[Sale]) -> list[Said]:
         """Sales entered from paper, a line each, and their sum."""
         rows = [
             (
                 sale.number,
                 self.clock(sale.at),
                 ", ".join(f"{n.weight or n.quantity} x {n.name}" for n in sale.lines),
-                "+".join(p.kind for p in sale.payments),
+                join("+", (term(p.kind) for p in sale.payments)),
                 self.money(sale.total + sale.rounding),
             )
             for sale in sales
         ]
-        whole = self.money(sum(s.total + s.rounding for s in sales))
-        return [*table(rows, right=(4,)), f"{len(sales)} sales entered, {whole} in all"]
+        n, whole = len(sales), self.money(sum(s.total + s.rounding for s in sales))
+        return [
+            *table(rows, right=(4,)),
+            say_n(
+                "{n} sale entered, {money} in all",
+                "{n} sales entered, {money} in all",
+                n,
+                money=whole,
+            ),
+        ]
 
-    def change(self, sale: Sale) -> str:
-        if not sale.change:
-            return ""
+    def change(self, sale: Sale) -> Said:
         coins = self.shop.counter.change_coins(sale)
-        words = "the drawer may not hold coins for it"
+        words = say("the drawer may not hold coins for it")
         if coins:
-            words = ", ".join(f"{n} x {self.money(v)}" for v, n in coins.items())
-        return f"Change {self.money(sale.change)}: {words}"
+            words = Said(", ".join(f"{n} x {self.money(v)}" for v, n in coins.items()))
+        return say("Change {money}: {coins}", money=self.money(sale.change), coins=words)
 
     def lot_day(self, lot: LotDay) -> tuple[str, ...]:
-        def show(amount: int) -> str:
-            return show_amount(amount, lot.unit) if amount else "-"
+        def show(amount: int) -> Said:
+            return show_amount(amount, lot.unit) if amount else Said("-")
 
-        waste = ", ".join(f"{WORDS[r]} {show(n)}" for r, n in lot.wasted.items())
-        remarks = [waste] if waste else []
+        remarks = []
+        if lot.wasted:
+            wasted = (join(" ", (term(WORDS[r]), show(n))) for r, n in lot.wasted.items())
+            remarks.append(join(", ", wasted))
         if lot.oversold:
-            remarks.append("oversold")
+            remarks.append(say("oversold"))
         if lot.stopped:
-            remarks.append(f"stopped: {lot.stopped}")
+            remarks.append(say("stopped: {why}", why=lot.stopped))
         if lot.out:
-            remarks.append(f"out of its temperature for {lot.out} min")
+            remarks.append(say("out of its temperature for {n} min", n=lot.out))
         if lot.void:
-            remarks.append(f"never was: {lot.void}")
+            remarks.append(say("never was: {why}", why=lot.void))
         return (
             lot.lot,
             self.product(lot.product),
@@ -281,129 +365,107 @@ class Words(Presenter):
             show(lot.used),
             show(sum(lot.wasted.values())),
             show(lot.carried_out),
-            show(lot.variance) + (" ?" if lot.open_question else ""),
-            "; ".join(remarks),
+            join(" ", (show(lot.variance), "?")) if lot.open_question else show(lot.variance),
+            join("; ", remarks),
         )
 
-    def closing(self, closing: Closing) -> list[str]:
-        head = ("lot", "product", "in", "made", "sold", "used", "wasted", "out", "missing", "")
+    def closing(self, closing: Closing) -> list[Said]:
+        head = (
+            say("lot"),
+            say("product"),
+            say("in"),
+            say("made"),
+            say("sold"),
+            say("used"),
+            say("wasted"),
+            say("out"),
+            say("missing"),
+            NOTHING,
+        )
         busy = [
             n
             for n in closing.lots
             if n.made or n.sold or n.used or n.wasted or n.carried_out or n.void
         ]
         busy.sort(key=lambda n: (self.product(n.product), n.lot))
-        lines = [f"Day {closing.day}", *table([head, *map(self.lot_day, busy)], range(2, 9))]
+        lines = [say("Day {date}", date=closing.day)]
+        lines += table([head, *map(self.lot_day, busy)], range(2, 9))
         if any(n.open_question for n in busy):
-            lines.append("? not counted: what the log expects goes over")
+            lines.append(say("? not counted: what the log expects goes over"))
         lines += [
-            "",
+            NOTHING,
             *table(
                 [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions],
                 right=(0, 2),
             ),
+            *self.taken(closing),
         ]
-        lines.append(f"{closing.sales} sales, {self.money(closing.total)} in all")
-        for kind, amount in closing.payments.items():
-            lines.append(f"  {kind} {self.money(amount)}")
-        back: dict[str, int] = {}
-        for tax in closing.by_rate:
-            back[tax.tax_class] = back.get(tax.tax_class, 0) + tax.refunded
-        for kind, amount in closing.taxes.items():
-            less = f", {self.money(back[kind])} of it given back" if back.get(kind) else ""
-            lines.append(f"  tax {kind or 'none'} {self.money(amount)}{less}")
-        if closing.discounts:
-            lines.append(f"  discounts {self.money(closing.discounts)}")
-        lines += [f"  {line}" for line in takings_lines(closing.takings, self.money)]
-        lines += [
-            f"{place.place} measured {self.temperature(place.bad.celsius)} last,"
-            f" at {self.clock(place.bad.at)}"
-            for place in closing.places
-            if place.bad
-        ]
+        for place in closing.places:
+            if place.bad:
+                lines.append(
+                    say(
+                        "{place} measured {temperature} last, at {clock}",
+                        place=place.place,
+                        temperature=self.temperature(place.bad.celsius),
+                        clock=self.clock(place.bad.at),
+                    )
+                )
         lines += self.cash(closing.cash)
-        lines += [f"{what}: {words}" for what, words in closing.explained.items()]
-        lines += [f"{a.of}: {a.words}{a.by and f' ({a.by})'}" for a in closing.answers]
+        lines += [join(": ", (term(what), why)) for what, why in closing.explained.items()]
+        for answer in closing.answers:
+            line = join(": ", (answer.of, answer.words))
+            lines.append(join("", (line, f" ({answer.by})")) if answer.by else line)
         return lines
 
-    def cash(self, cash: CashDay) -> list[str]:
-        lines = []
-        lines.append(
-            f"Cash: {self.money(cash.start)} at the start, {self.money(cash.expected)} expected"
-        )
-        if cash.start_missing and cash.opening is not None:
-            off = "missing" if cash.start_missing > 0 else "more"
-            lines.append(
-                f"  {self.money(cash.opening)} was left before: "
-                f"{self.money(abs(cash.start_missing))} {off} at the start"
+    def taken(self, closing: Closing) -> list[Said]:
+        """The sales of a day, how they were paid, and what of it is tax."""
+        total = self.money(closing.total)
+        lines = [
+            say_n(
+                "{n} sale, {money} in all", "{n} sales, {money} in all", closing.sales, money=total
             )
+        ]
+        lines += [
+            within(join(" ", (term(kind), self.money(amount))))
+            for kind, amount in closing.payments.items()
+        ]
+        back: dict[str, int] = {}
+        for one in closing.by_rate:
+            back[one.tax_class] = back.get(one.tax_class, 0) + one.refunded
+        for kind, amount in closing.taxes.items():
+            tax = say("tax {name} {money}", name=kind or term("none"), money=self.money(amount))
+            if given := back.get(kind):
+                tax = say("{tax}, {money} of it given back", tax=tax, money=self.money(given))
+            lines.append(within(tax))
+        if closing.discounts:
+            lines.append(within(say("discounts {money}", money=self.money(closing.discounts))))
+        return lines + [within(line) for line in takings_lines(closing.takings, self.money)]
+
+    def cash(self, cash: CashDay) -> list[Said]:
+        money = self.money
+        lines = [
+            say(
+                "Cash: {start} at the start, {expected} expected",
+                start=money(cash.start),
+                expected=money(cash.expected),
+            )
+        ]
+        if cash.start_missing and cash.opening is not None:
+            left, off = money(cash.opening), money(abs(cash.start_missing))
+            found = say("{left} was left before: {off} more at the start", left=left, off=off)
+            if cash.start_missing > 0:
+                found = say(
+                    "{left} was left before: {off} missing at the start", left=left, off=off
+                )
+            lines.append(within(found))
         if cash.counted is not None:
             diff = cash.variance
-            word = (
-                "exact"
-                if not diff
-                else f"{self.money(abs(diff))} {'missing' if diff > 0 else 'over'}"
-            )
-            lines.append(f"  {self.money(cash.counted)} counted: {word}")
-            take = cash.counted - cash.left
-            lines.append(f"  {self.money(cash.left)} stays, {self.money(take)} to take out")
+            word = say("exact")
+            if diff:
+                off = money(abs(diff))
+                word = say("{off} missing", off=off) if diff > 0 else say("{off} over", off=off)
+            counted = say("{money} counted: {word}", money=money(cash.counted), word=word)
+            left, take = money(cash.left), money(cash.counted - cash.left)
+            stays = say("{left} stays, {money} to take out", left=left, money=take)
+            lines += [within(counted), within(stays)]
         return lines
-
-    def trace(self, trace: Trace) -> list[str]:
-        batch = trace.batch
-        unit = batch.unit
-        lines = self.batch(batch)
-        if batch.by or batch.notes:
-            lines.append(f"by {batch.by or 'nobody named'}; {batch.notes}".rstrip("; "))
-        lines += [f"supplier code of {k}: {v}" for k, v in batch.codes.items()]
-        lines += [f"corrected {len(trace.batches) - 1} times"] if len(trace.batches) > 1 else []
-        lines += [
-            f"{'STOPPED' if h.stopped else 'released'} {h.at:%Y-%m-%d %H:%M} "
-            f"by {h.by or '?'}: {h.why}"
-            for h in trace.holds
-        ]
-        lines += [
-            f"{show_amount(trace.parts.get(lot, 0), unit)} went into lot {lot}"
-            for lot in trace.went_into
-        ]
-        lines += [
-            f"{c.amount:+d} corrected {c.at:%Y-%m-%d %H:%M}: {c.text}"
-            for c in trace.corrections
-            if c.on_shelf and not c.lines
-        ]
-        labels = sum(p.labels for p in trace.printed)
-        lines.append(f"{labels} labels printed in {len(trace.printed)} runs")
-        amounts = {
-            "made": trace.made,
-            "corrected": trace.corrected,
-            "more than was made": trace.over,
-            "sold": trace.sold,
-            "used": trace.used,
-            "wasted": trace.wasted,
-            "left": trace.left,
-            "missing": trace.missing,
-        }
-        said = (f"{show_amount(n, unit)} {word}" for word, n in amounts.items() if n)
-        lines.append(", ".join(said))
-        mine = trace.sold - trace.assumed
-        lines.append(f"{show_amount(mine, unit)} surely sold, in {len(trace.surely)} lines:")
-        lines += table([self.traced(s, unit) for s in trace.surely], right=(2,))
-        taken = show_amount(trace.assumed, unit)
-        lines.append(
-            f"{len(trace.may_be)} lines of sales that may be of it; the log took {taken} from it:"
-        )
-        lines += table([self.traced(s, unit) for s in trace.may_be], right=(2,))
-        lines += [
-            f"{show_amount(w.amount, unit)} wasted {w.at:%Y-%m-%d %H:%M}: "
-            f"{w.words or WORDS[w.reason]}"
-            for w in trace.waste
-        ]
-        lines += [
-            f"counted {show_amount(c.amount, unit)} {c.at:%Y-%m-%d %H:%M}" for c in trace.counts
-        ]
-        return lines
-
-    def traced(self, sale: TracedSale, unit: str) -> tuple[str, ...]:
-        how = f"by the log of {sale.lot}" if sale.how == "assumed" else sale.how
-        amount = show_amount(sale.amount, unit)
-        return f"  {sale.at:%Y-%m-%d %H:%M}", sale.sale, amount, sale.portion, how

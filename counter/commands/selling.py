@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, TextIO
 
 import click
 
-from counter.cli import as_json, json_option, moment, open_shop, recording
-from labels.say import say
+from counter.cli import as_json, echo, json_option, moment, open_shop, recording
+from labels.say import join, say, term, typed
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -28,7 +28,7 @@ def shelf(ctx: click.Context, json: bool) -> None:
     if json:
         as_json(shop.counter.shelf())
         return
-    click.echo("\n".join(Words(shop).shelf(shop.counter.shelf())))
+    echo(*Words(shop).shelf(shop.counter.shelf()))
 
 
 @click.group(invoke_without_command=True)
@@ -47,7 +47,7 @@ def tub(ctx: click.Context, json: bool) -> None:
         as_json([tub for p in products for tub in p.tubs])
         return
     lines = [words.tub(tub, p.name) for p in products for tub in p.tubs]
-    click.echo("\n".join(lines) or "No tub is open.")
+    echo(*lines or [say("No tub is open.")])
 
 
 @tub.command("open")
@@ -103,17 +103,20 @@ def tub_open(
         parse_minutes(took) if took else None,
     )
     words = Words(shop)
-    click.echo(
-        f"Tub {made.tub} of {words.product(made.product)} is open with "
-        f"{show_amount(made.level, 'ml')}."
-    )
-    left = minutes_left(made, shop.desk.now())
-    if mode == "time":
-        click.echo(f"It goes at {words.clock(made.until)}, in {left} minutes, whatever is left.")
-    else:
-        click.echo(
-            f"Measure it again before {words.clock(made.until)}: counter tub check {made.tub} TEMP"
+    echo(
+        say(
+            "Tub {tub} of {name} is open with {amount}.",
+            tub=made.tub,
+            name=words.product(made.product),
+            amount=show_amount(made.level, "ml"),
         )
+    )
+    until, left = words.clock(made.until), minutes_left(made, shop.desk.now())
+    if mode == "time":
+        echo(say("It goes at {clock}, in {n} minutes, whatever is left.", clock=until, n=left))
+    else:
+        command = f"counter tub check {made.tub} TEMP"
+        echo(say("Measure it again before {clock}: {command}", clock=until, command=command))
 
 
 @tub.command("check")
@@ -131,9 +134,10 @@ def tub_check(ctx: click.Context, name: str, temp: str, at: str, by: str) -> Non
     standing = shop.tubs.check_tub(name, parse_temperature(temp), moment(shop, at), by)
     refusal = refusal_for(standing, shop.desk.now(), say("sell from tub {tub}", tub=name))
     if refusal:
-        click.echo(str(refusal), err=True)
+        echo(refusal.said, err=True)
     else:
-        click.echo(f"Tub {name} is good until {Words(shop).clock(standing.until)}.")
+        until = Words(shop).clock(standing.until)
+        echo(say("Tub {tub} is good until {clock}.", tub=name, clock=until))
 
 
 @tub.command("end")
@@ -149,8 +153,10 @@ def tub_end(ctx: click.Context, name: str, left: str, keep: bool, at: str, by: s
 
     shop = open_shop(ctx)
     gone = shop.tubs.end_tub(name, parse_amount(left, "ml"), keep, moment(shop, at), by)
-    words = ", ".join(f"{WORDS[w.reason]} {show_amount(w.amount, 'ml')}" for w in gone)
-    click.echo(f"Tub {name} is away: {words or 'nothing lost'}.")
+    lost = join(
+        ", ", (join(" ", (term(WORDS[w.reason]), show_amount(w.amount, "ml"))) for w in gone)
+    )
+    echo(say("Tub {tub} is away: {lost}.", tub=name, lost=lost or say("nothing lost")))
 
 
 @click.command()
@@ -208,24 +214,23 @@ def sell(
             raise BadInput(say("enter sales from paper"), why, say("Enter the others one by one"))
         sales = _paper_sales(shop, items, bool(card), paper, when, each)
         made = shop.counter.sell_from_paper(sales, _key(key, 70), by)
-        as_json(made) if json else click.echo("\n".join(words.sold(made)))
+        as_json(made) if json else echo(*words.sold(made))
         return
     if price_only:
         priced = shop.counter.price(_slip(shop, items, here, discount, because, key, when), when)
-        as_json(priced) if json else click.echo("\n".join(words.slip(priced)))
+        as_json(priced) if json else echo(*words.slip(priced))
         return
     slip = _slip(shop, items, here, discount, because, key, when)
     sale = shop.counter.sell(slip, _tenders(shop, slip, cash, card, when), when, by)
     if json:
         as_json(sale)
         return
-    click.echo("\n".join(words.sale(sale)))
+    echo(*words.sale(sale))
     if sale.change:
-        click.echo(words.change(sale))
+        echo(words.change(sale))
     for lot in shop.counter.oversold_by(sale):
-        click.echo(
-            f"Note: the log has none of lot {lot} left; it is flagged as oversold.", err=True
-        )
+        note = say("Note: the log has none of lot {lot} left; it is flagged as oversold.", lot=lot)
+        echo(note, err=True)
 
 
 def _paper_sales(
@@ -354,13 +359,25 @@ def refund(
     if json:
         as_json(made)
         return
-    back = Words(shop).money(made.back)
-    where = "the goods are back on the shelf" if restock else "the goods stay sold"
-    how = f"by {made.kind}"
+    money = Words(shop).money
+    where = say("the goods are back on the shelf") if restock else say("the goods stay sold")
+    back = say("{money} by {kind}", money=money(made.back), kind=term(made.kind))
     if made.by_card:
-        money = Words(shop).money
-        how = f"back, {money(made.on_card)} by card and {money(made.in_cash)} in cash"
-    click.echo(f"Refund {made.number} of sale {number}: {back} {how}; {where}.")
+        back = say(
+            "{money} back, {card} by card and {cash} in cash",
+            money=money(made.back),
+            card=money(made.on_card),
+            cash=money(made.in_cash),
+        )
+    echo(
+        say(
+            "Refund {number} of sale {sale}: {back}; {where}.",
+            number=made.number,
+            sale=number,
+            back=back,
+            where=where,
+        )
+    )
 
 
 @click.command()
@@ -387,9 +404,14 @@ def waste(
         lot, parse_amount(amount, row.lot.unit), reason, words, tub_name, when, by
     )
     left = shop.desk.ledger(shop.desk.day_of(made.at)).rows[lot].on_hand
-    click.echo(
-        f"{show_amount(made.amount, row.lot.unit)} of lot {lot} gone, {words or WORDS[reason]}; "
-        f"{show_amount(left, row.lot.unit)} left."
+    echo(
+        say(
+            "{amount} of lot {lot} gone, {why}; {left} left.",
+            amount=show_amount(made.amount, row.lot.unit),
+            lot=lot,
+            why=words or term(WORDS[reason]),
+            left=show_amount(left, row.lot.unit),
+        )
     )
 
 
@@ -403,7 +425,7 @@ def scan(ctx: click.Context, text: str, json: bool) -> None:
     if json:
         as_json(found)
         return
-    click.echo(found.describe())
+    echo(typed(found.describe()))
 
 
 @click.command()
@@ -415,4 +437,4 @@ def allergens(ctx: click.Context, json: bool) -> None:
 
     shop = open_shop(ctx)
     found = shop.cards.what_is_in_it()
-    as_json(found) if json else click.echo("\n".join(lines(found, shop.desk.settings.shop.market)))
+    as_json(found) if json else echo(*lines(found, shop.desk.settings.shop.market))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from counter.cli import open_shop
-from labels.say import say
+from counter.cli import echo, open_shop, shown
+from labels.say import Said, say, term
 
 
 @click.command()
@@ -27,7 +27,7 @@ def serve(ctx: click.Context, port: int, lan: bool, show: bool) -> None:
     server = make_server(folder, port, lan)
     port = int(server.effective_port)
     here = f"http://127.0.0.1:{port}/"
-    click.echo(f"The counter is open at {here}  (stop it with Ctrl-C)")
+    echo(say("The counter is open at {address}  (stop it with Ctrl-C)", address=here))
     if lan:
         _tell_lan([f"http://{address}:{port}/" for address in lan_addresses()])
     if show:
@@ -40,7 +40,7 @@ def serve(ctx: click.Context, port: int, lan: bool, show: bool) -> None:
         pass
     finally:
         server.close()
-        click.echo("The counter is shut. Slips on the tablets stay, and are booked later.")
+        echo(say("The counter is shut. Slips on the tablets stay, and are booked later."))
 
 
 def _tell_lan(addresses: list[str]) -> None:
@@ -48,16 +48,17 @@ def _tell_lan(addresses: list[str]) -> None:
     import segno
 
     if not addresses:
-        click.echo("This computer is on no network that a tablet could reach.", err=True)
+        echo(say("This computer is on no network that a tablet could reach."), err=True)
         return
-    click.echo("On a tablet in the same network open:")
-    for address in addresses:
-        click.echo(f"  {address}")
+    echo(say("On a tablet in the same network open:"), *(Said(f"  {one}") for one in addresses))
     segno.make(addresses[0], error="m").terminal(compact=True)
-    click.echo(
-        "Only this address, shown here, is your shop: type it or photograph it, do not follow a\n"
-        "link. The way from tablet to computer is not encrypted, so use the shop's own network\n"
-        "with its own password, never the one for guests. Everybody signs in with a PIN."
+    echo(
+        say(
+            "Only this address, shown here, is your shop: type it or photograph it, do not follow"
+            " a\nlink. The way from tablet to computer is not encrypted, so use the shop's own"
+            " network\nwith its own password, never the one for guests. Everybody signs in with a"
+            " PIN."
+        )
     )
 
 
@@ -73,8 +74,9 @@ def pin(ctx: click.Context, person: str, remove: bool) -> None:
     found = person_named(shop.desk, person, say("set a PIN for '{text}'", text=person))
     if remove:
         remove_pin(shop.desk, person)
-        click.echo(f"{found.name} has no PIN any more.")
+        echo(say("{name} has no PIN any more.", name=found.name))
         return
-    typed = click.prompt("PIN, 4 to 12 digits", hide_input=True, confirmation_prompt=True)
+    ask, again = shown(say("PIN, 4 to 12 digits")), shown(say("Repeat for confirmation"))
+    typed = click.prompt(ask, hide_input=True, confirmation_prompt=again)
     set_pin(shop.desk, person, typed)
-    click.echo(f"{found.name}, {found.role}, has a new PIN.")
+    echo(say("{name}, {role}, has a new PIN.", name=found.name, role=term(found.role)))

@@ -14,6 +14,7 @@ from counter.reports.spans import SpanSummary
 from counter.trade.corrections import change_words
 from counter.trade.taxes import TaxDay
 from counter.trade.units import show_amount
+from labels.say import Said
 
 _RULE_WORDS = {
     "made": "what was made",
@@ -108,7 +109,7 @@ def _sold_out(products: tuple[str, ...], telling: Presenter) -> str:
     return f"sold out: {', '.join(map(telling.product, products))}" if products else ""
 
 
-def _products(summary: SpanSummary, telling: Presenter) -> list[str]:
+def _products(summary: SpanSummary, telling: Presenter) -> list[Said]:
     head = ("product", "in", "made", "sold", "used", "wasted", "out", "missing", "brought")
     rows = [head]
     for product in summary.products:
@@ -150,7 +151,7 @@ def tell_plan(plan: ShopPlan, telling: Presenter) -> list[str]:
     return lines
 
 
-def _choices(plan: ShopPlan, telling: Presenter) -> list[str]:
+def _choices(plan: ShopPlan, telling: Presenter) -> list[Said]:
     rows = [("", "", "make", "sells out", "left over", "margin")]
     for product in plan.products:
         for word, choice in (
@@ -225,7 +226,7 @@ def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]
                     telling.money(round(result.cost)),
                 )
             )
-    lines = table(rows, right=(2, 3, 4, 5, 6))
+    lines: list[str] = [*table(rows, right=(2, 3, 4, 5, 6))]
     least = max(p.days for p in replayed)
     lines += ["", f"Loss over all products, up to {least} days each:"]
     lines += table(

@@ -59,7 +59,7 @@ def test_each_is_asked_by_its_name_and_done_when_answered(
 def test_the_first_record_of_a_day_says_the_day_and_a_skipped_one_asks(typed: CommandLine) -> None:
     typed.clock.set("2026-11-25 08:00")
     first = typed.run("sell", "firm-block", "--card")
-    assert first.stderr.splitlines()[0] == "It is Wednesday 25 November."
+    assert first.stderr.splitlines()[0] == "It is Wednesday, November 25, 2026."
     assert "It is" not in typed.run("sell", "firm-block", "--card").stderr
     typed.clock.set("2026-11-27 08:00")
     said = typed.refused(1, "sell", "firm-block", "--card")

@@ -195,7 +195,7 @@ def test_a_batch_is_completed_later(line: CommandLine) -> None:
         "--cooled", "11:25,11:45", "--press", "60psi,25min", "--coagulant", "gypsum 360g",
     )  # fmt: skip
     assert "pressed at 414 kPa for 25 min" in said
-    assert "corrected 1 times" in line.done("trace", "26328-01")
+    assert "corrected 1 time" in line.done("trace", "26328-01")
 
 
 def test_a_batch_cooled_too_slowly_says_so_and_is_stopped(empty: CommandLine) -> None:
