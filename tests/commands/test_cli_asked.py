@@ -68,7 +68,7 @@ def test_the_first_record_of_a_day_says_the_day_and_a_skipped_one_asks(typed: Co
         "Wednesday 2026-11-25. If it is so, say so with a word why: add --sure day='a word why'."
     )
     told = typed.run("sell", "firm-block", "--card", "--sure", "day=shut for the feast")
-    assert (told.exit_code, "It is Friday 27 November." in told.stderr) == (0, True)
+    assert (told.exit_code, "It is Friday, November 27, 2026." in told.stderr) == (0, True)
     typed.done("sell", "firm-block", "--card")
 
 
