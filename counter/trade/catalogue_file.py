@@ -28,7 +28,7 @@ from counter.trade.catalogue import (
 )
 from counter.trade.dates import DateKind, keeps_fault
 from counter.trade.production import COLDEST_COOK, HOTTEST_COOK
-from counter.trade.schema import At, Form, Format, key, toml_table
+from counter.trade.schema import At, Form, Format, Writer, key, toml_table
 from counter.trade.settings import Market
 from counter.trade.units import parse_number, parse_pressure, parse_temperature
 from counter.trade.weighed import layouts_for, weighing_layouts
@@ -101,7 +101,6 @@ class CatalogueFormat(Format):
         super().__init__(places, text, file)
         self.tables = toml_table(text, file)
         self.tax_classes, self.market, self.layouts = tax_classes, market, layouts
-        self.units: dict[str, str] = {}  # of products, by key
 
     # -- amounts
 
@@ -126,11 +125,6 @@ class CatalogueFormat(Format):
     def read_makes(self, told: str | None, at: At) -> int:
         return self.read_amount(told or at.table.get("mould"), at)
 
-    def write_amount(self, value: int, product: Product) -> str:
-        return str(value) if product.unit == "piece" else f"{value} {product.unit}"
-
-    write_makes = write_amount
-
     def read_draws(self, told: str | None, at: At) -> int:
         if at.table.get("per"):
             return 0
@@ -138,10 +132,6 @@ class CatalogueFormat(Format):
         if product.get("tub") and not told:
             raise self.bad(at.path, say("a cup needs the volume it draws"))
         return self.amount(told or "1", product.get("unit", "piece"), at.path)
-
-    def write_draws(self, value: int, portion: Portion) -> str | None:
-        unit = self.units[portion.product]
-        return None if portion.per else str(value) if unit == "piece" else f"{value} {unit}"
 
     def read_quantity(self, told: str, at: At) -> str:
         if told:
@@ -160,9 +150,6 @@ class CatalogueFormat(Format):
             raise self.bad(at.path, why)
         return celsius
 
-    def write_temperature(self, value: Decimal, _: Any) -> str:
-        return f"{value.normalize():f} C"
-
     def read_usual(self, told: dict[str, tuple[str, str]], at: At) -> dict[str, Range]:
         found = {}
         for what, ends in told.items():
@@ -175,9 +162,6 @@ class CatalogueFormat(Format):
                 raise self.bad(at.path, why)
             found[what] = Range(low, high)
         return found
-
-    def write_usual(self, value: dict[str, Range], _: Any) -> dict[str, list[str]]:
-        return {k: [f"{end:f}{USUAL[k][1]}" for end in (r.least, r.most)] for k, r in value.items()}
 
     # -- what is in it
 
@@ -212,9 +196,6 @@ class CatalogueFormat(Format):
     def read_density(self, _: Decimal | None, at: At) -> Decimal | None:
         return self.density_of(at.table, at.path)
 
-    def write_density(self, value: Decimal | None, item: Ingredient) -> str | None:
-        return None if value is None or (item.water and value == 1) else f"{value:f}"
-
     def read_recipe(self, told: dict[str, str], at: At) -> tuple[Part, ...]:
         found = []
         for name, value in told.items():
@@ -230,9 +211,6 @@ class CatalogueFormat(Format):
                 raise self.bad(path, say("'{text}' is nothing", text=value))
             found.append(Part(name, grams, value))
         return tuple(found)
-
-    def write_recipe(self, parts: Sequence[Part], _: Any) -> dict[str, str]:
-        return {part.ingredient: part.written or f"{part.grams:f} g" for part in parts}
 
     def read_sources(self, told: Sequence[str], at: At) -> tuple[str, ...]:
         """Source keys of allergens, each of them known: a slip would be missing on every label."""
@@ -255,9 +233,6 @@ class CatalogueFormat(Format):
 
     def read_kitchen(self, told: Kitchen, _: At) -> tuple[str, ...]:
         return told.may_contain
-
-    def write_kitchen(self, value: tuple[str, ...], _: Any) -> dict[str, Any]:
-        return {"may_contain": list(value)}
 
     def read_date(self, told: DateKind | None, at: At) -> DateKind:
         if told is None and self.market == "eu":  # Art. 24: which of them, the maker decides
@@ -398,6 +373,38 @@ def _recipe_faults(made: Catalogue) -> Iterator[tuple[str, Said]]:
         yield f"ingredients.{circle[first]}.recipe", why
 
 
+class CatalogueWriter(Writer):
+    """The file of a catalogue whose products have these ``units``, by key."""
+
+    def __init__(self, places: int, units: dict[str, Unit]) -> None:
+        super().__init__(places)
+        self.units = units
+
+    def write_amount(self, value: int, product: Product) -> str:
+        return str(value) if product.unit == "piece" else f"{value} {product.unit}"
+
+    write_makes = write_amount
+
+    def write_draws(self, value: int, portion: Portion) -> str | None:
+        unit = self.units[portion.product]
+        return None if portion.per else str(value) if unit == "piece" else f"{value} {unit}"
+
+    def write_temperature(self, value: Decimal, _: Any) -> str:
+        return f"{value.normalize():f} C"
+
+    def write_usual(self, value: dict[str, Range], _: Any) -> dict[str, list[str]]:
+        return {k: [f"{end:f}{USUAL[k][1]}" for end in (r.least, r.most)] for k, r in value.items()}
+
+    def write_density(self, value: Decimal | None, item: Ingredient) -> str | None:
+        return None if value is None or (item.water and value == 1) else f"{value:f}"
+
+    def write_recipe(self, parts: Sequence[Part], _: Any) -> dict[str, str]:
+        return {part.ingredient: part.written or f"{part.grams:f} g" for part in parts}
+
+    def write_kitchen(self, value: tuple[str, ...], _: Any) -> dict[str, Any]:
+        return {"may_contain": list(value)}
+
+
 def parse_catalogue(
     text: str,
     places: int,
@@ -417,9 +424,8 @@ def parse_catalogue(
 
 def tables_of(catalogue: Catalogue, places: int) -> dict[str, dict[str, Any]]:
     """What the file of a catalogue says."""
-    form = CatalogueFormat(places)
-    form.units = {name: product.unit for name, product in catalogue.products.items()}
-    tables = form.told(catalogue)
+    units = {name: product.unit for name, product in catalogue.products.items()}
+    tables = CatalogueWriter(places, units).told(catalogue)
     return {name: tables[name] for name in (*TABLES, "kitchen") if name in tables}
 
 

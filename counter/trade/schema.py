@@ -1,9 +1,9 @@
 """The keys of ``shop.toml`` and ``catalogue.toml``, each declared once: in the record it becomes.
 
 A field whose type is ``Annotated[…, key("what it means")]`` is a key that a person may write. From
-that come reading and writing (:class:`Format`), the error that lists what is allowed, the form of
-the page, and the reference of all keys (:func:`explained`). A field without ``key`` is not in the
-file. Pure: no file is opened here.
+that come reading (:class:`Format`), writing (:class:`Writer`), the error that lists what is
+allowed, the form of the page, and the reference of all keys (:func:`explained`). A field without
+``key`` is not in the file. Pure: no file is opened here.
 """
 
 from __future__ import annotations
@@ -51,7 +51,7 @@ def key(says: str, form: str = "", *, hint: Said = NOTHING, **how: Any) -> msgsp
 class Form(NamedTuple):
     """How a file has what the record has otherwise: in words, and as which type. A format reads it
     with its method ``read_NAME(told, at)``, where ``told`` is None for a key that is ``always``
-    and not there, and writes it with ``write_NAME(value, record)``."""
+    and not there; a :class:`Writer` writes it with ``write_NAME(value, record)``."""
 
     says: str
     kind: Any = str
@@ -104,8 +104,8 @@ class At(NamedTuple):
 
 
 class Format(ABC):
-    """A kind of file: its tables turned into records, each error named with entry and line, and
-    records into tables, so that what is read back is equal. ``places`` are those of the money."""
+    """A kind of file: its tables turned into records, each error named with entry and line.
+    ``places`` are those of the money."""
 
     forms: ClassVar[dict[str, Form]] = {"money": Form('money, as "3.50"')}
 
@@ -176,6 +176,18 @@ class Format(ABC):
     def faults(self, made: Any, path: str) -> Iterator[tuple[str, Said]]:
         """What of a record cannot be beside the rest of it: at which key, and why, or ""."""
 
+    def read_money(self, told: str, at: At) -> int | None:
+        if not told and at.key.default is None:
+            return None
+        return self.read(at.path, lambda text: parse_money(text, self.places), told)
+
+
+class Writer:
+    """Records into the tables of a file, so that what is read back is equal."""
+
+    def __init__(self, places: int) -> None:
+        self.places = places
+
     def told(self, value: Any) -> Any:
         """A value as a file has it; of a record what is not as it is where a file says nothing."""
         if isinstance(value, msgspec.Struct):
@@ -199,11 +211,6 @@ class Format(ABC):
         """What a file says for one key of a record; None for nothing."""
         value, write = getattr(record, one.field), getattr(self, f"write_{one.how['form']}", None)
         return write(value, record) if write else self.told(value)
-
-    def read_money(self, told: str, at: At) -> int | None:
-        if not told and at.key.default is None:
-            return None
-        return self.read(at.path, lambda text: parse_money(text, self.places), told)
 
     def write_money(self, value: int, _: Any) -> str:
         return plain_money(value, self.places)

@@ -12,7 +12,7 @@ import msgspec
 
 from counter.trade.money import USUAL, minor_places, parse_money, plain_money
 from counter.trade.rates import Rate, Tax
-from counter.trade.schema import At, Form, Format, key, toml_table
+from counter.trade.schema import At, Form, Format, Writer, key, toml_table
 from counter.trade.temperatures import PlaceKind
 from counter.trade.units import parse_clock
 from labels.blanks import Blank
@@ -221,15 +221,8 @@ class SettingsFormat(Format):
         values = [self.read(at.path, lambda c: parse_money(c, self.places), coin) for coin in told]
         return tuple(sorted(values, reverse=True))
 
-    def write_coins(self, value: tuple[int, ...], _: Any) -> list[str]:
-        whole = f".{'0' * self.places}"
-        return [plain_money(coin, self.places).removesuffix(whole) for coin in value]
-
     def read_clock(self, told: str, at: At) -> time:
         return self.read(at.path, parse_clock, told)
-
-    def write_clock(self, value: time, _: Any) -> str:
-        return f"{value:%H:%M}"
 
     def read_zone(self, told: str, at: At) -> str:
         try:
@@ -289,6 +282,17 @@ class SettingsFormat(Format):
                     _ = made.layouts
                 except LabelError as error:
                     yield "labels.restricted", error.why
+
+
+class SettingsWriter(Writer):
+    """``shop.toml``, written."""
+
+    def write_coins(self, value: tuple[int, ...], _: Any) -> list[str]:
+        whole = f".{'0' * self.places}"
+        return [plain_money(coin, self.places).removesuffix(whole) for coin in value]
+
+    def write_clock(self, value: time, _: Any) -> str:
+        return f"{value:%H:%M}"
 
 
 def parse_settings(

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.trade.schema import BadEntry, keys_of
-from counter.trade.settings import SettingsFormat
+from counter.trade.settings import SettingsWriter
 from counter.trade.settings_text import Changes, Path, SettingRefused
 from counter.web.blank_form import FIELDS, USUAL, blank_sent, filled
 from counter.web.forms import told, typed
@@ -101,7 +101,7 @@ def keep() -> AnyResponse | str | tuple[str, int]:
                 say("there is a blank '{text}' already", text=seen.name),
                 say("Give another name"),
             )
-        entries: dict[Path, object] = {("blanks", seen.name): SettingsFormat(0).told(seen)}
+        entries: dict[Path, object] = {("blanks", seen.name): SettingsWriter(0).told(seen)}
         if old is not None and old.name != seen.name:
             entries["blanks", old.name] = None
         changed(entries)

@@ -16,7 +16,7 @@ import msgspec
 
 from counter.trade.rates import Rate
 from counter.trade.schema import BadEntry, Key, keys_of, record_in
-from counter.trade.settings import Settings, SettingsFormat
+from counter.trade.settings import Settings, SettingsWriter
 from counter.trade.settings_text import Changes, Path, differences
 from counter.trade.units import parse_day
 from counter.web.here import field, fields
@@ -99,8 +99,7 @@ def shown(entry: Entry, settings: Settings) -> str:
 
 def standing(entry: Entry, settings: Settings) -> Any:
     """What the file says, or what holds where it says nothing."""
-    form = SettingsFormat(settings.places)
-    return form.written(entry.key, getattr(settings, entry.table))
+    return SettingsWriter(settings.places).written(entry.key, getattr(settings, entry.table))
 
 
 def sent(entry: Entry) -> object:
@@ -211,9 +210,9 @@ def tax_changes(rows: list[Row], settings: Settings, today: date) -> Changes:
         path = f"tax.classes.{row.name}"
         away, here = row.values
         rates[row.name] = Rate(percent(here, f"{path}.here"), percent(away, f"{path}.away"))
-    form, tax = SettingsFormat(settings.places), settings.tax
+    writer, tax = SettingsWriter(settings.places), settings.tax
     wanted = tax.with_rates(rates, since, today)
-    return differences(form.told(tax), form.told(wanted), ("tax",))
+    return differences(writer.told(tax), writer.told(wanted), ("tax",))
 
 
 def place_changes(rows: list[Row], settings: Settings, there: dict[str, Any]) -> Changes:

@@ -11,8 +11,8 @@ import pytest
 
 from counter.trade.catalogue import Catalogue
 from counter.trade.catalogue_file import CatalogueFormat, tables_of
-from counter.trade.schema import BadEntry, Format, explained, key
-from counter.trade.settings import Settings, SettingsFormat, parse_settings
+from counter.trade.schema import BadEntry, Format, Writer, explained, key
+from counter.trade.settings import Settings, SettingsFormat, SettingsWriter, parse_settings
 from tests.conftest import CATALOGUE, SETTINGS
 
 
@@ -57,7 +57,7 @@ bell = false
 def test_a_table_becomes_a_record_and_is_written_back_as_it_was() -> None:
     made = read(GOOD)
     assert made.carts["small"] == Cart("small", 350, "blue", (Wheel(4), Wheel(6)), None)
-    assert CartFormat(2).told(made) == tomllib.loads(GOOD)
+    assert Writer(2).told(made) == tomllib.loads(GOOD)
 
 
 @pytest.mark.parametrize(("old", "new", "said"), [
@@ -96,7 +96,7 @@ def test_the_keys_of_a_declaration_are_told_with_what_may_stand_there() -> None:
 
 def test_all_of_the_settings_are_written_back_equal() -> None:
     made = parse_settings(SETTINGS)
-    assert parse_settings("", tables=SettingsFormat(made.places).told(made)) == made
+    assert parse_settings("", tables=SettingsWriter(made.places).told(made)) == made
 
 
 @pytest.mark.parametrize("record", [Settings, Catalogue])
