@@ -129,27 +129,26 @@ _PLANT_MILK = (
 def check_source(key: str, where: str) -> None:
     """Raise BadValue unless ``key`` is a known source, with its kind where one must be named."""
     source, _, kind = key.partition(":")
-    tried = say(
-        "note allergen '{allergen}' of ingredient '{ingredient}'", allergen=key, ingredient=where
-    )
+    do = say("Write {allergen}", allergen=source)
     if source not in SOURCES:
-        raise BadValue(
-            tried,
+        why, do = (
             say("the source is not known"),
             say("Use one of {names}", names=", ".join(SOURCES)),
         )
-    if source in KINDS and not kind.strip():
+    elif source in KINDS and not kind.strip():
+        why = say("the law asks for the kind")
         do = say(
             "Write {allergen}: and the kind, such as tree-nut:almond, fish:cod, crustacean:shrimp",
             allergen=source,
         )
-        raise BadValue(tried, say("the law asks for the kind"), do)
-    if source not in KINDS and kind:
-        raise BadValue(
-            tried,
-            say("'{allergen}' has no kinds", allergen=source),
-            say("Write {allergen}", allergen=source),
-        )
+    elif source not in KINDS and kind:
+        why = say("'{allergen}' has no kinds", allergen=source)
+    else:
+        return
+    tried = say(
+        "note allergen '{allergen}' of ingredient '{ingredient}'", allergen=key, ingredient=where
+    )
+    raise BadValue(tried, why, do)
 
 
 def kind_named(key: str, language: str) -> str:

@@ -12,7 +12,7 @@ import msgspec
 from msgspec import Meta
 
 from labels.errors import BadValue
-from labels.say import Said, figure, say, term
+from labels.say import NOTHING, Said, figure, say, term
 from labels.sizes import dots_per_mm
 
 PAPERS = {"letter": (215.9, 279.4), "a4": (210.0, 297.0)}
@@ -41,33 +41,24 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     keep_clear: Annotated[float, Meta(description="Rim that stays clear")] = 1.5
 
     def __post_init__(self) -> None:
-        tried = say("use blank '{blank}'", blank=self.name)
-        if not (5 <= self.width <= 420 and 5 <= self.height <= 600):
-            why = say(
-                "{width} x {height} mm is no size of a label",
-                width=figure(f"{self.width:g}"),
-                height=figure(f"{self.height:g}"),
-            )
-            raise BadValue(tried, why, say("Give width and height in millimetres"))
-        if not (1 <= self.columns <= 40 and 1 <= self.rows <= 80):
-            raise BadValue(
-                tried,
-                say(
-                    "{columns} columns and {rows} rows are not to be had",
-                    columns=self.columns,
-                    rows=self.rows,
-                ),
-            )
+        tried, do = say("use blank '{blank}'", blank=self.name), NOTHING
         dots_per_mm(self.dpi)
-        if not 0 <= self.keep_clear <= min(self.width, self.height) / 3:
-            raise BadValue(
-                tried,
-                say(
-                    "a rim of {rim} mm leaves nothing to print on",
-                    rim=figure(f"{self.keep_clear:g}"),
-                ),
+        if not (5 <= self.width <= 420 and 5 <= self.height <= 600):
+            width, height = figure(f"{self.width:g}"), figure(f"{self.height:g}")
+            why = say("{width} x {height} mm is no size of a label", width=width, height=height)
+            do = say("Give width and height in millimetres")
+        elif not (1 <= self.columns <= 40 and 1 <= self.rows <= 80):
+            why = say(
+                "{columns} columns and {rows} rows are not to be had",
+                columns=self.columns,
+                rows=self.rows,
             )
-        self._check_page(tried)
+        elif not 0 <= self.keep_clear <= min(self.width, self.height) / 3:
+            rim = figure(f"{self.keep_clear:g}")
+            why = say("a rim of {rim} mm leaves nothing to print on", rim=rim)
+        else:
+            return self._check_page(tried)
+        raise BadValue(tried, why, do)
 
     def _check_page(self, tried: Said) -> None:
         if self.page is None:
@@ -76,17 +67,17 @@ class Blank(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
                 raise BadValue(tried, why, say("Give page = [width, height]"))
             return
         for what, count, size, pitch, margin, whole in (
-            ("columns", self.columns, self.width, self.step_x, self.left, self.page[0]),
-            ("rows", self.rows, self.height, self.step_y, self.top, self.page[1]),
+            (term("columns"), self.columns, self.width, self.step_x, self.left, self.page[0]),
+            (term("rows"), self.rows, self.height, self.step_y, self.top, self.page[1]),
         ):
             if pitch < size - _SLACK or margin < 0:
-                raise BadValue(tried, say("its {rows} lie over one another", rows=term(what)))
+                raise BadValue(tried, say("its {rows} lie over one another", rows=what))
             needed = margin + (count - 1) * pitch + size
             if needed > whole + _SLACK:
                 why = say(
                     "its {n} {rows} take {needed} mm of the {there} mm there are",
                     n=count,
-                    rows=term(what),
+                    rows=what,
                     needed=figure(f"{needed:.1f}"),
                     there=figure(f"{whole:.1f}"),
                 )

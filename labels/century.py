@@ -53,16 +53,12 @@ def read_date(yymmdd: str, year: int | None = None, *, day_00: bool = True) -> d
         raise BadSymbol(tried, say("there is no month {month}", month=f"{month:02}"))
     last = monthrange(full, month)[1]
     if day == 0 and not day_00:
-        raise BadSymbol(
-            tried, say("its day is 00"), say("Write the last day of the month, {day}", day=last)
-        )
+        do = say("Write the last day of the month, {day}", day=last)
+        raise BadSymbol(tried, say("its day is 00"), do)
     if day > last:
-        raise BadSymbol(
-            tried,
-            say(
-                "month {month} of {year} has {days} days", month=f"{month:02}", year=full, days=last
-            ),
-        )
+        name = f"{month:02}"
+        why = say("month {month} of {year} has {days} days", month=name, year=full, days=last)
+        raise BadSymbol(tried, why)
     return date(full, month, day or last)
 
 
@@ -76,9 +72,8 @@ def read_minute(digits: str, year: int | None = None) -> datetime:
     """
     tried = say("read time '{text}'", text=shown(digits))
     if len(digits) not in (8, 10, 12) or not is_digits(digits):
-        raise BadSymbol(
-            tried, say("it is not YYMMDDhh with minutes and seconds behind it or without")
-        )
+        why = say("it is not YYMMDDhh with minutes and seconds behind it or without")
+        raise BadSymbol(tried, why)
     day = read_date(digits[:6], year, day_00=False)
     hour, minute, second = (int(digits[i : i + 2] or 0) for i in (6, 8, 10))
     if hour > 23 or minute > 59 or second > 59:

@@ -54,14 +54,13 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
             deep, within = deep + 1, tuple(part for item in within for part in item.parts)
             if deep > MOST_DEEP:
                 why = say("ingredients lie in it, one in another, more than {n} deep", n=MOST_DEEP)
-                raise BadValue(
-                    say("list '{name}'", name=self.name), why, say("Write its recipe flatter")
-                )
-            if len(within) > MOST_WITHIN:
+                do = say("Write its recipe flatter")
+            elif len(within) > MOST_WITHIN:
                 why = say("more than {n} ingredients lie in it", n=MOST_WITHIN)
-                raise BadValue(
-                    say("list '{name}'", name=self.name), why, say("Write its recipe shorter")
-                )
+                do = say("Write its recipe shorter")
+            else:
+                continue
+            raise BadValue(say("list '{name}'", name=self.name), why, do)
 
     def all_allergens(self) -> tuple[str, ...]:
         """Its own source keys and those of its parts, each once, in order of appearance."""
@@ -122,16 +121,16 @@ class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
         if self.grams is None and self.ml is None and self.count is None:
             raise BadValue(say("state the net quantity"), say("no mass, volume or count is given"))
         for value in (self.grams, self.ml, self.count, self.drained):
-            if value is not None and not (Decimal(value).is_finite() and value > 0):
-                raise BadValue(
-                    say("state the net quantity {amount}", amount=Decimal(value).normalize()),
-                    say("it is not above zero"),
-                )
-            if value is not None and value >= MOST:
+            if value is None:
+                continue
+            if not (Decimal(value).is_finite() and value > 0):
+                why = say("it is not above zero")
+            elif value >= MOST:
                 why = say("no such amount is weighed or measured")
-                raise BadValue(
-                    say("state the net quantity {amount}", amount=shown(f"{value}")), why
-                )
+            else:
+                continue
+            amount = shown(f"{value}")
+            raise BadValue(say("state the net quantity {amount}", amount=amount), why)
         if self.drained is not None and (self.grams is None or self.drained > self.grams):
             why = say("it is not part of a larger net weight")
             raise BadValue(say("state the drained weight {amount} g", amount=self.drained), why)

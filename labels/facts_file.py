@@ -116,10 +116,7 @@ def _symbol(told: dict[str, Any]) -> Symbol:
     if kind == "gs1-128":
         return gs1_128(parse_brackets(data))
     if kind not in _PLAIN:
-        known = ", ".join([*_PLAIN, "gs1-128"])
-        raise BadValue(
-            say("make a symbol of kind '{kind}'", kind=kind),
-            say("it is not known"),
-            say("Use one of {names}", names=known),
-        )
+        tried = say("make a symbol of kind '{kind}'", kind=kind)
+        do = say("Use one of {names}", names=", ".join([*_PLAIN, "gs1-128"]))
+        raise BadValue(tried, say("it is not known"), do)
     return _PLAIN[kind](data)

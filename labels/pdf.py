@@ -119,13 +119,12 @@ def _corner(blank: Blank, position: int, dot: float) -> tuple[float, float]:
 
 def _one_blank(runs: Sequence[tuple[Label, int]]) -> Blank:
     total = sum(count for _, count in runs)
+    tried = say("print {n} labels", n=total)
     if not runs or total < 1 or any(count < 0 for _, count in runs):
-        raise BadValue(
-            say("print {n} labels", n=total), say("there is nothing to print"), say("Say how many")
-        )
+        raise BadValue(tried, say("there is nothing to print"), say("Say how many"))
     if total > _MOST_LABELS:
         why = say("{most} is the most in one file", most=_MOST_LABELS)
-        raise BadValue(say("print {n} labels", n=total), why, say("Print them in parts"))
+        raise BadValue(tried, why, say("Print them in parts"))
     blank = runs[0][0].blank
     for label, _ in runs:
         if label.blank != blank:
@@ -149,11 +148,8 @@ def _free_positions(blank: Blank, start: int, used: set[int]) -> Iterator[tuple[
     first = [position for position in range(start, last + 1) if position not in used]
     if not first:
         why = say("every position from there on is used")
-        raise BadValue(
-            say("begin at position {position} of {blank}", position=start, blank=blank.name),
-            why,
-            say("Take a new sheet"),
-        )
+        tried = say("begin at position {position} of {blank}", position=start, blank=blank.name)
+        raise BadValue(tried, why, say("Take a new sheet"))
     yield from ((0, position) for position in first)
     page = 1
     while True:

@@ -29,7 +29,7 @@ from labels.checks import (
     with_check_digit,
 )
 from labels.errors import BadSymbol
-from labels.say import say
+from labels.say import NOTHING, say
 
 _PATTERN = re.compile(r"([0-9]+)(I+)(V?)(P*|W*|N*)C")
 _KINDS = {8: "EAN-8", 12: "UPC-A", 13: "EAN-13"}
@@ -51,31 +51,22 @@ class Layout(msgspec.Struct, frozen=True):
     name: str = ""
 
     def __post_init__(self) -> None:
-        tried = say("use layout '{layout}'", layout=shown(self.pattern))
         parts = _PATTERN.fullmatch(self.pattern)
+        do = NOTHING
         if parts is None or len(self.pattern) not in _KINDS:
-            raise BadSymbol(
-                tried,
-                say("it is not a prefix and I, V, P, W or N, C for 8, 12 or 13 digits"),
-                say("Write it like 2IIIIIVPPPPC"),
-            )
-        if not is_restricted(self.pattern):
-            raise BadSymbol(
-                tried,
-                say("numbers that begin with {prefix} are not restricted ones", prefix=parts[1]),
-                say("Begin with 2 or 4 (UPC-A), 02, 04 or 20 to 29 (EAN-13), 0 or 2 (EAN-8)"),
-            )
-        if parts[3] and len(parts[4]) not in _PRICE_CHECKS:
-            raise BadSymbol(tried, say("only four or five digits can have a check digit V"))
-        if self.decimals not in range(len(parts[4]) + 1):
-            raise BadSymbol(
-                tried,
-                say(
-                    "{digits} digits cannot have {decimals} decimals",
-                    digits=len(parts[4]),
-                    decimals=self.decimals,
-                ),
-            )
+            why = say("it is not a prefix and I, V, P, W or N, C for 8, 12 or 13 digits")
+            do = say("Write it like 2IIIIIVPPPPC")
+        elif not is_restricted(self.pattern):
+            why = say("numbers that begin with {prefix} are not restricted ones", prefix=parts[1])
+            do = say("Begin with 2 or 4 (UPC-A), 02, 04 or 20 to 29 (EAN-13), 0 or 2 (EAN-8)")
+        elif parts[3] and len(parts[4]) not in _PRICE_CHECKS:
+            why = say("only four or five digits can have a check digit V")
+        elif self.decimals not in range(len(parts[4]) + 1):
+            n, decimals = len(parts[4]), self.decimals
+            why = say("{n} digits cannot have {decimals} decimals", n=n, decimals=decimals)
+        else:
+            return
+        raise BadSymbol(say("use layout '{layout}'", layout=shown(self.pattern)), why, do)
 
     @property
     def measure(self) -> str:

@@ -123,9 +123,9 @@ def parse_scan(text: str, layouts: Iterable[Layout] = (), *, year: int | None = 
         return reading.guess(data)
     read = _BY_IDENTIFIER.get(data[:3])
     if read is None:
-        known = ", ".join(_BY_IDENTIFIER)
+        do = say("Known are {names}", names=", ".join(_BY_IDENTIFIER))
         why = say("symbology identifier {identifier} is not known here", identifier=shown(data[:3]))
-        raise BadSymbol(tried, why, say("Known are {names}", names=known))
+        raise BadSymbol(tried, why, do)
     return read(reading, data[3:])
 
 

@@ -170,13 +170,9 @@ def eu_words(language: str) -> EuWords:
     """The wordings of ``language``. Raises MissingFact where the table has none."""
     words = EU_WORDS.get(language.split("-")[0])
     if words is None:
-        known = ", ".join(EU_WORDS)
         why = say("there are no wordings in '{language}'", language=language)
-        raise MissingFact(
-            say("write an EU label in '{language}'", language=language),
-            why,
-            say("Use one of {names}", names=known),
-        )
+        do = say("Use one of {names}", names=", ".join(EU_WORDS))
+        raise MissingFact(say("write an EU label in '{language}'", language=language), why, do)
     return words
 
 

@@ -140,14 +140,9 @@ class _Check:
                 for said in self.auditor.take(line, entry, links):
                     self.find(line, said)
         if why:
+            n, book = line.line, line.book
             self.find(
-                line,
-                say(
-                    "Line {n} of book {book} is damaged: {why}.",
-                    n=line.line,
-                    book=line.book,
-                    why=why,
-                ),
+                line, say("Line {n} of book {book} is damaged: {why}.", n=n, book=book, why=why)
             )
 
     def _indexed(self, line: Line, entry: Entry) -> Said:

@@ -96,14 +96,13 @@ def link_of(body: bytes, before: str) -> str:
 def unproved(line: Line, before: str, first: int = 0) -> Said:
     """Why a line does not follow from the one with link ``before``; "" where it does. Without that
     link the line before is missing, or all from the ``first`` one on."""
-    if not before and 0 < first < line.n - 1:
+    last = line.n - 1
+    if not before and 0 < first < last:
         return say(
-            "lines {first} to {last} of the shop are missing before it",
-            first=first,
-            last=line.n - 1,
+            "lines {first} to {last} of the shop are missing before it", first=first, last=last
         )
     if not before:
-        return say("line {n} of the shop is missing before it", n=line.n - 1)
+        return say("line {n} of the shop is missing before it", n=last)
     if link_of(line.body, before) != line.link:
         return say("its link does not follow from the line before and its own content")
     return NOTHING
@@ -149,23 +148,17 @@ class Types:
         """One commit as JSON. BooksError for what cannot be written, or was entered at no zone."""
         kept = {table: rows for table, rows in records.items() if rows}
         if not kept:
-            raise BooksError(
-                say("write a commit"), say("it holds no record"), say("Write at least one record")
-            )
+            do = say("Write at least one record")
+            raise BooksError(say("write a commit"), say("it holds no record"), do)
+        tried = say("write {file}", file=", ".join(kept))
         if entered.utcoffset() is None:
-            raise BooksError(
-                say("write {file}", file=", ".join(kept)),
-                say("the moment {moment} has no time zone", moment=entered),
-                say("Give it a zone"),
-            )
+            why = say("the moment {moment} has no time zone", moment=entered)
+            raise BooksError(tried, why, say("Give it a zone"))
         try:
             return _encoder.encode(_Written(n, book, line, entered, kept))
         except (TypeError, ValueError, OverflowError, msgspec.MsgspecError) as error:
-            raise BooksError(
-                say("write {file}", file=", ".join(kept)),
-                Said(str(error)),
-                say("Write values that JSON can hold"),
-            ) from None
+            do = say("Write values that JSON can hold")
+            raise BooksError(tried, Said(str(error)), do) from None
 
     def read(self, line: Line) -> Entry:
         """A line as the commit it is. Misfit where it is not what its place says."""

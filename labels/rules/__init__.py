@@ -27,9 +27,7 @@ def statements(
         return eu.statements(facts, language=language)
     if market == "house":
         return house.statements(facts)
-    why = say("there are no rules for it")
+    do = say("Use one of {names}", names=", ".join(MARKETS))
     raise BadValue(
-        say("label for market '{market}'", market=market),
-        why,
-        say("Use one of {names}", names=", ".join(MARKETS)),
+        say("label for market '{market}'", market=market), say("there are no rules for it"), do
     )

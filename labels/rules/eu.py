@@ -132,20 +132,14 @@ def _storage(
         text = text.format(at=_HELD_AT[facts.held])
     if use_by and not text:
         why = say("a use-by date is followed by the storage conditions (Annex X 2(b))")
-        raise MissingFact(
-            say("print the use-by date of '{name}'", name=facts.name),
-            why,
-            say("Give storage words"),
-        )
+        tried = say("print the use-by date of '{name}'", name=facts.name)
+        raise MissingFact(tried, why, say("Give storage words"))
     if tiny and not use_by:
         return absent("storage", clause, why_tiny()), none
     if not text and facts.held != "room":
         why = say("what keeps only cold or frozen says so (EU 1169/2011 Art. 25(1))")
-        raise MissingFact(
-            say("leave the storage words of '{name}' out", name=facts.name),
-            why,
-            say("Give storage words"),
-        )
+        tried = say("leave the storage words of '{name}' out", name=facts.name)
+        raise MissingFact(tried, why, say("Give storage words"))
     if not text:
         return absent("storage", clause, say("nothing is to be said")), none
     clause += ", Annex X 1(b), 2(b)"
@@ -170,11 +164,9 @@ def _maker(facts: Facts, *, tiny: bool) -> Statement:
     maker = facts.maker
     tried = say("name the maker of '{name}'", name=facts.name)
     if maker is None or not (maker.street or maker.city):
-        why = (
-            say("none is given")
-            if maker is None
-            else say("the address of {name} is missing", name=maker.name)
-        )
+        why = say("none is given")
+        if maker:
+            why = say("the address of {name} is missing", name=maker.name)
         raise MissingFact(tried, why, say("Give name and address of the operator (Art. 9(1)(h))"))
     return Statement(key="maker", clause=clause, runs=plain(maker_line(maker, zip_first=True)))
 
@@ -182,14 +174,11 @@ def _maker(facts: Facts, *, tiny: bool) -> Statement:
 def _date(facts: Facts, words: EuWords, language: str) -> Statement:
     mark = facts.date_mark
     if mark is None:
-        raise MissingFact(
-            say("date '{name}'", name=facts.name),
-            say(
-                "neither a best-before nor a use-by date is given, and which of them the maker "
-                "decides"
-            ),
-            say("Give a date mark (EU 1169/2011 Art. 24)"),
+        why = say(
+            "neither a best-before nor a use-by date is given, and which of them the maker decides"
         )
+        do = say("Give a date mark (EU 1169/2011 Art. 24)")
+        raise MissingFact(say("date '{name}'", name=facts.name), why, do)
     best = mark.kind == "best-by"
     phrase = words.best_by if best else words.use_by
     clause = f"EU 1169/2011 Art. 9(1)(f), Annex X {1 if best else 2}"
@@ -240,10 +229,8 @@ def _net(facts: Facts, words: EuWords) -> Statement:
     clause = "EU 1169/2011 Art. 9(1)(e), 23; 76/211/EEC Annex I 3.1"
     net = facts.net
     if net is None:
-        do = say("Give a mass, a volume or a count")
-        raise MissingFact(
-            say("state the net quantity of '{name}'", name=facts.name), say("it is not known"), do
-        )
+        tried = say("state the net quantity of '{name}'", name=facts.name)
+        raise MissingFact(tried, say("it is not known"), say("Give a mass, a volume or a count"))
     nominal = net.grams if net.grams is not None else net.ml
     count = count_words(net, words.common.pieces)
     if nominal is None:

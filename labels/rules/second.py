@@ -32,22 +32,14 @@ def second_words(
     """
     if not facts.second_name:
         return None
-    common = facts.second_name.strip().casefold() in _COMMON_NAMES
-    tried = say(
-        "print the second name '{second}' of '{name}'", second=facts.second_name, name=facts.name
-    )
-    language = facts.second_language
+    second, language = facts.second_name, facts.second_language
     if language not in WORDS:
-        if common:
-            return None
-        known = ", ".join(WORDS)
-        raise MissingFact(
-            tried,
-            say("there are no wordings in '{language}'", language=language),
-            say("Use one of {names}", names=known),
-        )
-    lacking = [*_unnamed(items), *(k for k in keys if ":" in k and not kind_named(k, language))]
-    if lacking and not common:
+        why = say("there are no wordings in '{language}'", language=language)
+        do = say("Use one of {names}", names=", ".join(WORDS))
+    elif lacking := [
+        *_unnamed(items),
+        *(k for k in keys if ":" in k and not kind_named(k, language)),
+    ]:
         different = list(dict.fromkeys(lacking))
         names = ", ".join(different[:MOST_NAMED]) + ", …" * (len(different) > MOST_NAMED)
         why = say(
@@ -55,10 +47,13 @@ def second_words(
             law=law,
             names=names,
         )
-        raise MissingFact(
-            tried, why, say("Give their second names, or take that of the product away")
-        )
-    return None if lacking else WORDS[language]
+        do = say("Give their second names, or take that of the product away")
+    else:
+        return WORDS[language]
+    if second.strip().casefold() in _COMMON_NAMES:
+        return None
+    tried = say("print the second name '{second}' of '{name}'", second=second, name=facts.name)
+    raise MissingFact(tried, why, do)
 
 
 def _unnamed(items: Iterable[Ingredient]) -> Iterable[str]:

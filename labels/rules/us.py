@@ -218,9 +218,8 @@ def _maker(facts: Facts) -> Statement:
     maker = facts.maker
     tried = say("name the maker of '{name}'", name=facts.name)
     if maker is None:
-        raise MissingFact(
-            tried, say("none is given"), say("21 CFR 101.5 asks for name and place of business")
-        )
+        do = say("21 CFR 101.5 asks for name and place of business")
+        raise MissingFact(tried, say("none is given"), do)
     for part, given in (("city", maker.city), ("state", maker.state), ("zip", maker.zip)):
         if not given:
             why = say(
@@ -234,9 +233,8 @@ def _maker(facts: Facts) -> Statement:
             "the street of {name} is missing, and it is in no current city directory",
             name=maker.name,
         )
-        raise MissingFact(
-            tried, why, say("Give the street, or say that it is listed (21 CFR 101.5(c))")
-        )
+        do = say("Give the street, or say that it is listed (21 CFR 101.5(c))")
+        raise MissingFact(tried, why, do)
     return _required("maker", "21 CFR 101.5", plain(maker_line(maker)))
 
 
@@ -289,11 +287,8 @@ def _packed(facts: Facts) -> Statement:
         return absent("packed", clause, say("no packing date is given"))
     if facts.date_mark is None:
         why = say("it may stand only beside a best-by or use-by date")
-        raise MissingFact(
-            say("print 'Packed on {date}'", date=us_date(facts.packed)),
-            why,
-            say("Give the date mark"),
-        )
+        tried = say("print 'Packed on {date}'", date=us_date(facts.packed))
+        raise MissingFact(tried, why, say("Give the date mark"))
     return unasked("packed", clause, f"Packed on {us_date(facts.packed)}")
 
 
@@ -351,14 +346,12 @@ def _in_both(net: NetQuantity, words: Words | None) -> str:
     if words is None:
         return text
     if net.count_text:
+        count = net.count_text
         why = say(
-            "in which language '{count}' stands is not known ({law})",
-            count=net.count_text,
-            law=_SECOND,
+            "in which language '{count}' stands is not known ({law})", count=count, law=_SECOND
         )
-        raise MissingFact(
-            say("state the net quantity in two languages"), why, say("Give the count alone")
-        )
+        tried = say("state the net quantity in two languages")
+        raise MissingFact(tried, why, say("Give the count alone"))
     if net.count is not None:
         several = net.count > 1
         piece = f"{net.count} {('piece', 'pieces')[several]}"
