@@ -58,6 +58,44 @@ def test_a_name_says_the_allergens_that_are_in_such_a_food(name: str, said: str)
     assert " ".join(found) == said
 
 
+# One food at least of each source in each language; from memory, as the table is.
+BY_LANGUAGE = {
+    "milk": "requesón|babeurre|lattosio|iogurte|Schmand|weipoeder|黄油|sữa chua",
+    "egg": "merengue|œuf dur|maionese|ovo|Hühnerei|kippenei|蛋黄|trứng muối",
+    "fish": "merluza|cabillaud|sgombro|bacalhau|Forelle|makreel|鱼片|cá hồi",
+    "crustacean": "langosta|homard|granchi|camarão|caranguejo|Hummer|kreeft|螃蟹|ghẹ",
+    "tree-nut": "frutos secos|noix|frutta a guscio|noz|Krokant|noten|坚果|các loại hạt",
+    "tree-nut:almond": "mazapán|massepain|marzapane|amêndoas|Mandeln|amandelen|扁桃仁|hạnh nhân",
+    "tree-nut:hazelnut": "avellanas|noisettes|nocciole|avelã|Haselnüsse|hazelnoten|榛子|hạt phỉ",
+    "tree-nut:walnut": "walnuts|Walnüsse|walnoten|核桃|óc chó",
+    "tree-nut:cashew": "marañón|cajou|anacardi|caju|Kaschukerne|腰果|hạt điều",
+    "tree-nut:pecan": "pecans|pacanas|Pekannuss|碧根果|hồ đào",
+    "tree-nut:Brazil nut": "Brazil nuts|Paranuss|paranoten|hạt Brazil",
+    "tree-nut:pistachio": "pistachos|pistaches|pistacchi|Pistazien|开心果|hạt dẻ cười",
+    "tree-nut:macadamia": "Queensland nut|夏威夷果|mắc ca",
+    "tree-nut:pine nut": "piñones|pignons|Pinienkerne|松仁|hạt thông",
+    "wheat": "espelta|épeautre|pangrattato|farinha|Grünkern|griesmeel|面包|mì căn",
+    "peanut": "cacahuete|cacahouètes|arachidi|amendoim|Erdnuss|pinda|花生|lạc",
+    "soy": "lecitina|lécithine|soia|Lezithin|腐竹|tàu hũ",
+    "sesame": "ajonjolí|sésame|gergelim|Sesam|麻酱|vừng",
+    "rye": "rye|centeno|seigle|segale|centeio|Roggen|roggebrood|黑麦|lúa mạch đen",
+    "barley": "malted barley|cebada|orge|orzo|cevada|Gerste|mout|大麦|mạch nha",
+    "oats": "oatmeal|avena|avoine|aveia|Hafer|haver|燕麦|yến mạch",
+    "celery": "celeriac|apio|céleri|sedano|aipo|Sellerie|selderij|芹菜|cần tây",
+    "mustard": "Dijon|mostaza|moutarde|senape|mostarda|Senf|mosterd|芥末|mù tạt",
+    "sulphites": "E 220|bisulfito|anhydride sulfureux|solfiti|Schwefeldioxid|sulfiet|亚硫酸|sulfit",
+    "lupin": "lupine|altramuces|lupini|tremoço|Lupine|羽扇豆",
+    "mollusc": "clams|almejas|moules|vongole|lulas|Muscheln|mosselen|蚬|nghêu",
+}
+
+
+@pytest.mark.parametrize(
+    ("key", "name"), [(key, n) for key, names in BY_LANGUAGE.items() for n in names.split("|")]
+)
+def test_a_source_is_known_by_a_food_in_each_language(key: str, name: str) -> None:
+    assert key in suspected(name)
+
+
 NAMED = [(key, name) for key, row in SOURCES.items() for name in row[1:]]
 NAMED += [("tree-nut", name) for row in KIND_NAMES["tree-nut"] for name in row]
 

@@ -242,6 +242,8 @@ def test_opening_hours_turn_moments_into_shares() -> None:
         0.875,
         1,
     ]
+    half_past = Hours(time(8, 30), time(17, 30))
+    assert half_past.share(datetime(2026, 11, 24, 10, 45, tzinfo=ZONE)) == 0.25
     always = Hours(time(6), time(6))
     assert [always.share(datetime(2026, 11, 24, h, tzinfo=ZONE)) for h in (6, 9, 18)] == [
         0,

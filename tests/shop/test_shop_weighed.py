@@ -14,8 +14,10 @@ from hypothesis import strategies as st
 
 from counter.errors import NotSafe, Refused
 from counter.shop import Shop
+from counter.trade.picking import weighed
 from counter.trade.settings import parse_settings
 from labels.picture import render
+from labels.scan import parse_scan
 from labels.units import Measure
 from tests.conftest import CATALOGUE, SETTINGS, Clock, Maker, ShopInHand
 
@@ -48,6 +50,22 @@ def test_each_pack_costs_what_its_label_says_and_its_number_carries(pressed: Sho
     assert [(str(p.weight), p.price, p.number[7:11]) for p in found] == [
         ("0.42 lb", 374, "0374"), ("1 lb", 890, "0890"),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("ai", "amount", "places", "price"),
+    [
+        # GS1 General Specifications 3.6.6: the last digit of (392n) says its decimals
+        ("3922", "374", 2, 374), ("3921", "37", 2, 370), ("3923", "3744", 2, 374),
+        ("3923", "3745", 2, 375), ("3922", "350", 0, 4),
+    ],
+)  # fmt: skip
+def test_a_price_in_a_number_is_half_up_in_the_money_of_the_shop(
+    pressed: Shop, ai: str, amount: str, places: int, price: int
+) -> None:
+    scan = parse_scan(f"(01)09521234000013(3103)000191({ai}){amount}")
+    portion = next(p for p in pressed.desk.catalogue.portions_of("pressed") if p.per)
+    assert weighed(scan, portion, places) == (Measure(Decimal(191), "g"), price)
 
 
 def test_what_may_not_be_sold_or_is_not_sold_by_weight_has_no_price(hand: ShopInHand) -> None:

@@ -187,7 +187,7 @@ def test_recipes_a_thousand_deep_are_one_sentence(make: Maker) -> None:
     hand = make()
     for up in (1, -1):  # the deepest first, and last
         chain = [
-            f'[ingredients.s{n}]\nname = "S{n}"\nrecipe = {{ s{n + 1} = "1 g" }}\n'
+            f'[ingredients.s{n}]\nname = "S{n}"\nrecipe = {{ s{n + 1} = "1 g", gypsum = "1 g" }}\n'
             for n in range(1000)
         ]
         last = '[ingredients.s1000]\nname = "Last"\n'

@@ -38,6 +38,7 @@ def test_a_list_of_weights_is_read_in_its_order(
         ("0,42,0,38", True, "Cannot read weight '0,42,0,38'"),
         ("0.42lb0.38", False, "Cannot read weight '0.42lb0.38'"),
         ("$3.20", False, "Cannot read weight '$3.20'"),
+        ("0.4; heavy, 0.38", False, "Cannot read weight 'heavy,': "),
         ("٣", False, "Cannot read weight '٣'"),
         ("1e3", False, "Cannot read weight '1e3'"),
         ("0.4 stone", False, "Cannot read mass '0.4 stone': the unit 'stone' is not known here."),
