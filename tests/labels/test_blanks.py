@@ -24,6 +24,10 @@ def test_a_blank_is_named_by_its_measures(blank: Blank) -> None:
     [
         ({"width": 0}, "0 x 30 mm is no size of a label"),
         ({"width": float("nan")}, "is no size of a label"),
+        ({"width": 4.9}, "is no size of a label"),
+        ({"height": 4.9}, "is no size of a label"),
+        ({"width": 420.1}, "is no size of a label"),
+        ({"height": 600.1}, "is no size of a label"),
         ({"dpi": 7}, "no label printer has 7 dots an inch"),
         ({"columns": 0}, "0 columns and 1 rows are not to be had"),
         ({"columns": 2}, "several labels a page need the size of the page"),
@@ -36,6 +40,11 @@ def test_a_blank_is_named_by_its_measures(blank: Blank) -> None:
 def test_a_geometry_that_cannot_be_is_refused(told: dict[str, Any], why: str) -> None:
     with pytest.raises(LabelError, match=why):
         Blank(**{"name": "mine", "width": 50, "height": 30, **told})
+
+
+def test_the_least_and_the_greatest_blank_are_blanks() -> None:
+    assert Blank(name="least", width=5, height=5).per_page == 1
+    assert Blank(name="greatest", width=420, height=600).per_page == 1
 
 
 def test_positions_count_row_by_row_from_the_top_left() -> None:

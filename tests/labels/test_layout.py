@@ -10,8 +10,9 @@ from PIL import Image
 
 from labels import Blank, Facts, Label, blank_named, explain, lay_out, write_pdf
 from labels.blanks import BLANKS
+from labels.compose import lines
 from labels.errors import BadSymbol, BadValue, DoesNotFit
-from labels.fonts import MM, house_faces
+from labels.fonts import MM, Face, house_faces
 from labels.rules import Run, statements
 from labels.symbols import Symbol, code128, ean13, gs1_128
 from labels.wrap import Atom, Line, atoms_of, wrap, wrap_evenly, wrap_without_widow
@@ -113,6 +114,43 @@ def test_all_text_of_a_narrow_label_begins_at_one_edge() -> None:
     label = lay_out(firm_tofu(), market="us", blank=blank_named("roll-60x80"))
     edges = {round(t.x, 3) for t in label.texts if t.statement not in ("symbol",)}
     assert len([edge for edge in edges if edge < 0.3 * label.blank.width * MM]) <= 2
+
+
+@pytest.mark.parametrize("blank", [b for b in BLANKS.values() if min(b.width, b.height) > 50])
+@pytest.mark.parametrize("symbol", SYMBOLS[:2])
+def test_capitals_stand_as_far_from_the_top_as_lines_from_the_left(
+    blank: Blank, symbol: Symbol
+) -> None:
+    panel = rectangle(blank.width, blank.height)
+    facts = firm_tofu(symbols=(symbol,), panel=panel, second_name="", second_language="")
+    label = lay_out(facts, market="us", blank=blank)
+    texts = [text for text in label.texts if text.statement != "symbol"]
+    above = min(blank.height * MM - t.y - t.face.height("H") * t.size for t in texts)
+    assert above == pytest.approx(
+        min(t.x - t.face.overhang(t.text[0]) * t.size for t in texts), 0.01
+    )
+    # and what stands below the bars is no larger than the small text
+    assert max(t.size for t in label.texts if t.statement == "symbol") <= label.size_of(
+        "ingredients"
+    )
+
+
+class Hanging(Face, frozen=True):
+    """A face whose letters reach far below the line."""
+
+    ascent = 0.5
+    descent = 0.9
+
+
+@pytest.mark.parametrize("faces", [(0, 1), (1, 0)])
+def test_a_line_of_two_faces_holds_what_reaches_up_and_down_in_either(
+    faces: tuple[int, int],
+) -> None:
+    both = [FACES.regular, Hanging("hanging", FACES.regular.path)]
+    pieces = tuple((both[which], "Hg") for which in faces)
+    box = lines("name", [Atom(pieces, 1, 0, None)], 10, 1)
+    assert box.height == pytest.approx(FACES.regular.ascent + 0.9)
+    assert [mark.y for mark in box.marks] == pytest.approx([FACES.regular.ascent] * 2)
 
 
 def test_the_bars_share_the_edge_of_the_text_where_the_margin_holds_the_quiet_zone() -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from labels.allergens import KIND_NAMES, SOURCES
+from labels.allergens import KIND_NAMES, SOURCES, kind_named
 from labels.naming import suspected, unsaid
 
 SAID = {
@@ -98,6 +98,21 @@ def test_a_source_is_known_by_a_food_in_each_language(key: str, name: str) -> No
 
 NAMED = [(key, name) for key, row in SOURCES.items() for name in row[1:]]
 NAMED += [("tree-nut", name) for row in KIND_NAMES["tree-nut"] for name in row]
+
+
+NUTS = {  # Regulation (EU) 1169/2011 Annex II no. 8, in English, German and French
+    "almond": ("Mandeln", "amandes"), "hazelnut": ("Haselnüsse", "noisettes"),
+    "walnut": ("Walnüsse", "noix"), "cashew": ("Kaschunüsse", "noix de cajou"),
+    "pecan": ("Pecannüsse", "noix de pécan"), "Brazil nut": ("Paranüsse", "noix du Brésil"),
+    "pistachio": ("Pistazien", "pistaches"),
+    "macadamia": ("Macadamianüsse", "noix de Macadamia"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("nut", NUTS)
+def test_each_nut_of_the_regulation_has_its_name(nut: str) -> None:
+    assert (kind_named(f"tree-nut:{nut}", "de"), kind_named(f"tree-nut:{nut}", "fr")) == NUTS[nut]
+    assert kind_named(f"tree-nut:{NUTS[nut][0]}", "en") == nut
 
 
 @pytest.mark.parametrize(("source", "name"), NAMED)

@@ -203,7 +203,9 @@ def test_an_unknown_region_is_refused() -> None:
     assert holidays_of("US", "WA", [2026])[date(2026, 12, 25)] == "Christmas Day"
     with pytest.raises(BadInput, match="there is no calendar for country 'XX'"):
         holidays_of("XX", "", [2026])
-    with pytest.raises(BadInput, match="US has no subdivision 'QQ'"):
+    with pytest.raises(
+        BadInput, match=r"US has no subdivision 'QQ'\. Mend subdivision in shop.toml"
+    ):
         holidays_of("US", "QQ", [2026])
 
 

@@ -101,6 +101,12 @@ def test_a_good_reading_in_time_ends_the_clock_and_the_minutes_add_up(hand: Shop
         hand.sell("firm-block")
 
 
+def test_a_minute_out_that_has_begun_counts_whole(hand: ShopInHand) -> None:
+    measure(hand, "09:00", WARM)
+    measure(hand, "10:00:01", COLD)
+    assert minutes(hand) == 121
+
+
 def test_a_reading_noted_late_is_judged_by_its_own_time(hand: ShopInHand) -> None:
     hand.clock.set("2026-11-24 10:00")
     early = hand.clock()

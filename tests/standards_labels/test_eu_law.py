@@ -104,6 +104,10 @@ def test_added_water_is_reckoned_by_difference(finished: int, listed: str) -> No
     ("finished", "text"),
     [
         (9000, "soybeans (33 %)"),  # 33.3 %, rounded down: no more is promised than is there
+        (59900, "soybeans (5 %)"),  # 5.008 %; whole from 5 % on, a tenth below it: common practice
+        (60000, "soybeans (5 %)"),
+        (60100, "soybeans (4.9 %)"),
+        (3000, "soybeans (100 %)"),
         (2500, "soybeans (120 g / 100 g)"),  # Annex VIII 3(a): over 100 %, weight per 100 g
     ],
 )

@@ -10,6 +10,7 @@ from counter.errors import BadInput
 from counter.trade.money import (
     half_up,
     make_change,
+    minor_places,
     parse_money,
     plain_money,
     round_cash,
@@ -57,6 +58,15 @@ def test_tax_added_and_tax_within_meet_at_the_same_price() -> None:
     # 19 % German value added tax on 100.00, a price of 119.00: arithmetic.
     assert tax_on(10000, Decimal("0.19")) == 1900
     assert tax_within(11900, Decimal("0.19")) == 1900
+
+
+@pytest.mark.parametrize(
+    ("places", "currencies"),
+    # ISO 4217, its table A.1; CLDR's own figures for those that nothing is remembered of
+    [(2, "USD EUR GBP CAD AUD CHF MXN CNY TWD SGD BRL"), (0, "JPY KRW VND CLP"), (3, "KWD")],
+)
+def test_a_currency_has_the_decimal_places_of_its_standard(places: int, currencies: str) -> None:
+    assert {minor_places(currency) for currency in currencies.split()} == {places}
 
 
 @given(st.integers(0, 10**7), st.decimals("0", "0.99", places=4))
