@@ -117,7 +117,7 @@ def test_all_text_of_a_narrow_label_begins_at_one_edge() -> None:
 
 
 @pytest.mark.parametrize("blank", [b for b in BLANKS.values() if min(b.width, b.height) > 50])
-@pytest.mark.parametrize("symbol", SYMBOLS[:2])
+@pytest.mark.parametrize("symbol", [*SYMBOLS[:2], SYMBOLS[5]])
 def test_capitals_stand_as_far_from_the_top_as_lines_from_the_left(
     blank: Blank, symbol: Symbol
 ) -> None:
@@ -126,13 +126,21 @@ def test_capitals_stand_as_far_from_the_top_as_lines_from_the_left(
     label = lay_out(facts, market="us", blank=blank)
     texts = [text for text in label.texts if text.statement != "symbol"]
     above = min(blank.height * MM - t.y - t.face.height("H") * t.size for t in texts)
-    assert above == pytest.approx(
-        min(t.x - t.face.overhang(t.text[0]) * t.size for t in texts), 0.01
-    )
+    left = min(t.x - t.face.overhang(t.text[0]) * t.size for t in texts)
+    assert above == pytest.approx(left, abs=0.06 * MM)
     # and what stands below the bars is no larger than the small text
     assert max(t.size for t in label.texts if t.statement == "symbol") <= label.size_of(
         "ingredients"
     )
+
+
+@pytest.mark.parametrize("name", ["roll-100x75", "roll-100x150", "sheet-a4-2x4-99.1x67.7"])
+def test_what_a_link_says_stands_below_it_in_lines_rather_than_small(name: str) -> None:
+    facts = firm_tofu(symbols=(SYMBOLS[5],), second_name="", second_language="")
+    label = lay_out(facts, market="us", blank=blank_named(name))
+    below = [text for text in label.texts if text.statement == "symbol"]
+    assert [text.text for text in below] == ["(01)09521234000013", "(10)26328-01", "(15)261130"]
+    assert min(text.size for text in below) > 6  # points, the least
 
 
 class Hanging(Face, frozen=True):
