@@ -10,7 +10,7 @@ from PIL import Image
 
 from labels import Blank, Facts, Label, blank_named, explain, lay_out, write_pdf
 from labels.blanks import BLANKS
-from labels.compose import lines
+from labels.compose import lines, outside_digits
 from labels.errors import BadSymbol, BadValue, DoesNotFit
 from labels.fonts import MM, Face, house_faces
 from labels.rules import Run, statements
@@ -141,6 +141,19 @@ def test_what_a_link_says_stands_below_it_in_lines_rather_than_small(name: str) 
     below = [text for text in label.texts if text.statement == "symbol"]
     assert [text.text for text in below] == ["(01)09521234000013", "(10)26328-01", "(15)261130"]
     assert min(text.size for text in below) > 6  # points, the least
+
+
+@pytest.mark.parametrize(
+    ("symbol", "outside"),
+    # ISO/IEC 15420: which of the digits stand beside the bars
+    [("ean-13", (True, False)), ("ean-8", (False, False)), ("upc-a", (True, True))],
+)
+def test_digits_reach_beyond_the_bars_where_the_standard_has_them(
+    symbol: str, outside: tuple[bool, bool]
+) -> None:
+    reach = outside_digits(next(one for one in SYMBOLS if one.kind == symbol))
+    assert tuple(side > 0 for side in reach) == outside
+    assert min(reach) >= 0
 
 
 class Hanging(Face, frozen=True):
