@@ -1,8 +1,9 @@
 """The languages that page, command line and paper speak.
 
 English is what the program says (``labels.say``) and the page's own texts in ``texts/pages.toml``.
-Every other language is one file, ``texts/<code>.po``, in the format of GNU gettext, with its
-compiled ``.mo`` beside it; a text that stands in no catalogue is shown in English.
+Every other language is one file, ``texts/<code>.po``, in the format of GNU gettext. A ``.mo`` that
+``python -m tests.texts`` compiles from it is read faster. What stands in no catalogue is shown in
+English.
 """
 
 from __future__ import annotations
@@ -11,15 +12,19 @@ import datetime as dt
 import re
 import tomllib
 from collections.abc import Mapping
+from contextlib import suppress
 from decimal import Decimal
 from functools import lru_cache
 from gettext import GNUTranslations, NullTranslations
 from importlib.resources import files
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labels.say import NOTHING, Said
 
-NAMES = {"en": "English", "es": "Español", "de": "Deutsch"}
+if TYPE_CHECKING:
+    from babel.messages.catalog import Catalog
+
+TEXTS: Any = files("counter") / "texts"
 _FIGURE = re.compile(r"(?<=\d)\.(?=\d)")
 
 
@@ -73,9 +78,30 @@ class Language:
 
 
 @lru_cache
+def codes() -> tuple[str, ...]:
+    """The languages there are: English, and each that has a file."""
+    parted = [file.name.partition(".") for file in TEXTS.iterdir()]
+    return ("en", *sorted({code for code, _, kind in parted if kind in ("po", "mo")}))
+
+
+@lru_cache
+def names() -> Mapping[str, str]:
+    """What each language calls itself; none of those that CLDR does not know, since nobody could
+    say how it writes a date."""
+    from babel import Locale, UnknownLocaleError
+
+    found = {}
+    for code in codes():
+        with suppress(UnknownLocaleError, ValueError):
+            name = Locale.parse(code).get_display_name(code) or code
+            found[code] = name[:1].upper() + name[1:]
+    return found
+
+
+@lru_cache
 def language(code: str, locale: str) -> Language:
     """A language as a locale writes it; English for one that there is not."""
-    return Language(code if code in NAMES else "en", locale or code)
+    return Language(code if code in codes() else "en", locale or code)
 
 
 def language_of(locale: str) -> Language:
@@ -86,7 +112,7 @@ def language_of(locale: str) -> Language:
 @lru_cache
 def page_texts() -> Mapping[str, Any]:
     """The English texts of all pages, keyed ``page.key``."""
-    tables = tomllib.loads((_texts() / "pages.toml").read_text("utf-8"))
+    tables = tomllib.loads((TEXTS / "pages.toml").read_text("utf-8"))
     return {f"{page}.{key}": text for page, texts in tables.items() for key, text in texts.items()}
 
 
@@ -94,12 +120,30 @@ def page_texts() -> Mapping[str, Any]:
 def _catalogue(code: str) -> NullTranslations:
     if code == "en":
         return NullTranslations()
-    with (_texts() / f"{code}.mo").open("rb") as file:
-        return GNUTranslations(file)
+    file = TEXTS / f"{code}.mo"
+    if file.is_file():
+        with file.open("rb") as read:
+            return GNUTranslations(read)
+    from babel.messages.pofile import read_po
+
+    with (TEXTS / f"{code}.po").open("rb") as written:
+        return GNUTranslations(Compiled(read_po(written, locale=code)))
 
 
-def _texts() -> Any:
-    return files("counter") / "texts"
+class Compiled:
+    """A catalogue as gettext reads it, ``.mo``, in memory."""
+
+    def __init__(self, catalogue: Catalog) -> None:
+        from babel.messages.mofile import write_mo
+
+        self.data = b""
+        write_mo(self, catalogue)
+
+    def write(self, data: bytes) -> None:
+        self.data += data
+
+    def read(self) -> bytes:
+        return self.data
 
 
 @lru_cache

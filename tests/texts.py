@@ -7,7 +7,6 @@ each catalogue is compiled for the program.
 from __future__ import annotations
 
 import ast
-import io
 import re
 from collections.abc import Iterator
 from functools import cache
@@ -15,10 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from babel.messages.catalog import Catalog
-from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from counter.languages import NAMES, page_texts
+from counter.languages import Compiled, codes, page_texts
 
 ROOT = Path(__file__).parents[1]
 TEXTS = ROOT / "counter" / "texts"
@@ -26,7 +24,7 @@ ROOMS = ("counter", "labels")
 SAID = {"say": 1, "say_n": 2}  # how many texts each takes
 # A word that stands by itself is looked up by what it is: these are no sentences of the source.
 CONTEXTS = ("term", "statement", "table")
-CODES = tuple(code for code in NAMES if code != "en")
+CODES = codes()[1:]
 
 Text = tuple[str, ...]  # one text, or that of one and of many
 
@@ -108,13 +106,7 @@ def write(catalogue: Catalog, code: str) -> None:
     with (TEXTS / f"{code}.po").open("wb") as file:
         write_po(file, catalogue, width=100, sort_output=True, omit_header=False)
     with (TEXTS / f"{code}.po").open("rb") as file:
-        (TEXTS / f"{code}.mo").write_bytes(compiled(read_po(file, locale=code)))
-
-
-def compiled(catalogue: Catalog) -> bytes:
-    out = io.BytesIO()
-    write_mo(out, catalogue)
-    return out.getvalue()
+        (TEXTS / f"{code}.mo").write_bytes(Compiled(read_po(file, locale=code)).data)
 
 
 def main() -> None:

@@ -13,7 +13,7 @@ from flask import Flask, Response, current_app, g, request, session
 from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
-from counter.languages import NAMES
+from counter.languages import names
 from counter.shop import Shop
 from counter.trade.payments import KINDS
 from counter.trade.people import may
@@ -200,7 +200,7 @@ def page_words() -> dict[str, object]:
         "may": lambda needed: may(role, needed),
         "shop_name": g.shop.desk.settings.shop.name,
         "demo": g.shop.desk.settings.shop.demo,
-        "languages": NAMES,
+        "languages": names(),
         "notices": notices,
         "paid_by": lambda: [(kind, w.t(f"slip.{kind}")) for kind in KINDS],
     }

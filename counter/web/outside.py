@@ -9,7 +9,7 @@ from importlib.resources import files
 from flask import Blueprint, Response, abort, jsonify, make_response, redirect, send_file
 from werkzeug.wrappers import Response as AnyResponse
 
-from counter.languages import NAMES
+from counter.languages import names
 from counter.web.here import field, public, shop
 
 page = Blueprint("outside", __name__)
@@ -108,7 +108,7 @@ def manifest() -> Response:
 def language() -> AnyResponse:
     """Choose the language of this browser."""
     chosen = field("language")
-    if chosen not in NAMES:
+    if chosen not in names():
         abort(400)
     made = make_response(redirect(own_path(field("next", "/shelf/"))))
     made.set_cookie("language", chosen, max_age=365 * 86400, httponly=True, samesite="Strict")

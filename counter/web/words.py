@@ -15,7 +15,6 @@ from babel.dates import format_date, format_datetime, format_time
 from babel.numbers import format_decimal, format_percent, get_decimal_symbol
 
 from counter import languages
-from counter.languages import NAMES
 from counter.present import Presenter
 from counter.trade.settings import Settings
 
@@ -34,7 +33,7 @@ def unparted(text: str) -> str:
 def language_for(wanted: str, settings: Settings) -> str:
     """The language of a page: the one chosen, else the shop's, else English."""
     own = settings.shop.language[:2]
-    return next((code for code in (wanted, own) if code in NAMES), "en")
+    return next((code for code in (wanted, own) if code in languages.names()), "en")
 
 
 def locale_for(language: str, settings: Settings) -> str:

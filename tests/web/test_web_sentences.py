@@ -86,7 +86,9 @@ def test_no_text_is_left_in_a_catalogue_that_the_program_does_not_say(code: str)
 
 @pytest.mark.parametrize("code", CODES)
 def test_the_program_reads_the_catalogue_that_people_read(code: str) -> None:
-    assert (TEXTS / f"{code}.mo").read_bytes() == compiled(catalogue(code)), "python -m tests.texts"
+    assert (TEXTS / f"{code}.mo").read_bytes() == compiled(catalogue(code)).read(), (
+        "python -m tests.texts"
+    )
 
 
 # -- what the plan says, put together out of words: said by real plans
