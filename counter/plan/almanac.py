@@ -22,11 +22,13 @@ def holidays_of(country: str, subdivision: str, years: Iterable[int]) -> dict[da
     known = holidays.list_supported_countries(include_aliases=True)
     tried = say("look up the holidays")
     if country not in known:
-        why = say("there is no calendar for country '{text}'", text=country)
+        why = say("there is no calendar for country '{country}'", country=country)
         raise BadInput(tried, why, say('Write country_code = "US" or the like into shop.toml'))
     if subdivision and subdivision not in known[country]:
         some = ", ".join(known[country][:12]) or "none"
-        why = say("{country} has no subdivision '{text}'", country=country, text=subdivision)
+        why = say(
+            "{country} has no subdivision '{subdivision}'", country=country, subdivision=subdivision
+        )
         raise BadInput(
             tried, why, say("Mend subdivision in shop.toml; known are {names}", names=some)
         )

@@ -114,7 +114,10 @@ class Cards:
         there = {p.ingredient for p in parts if p.grams}
         for key in dict.fromkeys(p.ingredient for p in parts if p.ingredient not in there):
             item = catalogue.ingredients.get(key)
-            why = say("by the log no {name} went into this batch", name=item.name if item else key)
+            why = say(
+                "by the log no {ingredient} went into this batch",
+                ingredient=item.name if item else key,
+            )
             found.append(unlisted("ingredients", "21 CFR 101.4(a)", why))
         return found
 

@@ -23,7 +23,7 @@ from counter.trade.numbers import next_number
 from counter.trade.orders import parse_item
 from counter.trade.payments import PaymentKind, Tender, how_paid, in_coins, settle
 from counter.trade.picking import Picker, item_for_scan, refuse_doubtful
-from counter.trade.production import lot_day
+from counter.trade.production import lot_day, must_have_reason
 from counter.trade.refunds import Refund, RefundLine, kind_of, refund_lines
 from counter.trade.sales import (
     Kept,
@@ -376,8 +376,7 @@ class Counter:
         By default it goes back as it was paid: see :func:`.refunds.kind_of`.
         """
         tried = say("refund sale {number}", number=number)
-        if not why.strip():
-            raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
+        why = must_have_reason(tried, why)
         with self.desk.writing(at, by) as entry:
             sale = self.sale(number)
             if entry.at.timestamp() < sale.at.timestamp():
@@ -400,7 +399,7 @@ class Counter:
                     lines=tuple(parts),
                     amount=amount,
                     kind=kind,
-                    why=why.strip()[:200],
+                    why=why,
                     at=entry.at,
                     restocked=restock,
                     rounding=rounding,

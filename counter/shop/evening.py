@@ -28,6 +28,7 @@ from counter.trade.counting import Counting, to_count
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
 from counter.trade.money import plain_money
+from counter.trade.production import must_have_reason
 from labels.errors import LabelError, answer_of
 from labels.say import NOTHING, Said, full, say, term
 
@@ -65,8 +66,8 @@ class Evening:
         if coins and worth(coins) != amount:
             counted = plain_money(worth(coins), self.desk.settings.places)
             raise BadInput(tried, say("the coins make {money}", money=counted), say("Count again"))
-        if kind != "float" and not why.strip():
-            raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
+        if kind != "float":
+            must_have_reason(tried, why)
         if kind != "float" and amount == 0:
             raise BadInput(tried, say("nothing would move"), say("Say how much"))
         if amount < 0:
@@ -322,14 +323,13 @@ class Evening:
             sealed = self.desk.sealed_until()
             day = today if sealed is None else max(today, sealed)
             tried = say("reopen day {date}", date=day)
-            if not why.strip():
-                raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
+            reason = must_have_reason(tried, why)
             if day != sealed:
                 raise Refused(tried, say("it is not closed"), say("Only today can be reopened"))
             base = self.closings.before(day)
             record = Reopening(
                 day=day,
-                why=Said(why.strip()[:200]),
+                why=reason,
                 at=self.desk.now(),
                 carried=base.carried if base else (),
                 tubs=base.tubs if base else (),

@@ -47,7 +47,7 @@ def ingredients_of(parts: Sequence[Part], catalogue: Catalogue) -> tuple[Ingredi
         item = catalogue.ingredients.get(part.ingredient)
         if item is None:
             raise Refused(
-                say("list the ingredient '{text}'", text=part.ingredient),
+                say("list the ingredient '{ingredient}'", ingredient=part.ingredient),
                 say("no catalogue since then says what it is"),
                 say("Put it into the catalogue again, with its allergens"),
             )
@@ -301,7 +301,7 @@ def facts_of(
         weighed = weigh_pack(product, catalogue, weight, settings.layouts, settings.places)
     net = net_of_pack(weighed, settings) if weighed else net_of(product)
     if net is None and any(p.per for p in catalogue.portions_of(product.key)):
-        why = say("a pack of {name} is weighed, and no weight is given", name=product.name)
+        why = say("a pack of {product} is weighed, and no weight is given", product=product.name)
         raise Refused(
             say("label lot {lot}", lot=batch.lot),
             why,

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from counter.errors import Refused
-from labels.say import say
+from labels.say import say, term
 
 Progress = Callable[[int, int], None]  # told of how many steps how many are done
 
@@ -22,7 +22,7 @@ class Files:
         """The folder for files made for people (labels, reports); Refused for a shop in memory."""
         if self.folder is None:
             raise Refused(
-                say("keep {name}", name=kind),
+                say("keep {kind}", kind=term(kind)),
                 say("this shop has no folder"),
                 say("Name a file to write to"),
             )

@@ -344,7 +344,9 @@ class _Mended:
                 name = str(error.args[0])
                 if name in self.made_up or not self._make_up(name, day):
                     why = say(
-                        "{name} is missing on {day}, and nothing is known of it", name=name, day=day
+                        "{name} is missing on {date}, and nothing is known of it",
+                        name=name,
+                        date=day,
                     )
                     raise BooksError(_TRIED, why, _COPY) from None
 

@@ -53,7 +53,7 @@ def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> S
     Refused where there is no printing system, no such printer, a stopped one, one that takes no
     jobs, no answer, or a job that failed. The PDF stays.
     """
-    tried = say("print {file} on '{text}'", file=path.name, text=printer)
+    tried = say("print {file} on '{printer}'", file=path.name, printer=printer)
     do = say("The PDF is kept: print {file} from any other program", file=path)
     _ask(printer, tried=tried, do=do)
     size = f"media={media_of(page_mm)}"
@@ -62,7 +62,7 @@ def send_to_printer(path: Path, printer: str, page_mm: tuple[float, float]) -> S
     status, said = _run(*command, tried=tried, do=do)
     said = " ".join(said.split())
     if status:
-        why = Said(said) or say("the printing system answered {name}", name=status)
+        why = Said(said) or say("the printing system answered {status}", status=status)
         raise Refused(tried, why, do)
     return _end_of(said, printer, tried=tried, do=do)
 
@@ -72,18 +72,18 @@ def _ask(printer: str, *, tried: Said, do: Said) -> None:
     asked = ("-r", "-p", printer, "-a", printer)
     said = " ".join(_run("lpstat", *asked, tried=tried, do=do)[1].split())
     if "scheduler is running" not in said:
-        raise Refused(tried, say("the printing system does not answer ({text})", text=said), do)
+        raise Refused(tried, say("the printing system does not answer ({answer})", answer=said), do)
     if "Invalid destination" in said:
         names = ", ".join(_run("lpstat", "-e", tried=tried, do=do)[1].split()) or "–"
         raise Refused(
             tried,
-            say("there is no printer '{name}'", name=printer),
+            say("there is no printer '{printer}'", printer=printer),
             say("Use one of {names}", names=names),
         )
     if reason := _reason("disabled since", said):
-        raise Refused(tried, say("it is stopped ({text})", text=reason), do)
+        raise Refused(tried, say("it is stopped ({why})", why=reason), do)
     if reason := _reason("not accepting requests since", said):
-        raise Refused(tried, say("it takes no jobs ({text})", text=reason), do)
+        raise Refused(tried, say("it takes no jobs ({why})", why=reason), do)
 
 
 def _end_of(said: str, printer: str, *, tried: Said, do: Said) -> Sent:
@@ -100,7 +100,7 @@ def _end_of(said: str, printer: str, *, tried: Said, do: Said) -> Sent:
         told = waiting or ended
         if told and _FAILED.search(told[0]):
             _run("cancel", found[1], tried=tried, do=do)  # else it may come out some day
-            raise Refused(tried, say("the job failed ({text})", text=_status(told[0])), do)
+            raise Refused(tried, say("the job failed ({status})", status=_status(told[0])), do)
         if waiting is None:
             return Sent(done=True, said=said)
         if time.monotonic() > until:
@@ -114,7 +114,7 @@ def _run(*command: str, tried: Said, do: Said) -> tuple[int, str]:
     """Status and answer of a program of the printing system, in English."""
     if shutil.which(command[0]) is None:
         raise Refused(
-            tried, say("this computer has no printing system ({name})", name=command[0]), do
+            tried, say("this computer has no printing system ({program})", program=command[0]), do
         )
     try:
         done = subprocess.run(
@@ -127,7 +127,9 @@ def _run(*command: str, tried: Said, do: Said) -> tuple[int, str]:
             env={**os.environ, "LC_ALL": "C"},
         )
     except subprocess.TimeoutExpired:
-        raise Refused(tried, say("it did not answer in {n} s", n=PATIENCE_SECONDS), do) from None
+        raise Refused(
+            tried, say("it did not answer in {seconds} s", seconds=PATIENCE_SECONDS), do
+        ) from None
     except OSError as error:
         raise Refused(
             tried, say("the printing system cannot be started ({why})", why=error), do

@@ -73,7 +73,7 @@ class Production:
             batch = self._batch(made, catalogue, note, entry, start)
             entry.add(batch)
             self._lay_down(batch, made, entry)
-            tried = say("log a batch of {name}", name=product)
+            tried = say("log a batch of {product}", product=product)
             entry.ask(*cooling_questions(tried, None, batch, entry.now))
             if why := batch.why_stopped:
                 entry.add(
@@ -138,7 +138,7 @@ class Production:
         entry: Entry,
         start: datetime | None,
     ) -> Batch:
-        tried = say("log a batch of {name}", name=product.key)
+        tried = say("log a batch of {product}", product=product.key)
         lot = new_lot(
             tried,
             entry.day,
@@ -211,9 +211,9 @@ class Production:
             if measure.kind == "volume":
                 if ingredient.density is None:
                     why = say(
-                        "{amount} of {name} is a volume, and its density is not known",
+                        "{amount} of {ingredient} is a volume, and its density is not known",
                         amount=measure,
-                        name=key,
+                        ingredient=key,
                     )
                     raise BadInput(
                         tried, why, say("Weigh it, or give its density in the catalogue")

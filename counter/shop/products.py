@@ -104,12 +104,12 @@ class Products:
         if since is not None and since < today:
             why = say("{date} has passed, and what was sold keeps its price", date=since)
             raise BadInput(
-                say("put {name} to use", name=file), why, say("Name a day to come, or none")
+                say("put {file} to use", file=file), why, say("Name a day to come, or none")
             )
         if since is not None and since > today:
             made = msgspec.structs.replace(made, since=since)
         self._keep_an_owner(made, file)
-        return self._change_to(made, say("put {name} to use", name=file))
+        return self._change_to(made, say("put {file} to use", file=file))
 
     def _change_to(self, made: Catalogue, tried: Said) -> CatalogueChange:
         from counter.trade.catalogue_changes import CatalogueChange, asked_of, changes
@@ -148,7 +148,9 @@ class Products:
                     tried=tried,
                     clause=ALLERGEN_LAW,
                     text=say(
-                        "the printed labels of lot {lot} do not name {names}", lot=lot, names=names
+                        "the printed labels of lot {lot} do not name {allergens}",
+                        lot=lot,
+                        allergens=names,
                     ),
                 )
 
@@ -202,7 +204,7 @@ class Products:
         known = set(pins.pins) if pins else set()
         if known & set(self.desk.catalogue.staff) and not owner_among(known, made.staff):
             raise Refused(
-                say("put {name} to use", name=file),
+                say("put {file} to use", file=file),
                 say("no owner with a PIN would be left in its staff list"),
                 say("Keep the owner in it, or take the PINs away first"),
             )
@@ -258,11 +260,11 @@ class Products:
         try:
             return file.read_text("utf-8")
         except FileNotFoundError:
-            raise NotFound(say("load catalogue {name}", name=file), "file", str(file), ()) from None
+            raise NotFound(say("load catalogue {file}", file=file), "file", str(file), ()) from None
         except (OSError, ValueError) as error:
             why = say("the file is not readable text ({why})", why=type(error).__name__)
             raise BadInput(
-                say("load catalogue {name}", name=file), why, say("Save it as UTF-8 text")
+                say("load catalogue {file}", file=file), why, say("Save it as UTF-8 text")
             ) from None
 
 

@@ -132,7 +132,7 @@ class Records:
         if not asked:
             do = say("Name a lot, or another supplier code with --code")
             why = (
-                say("no lot has the supplier code '{text}'", text=code)
+                say("no lot has the supplier code '{code}'", code=code)
                 if code
                 else say("no lot is named")
             )
@@ -173,7 +173,7 @@ class Records:
         if not lots:
             do = say("Name a lot, or another supplier code with --code")
             raise Refused(
-                say("stop lots"), say("no lot has the supplier code '{text}'", text=code), do
+                say("stop lots"), say("no lot has the supplier code '{code}'", code=code), do
             )
         return self.holds.stop(lots, why, at, by)
 
@@ -249,7 +249,7 @@ class Records:
         if len(word.strip()) < 2:
             do = say("Write at least two letters")
             raise BadInput(
-                say("look for '{text}'", text=word), say("that is in nearly every note"), do
+                say("look for '{word}'", word=word), say("that is in nearly every note"), do
             )
         closings = {c.day: c for c in self.closings.between(first, last)}
         found: list[Found] = []

@@ -109,7 +109,7 @@ def restore_shop(
     files of the shop is looked for: the last resort. Raises BadArchive, DiskRefused, or BooksError
     for a folder that is not empty, or within that of another shop.
     """
-    tried = say("restore {file} into '{text}'", file=path.name, text=folder)
+    tried = say("restore {file} into '{folder}'", file=path.name, folder=folder)
     try:
         _check_place(folder, tried)
         folder.parent.mkdir(parents=True, exist_ok=True)

@@ -32,7 +32,7 @@ from counter.trade.settings_text import (
 )
 from labels.blanks import BLANKS
 from labels.errors import answer_of
-from labels.say import say, term
+from labels.say import NOTHING, full, say, term
 
 FILE = "shop.toml"
 TRIED = say("change the settings")
@@ -54,7 +54,7 @@ class Setup:
         self.labels = labels
         self.settings_stamp = settings_stamp  # of shop.toml as it was read
 
-    settings_fault = ""  # why the file as it stands now is not in use; "" when it is
+    settings_fault = NOTHING  # why the file as it stands now is not in use; "" when it is
 
     def settings_file(self) -> SettingsFile:
         """The text of ``shop.toml`` and its digest. Refused for a shop in memory."""
@@ -83,10 +83,13 @@ class Setup:
                 return False
             self.settings_stamp = stamp
             found = parse_settings(self.settings_file().text)
-        except (CounterError, OSError) as error:
-            self.settings_fault = str(error)
+        except CounterError as error:
+            self.settings_fault = error.said
             return False
-        self.settings_fault = ""
+        except OSError as error:
+            self.settings_fault = full(answer_of(error))
+            return False
+        self.settings_fault = NOTHING
         if found == self.desk.settings:
             return False
         self._take(found)
@@ -186,15 +189,15 @@ class Setup:
         since = self._first_money()
         if since is not None:
             why = say(
-                "{date} has sales or cash in {name}, and they would be read as {other}",
+                "{date} has sales or cash in {old}, and they would be read as {new}",
                 date=since,
-                name=old,
-                other=new,
+                old=old,
+                new=new,
             )
             raise SettingRefused(why, say("Begin a new shop folder for it"), path="cash.currency")
         if self.desk.catalogue.portions and minor_places(old) != minor_places(new):
             why = say(
-                "the prices of the catalogue are in {name}, which is divided otherwise", name=old
+                "the prices of the catalogue are in {old}, which is divided otherwise", old=old
             )
             raise SettingRefused(
                 why, say("Load a catalogue without them first"), path="cash.currency"
@@ -230,14 +233,16 @@ class Setup:
         known = {**wanted.blanks, **BLANKS}
         if wanted.labels.blank not in known:
             why = say(
-                "there is no blank '{text}', and labels would be printed on it",
-                text=wanted.labels.blank,
+                "there is no blank '{blank}', and labels would be printed on it",
+                blank=wanted.labels.blank,
             )
             raise SettingRefused(why, say("Choose another blank"), path="labels.blank")
         for product in self.desk.catalogue.products.values():
             name = product.pack.blank
             if name and name not in known and name in self.labels.blanks():
-                why = say("{name} is labelled on blank '{text}'", name=product.name, text=name)
+                why = say(
+                    "{product} is labelled on blank '{blank}'", product=product.name, blank=name
+                )
                 raise SettingRefused(why, say("Change the catalogue first"), path=f"blanks.{name}")
 
     # -- the file
@@ -272,4 +277,4 @@ class Setup:
         self.desk.settings = wanted
         self.desk.folded = []
         if self.desk.folder is not None:
-            self.settings_stamp, self.settings_fault = stamp_of(self.desk.folder / FILE), ""
+            self.settings_stamp, self.settings_fault = stamp_of(self.desk.folder / FILE), NOTHING

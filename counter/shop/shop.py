@@ -194,7 +194,7 @@ def make_shop(
     """Make a shop folder with its ``shop.toml``, and with a ``catalogue.toml`` where one is given,
     in use at once. Refused where something is there already. What the disk refuses leaves nothing.
     """
-    tried = say("make a shop in '{text}'", text=folder)
+    tried = say("make a shop in '{folder}'", folder=folder)
     parse_settings(settings_text)
     try:
         if folder.exists() and any(folder.iterdir()):

@@ -54,8 +54,8 @@ def check_pin(desk: Desk, person: Person, pin: str) -> bool:
     if not set_with(stored, key):
         why = say("that PIN was set on another computer, and copies carry no key for PINs")
         do = say(
-            "Let the owner set it anew on the shop's computer: `counter pin {name}`",
-            name=person.key,
+            "Let the owner set it anew on the shop's computer: `counter pin {person}`",
+            person=person.key,
         )
         raise Refused(say("sign in as {name}", name=person.name), why, do)
     return pin_fits(pin, stored, key)
@@ -82,7 +82,7 @@ def set_pin(desk: Desk, person: str, pin: str, by: str = "") -> None:
 
 def remove_pin(desk: Desk, person: str, by: str = "") -> None:
     """Take somebody's PIN away. The last owner's goes only when it is the only one."""
-    tried = say("take away the PIN of '{text}'", text=person)
+    tried = say("take away the PIN of '{person}'", person=person)
     person_named(desk, person, tried)
     rest = {k: v for k, v in pins_of(desk).items() if k != person}
     if rest and not owner_among(rest, desk.catalogue.staff):

@@ -63,7 +63,7 @@ class Saved(msgspec.Struct, frozen=True):
         ]
         if self.damaged:
             names = ", ".join(self.damaged)
-            said.append(say("It holds what is damaged in the shop: {names}.", names=names))
+            said.append(say("It holds what is damaged in the shop: {files}.", files=names))
             said.append(say("Run `counter check`."))
         if self.against:
             said.append(self.against)
@@ -94,9 +94,9 @@ def survey(folder: Path, without: Sequence[Path], mark: str) -> dict[str, Path]:
             ):
                 continue
             if not safe_name(inside):
-                why = say("the name {name} cannot be written on every system", name=inside)
+                why = say("the name {file} cannot be written on every system", file=inside)
                 do = say("Rename the file, or move it out of the shop folder")
-                raise BooksError(say("back up '{text}'", text=folder), why, do)
+                raise BooksError(say("back up '{folder}'", folder=folder), why, do)
             found[inside] = path
     return found
 
@@ -124,7 +124,9 @@ def save_shop(
     """
     if not to.is_dir():
         do = say("Put the stick in, or name another folder; then run `counter backup`")
-        raise DiskRefused(say("back up into '{text}'", text=to), say("there is no such folder"), do)
+        raise DiskRefused(
+            say("back up into '{folder}'", folder=to), say("there is no such folder"), do
+        )
     stem, end = stem_of(books, shop), ".zip.sealed" if lock else ".zip"
     against, apart = _apart(books, to, stem.removesuffix(mark_of(books)), lock)
     path, number = to / f"{stem}-{day}{end}", 1
@@ -180,7 +182,7 @@ def _apart(books: Books, to: Path, slug: str, lock: Lock | None) -> tuple[Said, 
     try:
         found = _differ(books, to, slug, lock, said)
     except OSError as error:
-        raise refused(say("back up into '{text}'", text=to), error) from error
+        raise refused(say("back up into '{folder}'", folder=to), error) from error
     while found:
         longest, of_it = found[0][2], found[:1]
         try:

@@ -29,7 +29,7 @@ from counter.trade.tubs import (
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import CLOCKS_DIFFER
 from counter.trade.waste import Reason, Waste
-from labels.say import Said, say, term
+from labels.say import Said, say
 
 
 class Tubs:
@@ -52,7 +52,7 @@ class Tubs:
         """Put a tub of a lot on the counter. ``level`` in ml; by default one mould of the lot, or
         what is left of it. ``reheated`` is what a hot tub of cold food was brought to, and
         ``reheat_minutes`` how long that took. Refused where nobody measured."""
-        tried = say("open a tub of lot {lot} {mode}", lot=lot, mode=term(words_of(mode)))
+        tried = say("open a tub of lot {lot} {mode}", lot=lot, mode=words_of(mode))
         with self.desk.writing(at, by) as entry:
             row = entry.ledger.row(lot, tried)
             product = self.desk.for_sale(entry.ledger, entry.at).products.get(row.lot.product)
@@ -161,8 +161,7 @@ class Tubs:
             standing = self.standing_tub(entry, tub, tried)
             if kept and standing.mode != "cold":
                 why = say(
-                    "it stood {mode}, and only a cold tub is put back",
-                    mode=term(words_of(standing.mode)),
+                    "it stood {mode}, and only a cold tub is put back", mode=words_of(standing.mode)
                 )
                 raise NotSafe(tried, why, say("Throw the rest away"), lot=standing.lot)
             lot = entry.ledger.rows[standing.lot].lot

@@ -72,7 +72,7 @@ def _tags(found: Distribution) -> list[str]:
         do = say("Install the program anew with pip")
         raise Refused(
             say("carry the program to {folder}", folder=FOLDER),
-            say("{name} is not installed by pip", name=name),
+            say("{package} is not installed by pip", package=name),
             do,
         )
     return tags

@@ -145,7 +145,7 @@ class Stops(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def must_have_reason(tried: Said, why: str) -> Said:
-    """Why a lot is stopped or released, as it is kept. BadInput without a reason."""
+    """Why something is done, as it is kept. BadInput without a reason."""
     if not why.strip():
         raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
     return Said(why.strip()[:200])
