@@ -118,11 +118,8 @@ def parse_coins(text: str, places: int, values: Sequence[int]) -> dict[str, int]
     for word in re.split(r"[\s,;]+", text.strip()):
         match = re.fullmatch(r"([0-9.]+)[x*×]([0-9]{1,5})", word)
         if match is None:
-            raise BadInput(
-                say("read coins '{text}'", text=word),
-                say("it is not a value and a count"),
-                expected,
-            )
+            tried = say("read coins '{text}'", text=word)
+            raise BadInput(tried, say("it is not a value and a count"), expected)
         value = parse_money(match[1], places, "coin")
         if value not in values:
             raise BadInput(

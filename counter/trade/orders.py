@@ -59,11 +59,9 @@ def parse_paper(line: str) -> tuple[time, list[str], PaymentKind]:
     if paid := kind_named(items[-1]) if items else None:
         items.pop()
     if not items:
-        raise BadInput(
-            say("read paper sale '{text}'", text=line.strip()[:60]),
-            say("nothing was sold in it"),
-            say("Write it as 09:05 firm-block*2 cup-small card"),
-        )
+        tried = say("read paper sale '{text}'", text=line.strip()[:60])
+        why = say("nothing was sold in it")
+        raise BadInput(tried, why, say("Write it as 09:05 firm-block*2 cup-small card"))
     return parse_clock(clock), items, paid or "cash"
 
 
@@ -76,11 +74,8 @@ def parse_discount(text: str, why: str, places: int) -> Discount:
         except InvalidOperation:
             percent = Decimal("NaN")
         if not (percent.is_finite() and 0 < percent <= 100):
-            raise BadInput(
-                say("read discount '{text}'", text=text),
-                say("it is no percentage"),
-                say("Write 10% or an amount such as 1.00"),
-            )
+            do = say("Write 10% or an amount such as 1.00")
+            raise BadInput(say("read discount '{text}'", text=text), say("it is no percentage"), do)
         return Discount(why=why, percent=percent)
     return Discount(why=why, amount=parse_money(word, places, "discount"))
 
@@ -89,11 +84,9 @@ def parse_tender(kind: PaymentKind, text: str, places: int) -> Tender:
     """``20.00``, ``rest``, or for a card ``12.50:terminal reference``."""
     amount, _, reference = text.partition(":")
     if re.search(r"[0-9][0-9 -]{10,}[0-9]", reference):
-        raise BadInput(
-            say("note card reference '{text}…'", text=reference[:4]),
-            say("it looks like a card number"),
-            say("Never write a card number down; note the terminal's reference"),
-        )
+        tried = say("note card reference '{text}…'", text=reference[:4])
+        do = say("Never write a card number down; note the terminal's reference")
+        raise BadInput(tried, say("it looks like a card number"), do)
     what = say("{kind} amount", kind=term(kind))
     value = None if amount.strip() in ("", "rest") else parse_money(amount, places, what)
     return Tender(kind, value, reference[:40])

@@ -176,11 +176,9 @@ def lot_code(day: date, number: int) -> str:
     '26328-01'
     """
     if not 1 <= number <= 99:
-        raise Refused(
-            say("name batch {n} of {date}", n=number, date=day),
-            say("a day's lot codes end at 99"),
-            say("Log it tomorrow, or give it a number that is free"),
-        )
+        tried = say("name batch {n} of {date}", n=number, date=day)
+        why = say("a day's lot codes end at 99")
+        raise Refused(tried, why, say("Log it tomorrow, or give it a number that is free"))
     return f"{day:%y%j}-{number:02d}"
 
 
@@ -194,11 +192,8 @@ def new_lot(tried: Said, day: date, lots: Iterable[str], named: str = "", least:
     if not named:
         return lot_code(day, max(least, *taken.values(), 0) + 1)
     if lot_day(named) is None or named[-2:] == "00":
-        raise BadInput(
-            tried,
-            say("'{text}' is no lot code", text=named),
-            say("Write it as {n}", n=lot_code(day, 7)),
-        )
+        why = say("'{text}' is no lot code", text=named)
+        raise BadInput(tried, why, say("Write it as {n}", n=lot_code(day, 7)))
     if lot_day(named) != day:
         why = say(
             "lot {lot} is of {date}, and this is written into the day {day}",
@@ -208,11 +203,8 @@ def new_lot(tried: Said, day: date, lots: Iterable[str], named: str = "", least:
         )
         raise BadInput(tried, why, say("Check the number, or say when it was made, with --at"))
     if named in taken:
-        raise Refused(
-            tried,
-            say("lot {lot} is logged already", lot=named),
-            say("Look at the number on the packs"),
-        )
+        why = say("lot {lot} is logged already", lot=named)
+        raise Refused(tried, why, say("Look at the number on the packs"))
     return named
 
 
@@ -310,36 +302,24 @@ def check_left_out(tried: Said, key: str, product: Product) -> None:
 def check_figures(tried: Said, made: int, brix: Decimal | None, cook: Cook | None) -> None:
     """Refuse what cannot be: figures no kitchen ever saw."""
     if not 0 < made <= 10_000_000:
-        raise BadInput(
-            tried,
-            say("{amount} made is no amount", amount=made),
-            say("Say how much came out, with --made"),
-        )
+        why = say("{amount} made is no amount", amount=made)
+        raise BadInput(tried, why, say("Say how much came out, with --made"))
     if brix is not None and not 0 <= brix <= 40:
-        raise BadInput(
-            tried,
-            say("{amount} °Brix is not possible for soy milk", amount=brix),
-            say("Expected is 0 to 40, mostly 5 to 15"),
-        )
+        why = say("{amount} °Brix is not possible for soy milk", amount=brix)
+        raise BadInput(tried, why, say("Expected is 0 to 40, mostly 5 to 15"))
     if cook is None:
         return
     if not 1 <= cook.minutes <= 1440:
-        raise BadInput(
-            tried,
-            say("a cook of {n} minutes is none", n=cook.minutes),
-            say("Say how long it was held"),
-        )
+        why = say("a cook of {n} minutes is none", n=cook.minutes)
+        raise BadInput(tried, why, say("Say how long it was held"))
     if cook.celsius is not None and not COLDEST_COOK <= cook.celsius <= HOTTEST_COOK:
-        raise BadInput(
-            tried,
-            say(
-                "a cook at {amount} °C is none: expected is {least} to {most} °C",
-                amount=figure(cook.celsius),
-                least=COLDEST_COOK,
-                most=HOTTEST_COOK,
-            ),
-            RAW_MILK,
+        why = say(
+            "a cook at {amount} °C is none: expected is {least} to {most} °C",
+            amount=figure(cook.celsius),
+            least=COLDEST_COOK,
+            most=HOTTEST_COOK,
         )
+        raise BadInput(tried, why, RAW_MILK)
 
 
 def check_void(tried: Said, batch: Batch, why: str, tubs: Iterable[str]) -> None:

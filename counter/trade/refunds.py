@@ -179,11 +179,8 @@ def refund_lines(
         lines.append(_part(sale, number, line, done, quantity))
     unknown = set(wanted or {}) - set(range(1, len(sale.lines) + 1))
     if unknown:
-        raise Refused(
-            tried,
-            say("it has no line {n}", n=min(unknown)),
-            say("Lines are 1 to {most}", most=len(sale.lines)),
-        )
+        why = say("it has no line {n}", n=min(unknown))
+        raise Refused(tried, why, say("Lines are 1 to {most}", most=len(sale.lines)))
     if not lines:
         raise Refused(
             tried, say("nothing of it is left to refund"), say("Look at earlier refunds of it")

@@ -224,11 +224,8 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
         do = say("Switch it on under Set-up, or sell another")
         raise Refused(tried, say("it is switched off"), do)
     if not 1 <= item.quantity <= MOST:
-        raise BadInput(
-            tried,
-            say("{amount} is no quantity", amount=item.quantity),
-            say("Expected is 1 to {most}", most=MOST),
-        )
+        why = say("{amount} is no quantity", amount=item.quantity)
+        raise BadInput(tried, why, say("Expected is 1 to {most}", most=MOST))
     if portion.per and item.quantity != 1:
         do = say("Weigh each and write it as an item of its own")
         raise BadInput(tried, say("it is sold by weight"), do)
@@ -243,11 +240,8 @@ def check_item(item: SlipItem, catalogue: Catalogue) -> tuple[Portion, list[Topp
         why = say("it is sold by the piece, not by weight")
         raise BadInput(tried, why, say("Leave the weight out"))
     if item.weight is not None and not 1 <= item.weight.whole <= 100_000:
-        raise BadInput(
-            tried,
-            say("{amount} is no weight for a counter", amount=figure(item.weight)),
-            say("Weigh it again"),
-        )
+        why = say("{amount} is no weight for a counter", amount=figure(item.weight))
+        raise BadInput(tried, why, say("Weigh it again"))
     chosen = []
     for key in item.toppings:
         topping = catalogue.topping(key, tried)
@@ -377,11 +371,9 @@ def price_slip(
         portion, toppings = check_item(item, catalogue)
         rates = tax.classes.get(portion.tax, UNTAXED)
         if portion.tax and rates is UNTAXED:
-            raise Refused(
-                say("sell {name}", name=portion.key),
-                say("shop.toml has no tax class '{text}'", text=portion.tax),
-                say("Add it there, or change the portion in the catalogue"),
-            )
+            tried = say("sell {name}", name=portion.key)
+            why = say("shop.toml has no tax class '{text}'", text=portion.tax)
+            raise Refused(tried, why, say("Add it there, or change the portion in the catalogue"))
         rate = rates.here if slip.where == "here" else rates.away
         draws = tuple(draw(item, portion, amount_of(item, portion)))
         cheap = draws if portion.last_day_price is not None else ()

@@ -62,11 +62,9 @@ def refusal_for_new(tried: Said, shop: ShopFacts, examples: bool) -> Refused | N
         )
         return Refused(tried, why, say("Write who you are under Set-up, or into shop.toml"))
     if examples:
-        return Refused(
-            tried,
-            say("the recipes came with the program, and nobody has confirmed them"),
-            say(
-                "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`"
-            ),
+        why = say("the recipes came with the program, and nobody has confirmed them")
+        do = say(
+            "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`"
         )
+        return Refused(tried, why, do)
     return None

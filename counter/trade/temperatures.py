@@ -107,17 +107,13 @@ def measured(
     """A reading with its verdict. BadInput for what no place in a kitchen shows; Refused for a
     place that keeps nothing cold or hot."""
     if kind == "room":
-        raise Refused(
-            say("note a temperature of {place}", place=place),
-            say("it is not chilled: what lies there has 4 hours, whatever it shows"),
-            say("Measure the food when it is moved"),
-        )
+        tried = say("note a temperature of {place}", place=place)
+        why = say("it is not chilled: what lies there has 4 hours, whatever it shows")
+        raise Refused(tried, why, say("Measure the food when it is moved"))
     if not COLDEST <= celsius <= HOTTEST:
-        raise BadInput(
-            say("note {amount} °C for {name}", amount=figure(celsius), name=place),
-            say("a place that holds food shows {least} to {most} °C", least=COLDEST, most=HOTTEST),
-            say("Read the thermometer again"),
-        )
+        tried = say("note {amount} °C for {name}", amount=figure(celsius), name=place)
+        why = say("a place that holds food shows {least} to {most} °C", least=COLDEST, most=HOTTEST)
+        raise BadInput(tried, why, say("Read the thermometer again"))
     hot, freezer = kind == "hot", kind == "freezer"
     ok = celsius <= FROZEN if freezer else holds(held_as(kind), celsius)
     return Temperature(

@@ -33,11 +33,8 @@ def parse_temperature(text: str) -> Decimal:
     expected = say("Write a number and C or F, such as 95C or 203F")
     parts = split_number(text.replace("°", "").replace("º", ""))
     if parts is None or parts[1].upper() not in {"C", "F"}:
-        raise BadInput(
-            say("read temperature '{text}'", text=text),
-            say("it is not degrees with C or F"),
-            expected,
-        )
+        tried = say("read temperature '{text}'", text=text)
+        raise BadInput(tried, say("it is not degrees with C or F"), expected)
     number, letter = parts
     celsius = number if letter.upper() == "C" else (number - 32) * 5 / 9
     if not -60 <= celsius <= 300:
@@ -67,11 +64,8 @@ def parse_pressure(text: str) -> Decimal:
     expected = say("Write a number and psi, kPa or bar")
     parts = split_number(text)
     if parts is None or parts[1].lower() not in _KPA:
-        raise BadInput(
-            say("read pressure '{text}'", text=text),
-            say("it is not a number with psi, kPa or bar"),
-            expected,
-        )
+        tried = say("read pressure '{text}'", text=text)
+        raise BadInput(tried, say("it is not a number with psi, kPa or bar"), expected)
     kpa = parts[0] * _KPA[parts[1].lower()]
     if not 0 <= kpa <= 10_000:
         raise BadInput(
@@ -93,22 +87,16 @@ def parse_minutes(text: str) -> int:
     match = re.fullmatch(r"([0-9]{1,2})(?:h|:)([0-5]?[0-9])?(?:m|min)?", word)
     if match:
         return int(match[1]) * 60 + int(match[2] or 0)
-    raise BadInput(
-        say("read minutes '{text}'", text=text),
-        say("it is not a span of time"),
-        say("Write 10min, 90 or 1h30"),
-    )
+    tried = say("read minutes '{text}'", text=text)
+    raise BadInput(tried, say("it is not a span of time"), say("Write 10min, 90 or 1h30"))
 
 
 def parse_clock(text: str) -> time:
     """A time of the day on 24 hours, ``08:10``."""
     match = re.fullmatch(r"([01]?[0-9]|2[0-3]):([0-5][0-9])", text.strip())
     if match is None:
-        raise BadInput(
-            say("read time '{text}'", text=text),
-            say("it is no time of the day"),
-            say("Write 08:10 or 15:45"),
-        )
+        tried = say("read time '{text}'", text=text)
+        raise BadInput(tried, say("it is no time of the day"), say("Write 08:10 or 15:45"))
     return time(int(match[1]), int(match[2]))
 
 
@@ -119,11 +107,8 @@ def parse_day(text: str) -> date:
             return date.fromisoformat(text.strip())
         except ValueError:
             pass
-    raise BadInput(
-        say("read date '{text}'", text=text),
-        say("there is no such day"),
-        say("Write it as 2026-11-24"),
-    )
+    tried = say("read date '{text}'", text=text)
+    raise BadInput(tried, say("there is no such day"), say("Write it as 2026-11-24"))
 
 
 def check_days(first: date, last: date) -> None:
@@ -138,11 +123,8 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
     word = text.strip().replace("T", " ")
     day, gap, clock = word.partition(" ")
     if not gap:
-        raise BadInput(
-            say("read time '{text}'", text=text),
-            say("it needs a day and a time"),
-            say("Write it as '2026-11-24 04:10'"),
-        )
+        do = say("Write it as '2026-11-24 04:10'")
+        raise BadInput(say("read time '{text}'", text=text), say("it needs a day and a time"), do)
     moment = datetime.combine(parse_day(day), parse_clock(clock), zone)
     try:
         again = moment.astimezone(UTC).astimezone(zone)
@@ -151,11 +133,9 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
             say("read time '{text}'", text=text), say("no clock showed it"), say("Check the year")
         ) from None
     if again.replace(tzinfo=None) != moment.replace(tzinfo=None):
-        raise BadInput(
-            say("read time '{text}'", text=text),
-            say("the clocks jump over it that night"),
-            say("Write a time before or after the jump"),
-        )
+        tried = say("read time '{text}'", text=text)
+        why = say("the clocks jump over it that night")
+        raise BadInput(tried, why, say("Write a time before or after the jump"))
     return moment
 
 
@@ -199,11 +179,8 @@ def pair(text: str, mark: str, tried: str, expected: Said) -> tuple[str, str]:
     """Two parts of ``text`` around the first ``mark``."""
     left, found, right = text.partition(mark)
     if not found or not left.strip() or not right.strip():
-        raise BadInput(
-            say("read {what} '{text}'", what=term(tried), text=text),
-            say("one of its two parts is missing"),
-            expected,
-        )
+        why = say("one of its two parts is missing")
+        raise BadInput(say("read {what} '{text}'", what=term(tried), text=text), why, expected)
     return left.strip(), right.strip()
 
 
@@ -214,11 +191,8 @@ def parse_number(text: str, what: str) -> Decimal:
     except InvalidOperation:
         number = Decimal("NaN")
     if not number.is_finite() or abs(number) > 10**6:
-        raise BadInput(
-            say("read {what} '{text}'", what=term(what), text=text),
-            say("it is not a number"),
-            say("Write it as 11.2"),
-        )
+        tried = say("read {what} '{text}'", what=term(what), text=text)
+        raise BadInput(tried, say("it is not a number"), say("Write it as 11.2"))
     return number
 
 
@@ -226,11 +200,8 @@ def parse_positions(text: str) -> tuple[int, ...]:
     """Positions of a sheet, ``3,4,7``."""
     words = [w.strip() for w in text.split(",") if w.strip()]
     if not all(w.isascii() and w.isdigit() and 0 < int(w) < 1000 for w in words):
-        raise BadInput(
-            say("read positions '{text}'", text=text),
-            say("they are no numbers"),
-            say("Write them as 3,4,7"),
-        )
+        tried = say("read positions '{text}'", text=text)
+        raise BadInput(tried, say("they are no numbers"), say("Write them as 3,4,7"))
     return tuple(int(w) for w in words)
 
 
@@ -263,9 +234,6 @@ def net_weight(gross: str, tare: str, unit: str) -> Measure:
         raise BadInput(tried, say("no counter's scale shows that"), say("Weigh it again"))
     net = whole.amount - empty.amount
     if net <= 0:
-        raise BadInput(
-            tried,
-            say("the container alone weighs {amount}", amount=figure(empty)),
-            say("Weigh it again, or no tare"),
-        )
+        why = say("the container alone weighs {amount}", amount=figure(empty))
+        raise BadInput(tried, why, say("Weigh it again, or no tare"))
     return Measure(net, whole.unit)

@@ -88,11 +88,8 @@ def parse_reason(text: str) -> tuple[Reason, str]:
     """
     word = " ".join(text.split())
     if not word:
-        raise BadInput(
-            say("note waste"),
-            say("it has no reason"),
-            say("Say why: {names}, or in words", names=", ".join(REASONS[:-1])),
-        )
+        do = say("Say why: {names}, or in words", names=", ".join(REASONS[:-1]))
+        raise BadInput(say("note waste"), say("it has no reason"), do)
     for reason in REASONS:
         if word.lower() in (reason, WORDS[reason]) and reason != "other":
             return reason, ""

@@ -102,11 +102,8 @@ def parse_weights(text: str, per: str, comma: bool = False) -> tuple[Measure, ..
         if match is None or rest[end : end + 1].strip(" \t\r\n;,"):
             word = re.split(r"[\s;]", text[at:], maxsplit=1)[0][:20]
             why = say("it is no weight (number {n} of the list)", n=len(found) + 1)
-            raise BadInput(
-                say("read weight '{word}'", word=word),
-                why,
-                say("Write each as 0.42 or 0.42 {unit}", unit=term(per)),
-            )
+            tried = say("read weight '{word}'", word=word)
+            raise BadInput(tried, why, say("Write each as 0.42 or 0.42 {unit}", unit=term(per)))
         found.append(parse_measure(f"{match[1]} {match[2] or per}", "mass"))
         at += end
         if len(found) > MOST_WEIGHED:
