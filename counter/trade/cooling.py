@@ -98,9 +98,9 @@ def must_have_come(tried: Said, moment: datetime, now: datetime) -> None:
     """Refuse a time that the clock has not shown yet: nobody has read a thermometer there."""
     if moment.timestamp() > now.timestamp() + CLOCKS_DIFFER.total_seconds():
         why = say(
-            "it is only {clock}, and {other} has not come yet",
+            "it is only {clock}, and {noted} has not come yet",
             clock=f"{now:%H:%M}",
-            other=f"{moment:%H:%M}",
+            noted=f"{moment:%H:%M}",
         )
         raise BadInput(tried, why, say("Write the time once it has come"))
 
@@ -135,23 +135,23 @@ def check_cooling(
     do = say("Write first when 21 °C / 70 °F was reached, then 5 °C / 41 °F")
     if passed_57 is not None and ended is not None and minutes_between(ended, passed_57) < 0:
         why = say(
-            "57 °C at {clock} is before the end of the cook, {other}",
+            "57 °C at {clock} is before the end of the cook, {ended}",
             clock=f"{passed_57:%H:%M}",
-            other=f"{ended:%H:%M}",
+            ended=f"{ended:%H:%M}",
         )
         raise BadInput(tried, why, say("Write when it passed 57 °C / 135 °F as it cooled"))
     if start is not None and minutes_between(start, cooling.to_21) < 0:
         why = say(
-            "the cooling time {clock} is before the end of the cook, {other}",
+            "the cooling time {clock} is before the end of the cook, {ended}",
             clock=f"{cooling.to_21:%H:%M}",
-            other=f"{start:%H:%M}",
+            ended=f"{start:%H:%M}",
         )
         raise BadInput(tried, why, do)
     if cooling.to_5 is not None and minutes_between(cooling.to_21, cooling.to_5) < 0:
         why = say(
-            "5 °C was reached at {clock}, before 21 °C at {other}",
+            "5 °C was reached at {clock}, before 21 °C at {warm_at}",
             clock=f"{cooling.to_5:%H:%M}",
-            other=f"{cooling.to_21:%H:%M}",
+            warm_at=f"{cooling.to_21:%H:%M}",
         )
         raise BadInput(tried, why, do)
 

@@ -76,11 +76,11 @@ def of_batch(
             about=about,
             tried=tried,
             text=say(
-                "{amount} for {what} of {name}, where about {most} is usual",
+                "{amount} for {what} of {name}, where about {usual} is usual",
                 amount=_shown(value, unit),
                 what=term(what),
                 name=product.name,
-                most=_shown(usual, unit),
+                usual=_shown(usual, unit),
             ),
         )
         for about, what, value, usual, unit in figures
@@ -106,10 +106,10 @@ def of_cooling(batch: Batch, tried: Said, tubs: Iterable[Tub] = ()) -> list[Ques
         found.append(Question(about="cooled-5", tried=tried, text=text))
     elif cold and early:
         text = say(
-            "tub {tub} was opened cold at {clock}, before {other}",
+            "tub {tub} was opened cold at {clock}, before {cold_at}",
             tub=early[0].tub,
             clock=f"{early[0].opened:%H:%M}",
-            other=f"{cold:%H:%M}",
+            cold_at=f"{cold:%H:%M}",
         )
         found.append(Question(about="cooled-5", tried=tried, text=text))
     return found
@@ -163,17 +163,17 @@ def of_packs(
     for weight in weights:
         if batch.unit == "g" and weight.base > batch.made:
             text = say(
-                "a pack of {amount} is more than the {most} of lot {lot}",
+                "a pack of {amount} is more than the {made} of lot {lot}",
                 amount=figure(weight),
-                most=show_amount(batch.made, "g"),
+                made=show_amount(batch.made, "g"),
                 lot=batch.lot,
             )
             return [Question(about="weight", tried=tried, text=text)]
         if far_off(weight.base, usual):
             text = say(
-                "a pack of {amount}, where about {most} is usual",
+                "a pack of {amount}, where about {usual} is usual",
                 amount=figure(weight),
-                most=_shown(usual or 0, "g"),
+                usual=_shown(usual or 0, "g"),
             )
             return [Question(about="weight", tried=tried, text=text)]
     return []
@@ -204,10 +204,10 @@ def above_all(about: str, row: LotRow, amount: int, tried: Said) -> list[Questio
     if amount <= ever:
         return []
     text = say(
-        "{amount} of lot {lot} is more than the {most} ever there",
+        "{amount} of lot {lot} is more than the {ever} ever there",
         amount=show_amount(amount, unit),
         lot=lot,
-        most=show_amount(ever, unit),
+        ever=show_amount(ever, unit),
     )
     return [Question(about=about, tried=tried, text=text)]
 
@@ -221,10 +221,10 @@ def above_log(row: LotRow, amount: int, there: int, tried: Said) -> list[Questio
 
 def _log_has(row: LotRow, amount: int, there: int) -> Said:
     return say(
-        "{amount} of lot {lot}, where the log has {most}",
+        "{amount} of lot {lot}, where the log has {there}",
         amount=show_amount(amount, row.lot.unit),
         lot=row.lot.lot,
-        most=show_amount(there, row.lot.unit),
+        there=show_amount(there, row.lot.unit),
     )
 
 
@@ -268,16 +268,16 @@ def of_correction(
     there = sum(n.carried_in + n.made for n in closing.lots if n.lot == lot)
     if amount > there:
         text = say(
-            "{amount} more of lot {lot}, and {other} were there that day",
+            "{amount} more of lot {lot}, and {there} were there that day",
             amount=amount,
             lot=lot,
-            other=there,
+            there=there,
         )
         found.append(Question(about="amount", tried=tried, text=text))
     moved = closing.total + closing.cash.start + closing.cash.moved_in
     if abs(money) > moved:
         more, all_of_it = said_money(abs(money), places), said_money(moved, places)
-        text = say("{money}, and {other} were there that day", money=more, other=all_of_it)
+        text = say("{money}, and {there} were there that day", money=more, there=all_of_it)
         found.append(Question(about="money", tried=tried, text=text))
     return found
 
@@ -293,7 +293,7 @@ def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: Said) ->
     if kind == "in" and amount < usual:
         return []
     money, floats = said_money(amount, places), said_money(usual, places)
-    text = say("{money}, where the drawer usually starts with {other}", money=money, other=floats)
+    text = say("{money}, where the drawer usually starts with {usual}", money=money, usual=floats)
     return [Question(about="drawer", tried=tried, text=text)]
 
 
@@ -307,7 +307,7 @@ def of_tender(
             continue
         if paid.given - paid.amount >= max(values, default=10 ** (places + 2)):
             given, due = said_money(paid.given, places), said_money(paid.amount, places)
-            text = say("{money} in cash for {other}", money=given, other=due)
+            text = say("{money} in cash for {due}", money=given, due=due)
             return [Question(about="cash", tried=tried, text=text)]
     return []
 

@@ -117,14 +117,12 @@ def parse_coins(text: str, places: int, values: Sequence[int]) -> dict[str, int]
     counted: dict[str, int] = {}
     for word in re.split(r"[\s,;]+", text.strip()):
         match = re.fullmatch(r"([0-9.]+)[x*×]([0-9]{1,5})", word)
+        tried = say("read coins '{text}'", text=word)
         if match is None:
-            tried = say("read coins '{text}'", text=word)
             raise BadInput(tried, say("it is not a value and a count"), expected)
         value = parse_money(match[1], places, "coin")
         if value not in values:
-            raise BadInput(
-                say("read coins '{text}'", text=word), say("the shop takes no such coin"), expected
-            )
+            raise BadInput(tried, say("the shop takes no such coin"), expected)
         counted[str(value)] = counted.get(str(value), 0) + int(match[2])
     return counted
 

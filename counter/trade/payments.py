@@ -97,7 +97,7 @@ def settle(
         why = say("{money} is not paid", money=missing)
         if cash:
             paid = said_money(given, places)
-            why = say("{money} in cash is {other} too little", money=paid, other=missing)
+            why = say("{money} in cash is {missing} too little", money=paid, missing=missing)
         do = say("Take the rest in cash or by card")
         raise NotEnoughPaid(tried, why, do, missing=due - given)
     if cash and (due or given):

@@ -68,7 +68,7 @@ class Picker:
         if row.lot.product != portion.product:
             made = self.catalogue.products.get(row.lot.product)
             name = made.name if made else row.lot.product
-            why = say("it is {name}, not {other}", name=name, other=portion.name)
+            why = say("it is {name}, not {portion}", name=name, portion=portion.name)
             raise Refused(tried, why, say("Scan or name the right one"))
         self.refuse_other_unit(row, portion, tried)
         refusal = lot_refusal(row.lot, self.now, self.past_best_by, tried)
@@ -86,8 +86,8 @@ class Picker:
         if not good or amount <= left:
             return None
         why = say(
-            "the log has only {amount} more that may be sold",
-            amount=show_amount(left, good[0].lot.unit),
+            "the log has only {left} more that may be sold",
+            left=show_amount(left, good[0].lot.unit),
         )
         rows = self.ledger.rows_of(portion.product)
         return which_lot(tried, why, portion, rows, self.now, self.past_best_by)
@@ -108,10 +108,10 @@ class Picker:
         unit = self.catalogue.products[portion.product].unit
         if row.lot.unit != unit:
             why = say(
-                "it is counted in {unit}, and {name} is sold in {other} now",
+                "it is counted in {unit}, and {name} is sold in {sold_in} now",
                 unit=term(row.lot.unit),
                 name=portion.product,
-                other=term(unit),
+                sold_in=term(unit),
             )
             raise Refused(tried, why, say("Throw it away under Waste, or load the old catalogue"))
 

@@ -291,7 +291,7 @@ def check_left_out(tried: Said, key: str, product: Product) -> None:
     lead = heaviest(product.recipe)
     if lead is not None and lead.ingredient == key:
         why = say(
-            "0 g of {name} is nothing, and {other} is made of it", name=key, other=product.name
+            "0 g of {name} is nothing, and {product} is made of it", name=key, product=product.name
         )
         raise BadInput(tried, why, say("Say how much went in"))
     if key not in {part.ingredient for part in product.recipe}:

@@ -170,10 +170,10 @@ def refund_lines(
             continue
         if not 0 < quantity <= left:
             why = say(
-                "line {n} has {left} left to refund, not {other}",
+                "line {n} has {left} left to refund, not {wanted}",
                 n=number,
                 left=left,
-                other=quantity,
+                wanted=quantity,
             )
             raise Refused(tried, why, say("Look at the sale and at earlier refunds of it"))
         lines.append(_part(sale, number, line, done, quantity))

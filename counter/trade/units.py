@@ -30,17 +30,15 @@ def parse_temperature(text: str) -> Decimal:
     >>> parse_temperature("135 F")
     Decimal('57.22')
     """
+    tried = say("read temperature '{text}'", text=text)
     expected = say("Write a number and C or F, such as 95C or 203F")
     parts = split_number(text.replace("°", "").replace("º", ""))
     if parts is None or parts[1].upper() not in {"C", "F"}:
-        tried = say("read temperature '{text}'", text=text)
         raise BadInput(tried, say("it is not degrees with C or F"), expected)
     number, letter = parts
     celsius = number if letter.upper() == "C" else (number - 32) * 5 / 9
     if not -60 <= celsius <= 300:
-        raise BadInput(
-            say("read temperature '{text}'", text=text), say("no kitchen reaches it"), expected
-        )
+        raise BadInput(tried, say("no kitchen reaches it"), expected)
     return celsius.quantize(Decimal("0.01"), ROUND_HALF_UP)
 
 
@@ -61,16 +59,14 @@ def parse_pressure(text: str) -> Decimal:
     >>> parse_pressure("60 psi")
     Decimal('413.7')
     """
+    tried = say("read pressure '{text}'", text=text)
     expected = say("Write a number and psi, kPa or bar")
     parts = split_number(text)
     if parts is None or parts[1].lower() not in _KPA:
-        tried = say("read pressure '{text}'", text=text)
         raise BadInput(tried, say("it is not a number with psi, kPa or bar"), expected)
     kpa = parts[0] * _KPA[parts[1].lower()]
     if not 0 <= kpa <= 10_000:
-        raise BadInput(
-            say("read pressure '{text}'", text=text), say("no tofu press works there"), expected
-        )
+        raise BadInput(tried, say("no tofu press works there"), expected)
     return kpa.quantize(Decimal("0.1"), ROUND_HALF_UP)
 
 
@@ -122,18 +118,16 @@ def parse_moment(text: str, zone: ZoneInfo) -> datetime:
     """A moment on the shop's clock, ``2026-11-24 04:10``, with the shop's time zone."""
     word = text.strip().replace("T", " ")
     day, gap, clock = word.partition(" ")
+    tried = say("read time '{text}'", text=text)
     if not gap:
         do = say("Write it as '2026-11-24 04:10'")
-        raise BadInput(say("read time '{text}'", text=text), say("it needs a day and a time"), do)
+        raise BadInput(tried, say("it needs a day and a time"), do)
     moment = datetime.combine(parse_day(day), parse_clock(clock), zone)
     try:
         again = moment.astimezone(UTC).astimezone(zone)
     except (OverflowError, ValueError):
-        raise BadInput(
-            say("read time '{text}'", text=text), say("no clock showed it"), say("Check the year")
-        ) from None
+        raise BadInput(tried, say("no clock showed it"), say("Check the year")) from None
     if again.replace(tzinfo=None) != moment.replace(tzinfo=None):
-        tried = say("read time '{text}'", text=text)
         why = say("the clocks jump over it that night")
         raise BadInput(tried, why, say("Write a time before or after the jump"))
     return moment

@@ -132,7 +132,7 @@ def put(questions: Iterable[Question]) -> list[dict[str, str]]:
             "about": q.about,
             "tried": capital(g.words.said(q.tried)),
             "text": capital(g.words.said(q.text)),
-            "clause": q.clause,
+            "clause": g.words.word(q.clause),
         }
         for q in questions
     ]
