@@ -14,14 +14,14 @@ from hypothesis import strategies as st
 from msgspec import structs
 
 from counter.errors import BadInput, NotFound, NotSafe
-from counter.languages import language
+from counter.languages import Compiled, language
 from counter.plan.demand import DaySales
 from counter.plan.planning import Making, Terms, Yield, plan_product
 from counter.plan.tomorrow import goes_into
 from labels.say import Said, as_kept, figure, from_kept, join, say, say_n, sentence, term
 from tests.conftest import ShopInHand
 from tests.often import examples
-from tests.texts import CODES, CONTEXTS, TEXTS, Text, catalogue, compiled, said, used, wanted
+from tests.texts import CODES, CONTEXTS, TEXTS, Text, catalogue, said, used, wanted
 from tests.web.conftest import Page
 
 SPANISH = language("es", "es_US")
@@ -86,7 +86,7 @@ def test_no_text_is_left_in_a_catalogue_that_the_program_does_not_say(code: str)
 
 @pytest.mark.parametrize("code", CODES)
 def test_the_program_reads_the_catalogue_that_people_read(code: str) -> None:
-    assert (TEXTS / f"{code}.mo").read_bytes() == compiled(catalogue(code)).read(), (
+    assert (TEXTS / f"{code}.mo").read_bytes() == Compiled(catalogue(code)).data, (
         "python -m tests.texts"
     )
 
