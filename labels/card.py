@@ -63,14 +63,12 @@ def write_card(
     BadValue, NoGlyph, DoesNotFit (one food is longer than a page) and NotWritten.
     """
     if not foods:
-        raise BadValue(
-            say("write a counter card"), say("there is no food on it"), say("Name what is scooped")
-        )
+        tried = say("write a counter card")
+        raise BadValue(tried, say("there is no food on it"), say("Name what is scooped"))
     if paper not in CARD_PAPERS:
         do = say("Use {names}", names=", ".join(CARD_PAPERS))
-        raise BadValue(
-            say("write a counter card on {paper}", paper=paper), say("it is not known"), do
-        )
+        tried = say("write a counter card on {paper}", paper=paper)
+        raise BadValue(tried, say("it is not known"), do)
     faces = house_faces(second_face)
     width, height = (side * MM for side in CARD_PAPERS[paper])
     margin, base = width * 0.09, _BASE[paper]
@@ -96,10 +94,8 @@ def card_statements(facts: Facts, market: str, language: str = "en") -> list[Sta
     """Ingredients, allergens or that there are none, and the same in the second language, as the
     market words them. Nothing is said of a food that is its only ingredient, without a weight."""
     if market not in ("us", "eu"):
-        raise BadValue(
-            say("write a counter card for market '{market}'", market=market),
-            say("there are no rules for it"),
-        )
+        tried = say("write a counter card for market '{market}'", market=market)
+        raise BadValue(tried, say("there are no rules for it"))
     short = language.split("-")[0]
     if market == "us":
         spoken = us.second(facts) is not None
@@ -154,13 +150,10 @@ def _paged(
     for facts, entry in zip(foods, entries, strict=True):
         if entry.height > room:
             missing = (entry.height - room) / MM
-            raise DoesNotFit(
-                say("write '{name}' on a card of {paper}", name=facts.name, paper=paper),
-                say("{missing} mm of height are missing", missing=figure(f"{missing:.1f}")),
-                say("Use a larger paper"),
-                statement="ingredients",
-                missing_mm=round(missing, 2),
-            )
+            tried = say("write '{name}' on a card of {paper}", name=facts.name, paper=paper)
+            why = say("{missing} mm of height are missing", missing=figure(f"{missing:.1f}"))
+            do = say("Use a larger paper")
+            raise DoesNotFit(tried, why, do, statement="ingredients", missing_mm=round(missing, 2))
         if pages[-1] and stack([*pages[-1], entry], gap).height > room:
             pages.append([])
         pages[-1].append(entry)

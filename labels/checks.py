@@ -65,11 +65,9 @@ def with_check_digit(digits: str) -> str:
     """
     check = check_digit(digits)
     if len(digits) + 1 not in _KEY_LENGTHS:
-        raise BadSymbol(
-            say("add a check digit to '{digits}'", digits=shown(digits)),
-            say("it has {n} digits", n=len(digits)),
-            say("Give 7 for EAN-8, 11 for UPC-A, 12 for EAN-13 or 13 for GTIN-14"),
-        )
+        tried = say("add a check digit to '{digits}'", digits=shown(digits))
+        do = say("Give 7 for EAN-8, 11 for UPC-A, 12 for EAN-13 or 13 for GTIN-14")
+        raise BadSymbol(tried, say("it has {n} digits", n=len(digits)), do)
     return f"{digits}{check}"
 
 
@@ -87,9 +85,8 @@ digits before it ask for 9. Compare it with the original; it is never corrected 
     tried = say("use {kind} '{digits}'", kind=term(kind), digits=shown(digits))
     _only_digits(digits, tried)
     if len(digits) != length:
-        raise BadSymbol(
-            tried, say("it has {n} digits instead of {wanted}", n=len(digits), wanted=length)
-        )
+        why = say("it has {n} digits instead of {wanted}", n=len(digits), wanted=length)
+        raise BadSymbol(tried, why)
     right = check_digit(digits[:-1])
     if int(digits[-1]) != right:
         raise BadSymbol(
@@ -132,7 +129,6 @@ def _weighted(digits: str, places: tuple[tuple[int, ...], ...]) -> int:
     tried = say("work out the price check digit of '{digits}'", digits=shown(digits))
     _only_digits(digits, tried)
     if len(digits) != len(places):
-        raise BadSymbol(
-            tried, say("it has {n} digits instead of {wanted}", n=len(digits), wanted=len(places))
-        )
+        why = say("it has {n} digits instead of {wanted}", n=len(digits), wanted=len(places))
+        raise BadSymbol(tried, why)
     return sum(table[int(d)] for table, d in zip(places, digits, strict=True))

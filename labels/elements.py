@@ -42,18 +42,16 @@ def check_value(row: Identifier, value: str, *, reading: bool = False) -> None:
         wanted = say("{first} to {last}", first=row.least, last=row.most)
         if row.least == row.most:
             wanted = figure(row.least)
-        raise BadSymbol(
-            tried, say("it has {n} characters instead of {wanted}", n=len(value), wanted=wanted)
-        )
+        why = say("it has {n} characters instead of {wanted}", n=len(value), wanted=wanted)
+        raise BadSymbol(tried, why)
     if row.form in ("text", "unknown"):
         strange = next((c for c in value if c not in CSET_82), None)
         if strange is not None:
             why = say(
                 "'{character}' is not in GS1's set of 82 characters", character=shown(strange)
             )
-            raise BadSymbol(
-                tried, why, NOTHING if reading else say("Use letters A to Z, digits and - . / _")
-            )
+            do = NOTHING if reading else say("Use letters A to Z, digits and - . / _")
+            raise BadSymbol(tried, why, do)
         return
     if not is_digits(value):
         raise BadSymbol(tried, say("it is not made of the digits 0 to 9 alone"))
@@ -85,11 +83,8 @@ def check_together(elements: Iterable[Element]) -> None:
         if row.needs and not any(_all_there(need, ais) for need in row.needs):
             choices = (all_of(f"({n})" for n in need.split("+")) for need in row.needs)
             choice = reduce(lambda a, b: say("{one}, or {more}", one=a, more=b), choices)
-            raise BadSymbol(
-                tried,
-                say("it says nothing alone"),
-                say("Put one of these with it: {names}", names=choice),
-            )
+            why = say("it says nothing alone")
+            raise BadSymbol(tried, why, say("Put one of these with it: {names}", names=choice))
 
 
 def _all_there(need: str, ais: Sequence[str]) -> bool:
@@ -164,9 +159,8 @@ def parse_elements(text: str) -> tuple[Element, ...]:
             value, _, rest = rest.partition(GS)
         check_value(row, value, reading=True)
         if found.get(row.ai, value) != value:
-            raise BadSymbol(
-                tried, say("({ai}) stands in it twice, with different values", ai=row.ai)
-            )
+            why = say("({ai}) stands in it twice, with different values", ai=row.ai)
+            raise BadSymbol(tried, why)
         found[row.ai] = value
     if not found:
         raise BadSymbol(tried, say("there is nothing in it"))

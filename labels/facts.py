@@ -176,16 +176,13 @@ class Panel(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     def __post_init__(self) -> None:
         names = _MEASURES[self.shape]
         if len(self.mm) != len(names):
-            raise BadValue(
-                say("measure a {shape} panel by {n} numbers", shape=self.shape, n=len(self.mm)),
-                say("it takes {n}: {names}", n=len(names), names=join(", ", map(term, names))),
-            )
+            tried = say("measure a {shape} panel by {n} numbers", shape=self.shape, n=len(self.mm))
+            why = say("it takes {n}: {names}", n=len(names), names=join(", ", map(term, names)))
+            raise BadValue(tried, why)
         for name, value in zip(names, self.mm, strict=True):
             if not (value.is_finite() and value > 0):
-                raise BadValue(
-                    say("measure the panel's {side} as {amount}", side=term(name), amount=value),
-                    say("it is not above zero"),
-                )
+                tried = say("measure the panel's {side} as {amount}", side=term(name), amount=value)
+                raise BadValue(tried, say("it is not above zero"))
 
     @property
     def area_mm2(self) -> Decimal:
@@ -271,9 +268,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
         for key in self.may_contain:
             check_source(key, self.name)
         if self.thawed and self.held == "frozen":
-            raise BadValue(
-                say("label '{name}' as thawed", name=self.name), say("it is held frozen")
-            )
+            tried = say("label '{name}' as thawed", name=self.name)
+            raise BadValue(tried, say("it is held frozen"))
         if self.finished is not None:
             _not_below_zero(say("finished weight"), self.finished)
 
@@ -290,10 +286,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 def _say_something(what: str, text: str) -> None:
     if not text.strip():
-        raise BadValue(
-            say("name a {what} '{text}'", what=term(what), text=text),
-            say("there is nothing to read in it"),
-        )
+        tried = say("name a {what} '{text}'", what=term(what), text=text)
+        raise BadValue(tried, say("there is nothing to read in it"))
 
 
 def _not_below_zero(what: Said, grams: Decimal) -> None:

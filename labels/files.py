@@ -31,6 +31,5 @@ def write_whole(path: str | Path, data: bytes) -> None:
         if temporary:
             Path(temporary).unlink(missing_ok=True)
         do = say("Make room, or choose another folder")
-        raise NotWritten(
-            say("write {name} in {file}", name=path.name, file=path.parent), answer_of(error), do
-        ) from error
+        tried = say("write {name} in {file}", name=path.name, file=path.parent)
+        raise NotWritten(tried, answer_of(error), do) from error

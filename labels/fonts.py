@@ -108,9 +108,8 @@ class Faces(msgspec.Struct, frozen=True):
             _refuse_script(character, statement)
             face = next((face for face in order if face.has(character)), None)
             if face is None:
-                raise _no_glyph(
-                    character, statement, say("no face of this label has it"), _MORE_FACES
-                )
+                why = say("no face of this label has it")
+                raise _no_glyph(character, statement, why, _MORE_FACES)
             if stretches and (stretches[-1][0] == face or character == " "):
                 stretches[-1] = (stretches[-1][0], stretches[-1][1] + character)
             else:
@@ -131,9 +130,8 @@ def _refuse_script(character: str, statement: str) -> None:
         raise _no_glyph(character, statement, why, say("Write it in another script"))
     if unicodedata.category(character) in ("Mn", "Mc", "Me"):
         why = say("a mark that stands on another letter is not set here")
-        raise _no_glyph(
-            character, statement, why, say("Use the letter that has the mark, if there is one")
-        )
+        do = say("Use the letter that has the mark, if there is one")
+        raise _no_glyph(character, statement, why, do)
 
 
 def _no_glyph(character: str, statement: str, why: Said, do: Said) -> NoGlyph:
@@ -168,9 +166,8 @@ def face_from(path: Path | str, index: int = 0) -> Face:
     face = Face(f"{path.stem}-{index}".lower(), str(path), index)
     tried = say("use the face {file}", file=path.name)
     if not path.is_file():
-        raise BadValue(
-            tried, say("there is no such file"), say("Give the path of a .ttf or .ttc file")
-        )
+        why = say("there is no such file")
+        raise BadValue(tried, why, say("Give the path of a .ttf or .ttc file"))
     try:
         _loaded(face)
     except Exception as error:
@@ -204,11 +201,8 @@ def _outline(face: Face, glyph: str) -> tuple[int, int, int, int]:
     start, _ = loaded.get_table_pos("glyf")
     if number is None or loaded.glyphPos[number] == loaded.glyphPos[number + 1]:
         why = say("it has no outline for '{glyph}'", glyph=glyph)
-        raise BadValue(
-            say("measure the face {face}", face=face.name),
-            why,
-            say("Use a face with letters in it"),
-        )
+        tried = say("measure the face {face}", face=face.name)
+        raise BadValue(tried, why, say("Use a face with letters in it"))
     header = loaded.get_chunk(start + loaded.glyphPos[number] + 2, 8)
     left, bottom, right, top = (
         int.from_bytes(header[at : at + 2], "big", signed=True) for at in range(0, 8, 2)

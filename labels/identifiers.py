@@ -134,9 +134,8 @@ def ai_at(text: str, tried: Said) -> Identifier:
     length = _AI_LENGTH.get(text[:2], 0)
     ai = text[:length]
     if not length or len(ai) < length or not (ai.isascii() and ai.isdigit()):
-        raise BadSymbol(
-            tried, say("no application identifier begins with '{ai}'", ai=shown(text[:4]))
-        )
+        why = say("no application identifier begins with '{ai}'", ai=shown(text[:4]))
+        raise BadSymbol(tried, why)
     known = IDENTIFIERS.get(ai)
     if known is not None:
         return known

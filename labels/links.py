@@ -38,9 +38,8 @@ def build_link(elements: Iterable[Element], domain: str = DOMAIN) -> str:
         raise BadSymbol(tried, say("no item number (01) is given"))
     address = _split(domain, tried)
     if not address.netloc or address.query or address.fragment:
-        raise BadSymbol(
-            tried, say("'{address}' is not the address of a server", address=shown(domain))
-        )
+        why = say("'{address}' is not the address of a server", address=shown(domain))
+        raise BadSymbol(tried, why)
     path = [ai for ai in ("01", *QUALIFIERS) if ai in values]
     link = domain.rstrip("/") + "".join(f"/{ai}/{quote(values[ai], safe='')}" for ai in path)
     query = "&".join(f"{ai}={quote(v, safe='')}" for ai, v in given if ai not in path)
@@ -65,13 +64,11 @@ def parse_link(uri: str) -> tuple[Element, ...]:
             continue
         row = ai_at(ai, tried)
         if row.ai != ai:
-            raise BadSymbol(
-                tried, say("{ai} in its query is not an application identifier", ai=shown(ai))
-            )
+            why = say("{ai} in its query is not an application identifier", ai=shown(ai))
+            raise BadSymbol(tried, why)
         if ai in QUALIFIERS:
-            raise BadSymbol(
-                tried, say("({ai}) stands in its query and belongs into the path", ai=ai)
-            )
+            why = say("({ai}) stands in its query and belongs into the path", ai=ai)
+            raise BadSymbol(tried, why)
         if ai in found:
             raise BadSymbol(tried, say("({ai}) stands in it twice", ai=ai))
         found[ai] = unquote_plus(value)
@@ -107,9 +104,8 @@ def _path_elements(path: str, tried: Said) -> list[Element]:
     allowed: tuple[str, ...] = ("01", *QUALIFIERS)
     for ai, raw in zip(steps[::2], steps[1::2], strict=True):
         if ai not in allowed:
-            raise BadSymbol(
-                tried, say("'{ai}' does not belong into its path at this place", ai=shown(ai))
-            )
+            why = say("'{ai}' does not belong into its path at this place", ai=shown(ai))
+            raise BadSymbol(tried, why)
         allowed = allowed[allowed.index(ai) + 1 :]
         value = unquote(raw)
         check_value(find_identifier(ai, tried), value, reading=True)

@@ -21,9 +21,8 @@ def ratio_of(path: str) -> float:
     except OSError as error:
         raise BadValue(tried, say("there is no such file"), say("Give a PNG file")) from error
     if told.st_size > MOST_BYTES:
-        raise BadValue(
-            tried, say("it has more than {n} MiB", n=MOST_BYTES >> 20), say("Save it smaller")
-        )
+        why = say("it has more than {n} MiB", n=MOST_BYTES >> 20)
+        raise BadValue(tried, why, say("Save it smaller"))
     width, height = _sides(file, tried, told.st_mtime_ns, told.st_size)
     return width / height
 
@@ -43,9 +42,8 @@ def _sides(file: Path, tried: Said, *_changed: int) -> tuple[int, int]:
     except Image.DecompressionBombError:
         width, height = MOST_DOTS + 1, 1
     except UnidentifiedImageError as error:
-        raise BadValue(
-            tried, say("there is no picture in that file"), say("Give a PNG file")
-        ) from error
+        why = say("there is no picture in that file")
+        raise BadValue(tried, why, say("Give a PNG file")) from error
     except (OSError, ValueError, SyntaxError, EOFError) as error:
         why = say("the picture in that file is not whole")
         raise BadValue(tried, why, say("Give a PNG file")) from error

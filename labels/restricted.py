@@ -84,11 +84,9 @@ class Layout(msgspec.Struct, frozen=True):
         if not is_digits(item) or len(item) != room:
             raise BadSymbol(tried, say("the item is not exactly {n} digits", n=room))
         if not 0 <= value < 10**places:
-            raise BadSymbol(
-                tried,
-                say("the value {value} does not fit {digits} digits", value=value, digits=places),
-                say("Sell it in smaller packs, or choose a layout with more room"),
-            )
+            why = say("the value {value} does not fit {digits} digits", value=value, digits=places)
+            do = say("Sell it in smaller packs, or choose a layout with more room")
+            raise BadSymbol(tried, why, do)
         digits = str(value).zfill(places) if places else ""
         check = str(_PRICE_CHECKS[places](digits)) if "V" in self.pattern else ""
         return with_check_digit(self.pattern.partition("I")[0] + item + check + digits)

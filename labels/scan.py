@@ -22,7 +22,7 @@ from labels.errors import BadSymbol
 from labels.identifiers import IDENTIFIERS
 from labels.links import is_link, parse_link
 from labels.restricted import Layout, is_restricted, read_restricted
-from labels.say import say
+from labels.say import Said, figure, full, join, say, say_n
 from labels.units import GRAMS
 
 ScanKind = Literal["lot", "item", "restricted", "gs1", "link"]
@@ -41,6 +41,13 @@ class Price(msgspec.Struct, frozen=True):
 
     def __str__(self) -> str:
         return f"{Decimal(self.amount).scaleb(-self.decimals):f}"
+
+    @property
+    def said(self) -> Said:
+        """The price, as money of what currency the symbol says."""
+        if self.currency:
+            return say("price {price} in currency {n}", price=figure(str(self)), n=self.currency)
+        return say("price {price}", price=figure(str(self)))
 
 
 class Scan(msgspec.Struct, frozen=True):
@@ -68,39 +75,41 @@ class Scan(msgspec.Struct, frozen=True):
     count: int | None = None
     elements: tuple[Element, ...] = ()
 
-    def describe(self) -> str:
+    def describe(self) -> Said:
         """One sentence for people.
 
         >>> parse_scan("26328-01", year=2026).describe()
         'Own lot 26328-01, made 2026-11-24.'
         """
-        name = {
-            "lot": f"Own lot {self.lot}",
-            "item": f"Item {self.gtin}",
-            "restricted": f"Restricted number {self.text}",
-            "gs1": f"GS1 item {self.gtin}" if self.gtin else "GS1 data without item number",
-            "link": f"Digital Link of item {self.gtin}",
-        }[self.kind]
-        parts = [name]
+        gs1 = say("GS1 data without item number")
+        if self.gtin:
+            gs1 = say("GS1 item {gtin}", gtin=self.gtin)
+        parts = [
+            {
+                "lot": say("own lot {lot}", lot=self.lot),
+                "item": say("item {gtin}", gtin=self.gtin),
+                "restricted": say("restricted number {number}", number=self.text),
+                "gs1": gs1,
+                "link": say("Digital Link of item {gtin}", gtin=self.gtin),
+            }[self.kind]
+        ]
         if self.item:
-            parts.append(f"item {self.item}")
+            parts.append(say("item {number}", number=self.item))
         if self.lot and self.kind != "lot":
-            parts.append(f"lot {shown(self.lot)}")
-        for word, day in (
-            ("made", self.made),
-            ("best before", self.best_before),
-            ("use by", self.use_by),
-        ):
-            if day is not None:
-                parts.append(f"{word} {day.isoformat()}")
+            parts.append(say("lot {lot}", lot=shown(self.lot)))
+        if self.made:
+            parts.append(say("made {date}", date=self.made))
+        if self.best_before:
+            parts.append(say("best before {date}", date=self.best_before))
+        if self.use_by:
+            parts.append(say("use by {date}", date=self.use_by))
         if self.weight_g is not None:
-            parts.append(f"{self.weight_g.normalize():f} g")
+            parts.append(say("{weight} g", weight=figure(self.weight_g)))
         if self.price is not None:
-            money = f" in currency {self.price.currency}" if self.price.currency else ""
-            parts.append(f"price {self.price}{money}")
+            parts.append(self.price.said)
         if self.count is not None:
-            parts.append(f"{self.count} pieces" if self.count != 1 else "1 piece")
-        return ", ".join(parts) + "."
+            parts.append(say_n("1 piece", "{n} pieces", n=self.count))
+        return full(join(", ", parts))
 
 
 def parse_scan(text: str, layouts: Iterable[Layout] = (), *, year: int | None = None) -> Scan:

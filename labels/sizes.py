@@ -81,11 +81,9 @@ def dots_per_mm(dpi: float) -> float:
     (8.0, 10.0)
     """
     if not 50 <= dpi <= 4800:
-        raise BadSymbol(
-            say("print at {dpi} dots an inch", dpi=f"{dpi:g}"),
-            say("no label printer has {dpi} dots an inch", dpi=f"{dpi:g}"),
-            say("Give its resolution, such as 203, 300 or 600"),
-        )
+        tried = say("print at {dpi} dots an inch", dpi=f"{dpi:g}")
+        why = say("no label printer has {dpi} dots an inch", dpi=f"{dpi:g}")
+        raise BadSymbol(tried, why, say("Give its resolution, such as 203, 300 or 600"))
     return (203.2 if dpi == 203 else dpi) / 25.4
 
 

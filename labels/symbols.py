@@ -74,11 +74,8 @@ def code128(text: str) -> Symbol:
         raise BadSymbol(tried, why, say("Shorten the text"))
     strange = next((c for c in text if not c.isascii()), None)
     if strange is not None:
-        raise BadSymbol(
-            tried,
-            say("'{character}' is no ASCII character", character=shown(strange)),
-            say("Use plain letters and digits"),
-        )
+        why = say("'{character}' is no ASCII character", character=shown(strange))
+        raise BadSymbol(tried, why, say("Use plain letters and digits"))
     line = "".join(c if " " <= c <= "~" else " " for c in text)
     return _linear("code128", text, line, bars_of(character_values(text)))
 
@@ -172,11 +169,8 @@ def qr(uri: str) -> Symbol:
     if not is_link(uri) or not uri.isascii() or any(not " " < c < "\x7f" for c in uri):
         raise BadSymbol(tried, say("it is not a web address in ASCII"), say("Begin with https://"))
     if len(uri) > _MOST_LINK:
-        raise BadSymbol(
-            tried,
-            say("{n} characters are more than {most}", n=len(uri), most=_MOST_LINK),
-            say("Shorten it"),
-        )
+        why = say("{n} characters are more than {most}", n=len(uri), most=_MOST_LINK)
+        raise BadSymbol(tried, why, say("Shorten it"))
     try:
         line = human_readable(parse_link(uri))
     except BadSymbol:

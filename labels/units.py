@@ -88,10 +88,8 @@ class Measure(msgspec.Struct, frozen=True):
         """The same amount in another unit of its kind, exact to Decimal's 28 digits."""
         table = GRAMS if self.kind == "mass" else MILLILITRES
         if unit not in table:
-            raise BadValue(
-                say("give {amount} in '{unit}'", amount=figure(self), unit=unit),
-                say("use one of {names}", names=", ".join(table)),
-            )
+            tried = say("give {amount} in '{unit}'", amount=figure(self), unit=unit)
+            raise BadValue(tried, say("use one of {names}", names=", ".join(table)))
         return self.base / table[unit]
 
     def __str__(self) -> str:

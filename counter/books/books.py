@@ -355,9 +355,8 @@ class Books:
             entry = self.types.read(line)  # what cannot be read back is not written
         except Misfit as error:
             do = say("Write the records of the table's own type")
-            raise BooksError(
-                say("write into book {book}", book=book), Said(str(error)), do
-            ) from None
+            tried = say("write into book {book}", book=book)
+            raise BooksError(tried, Said(str(error)), do) from None
         found = self.finder(book, records, body) if self.finder else Found()
         self.put(line, found)
         self._heads[book] = line.line, line.link
@@ -388,9 +387,8 @@ class Books:
     def _now(self, records: Records) -> datetime:
         if self._clock is None:
             do = say("Name the moment it is entered, or open the books with a clock")
-            raise NotAppendOnly(
-                say("insert into {table}", table=", ".join(records)), say("no clock was given"), do
-            )
+            tried = say("insert into {table}", table=", ".join(records))
+            raise NotAppendOnly(tried, say("no clock was given"), do)
         return self._clock()
 
     def _forget(self, epoch: int) -> None:

@@ -197,9 +197,8 @@ def open_lines_damaged(books: Books) -> BookDamaged | None:
             for book, known in books_of.items():
                 begun = known[0][0] > 1 or rows(_BEGUN, [book])
                 if not begun or rows(_LED_TO, [book, known[0][0]]) != known:
-                    raise Misfit(
-                        say("its index does not lead to all lines of book {book}", book=book)
-                    )
+                    why = say("its index does not lead to all lines of book {book}", book=book)
+                    raise Misfit(why)
         return end_is_gone(books)
     except Misfit as error:
         books.engine.close()

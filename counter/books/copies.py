@@ -148,9 +148,8 @@ def write_copy(
         with suppress(OSError):  # not every file system on a stick can do it
             sync_folder(path.parent)
     except OSError as error:
-        raise refused(
-            say("write {name} in {file}", name=path.name, file=path.parent), error
-        ) from error
+        tried = say("write {name} in {file}", name=path.name, file=path.parent)
+        raise refused(tried, error) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
@@ -305,9 +304,8 @@ def opened(
         why = say("it is no archive that can be read ({why})", why=error)
         raise BadArchive(tried, why, OTHER) from error
     except OSError as error:
-        raise DiskRefused(
-            tried, answer_of(error), say("Name the archive, a .zip of `counter backup`")
-        ) from error
+        do = say("Name the archive, a .zip of `counter backup`")
+        raise DiskRefused(tried, answer_of(error), do) from error
 
 
 def _manifest_of(archive: zipfile.ZipFile, tried: Said) -> Manifest:

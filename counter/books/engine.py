@@ -185,11 +185,8 @@ class Engine:
                 self.write("COMMIT")
                 stamp = self._stamped()
                 if self._gone(stamp):
-                    raise DiskRefused(
-                        say("write into the shop"),
-                        say("{file} is another file now", file=FILE),
-                        MEND,
-                    )
+                    tried = say("write into the shop")
+                    raise DiskRefused(tried, say("{file} is another file now", file=FILE), MEND)
                 self._stamp = stamp
         finally:
             # All of it where a part that wrote has failed, whoever catches the error.

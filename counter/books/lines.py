@@ -164,9 +164,8 @@ class Types:
         """A line as the commit it is. Misfit where it is not what its place says."""
         read = read_line(line.body)
         if (read.n, read.book, read.line) != line[:3]:
-            raise Misfit(
-                say("it says that it is line {n} of book {book}", n=read.line, book=read.book)
-            )
+            why = say("it says that it is line {n} of book {book}", n=read.line, book=read.book)
+            raise Misfit(why)
         records = {name: self._table(name, raw) for name, raw in read.records.items()}
         return Entry(line.line, read.entered, records, line.link, line.book, line.n)
 
@@ -175,9 +174,8 @@ class Types:
         try:
             rows: list[msgspec.Struct] = decoder.decode(raw)
         except (msgspec.MsgspecError, UnicodeDecodeError) as error:
-            raise Misfit(
-                say("its record does not fit table '{table}' ({why})", table=table, why=error)
-            ) from None
+            why = say("its record does not fit table '{table}' ({why})", table=table, why=error)
+            raise Misfit(why) from None
         return rows
 
     def _decoder(self, table: str) -> msgspec.json.Decoder[Any]:
@@ -185,8 +183,7 @@ class Types:
         threads may both make it, and either is right."""
         kind: Any = dict[str, Any] if self._kinds is None else self._kinds.get(table)
         if kind is None:
-            raise Misfit(
-                say("it writes into '{table}', a table this program does not know", table=table)
-            )
+            why = say("it writes into '{table}', a table this program does not know", table=table)
+            raise Misfit(why)
         made = self._made[table] = msgspec.json.Decoder(list[kind], dec_hook=from_kept)
         return made

@@ -202,9 +202,8 @@ class BookTable(Table):
 
     def update(self, *_: Any, **__: Any) -> NoReturn:
         """Raises NotAppendOnly, as whatever else would change what is written."""
-        raise NotAppendOnly(
-            say("change table '{table}'", table=self.name), say("books are append-only"), _CORRECT
-        )
+        tried = say("change table '{table}'", table=self.name)
+        raise NotAppendOnly(tried, say("books are append-only"), _CORRECT)
 
     update_multiple = upsert = remove = truncate = update
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TextIO
 import click
 
 from counter.cli import as_json, echo, json_option, moment, open_shop, recording
-from labels.say import join, say, term, typed
+from labels.say import join, say, term
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -425,7 +425,7 @@ def scan(ctx: click.Context, text: str, json: bool) -> None:
     if json:
         as_json(found)
         return
-    echo(typed(found.describe()))
+    echo(found.describe())
 
 
 @click.command()

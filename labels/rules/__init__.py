@@ -28,6 +28,5 @@ def statements(
     if market == "house":
         return house.statements(facts)
     do = say("Use one of {names}", names=", ".join(MARKETS))
-    raise BadValue(
-        say("label for market '{market}'", market=market), say("there are no rules for it"), do
-    )
+    tried = say("label for market '{market}'", market=market)
+    raise BadValue(tried, say("there are no rules for it"), do)

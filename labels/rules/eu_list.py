@@ -58,14 +58,12 @@ def listing(facts: Facts, words: EuWords, language: str, *, tiny: bool = False) 
     if facts.disperse:
         why = say("a compound ingredient is named, with its own behind it (Annex VII E)")
         do = say("List its parts in brackets")
-        raise BadValue(
-            say("spread the parts of compounds in '{name}' over the list", name=facts.name), why, do
-        )
+        tried = say("spread the parts of compounds in '{name}' over the list", name=facts.name)
+        raise BadValue(tried, why, do)
     if not items:
         do = say("Give what went in, with its weight")
-        raise MissingFact(
-            say("list the ingredients of '{name}'", name=facts.name), say("none are given"), do
-        )
+        tried = say("list the ingredients of '{name}'", name=facts.name)
+        raise MissingFact(tried, say("none are given"), do)
     if not listing_stands(facts, tiny=tiny):
         why = why_tiny() if tiny else say("one ingredient, which the name says (Art. 19(1)(e))")
         return [absent("ingredients", clause, why), contains(facts, words, language)]
@@ -180,9 +178,8 @@ def _percentage(item: Ingredient, facts: Facts, point: str) -> str:
     whole = facts.finished or sum((i.grams for i in in_order(facts.ingredients)), Decimal(0))
     if not whole or not item.grams:
         do = say("Give its weight and the finished weight")
-        raise MissingFact(
-            say("state the percentage of '{name}'", name=item.name), say("a weight is missing"), do
-        )
+        tried = say("state the percentage of '{name}'", name=item.name)
+        raise MissingFact(tried, say("a weight is missing"), do)
     share = item.grams * 100 / whole
     places = Decimal(1) if share >= 5 else Decimal("0.1")
     figure = str(share.quantize(places, ROUND_DOWN)).replace(".", point)

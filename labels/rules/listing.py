@@ -40,11 +40,9 @@ def in_order(ingredients: Iterable[Ingredient]) -> list[Ingredient]:
     items = list(merged.values())
     unweighed = [item.name for item in items if not item.grams]
     if unweighed and len(items) > 1:
-        raise MissingFact(
-            say("put the ingredients in order"),
-            say("the weight of '{name}' is not known", name=unweighed[0]),
-            say("Give the grams of every ingredient that went in"),
-        )
+        tried = say("put the ingredients in order")
+        why = say("the weight of '{name}' is not known", name=unweighed[0])
+        raise MissingFact(tried, why, say("Give the grams of every ingredient that went in"))
     return sorted(items, key=lambda item: -item.grams)
 
 
@@ -125,18 +123,15 @@ def _components(ingredients: Iterable[Ingredient]) -> Iterator[Ingredient]:
             yield item
             continue
         if SULPHITES in item.allergens:
-            raise MissingFact(
-                say("spread '{name}' through the ingredient list", name=item.name),
-                say("which of its parts brings the sulphites is not known"),
-                say("Note them at that part, or list the parts in brackets"),
-            )
+            tried = say("spread '{name}' through the ingredient list", name=item.name)
+            why = say("which of its parts brings the sulphites is not known")
+            do = say("Note them at that part, or list the parts in brackets")
+            raise MissingFact(tried, why, do)
         if not item.grams or not any(part.grams for part in parts):
             name = parts[0].name if item.grams else item.name
-            raise MissingFact(
-                say("spread '{name}' through the ingredient list", name=item.name),
-                say("the weight of '{name}' is not known", name=name),
-                say("Give its grams, or list the parts in brackets"),
-            )
+            tried = say("spread '{name}' through the ingredient list", name=item.name)
+            why = say("the weight of '{name}' is not known", name=name)
+            raise MissingFact(tried, why, say("Give its grams, or list the parts in brackets"))
         yield from _components(parts_of(item))
 
 
@@ -167,11 +162,9 @@ def split_by_percent(
     if percent is None:
         return items, []
     if percent not in PERCENT_CLAUSES:
-        raise BadValue(
-            say("use a clause of {amount}% or less", amount=percent),
-            say("21 CFR 101.4(a)(2) knows four thresholds"),
-            say("Use 2, 1.5, 1 or 0.5"),
-        )
+        tried = say("use a clause of {amount}% or less", amount=percent)
+        why = say("21 CFR 101.4(a)(2) knows four thresholds")
+        raise BadValue(tried, why, say("Use 2, 1.5, 1 or 0.5"))
     whole = sum((item.grams for item in items), Decimal(0))
     if facts.finished:
         whole = min(whole, facts.finished)

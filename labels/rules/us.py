@@ -110,11 +110,8 @@ def ingredients(facts: Facts) -> list[Statement]:
     clause = "21 CFR 101.4(a)"
     items = listed_of(facts)
     if not items:
-        raise MissingFact(
-            say("list the ingredients of '{name}'", name=facts.name),
-            say("none are given"),
-            say("Give what went in, with its weight"),
-        )
+        tried = say("list the ingredients of '{name}'", name=facts.name)
+        raise MissingFact(tried, say("none are given"), say("Give what went in, with its weight"))
     if _alone(items):
         return [absent("ingredients", clause, _ALONE)]
     large, small = split_by_percent(items, facts)
@@ -327,9 +324,8 @@ def _net(facts: Facts) -> Statement:
         raise MissingFact(tried, say("it is not known"), say("Give a mass, a volume or a count"))
     if facts.panel is None:
         why = say("its letter height follows from the principal display panel, which is not known")
-        raise MissingFact(
-            tried, why, say("Give the shape of the package in mm (21 CFR 101.1, 101.7(i))")
-        )
+        do = say("Give the shape of the package in mm (21 CFR 101.1, 101.7(i))")
+        raise MissingFact(tried, why, do)
     binds = bottom_rule_binds(facts.panel)
     return _required(
         "net-quantity",
