@@ -15,7 +15,7 @@ import msgspec
 from labels.allergens import check_source
 from labels.checks import shown
 from labels.errors import BadValue
-from labels.say import Said, join, say, term
+from labels.say import Said, figure, join, say, term
 from labels.symbols import Symbol
 from labels.units import MOST, parse_measure
 
@@ -129,7 +129,7 @@ class NetQuantity(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
                 why = say("no such amount is weighed or measured")
             else:
                 continue
-            amount = shown(f"{value}")
+            amount = figure(shown(f"{value}"))
             raise BadValue(say("state the net quantity {amount}", amount=amount), why)
         if self.drained is not None and (self.grams is None or self.drained > self.grams):
             why = say("it is not part of a larger net weight")
@@ -297,4 +297,5 @@ def _not_below_zero(what: Said, grams: Decimal) -> None:
         why = say("no such amount is weighed or measured")
     else:
         return
-    raise BadValue(say("weigh {what} at {amount} g", what=what, amount=shown(f"{grams}")), why)
+    amount = figure(shown(f"{grams}"))
+    raise BadValue(say("weigh {what} at {amount} g", what=what, amount=amount), why)
