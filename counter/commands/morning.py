@@ -278,7 +278,7 @@ def batch(
         as_json(made)
         return
     echo(*Words(shop).batch(made))
-    for warning in made.warnings:
+    for warning in made.told:
         echo(say("Note: {warning}", warning=warning), err=True)
     row = shop.desk.ledger(shop.desk.day_of(made.at)).rows.get(made.lot)
     if row and row.lot.stopped:

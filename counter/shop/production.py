@@ -26,7 +26,6 @@ from counter.trade.dates import DateMark, marks_of
 from counter.trade.doubts import HISTORY, HISTORY_DAYS, above_all, of_batch
 from counter.trade.picking import refuse_out_of_tub
 from counter.trade.production import (
-    RAW_MILK,
     Batch,
     Cook,
     Hold,
@@ -159,9 +158,6 @@ class Production:
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
         mark, frozen_mark = self.mark_of(entry.day, cook, mixed, product)
         warnings = unusual(product, made, parts, note.brix, cook, note.press_kpa)
-        raw = why_not_cooked(cook, product.cook)
-        if raw:
-            warnings.append(say("not for sale yet: {raw}. {raw_milk}", raw=raw, raw_milk=RAW_MILK))
         batch = Batch(
             lot=lot,
             product=product.key,
@@ -178,7 +174,7 @@ class Production:
             press_kpa=note.press_kpa,
             press_minutes=note.press_minutes,
             mixed=mixed,
-            raw=raw,
+            raw=why_not_cooked(cook, product.cook),
             chilled=product.cooled,
             by=entry.by,
             notes=Said((note.notes or "")[:1000]),

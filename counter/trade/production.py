@@ -90,6 +90,14 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True):
         return self.passed_57 or ended or self.at
 
     @property
+    def told(self) -> tuple[Said, ...]:
+        """What is said as it is logged: that it is raw, and what is unusual."""
+        if not self.raw:
+            return self.warnings
+        raw = say("not for sale yet: {raw}. {raw_milk}", raw=self.raw, raw_milk=RAW_MILK)
+        return (raw, *self.warnings)
+
+    @property
     def slow(self) -> Said:
         """Why it cooled too slowly, or ""."""
         return too_slow(self.cooling, self.cools_from if self.seen else None)

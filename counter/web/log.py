@@ -184,7 +184,7 @@ def gates(batch: Batch, stopped: str = "", asked: Iterable[str] = ()) -> list[di
         found.append({"kind": "stop", "sentence": t("log.gate_stopped", why=words().said(stopped))})
     if batch.raw:
         found.append({"kind": "stop", "sentence": t("log.gate_cook", why=words().said(batch.raw))})
-    warned = [*asked, *(w for w in batch.warnings if not (batch.raw and batch.raw in w))]
+    warned = (*asked, *batch.warnings)
     found += [{"kind": "warn", "sentence": words().said(full(w))} for w in warned]
     if batch.uncooled and not stopped:
         found.append({"kind": "", "sentence": t("log.gate_cooling")})

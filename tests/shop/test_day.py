@@ -46,7 +46,7 @@ def test_block_and_pudding_of_the_same_milk_name_the_same_ingredients(hand: Shop
 
 def test_without_a_cook_a_lot_is_neither_sold_nor_labelled(hand: ShopInHand) -> None:
     batch = hand.batch(boiled_minutes=None)
-    assert "not for sale yet: no cook is recorded" in batch.warnings[-1]
+    assert "not for sale yet: no cook is recorded" in batch.told[0]
     for act in (lambda: hand.sell(batch.lot), lambda: hand.shop.labels.label(batch.lot)):
         with pytest.raises(
             NotSafe, match="no cook is recorded, and raw soy milk is not for eating"

@@ -323,9 +323,7 @@ AS_THEY_ARE = re.compile(
 def test_no_page_keeps_an_english_sentence(spanish_page: Page, morning: ShopInHand) -> None:
     """Every page that can be reached, with a stopped lot, a raw one and a cold tub past its check."""
     morning.batch("firm", 10, boiled_minutes=None, brix=Decimal(30))
-    morning.shop.holds.hold(
-        "26328-02", True, "it took 3 h 00 min to reach 21 °C / 70 °F, allowed are 2 h"
-    )
+    morning.batch("firm", 10, cook_ended=morning.ago(240), cooled=(morning.ago(60), None))
     morning.clock.set("2026-11-24 14:30")
     names = [portion.name for portion in morning.shop.desk.catalogue.portions.values()]
     own = re.compile("|".join(map(re.escape, (str(morning.shop.desk.folder), *names))))
