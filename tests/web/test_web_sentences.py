@@ -31,7 +31,7 @@ ENGLISH = frozenset({
     "be", "this", "that", "from", "for", "write", "read", "to", "at", "an", "by", "which", "what",
     "when", "been", "have", "had",
 })  # fmt: skip
-QUOTED = re.compile(r"`[^`]*`|\"[^\"]*\"|«[^»]*»|'[^']*'|\[[^\]]*\]|\{[^}]*\}")
+QUOTED = re.compile(r"`[^`]*`|\"[^\"]*\"|«[^»]*»|'[^']*'|\[[^\]]*\]|\{[^}]*\}|--[a-z-]+")
 PLACE = re.compile(r"\{(\w+)\}")
 
 
