@@ -234,7 +234,8 @@ def open_shop(ctx: click.Context) -> Shop:
         if day := shop.desk.begun:
             from counter.present import Presenter
 
-            echo(say("It is {day}.", day=Presenter(shop.desk.settings).long_date(day)), err=True)
+            today = Presenter(shop.desk.settings).date(day, "full")
+            echo(say("It is {day}.", day=today), err=True)
         for notice in shop.desk.books.notices:
             say_once(ctx, typed(notice))
 

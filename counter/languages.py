@@ -40,7 +40,7 @@ class Language:
         said = what if isinstance(what, str) else getattr(what, "said", NOTHING) or str(what)
         if self.code == "en" or not isinstance(said, Said):
             return str(said)
-        return said.told(self.found, self.written)
+        return said.told(self.found, self.written).replace("m..", "m.")  # one stop after p. m.
 
     def found(self, said: Said) -> str:
         """The template of a text in this language."""

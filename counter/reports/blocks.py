@@ -9,11 +9,12 @@ import msgspec
 
 from counter.reports.pen import ACCENT, BODY, INK, SMALL, SOFT, TITLE, Pen
 from counter.trade.closing import grouped
+from labels.say import NOTHING, Said, figure, join, say
 
 HEAD = 18.0
 """From the top of a titled block to what it says."""
 _SEAL_SIZE, GAP = 86.0, 17.0
-SEAL_MEANS = (
+SEAL_MEANS = say(
     "Compare it with `counter check --seal`. It stands for the figures of this day and for all that"
     " was written before. The books alone prove nothing against somebody who can write the folder:"
     " this sheet does, where it is kept out of his reach."
@@ -24,31 +25,36 @@ class Column(msgspec.Struct, frozen=True):
     """``share`` of the width; figures stand at the right of it, words at the left. ``of`` gives
     what stands in it of each thing that is a row."""
 
-    title: str
+    title: Said
     share: float
     align: Literal["left", "right"] = "left"
     of: Callable[[Any], object] = str
 
 
 def words(title: str, share: float, of: Callable[[Any], object]) -> Column:
-    return Column(title, share, "left", of)
+    return Column(say(title), share, "left", of)
 
 
 def figures(title: str, share: float, of: Callable[[Any], object]) -> Column:
-    return Column(title, share, "right", of)
+    return Column(say(title), share, "right", of)
+
+
+def untitled(share: float, align: Literal["left", "right"] = "left") -> Column:
+    """A column without a head."""
+    return Column(NOTHING, share, align)
 
 
 class Heading(msgspec.Struct, frozen=True):
     """A title with a bookmark; ``level`` 1 begins a page where there are contents, 2 does not."""
 
-    title: str
+    title: Said
     level: Literal[1, 2] = 1
 
 
 class Text(msgspec.Struct, frozen=True):
     """A paragraph, and the room below it."""
 
-    text: str
+    text: Said
     bold: bool = False
     below: float = 6.0
 
@@ -58,26 +64,30 @@ class Table(msgspec.Struct, frozen=True):
     lines below. A row that begins with ``*`` is a total, set in bold. ``empty`` is said where there
     are no rows."""
 
-    title: str
+    title: Said
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
-    aside: str = ""
-    empty: str = ""
+    aside: Said = NOTHING
+    empty: Said = NOTHING
     heads: bool = True
 
 
 def table(
-    title: str,
+    title: Said,
     things: Iterable[object],
     *columns: Column,
     all_of: tuple[str, ...] = (),
-    aside: str = "",
-    empty: str = "",
+    aside: Said = NOTHING,
+    empty: Said = NOTHING,
 ) -> Table:
     """A row a thing; then, where there is any, what all of them come to."""
-    rows = [tuple(str(column.of(thing)) for column in columns) for thing in things]
+    rows = [tuple(in_cell(column.of(thing)) for column in columns) for thing in things]
     rows += [all_of] if rows and all_of else []
     return Table(title, columns, tuple(rows), aside, empty)
+
+
+def in_cell(value: object) -> str:
+    return value if isinstance(value, str) else figure(value)
 
 
 class Drawn(Protocol):
@@ -102,20 +112,21 @@ class Document(msgspec.Struct, frozen=True):
     """``who`` and ``kind`` stand above the title, ``foot`` at the foot of every page; ``contents``
     lists the headings in front."""
 
-    title: str
+    title: Said
     who: str
-    kind: str
+    kind: Said
     blocks: tuple[Block, ...]
-    foot: str
+    foot: Said
     where: str = ""
-    intro: tuple[str, ...] = ()
+    intro: tuple[Said, ...] = ()
     contents: bool = False
 
 
-def draw_title(pen: Pen, width: float, title: str, aside: str = "") -> None:
+def draw_title(pen: Pen, width: float, title: Said, aside: Said = NOTHING) -> None:
     """A block's title over a thin line, with a quiet word at its right."""
-    pen.text(0, TITLE, title, TITLE, bold=True)
-    pen.text(width, TITLE, aside, SMALL, colour=SOFT, align="right")
+    used = pen.text(0, TITLE, title, TITLE, bold=True)
+    size = pen.fit(aside, SMALL, width - used - 10)
+    pen.text(width, TITLE, aside, size, colour=SOFT, align="right")
     pen.line(0, TITLE + 4.2, width, TITLE + 4.2, INK, 0.7)
 
 
@@ -130,7 +141,7 @@ class Head(msgspec.Struct, frozen=True):
     def draw(self, pen: Pen, width: float) -> None:
         of = self.document
         pen.box(0, -6, 26, 3, ACCENT)
-        size = pen.fit(f"{of.who}  {of.where}", BODY, width - pen.measure(of.kind) - 20)
+        size = pen.fit(join("  ", (of.who, of.where)), BODY, width - pen.measure(of.kind) - 20)
         used = pen.text(0, 12, of.who, size, bold=True)
         pen.text(used + 6, 12, of.where, size, colour=SOFT)
         pen.text(width, 12, of.kind, BODY, colour=SOFT, align="right")
@@ -140,7 +151,7 @@ class Head(msgspec.Struct, frozen=True):
 class Figures(msgspec.Struct, frozen=True):
     """The figures of the day in large type: (value, what it is, a quiet word)."""
 
-    rows: tuple[tuple[str, str, str], ...]
+    rows: tuple[tuple[str, Said, Said], ...]
 
     def height(self, _pen: Pen, _width: float) -> float:
         return 43.0
@@ -167,7 +178,7 @@ class Seal(msgspec.Struct, frozen=True):
     def draw(self, pen: Pen, width: float) -> None:
         import segno  # by who draws a seal: it brings what reads web pages along
 
-        draw_title(pen, width, "Seal")
+        draw_title(pen, width, say("Seal"))
         matrix = segno.make(f"{self.shop}, {self.day}: {self.seal}", error="m", micro=False).matrix
         module, left = _SEAL_SIZE / (len(matrix) + 8), width - _SEAL_SIZE
         pen.boxes(

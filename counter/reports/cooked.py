@@ -82,13 +82,12 @@ class Cooked:
                 say("Lot {lot} cooled TOO SLOWLY: {slow}.", lot=batch.lot, slow=batch.slow), COOLING
             )
         elif not batch.seen:
-            why = "when it began to cool is not noted before 21 °C / 70 °F"
-            yield Line(
-                say(
-                    "Lot {lot}: {why}, so its first 2 hours cannot be seen.", lot=batch.lot, why=why
-                ),
-                COOLING,
+            text = say(
+                "Lot {lot}: when it began to cool is not noted before 21 °C / 70 °F,"
+                " so its first 2 hours cannot be seen.",
+                lot=batch.lot,
             )
+            yield Line(text, COOLING)
         old: Cooling | None = None
         for commit, row in self.written.get(batch.lot, ()):
             yield from self._late(row, old, commit)
@@ -99,7 +98,8 @@ class Cooked:
         start, entered = batch.cools_from, commit.entered
         for question in late_note(NOTHING, old, batch.cooling, start, entered):
             words = [a.words for a in records_in(Answer, [commit.records]) if a.about == "late"]
-            why = f'the reason given: "{"; ".join(words)}"' if words else "NO REASON GIVEN"
+            why = say('the reason given: "{words}"', words="; ".join(words))
+            why = why if words else say("NO REASON GIVEN")
             yield Line(
                 say("Lot {lot}: {text}; {why}.", lot=batch.lot, text=question.text, why=why),
                 COOLING,
@@ -111,14 +111,10 @@ class Cooked:
             if tub.mode != "hot":
                 continue
             if tub.reheated is not None:
-                took = "" if tub.reheat_minutes is None else f" in {tub.reheat_minutes} minutes"
-                text = say(
-                    "Tub {tub}: reheated to {temperature}{took}.",
-                    tub=tub.tub,
-                    temperature=self.telling.temperature(tub.reheated),
-                    took=took,
-                )
-                yield Line(text, REHEATING)
+                celsius, n = self.telling.temperature(tub.reheated), tub.reheat_minutes
+                text = say("Tub {tub}: reheated to {temperature}", tub=tub.tub, temperature=celsius)
+                text = text if n is None else say("{text} in {n} minutes", text=text, n=n)
+                yield Line(say("{text}.", text=text), REHEATING)
             elif self._was_cooled(tub, day, batches.get(tub.lot)):
                 self.miss(
                     say("THE REHEATING OF tub {tub}: its lot was cooled", tub=tub.tub), REHEATING

@@ -18,9 +18,11 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, PageTemplate, Paragraph
 
+from counter.languages import language_of
 from counter.reports import blocks
-from counter.reports.pen import BODY, HAIR, INK, SMALL, SOFT, STEP, WASH, Pen, colour_of, stretches
+from counter.reports.pen import BODY, HAIR, INK, SMALL, SOFT, STEP, WASH, Pen, colour_of
 from labels.fonts import FONT_LOCK, MM, Faces, house_faces, register
+from labels.say import Said, say
 
 LETTER, A4 = (215.9, 279.4), (210.0, 297.0)
 MARGIN, GUTTER = 14 * MM, 6 * MM
@@ -39,8 +41,10 @@ Cells = tuple[bool, list[Any]]  # of a row: whether it is a total, and what stan
 class Setter:
     """Makes flowables of blocks in some faces, for a ``page`` (width, height) in points."""
 
-    def __init__(self, faces: Faces, page: tuple[float, float]) -> None:
-        self.faces, self.page, self.pen = faces, page, Pen(faces)
+    def __init__(
+        self, faces: Faces, page: tuple[float, float], shown: Callable[[str], str] = str
+    ) -> None:
+        self.faces, self.page, self.pen = faces, page, Pen(faces, shown=shown)
         self.width, self.height = page[0] - 2 * MARGIN, page[1] - MARGIN - BOTTOM - HEAD
         self.names = [register(face) for face in (faces.regular, faces.bold)]
 
@@ -62,12 +66,12 @@ class Setter:
             escape(part)
             if face == usual
             else f"<font name={quoteattr(register(face))}>{escape(part)}</font>"
-            for face, part in stretches(self.faces, text, bold)
+            for face, part in self.pen.stretches(text, bold)
         )
 
     def cell(self, text: str, room: float, align: str, bold: bool, size: float) -> Any:
         """Plain text where it fits its column on one line, else a paragraph."""
-        found = stretches(self.faces, text, bold)
+        found = self.pen.stretches(text, bold)
         usual = self.faces.bold if bold else self.faces.regular
         if (
             all(face == usual for face, _ in found)
@@ -95,7 +99,7 @@ class Setter:
             return front + body
         turn = [platypus.NextPageTemplate("first"), platypus.PageBreak()]
         lines = [Entry(self, *f.mark) for f in body if hasattr(f, "mark")]
-        return [*body, *turn, *front, self.title("Contents", 1), *lines]
+        return [*body, *turn, *front, self.title(say("Contents"), 1), *lines]
 
     def body(self, document: blocks.Document) -> Iterator[Flowable]:
         for number, block in enumerate(document.blocks):
@@ -116,7 +120,7 @@ class Setter:
             return Paragraph(self.markup(block.text, block.bold), style)
         return Rows(self, block) if isinstance(block, blocks.Table) else Part(self, block)
 
-    def title(self, title: str, level: int) -> Any:
+    def title(self, title: Said, level: int) -> Any:
         style = self.style(13 if level == 1 else 9.5, bold=True, spaceBefore=6)
         return Paragraph(self.markup(title, True), style)
 
@@ -196,7 +200,7 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
     def draw(self) -> None:
         pen, table = self.setter.pen.on(self.canv, self.height), self.table
         if table.title:
-            title = f"{table.title}, continued" if self.begun else table.title
+            title = say("{title}, continued", title=table.title) if self.begun else table.title
             blocks.draw_title(pen, self.width, title, table.aside)
         if table.rows:
             self.grid.drawOn(self.canv, 0, 0)
@@ -205,6 +209,7 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
 
     def _cells(self, row: Sequence[str]) -> Iterator[Cells]:
         """A row; more than one where it is so high that it must go on on the next page."""
+        row = [self.setter.pen.shown(text) for text in row]
         total = row[0].startswith("*")
         cells = self._line((row[0].removeprefix("*"), *row[1:]), total, BODY)
         if sum(map(len, row)) < 300:
@@ -251,7 +256,7 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
 class Entry(Flowable):  # type: ignore[misc] # reportlab ships no types
     """A line of the contents; its number is written when all pages are set."""
 
-    def __init__(self, setter: Setter, level: int, title: str, key: str) -> None:
+    def __init__(self, setter: Setter, level: int, title: Said, key: str) -> None:
         super().__init__()
         self.pen, self.key = setter.pen, key
         self.line = (14.0 * level, BODY - 2, title, BODY + 1 - level)
@@ -272,7 +277,7 @@ class _Canvas(Canvas):  # type: ignore[misc] # reportlab ships no types
     def __init__(self, pages: _Pages, *args: Any, **named: Any) -> None:
         super().__init__(*args, **named)
         self.pages, self.kept = pages, list[dict[str, Any]]()
-        self.marks, self.entries = list[tuple[int, str, str]](), list[tuple[float, str]]()
+        self.marks, self.entries = list[tuple[int, Said, str]](), list[tuple[float, str]]()
 
     def showPage(self) -> None:  # noqa: N802 # the engine's name
         self.kept.append(dict(self.__dict__))
@@ -284,7 +289,7 @@ class _Canvas(Canvas):  # type: ignore[misc] # reportlab ships no types
         numbers = {key: n for n, page in enumerate(kept, 1) for _, _, key in page["marks"]}
         for number, page in enumerate(kept, 1):
             self.__dict__.update(page)
-            self.pages.finish(self, f"{number} of {len(kept)}", numbers)
+            self.pages.finish(self, say("{number} of {n}", number=number, n=len(kept)), numbers)
             super().showPage()
         super().save()
 
@@ -303,7 +308,7 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
             invariant=1,
             pageCompression=1,
             initialFontName=setter.names[0],
-            title=document.title,
+            title=setter.pen.shown(document.title),
             author="tofu-counter",
             creator="tofu-counter",
             **named,
@@ -331,7 +336,7 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
         size = pen.fit(self.document.foot, SMALL, self.setter.width - 50)
         pen.text(MARGIN, 0, self.document.foot, size, colour=SOFT)
 
-    def finish(self, canvas: Any, number: str, numbers: dict[str, int]) -> None:
+    def finish(self, canvas: Any, number: Said, numbers: dict[str, int]) -> None:
         """Write what is known of a page when all are set."""
         pen, right = self.setter.pen.on(canvas, 0), MARGIN + self.setter.width
         pen.text(right, -FOOT, number, SMALL, colour=SOFT, align="right")
@@ -339,7 +344,7 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
             pen.text(right, -y, str(numbers[key]), colour=SOFT, align="right")
         for level, title, key in canvas.marks:
             canvas.bookmarkPage(key)
-            canvas.addOutlineEntry(title, key, level, closed=False)
+            canvas.addOutlineEntry(pen.shown(title), key, level, closed=False)
         if self.document.contents:
             canvas.showOutline()
 
@@ -355,15 +360,16 @@ class _Pages(platypus.BaseDocTemplate):  # type: ignore[misc] # reportlab ships 
 def draw_document(
     document: blocks.Document,
     paper: Literal["letter", "a4"],
-    language: str,
+    locale: str,
     second: Path | None = None,
     progress: Progress | None = None,
 ) -> bytes:
-    """The document as PDF. ``second`` is the shop's own face for what the house face lacks;
-    ``progress`` is told how many rows of how many are set."""
+    """The document as PDF, in the language of ``locale``. ``second`` is the shop's own face for
+    what the house face lacks; ``progress`` is told how many rows of how many are set."""
     buffer, (width, height) = io.BytesIO(), LETTER if paper == "letter" else A4
     with FONT_LOCK:
-        setter = Setter(house_faces(second), (width * MM, height * MM))
-        pages = _Pages(setter, document, progress, filename=buffer, lang=language)
+        spoken = language_of(locale)
+        setter = Setter(house_faces(second), (width * MM, height * MM), spoken.shown)
+        pages = _Pages(setter, document, progress, filename=buffer, lang=spoken.code)
         pages.build(setter.story(document), canvasmaker=partial(_Canvas, pages))
     return buffer.getvalue()

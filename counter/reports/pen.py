@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -27,14 +27,21 @@ _BLANKS = re.compile(r"[^\S\xa0]+")
 
 
 class Pen:
-    """Draws in the faces of one document, where :meth:`on` says."""
+    """Draws in the faces of one document, where :meth:`on` says. ``shown`` says a text in the
+    language of the paper: here, and nowhere before, is it looked up."""
 
-    def __init__(self, faces: Faces, canvas: Any = None, top: float = 0.0) -> None:
-        self.faces, self.canvas, self.top = faces, canvas, top
+    def __init__(
+        self, faces: Faces, canvas: Any = None, top: float = 0.0, shown: Callable[[str], str] = str
+    ) -> None:
+        self.faces, self.canvas, self.top, self.shown = faces, canvas, top, shown
 
     def on(self, canvas: Any, top: float) -> Pen:
         """The same pen over a canvas, ``top`` points above the lower edge of what is drawn."""
-        return Pen(self.faces, canvas, top)
+        return Pen(self.faces, canvas, top, self.shown)
+
+    def stretches(self, text: str, bold: bool = False) -> tuple[tuple[Face, str], ...]:
+        """``text`` as it is read, in stretches of one face each."""
+        return stretches(self.faces, self.shown(text), bold)
 
     def text(
         self,
@@ -51,7 +58,7 @@ class Pen:
         width = self.measure(text, size, bold=bold)
         at = x - width * {"left": 0.0, "right": 1.0, "middle": 0.5}[align]
         self.canvas.setFillColor(colour_of(colour))
-        for face, part in stretches(self.faces, text, bold):
+        for face, part in self.stretches(text, bold):
             self.canvas.setFont(register(face), size)
             self.canvas.drawString(at, self.top - base, part)
             at += face.width(part, size)
@@ -59,13 +66,14 @@ class Pen:
 
     def measure(self, text: str, size: float = BODY, *, bold: bool = False) -> float:
         """Width of a line in points."""
-        return sum(face.width(part, size) for face, part in stretches(self.faces, text, bold))
+        return sum(face.width(part, size) for face, part in self.stretches(text, bold))
 
     def words(self, x: float, base: float, text: str, width: float) -> None:
         """Write as many lines of body text as it takes."""
         from reportlab.lib.utils import simpleSplit
 
-        for i, line in enumerate(simpleSplit(text, register(self.faces.regular), BODY, width)):
+        face = register(self.faces.regular)
+        for i, line in enumerate(simpleSplit(self.shown(text), face, BODY, width)):
             self.text(x, base + i * STEP, line)
 
     def fit(self, text: str, size: float, room: float) -> float:

@@ -30,6 +30,7 @@ from counter.reports.pen import (
 )
 from counter.reports.spans import HourSpan
 from counter.trade.closing import HourDay
+from labels.say import NOTHING, Said, figure, say, term
 
 Hour = HourDay | HourSpan
 
@@ -40,14 +41,14 @@ class Bars(msgspec.Struct, frozen=True):
     """A row of bars, each with what it says above and its words below; ``slanted`` for what was
     thrown away. Where there is none, ``empty`` is said."""
 
-    title: str
+    title: Said
     values: tuple[int, ...]
     labels: tuple[str, ...]
     words: tuple[tuple[str, ...], ...]
-    aside: str = ""
+    aside: Said = NOTHING
     tall: float = 84.0
     slanted: bool = False
-    empty: str = ""
+    empty: Said = NOTHING
 
     def height(self, _pen: Pen, _width: float) -> float:
         return HEAD + self.tall + 4 + 10 * max(map(len, self.words), default=0)
@@ -71,7 +72,7 @@ class Bars(msgspec.Struct, frozen=True):
         pen.line(0, base, width, base, INK, 0.6)
 
 
-def hours_picture(title: str, hours: Sequence[Hour], telling: Presenter) -> Bars:
+def hours_picture(title: Said, hours: Sequence[Hour], telling: Presenter) -> Bars:
     """Takings by the hour as bars, the number of sales under each hour."""
     rows = filled_hours(hours)
     return Bars(
@@ -79,9 +80,9 @@ def hours_picture(title: str, hours: Sequence[Hour], telling: Presenter) -> Bars
         tuple(h.total for h in rows),
         tuple(telling.round_money(h.total) if h.total > 0 else "" for h in rows),
         tuple((str(h.hour), str(h.sales or "–")) for h in rows),
-        "takings above, sales below the hour",
+        say("takings above, sales below the hour"),
         84 if rows else 20,
-        empty="Nothing was sold.",
+        empty=say("Nothing was sold."),
     )
 
 
@@ -99,7 +100,7 @@ def filled_hours(hours: Sequence[Hour]) -> list[Hour]:
 class Whereto(msgspec.Struct, frozen=True):
     """For each product a bar as long as all there was of it, parted by where it went."""
 
-    title: str
+    title: Said
     flows: tuple[Flow, ...]
     telling: Presenter
     row: float = 14.4
@@ -108,13 +109,13 @@ class Whereto(msgspec.Struct, frozen=True):
         return HEAD + 13 + self.row * max(1, len(self.flows)) + 2
 
     def draw(self, pen: Pen, width: float) -> None:
-        draw_title(pen, width, self.title, "carried in + made = the whole bar")
+        draw_title(pen, width, self.title, say("carried in + made = the whole bar"))
         x = 0.0
         for part in PARTS:
             draw_part(pen, part, x, HEAD - 0.5, 7, 7)
-            x += 10.5 + pen.text(x + 10.5, HEAD + 5.5, part, SMALL, colour=SOFT) + 13
+            x += 10.5 + pen.text(x + 10.5, HEAD + 5.5, term(part), SMALL, colour=SOFT) + 13
         if not self.flows:
-            pen.text(0, HEAD + 22, "Nothing was there.", colour=SOFT)
+            pen.text(0, HEAD + 22, say("Nothing was there."), colour=SOFT)
         names, whole = 112.0, 66.0
         for i, flow in enumerate(self.flows):
             y = HEAD + 13 + i * self.row
@@ -216,9 +217,9 @@ class Dots(msgspec.Struct, frozen=True):
     ``rows`` holds (name, values with None where there is none, how a value is written).
     """
 
-    title: str
+    title: Said
     rows: tuple[tuple[str, tuple[float | None, ...], str], ...]
-    aside: str = ""
+    aside: Said = NOTHING
     across: int = 3
     tall: float = 46.0
 
@@ -244,8 +245,10 @@ class Dots(msgspec.Struct, frozen=True):
     ) -> None:
         known = [v for v in values if v is not None]
         low, high = min(known), max(known)
-        words = [form.format(value) for value in (high, low)]
-        last = pen.text(x + width, top + 8, form.format(known[-1]), bold=True, align="right")
+        words = [figure(form.format(value)) for value in (high, low)]
+        last = pen.text(
+            x + width, top + 8, figure(form.format(known[-1])), bold=True, align="right"
+        )
         pen.text(x, top + 8, name, pen.fit(name, BODY, width - last - 4))
         floor = top + self.tall - 2
         pen.line(x, floor, x + width, floor, HAIR)

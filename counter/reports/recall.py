@@ -20,6 +20,7 @@ from counter.reports.export import csv_line
 from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
 from counter.trade.units import show_amount
+from labels.say import NOTHING, Said, join, say, say_n, term, typed
 
 SHEET = (
     "lot",
@@ -36,11 +37,10 @@ SHEET = (
     "how",
     "grams",
 )
-MAY_BE = (
+MAY_BE = say(
     "Tapped at the counter without the lot being scanned or named, while some of these lots may"
     " have been on the shelf. The log took the oldest; the piece in the hand may have been another."
 )
-_MINUTES = "%Y-%m-%d %H:%M"
 
 
 def recall_document(recall: Recall, telling: Presenter) -> Document:
@@ -48,46 +48,56 @@ def recall_document(recall: Recall, telling: Presenter) -> Document:
     shop = telling.address
     reached = recall.reached
     before = [lot for lot in recall.lots if lot.side == "went in"]
-    asked = ", ".join(recall.asked)
-    what = f"Lot{'s' if len(recall.asked) > 1 else ''} {asked}" + (
-        f", all with supplier code {recall.code}" if recall.code else ""
-    )
+    asked, several = ", ".join(recall.asked), len(recall.asked) > 1
+    what = say_n("Lot {lots}", "Lots {lots}", n=len(recall.asked), lots=asked)
+    if recall.code:
+        what = say("{lots}, all with supplier code {code}", lots=what, code=recall.code)
     stopped = [lot.lot for lot in reached if not lot.stopped and lot.left > 0]
-    drawn = f"Drawn up {recall.at:{_MINUTES}}"
-    blocks: list[Block] = [Text(f"{what}. {drawn}."), Text(CAUTION), Heading("Where the lots are")]
+    moment = telling.moment(recall.at)
+    drawn = say("Drawn up {moment}", moment=moment)
+    blocks: list[Block] = [
+        Text(say("{what}. {drawn}.", what=what, drawn=drawn)),
+        Text(typed(CAUTION)),
+        Heading(say("Where the lots are")),
+    ]
     if stopped:
-        words = f"NOT STOPPED: of {', '.join(stopped)} some is still on the shelf."
-        blocks.append(Text(f"{words} Stop it with `counter stop LOT --because ...`.", bold=True))
+        unstopped = say(
+            "NOT STOPPED: of {lots} some is still on the shelf."
+            " Stop it with `counter stop LOT --because ...`.",
+            lots=", ".join(stopped),
+        )
+        blocks.append(Text(unstopped, bold=True))
     blocks += [
         lots_grid(reached, telling),
-        Text(accounted_for(recall, telling.product)),
+        Text(typed(accounted_for(recall, telling.product))),
         _portions(recall),
-        *sales_blocks(recall),
-        Heading("What went in"),
+        *sales_blocks(recall, telling),
+        Heading(say("What went in")),
         _codes(recall),
-        lots_grid(before, telling, "No older stock went in."),
+        lots_grid(before, telling, say("No older stock went in.")),
     ]
+    title = say("Recall sheet {lot}", lot=recall.asked[0])
     return Document(
-        f"Recall sheet {recall.asked[0]}" + (" and others" if len(recall.asked) > 1 else ""),
+        say("{title} and others", title=title) if several else title,
         shop,
         drawn,
         tuple(blocks),
-        f"{shop} · recall sheet · {recall.at:{_MINUTES}}",
+        say("{shop} · recall sheet · {moment}", shop=shop, moment=moment),
     )
 
 
-def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: str = "") -> Table:
+def lots_grid(lots: list[RecalledLot], telling: Presenter, empty: Said = NOTHING) -> Table:
     def some(title: str, share: float, of: Callable[[RecalledLot], int]) -> Column:
         return figures(title, share, lambda x: show_amount(n, x.unit) if (n := of(x)) else "-")
 
     return table(
-        "",
+        NOTHING,
         lots,
         words("lot", 1.5, lambda x: x.lot),
         words("product", 2.2, lambda x: telling.product(x.product)),
-        words("why here", 1.7, lambda x: x.side),
-        words("made on", 1.6, lambda x: x.made_on),
-        words("date mark", 2.1, lambda x: f"{x.mark} {x.best_by}"),
+        words("why here", 1.7, lambda x: term(x.side)),
+        words("made on", 1.6, lambda x: telling.date(x.made_on)),
+        words("date mark", 2.1, lambda x: join(" ", (term(x.mark), telling.date(x.best_by)))),
         figures("made", 1.1, made_of),
         figures("weight", 1.6, lambda x: weight_of(x, x.made)),
         some("sold", 1.1, lambda x: x.sold),
@@ -105,7 +115,7 @@ def made_of(lot: RecalledLot) -> str:
     """What was made of it; what a correction said later beside it: ``60 (+1)``."""
     made = show_amount(lot.made, lot.unit)
     more = plus(lot.corrected, show_amount(lot.corrected, lot.unit))
-    return f"{made} ({more})" if lot.corrected else made
+    return say("{made} ({more})", made=made, more=more) if lot.corrected else made
 
 
 def weight_of(lot: RecalledLot, amount: int) -> str:
@@ -121,7 +131,7 @@ def _portions(recall: Recall) -> Table:
         both = sums.setdefault((sale.lot, sale.portion), [0, 0])
         both[sale.how == "assumed"] += sale.amount
     return table(
-        "",
+        NOTHING,
         ((lots[lot], portion, *both) for (lot, portion), both in sorted(sums.items())),
         words("lot", 1.3, lambda row: row[0].lot),
         words("portion", 3, lambda row: row[1]),
@@ -129,35 +139,35 @@ def _portions(recall: Recall) -> Table:
         figures("weight", 1.3, lambda row: weight_of(row[0], row[2])),
         figures("assumed by the log", 1.8, lambda row: show_amount(row[3], row[0].unit)),
         figures("weight", 1.3, lambda row: weight_of(row[0], row[3])),
-        empty="None of it was sold.",
+        empty=say("None of it was sold."),
     )
 
 
-def sales_blocks(recall: Recall, within: bool = False) -> list[Block]:
+def sales_blocks(recall: Recall, telling: Presenter, within: bool = False) -> list[Block]:
     """The two lists: what is surely of the lots and what may be; ``within`` another section."""
-    surely, may_be = "Sales surely of these lots", "Sales that may be of these lots"
+    surely, may_be = say("Sales surely of these lots"), say("Sales that may be of these lots")
     return [
         Text(surely, bold=True) if within else Heading(surely),
-        _sales(recall, recall.surely, "None that is known."),
+        _sales(recall, recall.surely, telling, say("None that is known.")),
         Text(may_be, bold=True) if within else Heading(may_be),
         Text(MAY_BE),
-        _sales(recall, recall.may_be, "None."),
+        _sales(recall, recall.may_be, telling, say("None.")),
     ]
 
 
-def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
+def _sales(recall: Recall, sales: Sequence[RecalledSale], telling: Presenter, empty: Said) -> Table:
     lots = {lot.lot: lot for lot in recall.lots}
     return table(
-        "",
+        NOTHING,
         sales,
         words("lot", 1.5, lambda s: s.named),
         words("sale", 1.8, lambda s: s.sale),
-        words("when", 1.8, lambda s: f"{s.at:{_MINUTES}}"),
+        words("when", 2.2, lambda s: telling.moment(s.at)),
         words("portion", 1.8, lambda s: s.portion),
         figures("amount", 1, lambda s: show_amount(s.amount, lots[s.lot].unit)),
         figures("weight", 1.1, lambda s: weight_of(lots[s.lot], s.amount)),
         words("by the log", 1.2, lambda s: s.by_log),
-        words("how", 1.1, lambda s: s.how),
+        words("how", 1.1, lambda s: term(s.how)),
         words("paid", 2.4, lambda s: s.paid),
         empty=empty,
     )
@@ -165,21 +175,21 @@ def _sales(recall: Recall, sales: Sequence[RecalledSale], empty: str) -> Table:
 
 def _codes(recall: Recall) -> Table:
     """Supplier codes, and where none was written down; and where the same code is as well."""
-    rows = [
-        (i, code, lots, ", ".join(recall.elsewhere.get(code, ())) or "in no other lot")
+    rows: list[tuple[str, str, list[str], str]] = [
+        (i, code, lots, ", ".join(recall.elsewhere.get(code, ())) or say("in no other lot"))
         for i, code, lots in recall.supplier_codes
     ]
     for ingredient in sorted({i for lot in recall.lots for i in lot.uncoded}):
         without = [lot.lot for lot in recall.lots if ingredient in lot.uncoded]
-        rows.append((ingredient, "NOT WRITTEN DOWN", without, ""))
+        rows.append((ingredient, say("NOT WRITTEN DOWN"), without, ""))
     return table(
-        "",
+        NOTHING,
         rows,
         words("ingredient", 1.5, lambda row: row[0]),
         words("supplier code", 2, lambda row: row[1]),
         words("in lots", 3.5, lambda row: ", ".join(row[2])),
         words("the same code elsewhere", 3.5, lambda row: row[3]),
-        empty="No supplier code was written down.",
+        empty=say("No supplier code was written down."),
     )
 
 

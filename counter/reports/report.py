@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from counter.present import Presenter, several, share
+from counter.present import Presenter, share
 from counter.reports.blocks import Band, Block, Document, Figures, Seal, Text
 from counter.reports.goods_tables import (
     lots_table,
@@ -37,6 +37,13 @@ from counter.reports.spans import SpanSummary, YieldSpan
 from counter.reports.summary import DaySummary
 from counter.trade.closing import grouped
 from counter.trade.money import half_up
+from labels.say import Said, figure, join, say, say_n, term, typed
+
+REPORTS = {
+    "week": say("Week's report"),
+    "month": say("Month's report"),
+    "year": say("Year's report"),
+}
 
 
 def draw_report(
@@ -49,29 +56,33 @@ def draw_report(
         document = day_document(summary, telling)
     else:
         document = span_document(summary, telling)
-    return draw_document(document, telling.paper, "en", second)
+    return draw_document(document, telling.paper, telling.locale, second)
 
 
 def day_document(summary: DaySummary, telling: Presenter) -> Document:
     """The report from top to bottom."""
-    state, foot = ", as it stands, not sealed", "open, not sealed"
+    kind, foot = say("Closing report, as it stands, not sealed"), say("open, not sealed")
     if summary.sealed:
-        by = f" by {summary.by}" if summary.by else ""
-        seal = f"seal {grouped(summary.seal[:16])}"  # enough to be compared
-        state, foot = "", f"sealed {summary.at:%Y-%m-%d %H:%M}{by}  ·  {seal}"
+        kind, moment = say("Closing report"), telling.moment(summary.at)
+        foot = say("sealed {moment}", moment=moment)
+        if summary.by:
+            foot = say("sealed {moment} by {name}", moment=moment, name=summary.by)
+        seal = grouped(summary.seal[:16])  # enough to be compared
+        foot = say("{sealed}  ·  seal {seal}", sealed=foot, seal=seal)
+    name = telling.name
     return Document(
-        telling.long_date(summary.day),
-        telling.name,
-        f"Closing report{state}",
+        typed(telling.date(summary.day, "full")),
+        name,
+        kind,
         tuple(day_blocks(summary, telling)),
-        f"{telling.name}, {summary.day}: {foot}",
+        say("{name}, {date}: {foot}", name=name, date=telling.date(summary.day), foot=foot),
         telling.place,
     )
 
 
 def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
     units = {f.product: f.unit for f in summary.flows}
-    sold_out = [Text(f"Sold out: {sold_out_words(summary, telling)}", below=13.0)]
+    sold_out = [Text(say("Sold out: {what}", what=sold_out_words(summary, telling)), below=13.0)]
     seal = [Seal(telling.name, str(summary.day), summary.seal)] if summary.seal else []
     return [
         day_figures(summary, telling),
@@ -81,7 +92,7 @@ def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
                 money_table(summary.takings, telling, None, corrected_money(summary)),
             ),
             (
-                hours_picture("By hour", summary.hours, telling),
+                hours_picture(say("By hour"), summary.hours, telling),
                 *sold_out * bool(summary.sold_out_at),
                 cash_table(summary.cash, telling, sum(c.in_drawer for c in summary.corrected)),
                 payments_table(summary.payments, telling),
@@ -89,7 +100,7 @@ def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
             ),
         ),
         *seal,  # on the first sheet, which is the one that is kept elsewhere
-        Whereto("Where it went", summary.flows, telling),
+        Whereto(say("Where it went"), summary.flows, telling),
         lots_table(summary.lots, telling),
         Band(
             (waste_table(summary.waste, units, telling),), (yields_table(summary.yields, telling),)
@@ -102,35 +113,38 @@ def day_blocks(summary: DaySummary, telling: Presenter) -> list[Block]:
 def day_figures(summary: DaySummary, telling: Presenter) -> Figures:
     cash = summary.cash
     if cash.counted is None:
-        drawer, word = telling.money(cash.expected), "expected, not counted"
+        drawer, word = telling.money(cash.expected), say("expected, not counted")
     elif missing := (
         cash.variance + cash.start_missing + sum(c.in_drawer for c in summary.corrected)
     ):
         drawer, word = telling.money(abs(missing)), missing_words(missing)
     else:
-        drawer, word = "exact", f"{telling.money(cash.counted)} counted"
+        drawer, word = say("exact"), say("{money} counted", money=telling.money(cash.counted))
     money, labels = summary.takings, sum(lot.labels for lot in summary.lots)
+    sold = say_n("{n} portion sold", "{n} portions sold", n=len(summary.portions))
+    printed = say_n("{n} label printed", "{n} labels printed", n=labels)
     return Figures(
         (
-            (telling.money(summary.total), "Taken", several(summary.sales, "sale")),
-            (
-                telling.money(money.average),
-                "A sale, on average",
-                f"{several(len(summary.portions), 'portion')} sold",
-            ),
-            (
-                telling.money(summary.wasted_cost),
-                "Wasted, at cost",
-                f"{telling.money(summary.wasted_price)} at price",
-            ),
-            (drawer, "Cash", word),
-            (str(len(summary.yields)), "Batches made", f"{several(labels, 'label')} printed"),
+            (telling.money(summary.total), say("Taken"), sales_words(summary.sales)),
+            (telling.money(money.average), say("A sale, on average"), sold),
+            wasted_figure(summary, telling),
+            (drawer, say("Cash"), word),
+            (str(len(summary.yields)), say("Batches made"), printed),
         )
     )
 
 
-def missing_words(missing: int) -> str:
-    return "missing from the drawer" if missing > 0 else "too much in the drawer"
+def sales_words(count: int) -> Said:
+    return say_n("{n} sale", "{n} sales", n=count)
+
+
+def wasted_figure(summary: DaySummary | SpanSummary, telling: Presenter) -> tuple[str, Said, Said]:
+    price = say("{money} at price", money=telling.money(summary.wasted_price))
+    return telling.money(summary.wasted_cost), say("Wasted, at cost"), price
+
+
+def missing_words(missing: int) -> Said:
+    return say("missing from the drawer") if missing > 0 else say("too much in the drawer")
 
 
 def sold_out_words(summary: DaySummary, telling: Presenter) -> str:
@@ -141,26 +155,36 @@ def sold_out_words(summary: DaySummary, telling: Presenter) -> str:
 
 def span_document(summary: SpanSummary, telling: Presenter) -> Document:
     """The same of a week, month or year: the trend first, then the figures behind it."""
-    foot = f"{telling.name}, {summary.first} to {summary.last}"
+    days = say_n("{n} day", "{n} days", n=len(summary.days))
     return Document(
         span_title(summary, telling),
         telling.name,
-        f"{summary.kind.capitalize()}'s report",
+        REPORTS[summary.kind],
         tuple(span_blocks(summary, telling)),
-        f"{foot}  ·  from the closings of {several(len(summary.days), 'day')}",
+        say(
+            "{name}, {first} to {last}  ·  from the closings of {days}",
+            name=telling.name,
+            first=telling.date(summary.first),
+            last=telling.date(summary.last),
+            days=days,
+        ),
         telling.place,
     )
 
 
-def span_title(summary: SpanSummary, telling: Presenter) -> str:
+def span_title(summary: SpanSummary, telling: Presenter) -> Said:
     """``Week 47, Nov 16 to Nov 22, 2026``; ``November 2026``; ``2026``."""
     first, last = summary.first, summary.last
     if summary.kind == "year":
-        return str(first.year)
+        return typed(str(first.year))
     if summary.kind == "month":
-        return f"{first:%B %Y}"
-    number = first.isocalendar().week
-    return f"Week {number}, {telling.short_date(first)} to {telling.short_date(last)}, {last.year}"
+        return typed(telling.month(first))
+    return say(
+        "Week {number}, {first} to {last}",
+        number=first.isocalendar().week,
+        first=telling.short_date(first),
+        last=telling.date(last),
+    )
 
 
 def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
@@ -170,14 +194,14 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
     units = {flow.product: flow.unit for flow in flows}
     blocks: list[Block] = [
         span_figures(summary, telling),
-        trend("Taken", tuple(p.total for p in summary.pieces), summary, telling, 80),
-        trend("Wasted, at price", wasted, summary, telling, 40, True),
-        Whereto("Where it went", flows, telling),
+        trend(say("Taken"), tuple(p.total for p in summary.pieces), summary, telling, 80),
+        trend(say("Wasted, at price"), wasted, summary, telling, 40, True),
+        Whereto(say("Where it went"), flows, telling),
         products_table(summary.products, telling),
         Band(
             (portions_of_span(summary, telling),),
             (
-                hours_picture("By hour, all days", summary.hours, telling),
+                hours_picture(say("By hour, all days"), summary.hours, telling),
                 span_money(summary, telling),
                 drawer_table(summary, telling),
                 tax_table(summary.taxes, telling),
@@ -188,14 +212,14 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
             (yields_of_span(summary.yields, telling),),
         ),
         *dots(
-            "What 1 kg of dry beans gave",
+            say("What 1 kg of dry beans gave"),
             summary,
             telling,
             lambda y: y.trend,
             lambda y: "{:.2f} l" if y.liquid else "{:.2f} kg",
         ),
         *dots(
-            "Strength of the soy milk, °Brix",
+            say("Strength of the soy milk, °Brix"),
             summary,
             telling,
             lambda y: y.brix_trend,
@@ -204,7 +228,7 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
         days_table(summary, telling),
     ]
     if summary.corrections:
-        title = "Corrections of these days"
+        title = say("Corrections of these days")
         blocks.append(corrections_table(title, summary.corrections, {}, telling))
     return blocks
 
@@ -212,34 +236,33 @@ def span_blocks(summary: SpanSummary, telling: Presenter) -> list[Block]:
 def span_figures(summary: SpanSummary, telling: Presenter) -> Figures:
     count = len(summary.days)
     mean = half_up(Decimal(summary.takings.stayed) / count) if count else 0
-    sales, days = several(summary.sales, "sale"), several(count, "day")
-    compared = f"{days} open"
+    open_on = say_n("{n} day open", "{n} days open", n=count)
+    compared, sales = open_on, sales_words(summary.sales)
+    on_days = say_n("{sales} on {n} day", "{sales} on {n} days", n=count, sales=sales)
     if summary.before_total and summary.before_days:
         usual = half_up(Decimal(summary.before_total) / summary.before_days)
         sign = "+" if mean >= usual else "−"
-        compared = f"{sign}{share(abs(mean - usual), usual)} on the {summary.kind} before"
+        change = figure(f"{sign}{share(abs(mean - usual), usual)}")
+        compared = say("{share} on the {kind} before", share=change, kind=term(summary.kind))
     outs = sum(p.sold_out for p in summary.products)
-    batches = several(summary.batches, "batch", "batches")
+    batches = say_n("{n} batch", "{n} batches", n=summary.batches)
+    labels = say_n("{n} label", "{n} labels", n=summary.labels)
     missing = summary.missing_in_all
-    drawer = telling.money(abs(missing)) if missing else "exact"
-    word = missing_words(missing) if missing else "as expected"
+    drawer = telling.money(abs(missing)) if missing else say("exact")
+    word = missing_words(missing) if missing else say("as expected")
     return Figures(
         (
-            (telling.money(summary.total), "Taken", f"{sales} on {days}"),
-            (telling.money(mean), "A day, on average", compared),
-            (
-                telling.money(summary.wasted_cost),
-                "Wasted, at cost",
-                f"{telling.money(summary.wasted_price)} at price",
-            ),
-            (drawer, "Cash over all days", word),
-            (str(outs), "Times sold out", f"{batches}, {several(summary.labels, 'label')}"),
+            (telling.money(summary.total), say("Taken"), on_days),
+            (telling.money(mean), say("A day, on average"), compared),
+            wasted_figure(summary, telling),
+            (drawer, say("Cash over all days"), word),
+            (str(outs), say("Times sold out"), join(", ", (batches, labels))),
         )
     )
 
 
 def trend(
-    title: str,
+    title: Said,
     values: tuple[int, ...],
     summary: SpanSummary,
     telling: Presenter,
@@ -252,18 +275,18 @@ def trend(
     labels = tuple(
         telling.round_money(value) if value and (few or value == best) else "" for value in values
     )
-    words = tuple((piece_word(summary.kind, p.first),) for p in summary.pieces)
-    return Bars(title, values, labels, words, "", tall, slanted)
+    words = tuple((piece_word(summary.kind, p.first, telling),) for p in summary.pieces)
+    return Bars(title, values, labels, words, tall=tall, slanted=slanted)
 
 
-def piece_word(kind: str, day: date) -> str:
+def piece_word(kind: str, day: date, telling: Presenter) -> str:
     if kind == "year":
-        return f"{day:%b}"
-    return f"{day:%a} {day.day}" if kind == "week" else str(day.day)
+        return telling.date(day, "LLL")
+    return telling.day(day) if kind == "week" else str(day.day)
 
 
 def dots(
-    title: str,
+    title: Said,
     summary: SpanSummary,
     telling: Presenter,
     values: Callable[[YieldSpan], tuple[float | None, ...]],
@@ -275,5 +298,5 @@ def dots(
         for y in summary.yields
         if any(v is not None for v in values(y))
     )
-    aside = "the last value in bold; each picture has its own scale"
+    aside = say("the last value in bold; each picture has its own scale")
     return [Dots(title, rows, aside)] if rows else []

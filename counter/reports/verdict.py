@@ -27,13 +27,14 @@ from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, ke
 from counter.trade.units import minutes_between, show_amount
 from counter.trade.waste import WORDS, Waste, about
 from counter.trade.whereabouts import Move
-from labels.say import Said, join, say, term
+from labels.say import NOTHING, Said, join, say, term
 
 HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
 THERMOMETERS = "4-502.11(B), 4-203.11"
-EVERY_DAY = "3-501.16(A); once a day: common practice, no source"
-EVERY_4_HOURS = "3-501.16(A); every 4 hours: common practice, no source"
-OWN = "the shop's own records"
+EVERY_DAY = say("3-501.16(A); once a day: common practice, no source")
+EVERY_4_HOURS = say("3-501.16(A); every 4 hours: common practice, no source")
+OWN = say("the shop's own records")
+NO_NAME = say("NO NAME")
 
 
 _Noted = TypeVar("_Noted", Move, Hold, Waste)
@@ -58,25 +59,25 @@ class Verdict:
         telling: Presenter,
     ) -> None:
         self.gathered, self.carried, self.kinds = gathered, carried, kinds
-        self.telling, self.moment = telling, telling.moment
+        self.telling, self.moment, self.date = telling, telling.moment, telling.date
         self.missing = list[Line]()
         self.out = self.silent = 0  # measured out of limits, and of these without what was done
 
-    def topics(self) -> list[tuple[str, list[Line]]]:
+    def topics(self) -> list[tuple[Said, list[Line]]]:
         """What was not written down, then what was, by what is asked for."""
         food = Cooked(self.gathered, self.telling, self.miss)
         topics = [
-            ("Places: how often they were measured", list(self._places())),
-            ("Tubs: how often they were measured", list(self._tubs())),
-            ("Out of limits, and what was done", [*self._bad_places(), *self._bad_tubs()]),
-            ("Cook and cooling", list(food.cooling())),
-            ("Reheating for hot holding", list(food.reheating())),
-            ("Stopped, released, and why", list(self._holds())),
-            ("Tubs thrown away, and why", list(self._gone())),
-            ("Thermometers checked", list(self._thermometers())),
-            ("Who was on duty", list(self._duty())),
+            (say("Places: how often they were measured"), list(self._places())),
+            (say("Tubs: how often they were measured"), list(self._tubs())),
+            (say("Out of limits, and what was done"), [*self._bad_places(), *self._bad_tubs()]),
+            (say("Cook and cooling"), list(food.cooling())),
+            (say("Reheating for hot holding"), list(food.reheating())),
+            (say("Stopped, released, and why"), list(self._holds())),
+            (say("Tubs thrown away, and why"), list(self._gone())),
+            (say("Thermometers checked"), list(self._thermometers())),
+            (say("Who was on duty"), list(self._duty())),
         ]
-        return [("Not written down", [*self._no_book(), *self.missing]), *topics]
+        return [(say("Not written down"), [*self._no_book(), *self.missing]), *topics]
 
     def miss(self, text: Said, source: str) -> None:
         self.missing.append(Line(text, source))
@@ -110,33 +111,42 @@ class Verdict:
             mine = [r for r in self.readings if r.of.place == place]
             left_out = [d for d in with_food if all(r.day != d for r in mine)]
             for day in left_out:
+                when = self.date(day)
                 self.miss(
-                    say("NO TEMPERATURE OF {place} ON {date}", place=place, date=day), EVERY_DAY
+                    say("NO TEMPERATURE OF {place} ON {date}", place=place, date=when), EVERY_DAY
                 )
-            text = (
-                f"{place}: measured on {len(with_food) - len(left_out)} of {len(with_food)} days on"
-                f" which it held food, times in all: {len(mine)}"
+            text = say(
+                "{place}: measured on {noted} of {whole} days on which it held food,"
+                " times in all: {times}",
+                place=place,
+                noted=len(with_food) - len(left_out),
+                whole=len(with_food),
+                times=len(mine),
             )
             if not with_food:
-                text = f"{place}: held no food by the log, times measured: {len(mine)}"
+                text = say(
+                    "{place}: held no food by the log, times measured: {times}",
+                    place=place,
+                    times=len(mine),
+                )
             longest = self._longest([r.of.at for r in mine])
-            yield Line(
-                say("{text}; {longest}.", text=text, longest=longest)
-                if longest
-                else say("{text}.", text=text),
-                EVERY_DAY,
-            )
+            yield Line(say("{text}.", text=join("; ", filter(None, (text, longest)))), EVERY_DAY)
 
-    def _longest(self, moments: Iterable[datetime]) -> str:
+    def _longest(self, moments: Iterable[datetime]) -> Said:
         """The longest time between two of some moments, in words, or ""."""
         gaps = gaps_of(moments)
         if not gaps:
-            return ""
-        return f"longest time between two measurements {self._gap(*max(gaps, key=length))}"
+            return NOTHING
+        gap = self._gap(*max(gaps, key=length))
+        return say("longest time between two measurements {gap}", gap=gap)
 
-    def _gap(self, start: datetime, end: datetime) -> str:
-        took = span_words(minutes_between(start, end))
-        return f"{took}, from {self.moment(start)} to {self.moment(end)}"
+    def _gap(self, start: datetime, end: datetime) -> Said:
+        return say(
+            "{span}, from {start} to {end}",
+            span=span_words(minutes_between(start, end)),
+            start=self.moment(start),
+            end=self.moment(end),
+        )
 
     @cached_property
     def opened(self) -> dict[str, TubOpened]:
@@ -177,7 +187,7 @@ class Verdict:
                 self.miss(say("THE TEMPERATURE OF tub {tub} AT ITS OPENING", tub=tub), HELD)
             if opened and opened.mode == "time":
                 long = minutes_between(opened.at, end) > MINUTES
-                verdict = "MORE THAN 4 HOURS" if long else "within 4 hours"
+                verdict = say("MORE THAN 4 HOURS") if long else say("within 4 hours")
                 stood = self._gap(opened.at, end)
                 yield Line(
                     say(
@@ -189,27 +199,23 @@ class Verdict:
                     BY_TIME,
                 )
                 continue
-            yield self._tub(tub, "cold" if opened is None else words_of(opened.mode), end)
+            yield self._tub(tub, term("cold" if opened is None else words_of(opened.mode)), end)
 
-    def _tub(self, tub: str, held: str, end: datetime) -> Line:
+    def _tub(self, tub: str, held: Said, end: datetime) -> Line:
         """A tub that is held by its temperature: when it was measured, until it was taken away."""
         opened, checks = self.opened.get(tub), self.checks.get(tub, [])
         begun = [opened.at] if opened else []
         times = len(checks) + bool(opened and opened.celsius is not None)
-        text = f"Tub {tub}, held {held}: times measured: {times}; "
+        text = say("Tub {tub}, held {held}: times measured: {n}", tub=tub, held=held, n=times)
         gaps = gaps_of([*begun, *(c.at for c in checks), end])
         long = [gap for gap in gaps if length(gap) > MINUTES]
         if long:
-            named = "; ".join(self._gap(*gap) for gap in long)
-            return Line(
-                say("{text}NOT MEASURED FOR MORE THAN 4 HOURS: {named}.", text=text, named=named),
-                EVERY_4_HOURS,
-            )
-        longest = self._gap(*max(gaps, key=length)) if gaps else "0 h 00 min"
-        return Line(
-            say("{text}never longer than {longest}: within 4 hours.", text=text, longest=longest),
-            EVERY_4_HOURS,
-        )
+            named = join("; ", (self._gap(*gap) for gap in long))
+            what = say("NOT MEASURED FOR MORE THAN 4 HOURS: {gaps}.", gaps=named)
+        else:
+            longest = self._gap(*max(gaps, key=length)) if gaps else "0 h 00 min"
+            what = say("never longer than {longest}: within 4 hours.", longest=longest)
+        return Line(join("; ", (text, what)), EVERY_4_HOURS)
 
     # -- out of limits
 
@@ -223,27 +229,35 @@ class Verdict:
                 for r in self.readings
                 if r.of.place == bad.place and r.of.ok and r.of.at.timestamp() > bad.at.timestamp()
             )
-            what = f"{bad.place}, {self.telling.temperature(bad.celsius)} at {self.moment(bad.at)}"
-            done = [f'noted "{bad.note}"'] if bad.note else []
+            what = self._measured(bad.place, bad)
+            done = [say('noted "{note}"', note=bad.note)] if bad.note else []
             done += self._done_about(reading)
             yield self._acted(what, done, next(later, None))
 
+    def _measured(self, what: str, bad: Temperature | TubCheck) -> Said:
+        return say(
+            "{what}, {temperature} at {moment}",
+            what=what,
+            temperature=self.telling.temperature(bad.celsius),
+            moment=self.moment(bad.at),
+        )
+
     def _acted(
-        self, what: str, done: list[str], good: Temperature | TubCheck | None, gone: bool = False
+        self, what: Said, done: list[Said], good: Temperature | TubCheck | None, gone: bool = False
     ) -> Line:
         """The line of what was measured out of limits; what is ``gone`` is not measured again."""
         self.out += 1
-        text = f"{what}: {'; '.join(done)}"
         if not done:
             self.silent += 1
             self.miss(say("WHAT WAS DONE ABOUT {what}", what=what), HELD)
-            text = f"{what}: WHAT WAS DONE IS NOT WRITTEN DOWN"
-        again = "" if gone else "; not measured within its limits again in these days"
+            done = [say("WHAT WAS DONE IS NOT WRITTEN DOWN")]
         if good:
-            again = f"; within its limits again at {self.moment(good.at)}"
-        return Line(say("{text}{again}.", text=text, again=again), HELD)
+            done.append(say("within its limits again at {moment}", moment=self.moment(good.at)))
+        elif not gone:
+            done.append(say("not measured within its limits again in these days"))
+        return Line(say("{text}.", text=join(": ", (what, join("; ", done)))), HELD)
 
-    def _done_about(self, reading: Reading) -> Iterator[str]:
+    def _done_about(self, reading: Reading) -> Iterator[Said]:
         """What was written down that day, after a place was out of its limits, of what lay there:
         moves away from it, stops, and what was thrown away for it."""
         bad, place = reading.of, reading.of.place
@@ -256,18 +270,31 @@ class Verdict:
         for move in after(Move):
             lay = self._lay(move.lot, reading.day, move.at, before=True)
             if move.place != place == lay:
-                yield f"lot {move.lot} moved to {move.place} at {self.moment(move.at)}"
+                yield say(
+                    "lot {lot} moved to {place} at {moment}",
+                    lot=move.lot,
+                    place=move.place,
+                    moment=self.moment(move.at),
+                )
         stops = dict[str, list[str]]()
         for hold in after(Hold):
             if hold.stopped and self._lay(hold.lot, reading.day, hold.at) == place:
                 stops.setdefault(self.moment(hold.at), []).append(hold.lot)
         for moment, lots in stops.items():
-            yield f"stopped at {moment}: lot {', '.join(lots)} (why stands below)"
+            yield say(
+                "stopped at {moment}: lot {lots} (why stands below)",
+                moment=moment,
+                lots=", ".join(lots),
+            )
         for waste in after(Waste):
             there = self._lay(waste.lot, reading.day, waste.at) == place
             if about(waste.reason).unsafe and there:
-                why = f"{WORDS[waste.reason]}, at {self.moment(waste.at)}"
-                yield f"some of lot {waste.lot} thrown away, {why}"
+                yield say(
+                    "some of lot {lot} thrown away, {why}, at {moment}",
+                    lot=waste.lot,
+                    why=term(WORDS[waste.reason]),
+                    moment=self.moment(waste.at),
+                )
 
     def _lay(self, lot: str, day: date, at: datetime, before: bool = False) -> str:
         """Where a lot lay at a moment, or just ``before`` it, by the log."""
@@ -287,22 +314,21 @@ class Verdict:
                 if keeps(mode, bad.celsius):
                     continue
                 good = next((c for c in checks[n + 1 :] if holds(mode, c.celsius)), None)
-                what = (
-                    f"Tub {tub}, {self.telling.temperature(bad.celsius)} at {self.moment(bad.at)}"
-                )
+                what = self._measured(say("Tub {tub}", tub=tub), bad)
                 done = [self._taken(ended)] if ended and not good else []
                 yield self._acted(what, done, good, bool(ended))
 
-    def _taken(self, ended: TubEnded) -> str:
+    def _taken(self, ended: TubEnded) -> Said:
+        moment = self.moment(ended.at)
         if ended.kept:
-            return f"put back cold at {self.moment(ended.at)}"
-        return f"taken away at {self.moment(ended.at)}, {self._why_gone(ended) or 'nothing left'}"
+            return say("put back cold at {moment}", moment=moment)
+        why = self._why_gone(ended) or say("nothing left")
+        return say("taken away at {moment}, {why}", moment=moment, why=why)
 
-    def _why_gone(self, ended: TubEnded) -> str:
+    def _why_gone(self, ended: TubEnded) -> Said:
         """Why what was left in a tub went, as it was written down with it."""
-        return ", ".join(
-            w.words or WORDS[w.reason] for w in self.gone.get(ended.tub, ()) if w.at == ended.at
-        )
+        gone = (w for w in self.gone.get(ended.tub, ()) if w.at == ended.at)
+        return join(", ", (w.words or term(WORDS[w.reason]) for w in gone))
 
     # -- what went, and who
 
@@ -311,7 +337,7 @@ class Verdict:
         last = {h.lot: h for h in rows}
         standing = dict[str, tuple[Said, ...]]()  # a further reason is kept behind those that stand
         for hold in rows:
-            who, why, before = hold.by or "NO NAME", hold.why, standing.pop(hold.lot, ())
+            who, why, before = hold.by or NO_NAME, hold.why, standing.pop(hold.lot, ())
             what = "stopped" if hold.stopped else "released"
             if hold.stopped:
                 standing[hold.lot] = hold.all_reasons
@@ -327,14 +353,8 @@ class Verdict:
                 why=why,
             )
             still = hold.stopped and last[hold.lot] is hold
-            yield Line(
-                say(
-                    "{text}{other}.",
-                    text=text,
-                    other="; not released in these days" if still else "",
-                ),
-                GONE,
-            )
+            open_still = [say("not released in these days")] * still
+            yield Line(say("{text}.", text=join("; ", [text, *open_still])), GONE)
 
     def _gone(self) -> Iterator[Line]:
         for ended in self.ended.values():
@@ -343,8 +363,8 @@ class Verdict:
             why, left = self._why_gone(ended), show_amount(ended.left, "ml")
             if not why:
                 self.miss(say("WHY tub {tub} WAS THROWN AWAY", tub=ended.tub), GONE)
-            when, who = self.moment(ended.at), ended.by or "NO NAME"
-            why = why or "NO REASON WRITTEN DOWN"
+            when, who = self.moment(ended.at), ended.by or NO_NAME
+            why = why or say("NO REASON WRITTEN DOWN")
             yield Line(
                 say(
                     "Tub {tub}: {left} thrown away at {when} by {who}: {why}.",
@@ -363,16 +383,16 @@ class Verdict:
             self.miss(say("NO CHECK OF A THERMOMETER IN THESE DAYS"), THERMOMETERS)
         for one in rows:
             shown = say(
-                "{times} at {clock}",
-                times=term(self.telling.temperature(one.celsius)),
-                clock=self.moment(one.at),
+                "{temperature} at {moment}",
+                temperature=self.telling.temperature(one.celsius),
+                moment=self.moment(one.at),
             )
-            right = "right to 1 °C" if one.ok else "NOT RIGHT TO 1 °C"
-            words = "; ".join(x for x in (right, one.note, one.by or "NO NAME") if x)
+            right = say("right to 1 °C") if one.ok else say("NOT RIGHT TO 1 °C")
+            words = join("; ", filter(None, (right, one.note, one.by or NO_NAME)))
             text = say(
                 "{thermometer} in {water} water: {shown}: {words}.",
                 thermometer=one.thermometer,
-                water=one.water,
+                water=term(one.water),
                 shown=shown,
                 words=words,
             )
@@ -395,22 +415,28 @@ class Verdict:
                         "NO NAME ON {nobody} OF {lines} ENTRIES OF {date}",
                         nobody=nobody,
                         lines=len(lines),
-                        date=day,
+                        date=self.date(day),
                     ),
                     OWN,
                 )
             for name, when in sorted(named.items()):
                 first, last = self.moment(min(when)), self.moment(max(when))
-                entries = f"{len(when)} entries, first {first}, last {last}"
-                yield Line(
-                    say("{date}: {name}, {entries}.", date=day, name=name, entries=entries), OWN
+                entries = say(
+                    "{date}: {name}, {n} entries, first {first}, last {last}.",
+                    date=self.date(day),
+                    name=name,
+                    n=len(when),
+                    first=first,
+                    last=last,
                 )
+                yield Line(entries, OWN)
 
     def _no_book(self) -> Iterator[Line]:
         day = self.gathered.first
         while day <= self.gathered.last:
             if day not in self.gathered.days:
-                yield Line(say("ANYTHING ON {date}: there is no book of that day", date=day), OWN)
+                when = self.date(day)
+                yield Line(say("ANYTHING ON {date}: there is no book of that day", date=when), OWN)
             day += timedelta(days=1)
 
 

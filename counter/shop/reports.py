@@ -76,9 +76,9 @@ class Reports:
         path = self.desk.files.unused(path) or self.desk.files.new(
             "reports", f"recall-{recall.asked[0]}.pdf"
         )
-        telling, language = self.telling(), self.desk.settings.label_language
+        telling, second = self.telling(), self.desk.second_face()
         document = recall_document(recall, telling)
-        data = draw_document(document, telling.paper, language, self.desk.second_face())
+        data = draw_document(document, telling.paper, telling.locale, second)
         write_whole(path, data)
         return path
 
@@ -144,9 +144,8 @@ class Reports:
             recalls, units, self._lay_in(first, last), settings.holding, inside
         )
         path = path or self.desk.files.new("reports", f"inspection-{first}-{last}.pdf")
-        language, told = settings.label_language, part_of(progress, READ, 1)
-        second = self.desk.second_face()
-        write_whole(path, draw_document(document, telling.paper, language, second, told))
+        second, told = self.desk.second_face(), part_of(progress, READ, 1)
+        write_whole(path, draw_document(document, telling.paper, telling.locale, second, told))
         return path
 
     def _lay_in(self, first: date, last: date) -> dict[date, dict[str, str]]:

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from counter.errors import CounterError
 from counter.languages import names
+from counter.present import language_for
 from counter.shop import Shop
 from counter.trade.payments import KINDS
 from counter.trade.people import may
@@ -22,7 +23,7 @@ from counter.web.here import by
 from counter.web.notes import note
 from counter.web.pages import PAGES, blueprints
 from counter.web.watch import Watch
-from counter.web.words import Wording, language_for, unparted
+from counter.web.words import Wording, unparted
 
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
 LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it

@@ -6,17 +6,15 @@ hold ``{names}``. Where a number decides, the text is a table ``{ one = "…", o
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from decimal import Decimal
 
-from babel import Locale, UnknownLocaleError
-from babel.dates import format_date, format_datetime, format_time
-from babel.numbers import format_decimal, format_percent, get_decimal_symbol
+from babel.numbers import format_decimal, get_decimal_symbol
 
 from counter import languages
 from counter.present import Presenter
 from counter.trade.settings import Settings
+from labels.say import Said
 
 # What a command line is told besides, and a page has a field for.
 _OPTION = re.compile(r",? with --[a-z]+(?: [A-Z][A-Z:]*)?(?=[ ,.]|$)")
@@ -30,29 +28,11 @@ def unparted(text: str) -> str:
     return _PARTED.sub("\u00a0", text).replace("m..", "m.")
 
 
-def language_for(wanted: str, settings: Settings) -> str:
-    """The language of a page: the one chosen, else the shop's, else English."""
-    own = settings.shop.language[:2]
-    return next((code for code in (wanted, own) if code in languages.names()), "en")
-
-
-def locale_for(language: str, settings: Settings) -> str:
-    """The shop's locale in the page's language: ``es`` in a shop of ``en_US`` is ``es_US``."""
-    own = Locale.parse(settings.shop.language)
-    if own.language == language:
-        return settings.shop.language
-    try:
-        return str(Locale.parse(f"{language}_{own.territory or language.upper()}"))
-    except (UnknownLocaleError, ValueError):
-        return language
-
-
 class Wording(Presenter):
     """Says things in one language, figures as its locale writes them."""
 
     def __init__(self, settings: Settings, language: str) -> None:
-        super().__init__(settings, locale=locale_for(language, settings))
-        self.language = language
+        super().__init__(settings, language=language)
         self._language = languages.language(language, self.locale)
 
     def t(self, key: str, **named: object) -> str:
@@ -75,13 +55,6 @@ class Wording(Presenter):
         """Whether whoever reads this page writes 0,42."""
         return bool(get_decimal_symbol(self.locale) == ",")
 
-    def number(self, value: int | Decimal) -> str:
-        return str(format_decimal(value, locale=self.locale)).replace("\u202f", "\u00a0")
-
-    def percent(self, rate: Decimal) -> str:
-        """A rate that is a part of one: ``8.6%``."""
-        return str(format_percent(rate, "#,##0.###%", locale=self.locale))
-
     def amount(self, amount: int, unit: str) -> str:
         """A stock amount: ``96``, ``8.25 l``, ``350 g``; pieces have no unit."""
         if unit == "piece":
@@ -91,23 +64,8 @@ class Wording(Presenter):
         whole = Decimal(amount) / 1000
         return f"{format_decimal(whole, '#,##0.##', locale=self.locale)}\u00a0{_LARGE[unit]}"
 
-    def temperature(self, celsius: Decimal) -> str:
-        return unparted(super().temperature(celsius))
-
-    def date(self, day: dt.date, form: str = "medium") -> str:
-        return str(format_date(day, form, locale=self.locale))
-
-    def day(self, day: dt.date) -> str:
-        """A day of about now: ``Thu 26``."""
-        return str(format_date(day, "EEE d", locale=self.locale))
-
-    def clock(self, moment: dt.datetime) -> str:
-        local = moment.astimezone(self.settings.zone)
-        return str(format_time(local, "short", locale=self.locale)).replace("\u202f", "\u00a0")
-
-    def moment(self, moment: dt.datetime) -> str:
-        local = moment.astimezone(self.settings.zone)
-        return str(format_datetime(local, "short", locale=self.locale)).replace("\u202f", "\u00a0")
+    def temperature(self, celsius: Decimal) -> Said:
+        return Said(unparted(self._language.shown(super().temperature(celsius))))
 
 
 _LARGE = {"ml": "l", "g": "kg"}

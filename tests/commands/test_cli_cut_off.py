@@ -83,7 +83,7 @@ def test_what_was_booked_and_not_answered_is_told_by_the_next_command_once(folde
     assert said.returncode == 0
     assert re.fullmatch(
         r"The command before this one was cut off after it booked: sale \d{4}-\d\d-\d\d/0001 over"
-        r" \$3\.25 at \d\d:\d\d\. Nobody was told\. Look before you enter it again\.\n",
+        r" \$3\.25 at \d\d?:\d\d\xa0[AP]M\. Nobody was told\. Look before you enter it again\.\n",
         said.stderr,
     ), said.stderr
     assert "cut off" not in type_in(folder, "shelf").stderr

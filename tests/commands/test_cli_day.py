@@ -28,7 +28,7 @@ def test_a_batch_answers_with_lot_date_reason_and_figures(empty: CommandLine) ->
         "Lot 26328-01: 96 Firm Tofu",
         "best-by Sat 2026-11-28: keeps 5 days, the day made is day 1",
         "soybeans 12 kg; water ~84 kg; gypsum ~360 g; 11.2 °Brix; boiled 10 min; "
-        "cooled 08:10, 11:30",
+        "cooled 8:10\xa0AM, 11:30\xa0AM",
     ]
 
 
@@ -89,7 +89,7 @@ def test_the_shelf_shows_lots_and_the_tub(line: CommandLine) -> None:
 
 def test_a_tub_is_checked_and_taken_away(line: CommandLine) -> None:
     assert line.done("tub", "check", "26328-03/1", "41F") == (
-        "Tub 26328-03/1 is good until 16:00.\n"
+        "Tub 26328-03/1 is good until 4:00\xa0PM.\n"
     )
     failed = line.run("tub", "check", "26328-03/1", "12C")
     assert (failed.exit_code, failed.stdout) == (0, "")
@@ -174,7 +174,7 @@ def test_a_lot_is_stopped_traced_and_released(line: CommandLine) -> None:
         "Cannot sell lot 26328-01: it is stopped: foreign body. Put it aside until it is released."
     )
     said = line.done("trace", "26328-01")
-    assert "STOPPED 2026-11-24 12:00 by Rosa: foreign body" in said
+    assert "STOPPED 11/24/26, 12:00\xa0PM by Rosa: foreign body" in said
     assert "2026-11-24/0001" in said
     assert "96 made, 1 sold, 95 left\n1 surely sold, in 1 lines:" in said
     line.done("release", "26328-01", "--because", "it was a seed", "--by", "Rosa")

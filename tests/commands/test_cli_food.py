@@ -16,9 +16,9 @@ def test_yesterdays_date_is_refused_at_night(line: CommandLine) -> None:
 
 def test_the_shelf_and_the_log_say_when_cooling_is_due_and_overdue(empty: CommandLine) -> None:
     empty.done("batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "11:30")
-    assert "21 °C / 70 °F due by 13:30, 90 min left" in empty.done("shelf")
+    assert "21 °C / 70 °F due by 1:30\xa0PM, 90 min left" in empty.done("shelf")
     empty.clock.set("2026-11-24 13:31")
-    overdue = "21 °C / 70 °F IS OVERDUE since 13:30: measure it and note it"
+    overdue = "21 °C / 70 °F IS OVERDUE since 1:30\xa0PM: measure it and note it"
     assert overdue in empty.done("shelf")
     assert overdue in empty.done("log")
     empty.clock.set("2026-11-24 17:31")
@@ -35,7 +35,7 @@ def test_the_log_of_a_day_knows_what_was_noted_of_its_batches_since(empty: Comma
     empty.done("batch", "firm", "--amend", "26328-01", *cooled)
     empty.clock.set("2026-11-25 06:00")
     said = empty.done("log", "2026-11-24")
-    assert "cooled 00:30, 04:10" in said
+    assert "cooled 12:30\xa0AM, 4:10\xa0AM" in said
     assert "OVERDUE" not in said
     assert empty.done("log") == "No batch is logged for 2026-11-25.\n"
 
@@ -56,7 +56,7 @@ def test_57_degrees_can_be_noted(empty: CommandLine) -> None:
         "batch", "firm", "--made", "48", "--boiled", "10min", "--cooked-at", "09:00",
         "--passed-57", "09:30", "--cooled", "11:10,11:50",
     )  # fmt: skip
-    assert "57 °C at 09:30; cooled 11:10, 11:50" in said
+    assert "57 °C at 9:30\xa0AM; cooled 11:10\xa0AM, 11:50\xa0AM" in said
 
 
 def test_a_stop_takes_along_what_was_made_from_it(line: CommandLine) -> None:

@@ -11,10 +11,12 @@ def test_a_warm_place_stops_what_lies_in_it(line: CommandLine) -> None:
     line.done("temperature", "fridge", "9C")
     shown = line.done("shelf").splitlines()[0]
     assert shown.startswith(
-        "fridge MEASURED 48.2 °F at 15:05, last good 13:05: 26328-03 120 min left, 26328-02 120 "
+        "fridge MEASURED 48.2 °F at 3:05\xa0PM, last good 1:05\xa0PM: 26328-03 120 min left, 26328-02 120 "
         "min left, 26328-01 120 min left"
     )
-    assert "fridge measured 48.2 °F at 15:05: what lies there may have to go" in line.done("plan")
+    assert "fridge measured 48.2 °F at 3:05\xa0PM: what lies there may have to go" in line.done(
+        "plan"
+    )
     line.clock.set("2026-11-24 17:05")
     assert line.refused(1, "sell", "firm-block@26328-01", "--card") == (
         "Cannot sell lot 26328-01: it was out of its temperature for 240 minutes in all, allowed "
@@ -22,13 +24,16 @@ def test_a_warm_place_stops_what_lies_in_it(line: CommandLine) -> None:
     )
     closed = line.done("close", "--cash", "150")
     assert "out of its temperature for 240 min" in closed
-    assert "fridge measured 48.2 °F last, at 15:05" in closed
+    assert "fridge measured 48.2 °F last, at 3:05\xa0PM" in closed
     assert line.done("export", "closing_lots").splitlines()[-1].split(",")[16] == "240"
 
 
 def test_a_lot_is_moved_and_measured(line: CommandLine) -> None:
     line.done("temperature", "fridge", "4C")
-    assert line.done("move", "26328-01", "display") == "Lot 26328-01 lies in display from 12:00.\n"
+    assert (
+        line.done("move", "26328-01", "display")
+        == "Lot 26328-01 lies in display from 12:00\xa0PM.\n"
+    )
     assert "it lies there already" in line.refused(1, "move", "26328-01", "display")
     assert line.refused(1, "move", "26328-01", "cellar").startswith(
         "Cannot move lot 26328-01: there is no place 'cellar'."

@@ -16,6 +16,7 @@ from counter.errors import NotFound, Refused
 from counter.trade.recalling import Share
 from tests.conftest import ShopInHand
 from tests.records.conftest import BEANS
+from tests.reports.plain import us_moment
 
 FIRM, PUDDING, SMOKED, LATER = "26328-01", "26328-02", "26328-03", "26329-01"
 
@@ -139,7 +140,7 @@ def test_the_sheet_says_every_figure_and_sale(hand: ShopInHand, tmp_path: Path) 
         fonts = {f["fontname"] for page in pdf.pages for f in page.chars}
     for sale in found.sales:
         assert sale.sale in text
-        assert f"{sale.at:%Y-%m-%d %H:%M}" in text
+        assert us_moment(sale.at) in " ".join(text.split())
     for code in ("AF-46", "G-7", FIRM, SMOKED):
         assert code in text
     assert "Accounted for in number: 95 of 96 Firm Tofu, 9 of it by assumption; " in text

@@ -200,7 +200,7 @@ def test_a_temperature_out_of_limits_says_what_to_do(typed: Typed) -> None:
     assert done.stdout == "fridge: 48 °F, OUT OF LIMITS.\n"
     assert done.stderr.startswith("fridge must keep 5 °C / 41 °F or below. Measure the food itself")
     listed = typed("temperature").stdout.splitlines()
-    assert [line.split()[1:4] for line in listed] == [
+    assert [line.split()[2:5] for line in listed] == [
         ["fridge", "39.2", "°F"],
         ["fridge", "48", "°F"],
     ]
@@ -287,9 +287,9 @@ def test_inspect_draws_one_pdf(typed: Typed, tmp_path: Path) -> None:
     assert said == f"Records for inspection: {out}\n"
     with pdfplumber.open(out) as pdf:
         head, _, verdict = pdf.pages[1].extract_text().partition("\n")
-    assert head == "Records for inspection 2026-11-24 to 2026-11-25"
+    assert head == "Records for inspection Nov 24, 2026 to Nov 25, 2026"
     assert verdict.startswith("Verdict\nNot written down: ")
-    assert "NO TEMPERATURE OF fridge ON 2026-11-25" in verdict
+    assert "NO TEMPERATURE OF fridge ON Nov 25, 2026" in verdict
     assert out.read_bytes()[:5] == b"%PDF-"
 
 

@@ -23,6 +23,7 @@ from counter.shop import make_shop
 from counter.shop.production import BatchNote
 from counter.trade.tubs import TubOpened
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand
+from tests.reports.plain import us_date, us_moment
 
 MONDAY = date(2026, 11, 23)
 WEEK = [MONDAY + timedelta(days=n) for n in range(7)]
@@ -172,7 +173,7 @@ def at(text: str) -> datetime:
 
 
 def clock(moment: datetime) -> str:
-    return f"{moment.astimezone(SHOP_ZONE):%Y-%m-%d %H:%M}"
+    return us_moment(moment.astimezone(SHOP_ZONE))
 
 
 def degrees(celsius: str) -> str:
@@ -214,9 +215,9 @@ def test_every_day_and_place_that_nobody_measured_is_named(week: Week) -> None:
     measured = {t["trading_day"] for t in readings}
     assert str(WEEK[5]) in held - measured
     for day in map(str, WEEK):
-        named = f"NO TEMPERATURE OF fridge ON {day}" in missing
+        named = f"NO TEMPERATURE OF fridge ON {us_date(day)}" in missing
         assert named is (day in held - measured), day
-    assert f"ANYTHING ON {SHUT}: there is no book of that day" in missing
+    assert f"ANYTHING ON {us_date(SHUT)}: there is no book of that day" in missing
     one, two = longest([at(t["moment"]) for t in readings])
     assert said["Places: how often they were measured"][0].startswith(
         f"fridge: measured on {len(held & measured)} of {len(held)} days on which it held food,"
@@ -441,12 +442,13 @@ def test_names_of_each_day_stand_with_their_first_and_last_entry(week: Week) -> 
     for day in map(str, WEEK):
         mine = [entry for (d, _), entry in entries.items() if d == day]
         nobody = sum(not names for _, names in mine)
-        text = f"NO NAME ON {nobody} OF {len(mine)} ENTRIES OF {day}"
+        text = f"NO NAME ON {nobody} OF {len(mine)} ENTRIES OF {us_date(day)}"
         assert (text in missing) is bool(nobody)
         for name in {n for _, names in mine for n in names}:
             when = [moment for moment, names in mine if name in names]
             first, last = clock(min(when)), clock(max(when))
-            assert f"{day}: {name}, {len(when)} entries, first {first}, last {last}." in told
+            line = f"{name}, {len(when)} entries, first {first}, last {last}."
+            assert f"{us_date(day)}: {line}" in told
     capitals = (
         "ANYTHING ON", "NO TEMPERATURE OF", "WHAT WAS DONE ABOUT", "THE COOLING OF", "NO NAME ON",
         "THE END OF", "THE REHEATING OF", "THE TEMPERATURE OF", "WHEN lot",

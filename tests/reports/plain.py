@@ -7,13 +7,29 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
 from tests import lines as books
 
 Rows = dict[str, list[dict[str, Any]]]
+
+
+def us_clock(at: datetime) -> str:
+    """``6:34 PM``, as a clock is read in the United States."""
+    return f"{(at.hour - 1) % 12 + 1}:{at:%M} {'AM' if at.hour < 12 else 'PM'}"
+
+
+def us_moment(at: datetime) -> str:
+    """``11/26/26, 6:34 PM``."""
+    return f"{at.month}/{at.day}/{at:%y}, {us_clock(at)}"
+
+
+def us_date(day: date | str) -> str:
+    """``Nov 26, 2026``."""
+    day = date.fromisoformat(str(day))
+    return f"{day:%b} {day.day}, {day.year}"
 
 
 def rows_of(folder: Path, day: date) -> Rows:

@@ -28,6 +28,7 @@ from counter.trade.payments import Tender
 from counter.trade.sales import Discount, PaperSale, Sale, Slip, SlipItem
 from tests.conftest import CATALOGUE, SETTINGS, Clock, ShopInHand, kilos
 from tests.often import often
+from tests.reports.plain import us_date
 
 FIRST, DAYS = date(2026, 11, 23), 5  # a Monday
 DAY_NAMES = [FIRST + timedelta(days=n) for n in range(DAYS)]
@@ -529,7 +530,7 @@ def test_the_closing_paper_says_the_same(played: Played) -> None:
             kind = "card, cash" if cents(refund["by_card"]) else refund["kind"]
             assert f"{refund['refund']} {refund['sale']} {kind} {money(back)}" in text
         for correction in (*plain.about, *plain.t["corrections"]):
-            assert f"{correction['correction']} {correction['corrects']}" in text
+            assert f"{correction['correction']} {us_date(correction['corrects'])}" in text
         quantity = sum(n for n, _ in plain.portions().values())
         assert f"All {quantity} {money(sum(net for _, net in plain.portions().values()))}" in text
 

@@ -23,6 +23,7 @@ from counter.trade.sales import SlipItem
 from counter.trade.units import show_amount
 from tests.conftest import DATED_CATALOGUE, SETTINGS, Maker, ShopInHand
 from tests.reports.conftest import LAST
+from tests.reports.plain import us_clock
 
 
 def read(pdf: bytes) -> str:
@@ -48,7 +49,7 @@ def words_of_day(shop: Shop, day: date) -> list[str]:
         words += [money(paid.amount - paid.refunded)]
     for tax in found.taxes:
         words += [tax.tax_class, money(tax.base), money(tax.tax), money(tax.tax - tax.refunded)]
-    words += [f"{telling.product(k)} {at:%H:%M}" for k, at in found.sold_out_at.items()]
+    words += [f"{telling.product(k)} {us_clock(at)}" for k, at in found.sold_out_at.items()]
     words += [_lot_line(lot.day, telling) for lot in found.lots]
     for w in found.waste:
         unit = next(f.unit for f in found.flows if f.product == w.product)
@@ -60,7 +61,7 @@ def words_of_day(shop: Shop, day: date) -> list[str]:
             words += [weight(y.beans_g), decimals(y.weighs / y.beans_g)]
     for tub in found.tubs:
         words += [tub.tub, show_amount(tub.left, "ml")]
-        words += [f"{c.at:%H:%M} {telling.temperature(c.celsius)}" for c in tub.checks]
+        words += [f"{us_clock(c.at)} {telling.temperature(c.celsius)}" for c in tub.checks]
     words += [w for r in found.refunds for w in (r.number, r.sale, money(r.amount), r.why)]
     words += [w for h in found.holds for w in (h.lot, h.why)]
     return [" ".join(word.split()) for word in words]
@@ -237,7 +238,7 @@ def test_an_eu_shop_reads_a4_and_its_own_money(make: Maker) -> None:
         assert (round(float(page.width)), round(float(page.height))) == (595, 842)
     text = read(pdf)
     assert "6,50 €" in text
-    assert "Tuesday, 24 November 2026" in text
+    assert "Dienstag, 24. November 2026" in text
     assert "of it tax" in text
 
 

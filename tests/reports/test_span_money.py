@@ -109,7 +109,7 @@ def test_a_correction_in_money_counts_in_the_span_of_the_day_it_corrects(hand: S
     assert hand.shop.reports.span_summary("month").corrections == ()
     text = text_of(hand.shop.reports.span_report(november))
     assert "Left, as corrected $9.75" in text
-    assert f"2026-12-01/C01 2026-11-30 {sale} +$6.50 taken forgot two blocks" in text
+    assert f"2026-12-01/C01 Nov 30, 2026 {sale} +$6.50 taken forgot two blocks" in text
     assert "corrected 2026-11-30: +$6.50 taken, forgot two blocks" in tell_span(
         november, hand.shop.reports.telling()
     )

@@ -98,7 +98,7 @@ def test_the_closing_report_is_the_one_the_shop_keeps(page: Page, closed: ShopIn
 def test_papers_hold_what_was_sold(page: Page, closed: ShopInHand) -> None:
     folder = words_in(page.get("/papers/inspection.pdf?first=2026-11-24").data)
     assert "26328-01" in folder
-    assert "NO TEMPERATURE OF fridge ON 2026-11-24" in folder
+    assert "NO TEMPERATURE OF fridge ON Nov 24, 2026" in folder
     assert "NO CHECK OF A THERMOMETER IN THESE DAYS" in folder
     assert "2026-11-24/0001" in text_of(page.get("/papers/recall/26328-01.csv"))
     assert "2026-11-24/0002" in text_of(page.get("/papers/export?kind=sales"))
