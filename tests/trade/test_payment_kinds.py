@@ -9,7 +9,7 @@ import pytest
 from click.testing import CliRunner
 
 from counter.cli import main
-from counter.languages import NAMES, language
+from counter.languages import language, names
 from counter.trade.payments import KINDS, Payment, PaymentKind, Tender, how_paid, settle
 from counter.trade.refunds import Refund, kind_of, left_of_kinds
 from counter.trade.sales import Sale
@@ -48,7 +48,7 @@ def test_how_something_is_paid_names_each_kind_once_and_nothing_is_for_nothing()
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_kind_has_its_word_on_the_page_and_its_option(kind: PaymentKind) -> None:
-    for code in NAMES:
+    for code in names():
         assert language(code, code).page(f"slip.{kind}")
     for command in ("sell", "refund"):
         assert f"--{kind}" in CliRunner().invoke(main, [command, "--help"]).output
