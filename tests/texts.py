@@ -55,8 +55,8 @@ def said() -> dict[Text, str]:
 
 
 def has_words(template: Any) -> bool:
-    """Whether a template says something beside its places and the marks between them."""
-    return re.search(r"[^\W\d_]", re.sub(r"\{\w+\}", "", str(template))) is not None
+    """Whether a template says or quotes something; of places and marks alone nothing is another."""
+    return re.search(r"[^\W\d_]|'", re.sub(r"\{\w+\}", "", str(template))) is not None
 
 
 def pages() -> Iterator[tuple[str, Text]]:

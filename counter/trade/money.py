@@ -67,7 +67,7 @@ def parse_money(text: str, places: int = 2, what: str = "amount") -> int:
     350
     """
     tried = say("read {what} '{text}'", what=term(what), text=text)
-    expected = say("Write it as {n}", n="20" if places == 0 else "20." + "0" * places)
+    expected = say("Write it as {n}", n=said_money(20 * 10**places, places))
     written = text.strip()
     match = _MONEY.fullmatch(written) if written.isascii() else None
     if match is None:

@@ -22,9 +22,10 @@ import msgspec
 
 from counter.errors import BadInput
 from counter.trade.money import parse_money, plain_money
+from labels.checks import shown
 from labels.errors import LabelError
 from labels.plain import parse_toml
-from labels.say import NOTHING, Said, say, small, term
+from labels.say import NOTHING, Said, any_of, say, small, term
 
 _T = TypeVar("_T")
 MEND = say("Mend it and try again")
@@ -128,8 +129,8 @@ class Format(ABC):
             raise self.bad(path, say("'{text}' is none of {names}", text=told, names=known))
         try:
             return msgspec.convert(told, kind)
-        except msgspec.ValidationError as error:
-            raise self.bad(path, Said(str(error).partition(" - at ")[0])) from None
+        except msgspec.ValidationError:
+            raise self.bad(path, _unlike(kind, told)) from None
 
     def made(self, kind: Any, told: Any, path: str = "", name: str = "") -> Any:
         """The value or record that ``told`` says; ``name`` is the key of a record's table."""
@@ -261,7 +262,12 @@ def line_of(text: str, path: str) -> int | None:
     return None
 
 
-_SAID = {bool: "true or false", int: "a whole number", str: "a text", date: "a day"}
+_SAID = {
+    bool: say("true or false"),
+    int: say("a whole number"),
+    str: say("a text"),
+    date: say("a day"),
+}
 
 
 def explained(kind: Any, forms: dict[str, Form], path: str = "") -> Iterator[tuple[str, str, str]]:
@@ -285,12 +291,27 @@ def _allowed(one: Key, form: Form | None) -> str:
     return f"{said}; needed" if one.needed else said
 
 
-def _said(kind: Any) -> str:
+def _unlike(kind: Any, told: Any) -> Said:
+    """Why a value of a file is none of its kind."""
+    import tomlkit
+
+    value = shown(tomlkit.item(told).as_string())
+    if type(told) is int and get_origin(kind) is Annotated:
+        least, most = get_args(kind)[1].ge, get_args(kind)[1].le
+        if least is not None and told < least:
+            return say("{value} is less than {least}", value=value, least=least)
+        return say("{value} is more than {most}", value=value, most=most)
+    return say("expected is {kind}, not {value}", kind=_said(kind), value=value)
+
+
+def _said(kind: Any) -> Said:
     origin, inner = get_origin(kind), get_args(kind)
     if origin in (Annotated, UnionType):
         return _said(inner[0])
     if origin is Literal:
-        return " or ".join(f'"{word}"' for word in inner)
+        return any_of(f'"{word}"' for word in inner)
     if origin is tuple:
-        return f"a list, each {_said(inner[0])}"
-    return "a table" if record_in(kind) or origin else _SAID.get(kind, "a number")
+        return say("a list, each {kind}", kind=_said(inner[0]))
+    if origin is list:
+        return say("a list")
+    return say("a table") if record_in(kind) or origin else _SAID.get(kind, say("a number"))

@@ -8,6 +8,8 @@ import pint
 import pytest
 
 from counter.errors import BadInput
+from counter.languages import language
+from counter.trade.money import said_money
 from counter.trade.units import (
     clock_on,
     minutes_between,
@@ -22,6 +24,7 @@ from counter.trade.units import (
     show_temperature,
 )
 from labels.errors import BadValue
+from labels.say import Said, all_of, figure, say
 from labels.units import GRAMS, MILLILITRES, parse_measure
 
 WEST = ZoneInfo("America/Los_Angeles")
@@ -163,3 +166,19 @@ def test_amounts_are_shown_for_people() -> None:
 def test_what_is_no_measure_is_refused(text: str) -> None:
     with pytest.raises(BadValue):
         parse_measure(text)
+
+
+@pytest.mark.parametrize(("shown", "german"), [
+    (show_amount(8250, "ml"), "8,25 l"), (show_amount(350, "g"), "350 g"),
+    (show_amount(96, "piece"), "96"), (show_temperature(Decimal("3.5"), False), "3,5 °C"),
+    (said_money(1250), "12,50"), (figure(parse_measure("0.42 lb")), "0,42 lb"),
+    (all_of(["Firm 1.5", "Soft"]), "Firm 1.5 und Soft"),
+])  # fmt: skip
+def test_a_figure_is_written_as_whoever_reads_the_sentence_writes_it(
+    shown: Said, german: str
+) -> None:
+    said = say("{amount} of it", amount=shown)
+    assert language("de", "de_DE").shown(shown) == german
+    assert language("de", "de_DE").shown(said) == f"{german} of it"  # nobody translated it
+    assert language("es", "es_US").shown(said).startswith(str(shown)[:2])
+    assert said == f"{shown} of it"
