@@ -6,32 +6,46 @@ from datetime import timedelta
 
 from counter.trade.money import show_money
 from demo_shop.play import Demo
+from labels.say import NOTHING, Said, say, typed
 
 
-def tell(demo: Demo) -> list[str]:
+def tell(demo: Demo) -> list[Said]:
     """Lines that say what was made and what to try next."""
     folder = demo.folder if demo.folder.startswith(("/", ".")) else f"./{demo.folder}"
     first, second = demo.lots["firm"], demo.lots["soft"]
     money = show_money(demo.taken, "USD")
     command = f"counter --shop {folder}"
     cooked, warm, cold = (f"{demo.at - timedelta(minutes=m):%H:%M}" for m in (180, 120, 15))
+    tries = (
+        "shelf",
+        "sell firm-block*2 cup-small+ginger --cash 20.00",
+        f"batch firm --made 96 --boiled 10min --cooked-at {cooked} --cooled {warm},{cold}",
+        f"labels {first} -o labels.pdf",
+        f"waste {second} 3 --because broken",
+        f"trace {first}",
+        "close --cash 412.35 --preview",
+    )
     return [
-        f"Millrace Tofu Works (invented) is open in {folder}.",
-        "",
-        f"  {demo.days} days behind it: {demo.batches} batches, {demo.sales} sales, {money} taken,",
-        f"  {demo.sold_out_days} days on which the firm blocks ran out.",
-        f"  This morning, {demo.today:%a %Y-%m-%d}: {len(demo.lots)} batches logged, labels in",
-        f"  {demo.labels}",
-        "",
-        "Try next:",
-        f"  {command} shelf",
-        f"  {command} sell firm-block*2 cup-small+ginger --cash 20.00",
-        f"  {command} batch firm --made 96 --boiled 10min"
-        f" --cooked-at {cooked} --cooled {warm},{cold}",
-        f"  {command} labels {first} -o labels.pdf",
-        f"  {command} waste {second} 3 --because broken",
-        f"  {command} trace {first}",
-        f"  {command} close --cash 412.35 --preview",
-        "",
-        f"The counter page, in a browser: {command} serve",
+        say("{shop} (invented) is open in {folder}.", shop="Millrace Tofu Works", folder=folder),
+        NOTHING,
+        say(
+            "  {days} days behind it: {batches} batches, {sales} sales, {money} taken,\n"
+            "  {out} days on which the firm blocks ran out.",
+            days=demo.days,
+            batches=demo.batches,
+            sales=demo.sales,
+            money=money,
+            out=demo.sold_out_days,
+        ),
+        say(
+            "  This morning, {date}: {batches} batches logged, labels in\n  {file}",
+            date=demo.today,
+            batches=len(demo.lots),
+            file=demo.labels,
+        ),
+        NOTHING,
+        say("Try next:"),
+        *(typed(f"  {command} {one}") for one in tries),
+        NOTHING,
+        say("The counter page, in a browser: {command} serve", command=command),
     ]

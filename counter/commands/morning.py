@@ -99,7 +99,7 @@ def demo(
         length=days, label=shown(say("Playing the days")), file=sys.stderr
     ) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
-    as_json(made) if json else echo(*map(typed, tell(made)))
+    as_json(made) if json else echo(*tell(made))
     if serve or (serve is None and not json and sys.stdout.isatty()):
         from counter.commands.serving import serve as open_page
 

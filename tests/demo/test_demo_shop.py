@@ -13,6 +13,7 @@ from click.testing import CliRunner, Result
 
 from counter.cli import main
 from counter.errors import NotFound, Refused
+from counter.languages import language
 from counter.shop import Shop
 from counter.trade.closing import Closing
 from demo_shop import make_demo
@@ -117,10 +118,14 @@ def test_this_morning_is_logged_labelled_and_open(played: Demo, shop: Shop) -> N
     assert not any(t.refusal for p in shop.counter.shelf().products for t in p.tubs)
 
 
-def test_what_it_says_fits_a_screen_and_names_what_to_try(played: Demo) -> None:
-    lines = tell(played)
+@pytest.mark.parametrize("code", ["en", "es"])
+def test_what_it_says_fits_a_screen_and_names_what_to_try(played: Demo, code: str) -> None:
+    told = map(language(code, code).shown, tell(played))
+    lines = [line for text in told for line in text.split("\n")]
     assert len(lines) <= 24
     assert all(len(line) <= 100 + len(played.folder) for line in lines)
+    assert any(line.endswith(f"trace {played.lots['firm']}") for line in lines)
+    assert ("Pruebe ahora:" in lines) is (code == "es")
 
 
 @pytest.mark.parametrize("now", ["03:00", "03:01", "05:00", "12:00", "23:59", "00:30", "02:59"])
