@@ -18,7 +18,7 @@ from counter.trade.asking import Question
 from counter.trade.doubts import of_tender
 from counter.trade.drawer import any_coins
 from counter.trade.ledger import Ledger
-from counter.trade.money import plain_money, round_cash
+from counter.trade.money import round_cash, said_money
 from counter.trade.numbers import next_number
 from counter.trade.orders import parse_item
 from counter.trade.payments import PaymentKind, Tender, how_paid, in_coins, settle
@@ -181,7 +181,7 @@ class Counter:
             "its key {key} was booked as sale {number} over {total} {paid} at {clock} ({goods})",
             key=slip.key,
             number=before.number,
-            total=plain_money(before.total, places),
+            total=said_money(before.total, places),
             paid=how_paid(before.payments),
             clock=f"{when:%H:%M}",
             goods=before.goods,
@@ -191,7 +191,7 @@ class Counter:
             why = say(
                 "{booked}, and this one is over {total} {paid} ({goods})",
                 booked=booked,
-                total=plain_money(priced.total, places),
+                total=said_money(priced.total, places),
                 paid=how_paid(tenders),
                 goods=goods_of(priced.lines),
             )
@@ -263,7 +263,7 @@ class Counter:
         payments, rounding, change = settle(
             priced.total, tuple(tenders), coin=settings.cash.smallest_coin, places=settings.places
         )
-        tried = say("book a sale of {money}", money=plain_money(priced.total, settings.places))
+        tried = say("book a sale of {money}", money=said_money(priced.total, settings.places))
         entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
         number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(

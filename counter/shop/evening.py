@@ -27,7 +27,7 @@ from counter.trade.closing import (
 from counter.trade.counting import Counting, to_count
 from counter.trade.drawer import DrawerMove, Move, worth
 from counter.trade.ledger import Count, Ledger
-from counter.trade.money import plain_money
+from counter.trade.money import said_money
 from counter.trade.production import must_have_reason
 from labels.errors import LabelError, answer_of
 from labels.say import NOTHING, Said, full, say, term
@@ -60,11 +60,11 @@ class Evening:
         coins = coins or {}
         tried = say(
             "book {money} {kind} of the drawer",
-            money=plain_money(amount, self.desk.settings.places),
+            money=said_money(amount, self.desk.settings.places),
             kind=term(kind),
         )
         if coins and worth(coins) != amount:
-            counted = plain_money(worth(coins), self.desk.settings.places)
+            counted = said_money(worth(coins), self.desk.settings.places)
             raise BadInput(tried, say("the coins make {money}", money=counted), say("Count again"))
         if kind != "float":
             must_have_reason(tried, why)
@@ -79,7 +79,7 @@ class Evening:
                 do = say("Say why it starts with another amount, with --because")
                 raise BadInput(tried, say("cash has gone in or out today already"), do)
             if kind == "out" and amount > entry.ledger.drawer.expected:
-                holding = plain_money(entry.ledger.drawer.expected, self.desk.settings.places)
+                holding = said_money(entry.ledger.drawer.expected, self.desk.settings.places)
                 raise Refused(
                     tried,
                     say("the drawer should hold only {money}", money=holding),
@@ -279,7 +279,7 @@ class Evening:
         if coins is None:
             return cash
         if cash is not None and worth(coins) != cash:
-            counted = plain_money(worth(coins), self.desk.settings.places)
+            counted = said_money(worth(coins), self.desk.settings.places)
             raise BadInput(tried, say("the coins make {money}", money=counted), say("Count again"))
         return worth(coins)
 

@@ -18,7 +18,7 @@ from counter.shop.desk import LATEST_NOTE_DAYS, Desk
 from counter.trade.asking import Question, answered
 from counter.trade.closing import begin_day, close_ledger
 from counter.trade.ledger import Ledger
-from counter.trade.money import plain_money
+from counter.trade.money import said_money
 from counter.trade.payments import Tender
 from counter.trade.picking import Picker
 from counter.trade.sales import Kept, PricedSlip, Sale, Slip
@@ -71,7 +71,7 @@ class Payments:
                 return
             if any(one.basis == key for one in entry.ledger.answers):
                 return
-            money = plain_money(amount, self.desk.settings.places)
+            money = said_money(amount, self.desk.settings.places)
             at = f"{paid:%Y-%m-%d %H:%M}"
             text = say(
                 "{money} was taken at {moment} and will not be booked", money=money, moment=at

@@ -161,5 +161,9 @@ def still_for(mark: DateMark, days: int) -> DateMark:
         return mark
     span = timedelta(days=days)
     limit = mark.limit + span if mark.limit else None
-    frozen = say("it stood still for {n} days while it was frozen", n=days)
+    frozen = say_n(
+        "it stood still for {n} day while it was frozen",
+        "it stood still for {n} days while it was frozen",
+        n=days,
+    )
     return DateMark(mark.kind, mark.day + span, limit, join("; ", (mark.reason, frozen)))

@@ -11,7 +11,7 @@ from datetime import datetime
 import msgspec
 
 from counter.trade.numbers import Least
-from labels.say import Said, join, say
+from labels.say import Said, join, say, say_n
 
 
 class Lost(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,7 +55,7 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def said(self) -> Said:
         """What was done, in one sentence."""
-        parts = [say("{n} lines were brought back", n=self.lines)]
+        parts = [say_n("{n} line was brought back", "{n} lines were brought back", n=self.lines)]
         if n := len(self.filled):
             parts.append(
                 say("{n} of them came from the copy ({spans})", n=n, spans=spans(self.filled))
@@ -68,10 +68,12 @@ class Mending(msgspec.Struct, frozen=True, kw_only=True):
                     spans=spans(self.unproved),
                 )
             )
-        n = len(self.lost)
-        parts.append(
-            say("{n} are lost ({spans})", n=n, spans=spans(self.lost)) if n else say("none is lost")
-        )
+        lost = say("none is lost")
+        if n := len(self.lost):
+            lost = say_n(
+                "{n} is lost ({spans})", "{n} are lost ({spans})", n=n, spans=spans(self.lost)
+            )
+        parts.append(lost)
         return say(
             "{done}. The damaged file is kept as {file}.", done=join("; ", parts), file=self.kept
         )

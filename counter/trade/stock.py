@@ -22,7 +22,7 @@ from counter.trade.temperatures import PlaceKind
 from counter.trade.tubs import MINUTES, Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
-from labels.say import NOTHING, Said, say, term
+from labels.say import NOTHING, Said, say, say_n, term
 
 _THROW = say("Throw it away under Waste")
 
@@ -291,9 +291,17 @@ def refusal_frozen(lot: Lot, tried: Said) -> NotSafe | None:
         do = say("Move it to a fridge, `counter move {lot} PLACE`, or throw it away", lot=lot.lot)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.relabel:
-        why = say("{n} packs bear the labels of before it was frozen", n=lot.relabel)
+        why = say_n(
+            "{n} pack bears the labels of before it was frozen",
+            "{n} packs bear the labels of before it was frozen",
+            n=lot.relabel,
+        )
         if lot.thawed_on:
-            why = say("{n} packs bear the labels of before it was thawed", n=lot.relabel)
+            why = say_n(
+                "{n} pack bears the labels of before it was thawed",
+                "{n} packs bear the labels of before it was thawed",
+                n=lot.relabel,
+            )
         return NotSafe(tried, why, say("Print new labels and destroy the old ones"), lot=lot.lot)
     return None
 

@@ -108,7 +108,8 @@ def change() -> AnyResponse | tuple[str, int]:
         return products_page(), status
     made = change.made.portions[key]
     for n in change.lines:
-        note(t("setup.line", name=n.name, what=words().word(n.what), old=n.old, new=n.new))
+        old, new = map(words().said, (n.old, n.new))
+        note(t("setup.line", name=n.name, what=words().word(n.what), old=old, new=new))
     for day in change.after:
         note(t("setup.waits_behind", date=words().date(day)), "warn")
     note(

@@ -143,7 +143,7 @@ def test_a_mending_takes_nothing_from_a_copy_where_it_is_told_so(
     line: CommandLine, hurt: Path
 ) -> None:
     assert hurt.exists()
-    assert "1 are lost (3)" in line.done("mend", "--no-copy")
+    assert "1 is lost (3)" in line.done("mend", "--no-copy")
 
 
 def test_a_sealed_copy_of_another_shop_on_the_stick_is_passed_over(
@@ -152,7 +152,7 @@ def test_a_sealed_copy_of_another_shop_on_the_stick_is_passed_over(
     (line.folder / ".copy-key").unlink()
     name = re.sub(r"-[0-9a-f]{6}-", "-abcdef-", hurt.name)
     hurt.rename(hurt.with_name(name))
-    assert "1 are lost (3)" in line.done("mend")
+    assert "1 is lost (3)" in line.done("mend")
 
 
 def test_a_newest_copy_that_says_otherwise_is_told_with_status_1_and_a_copy_is_made(

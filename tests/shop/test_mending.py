@@ -105,7 +105,7 @@ def test_whichever_line_is_lost_the_shop_is_mended_and_sells_on(sold: ShopInHand
         assert record.lost == (n,)
         checked = shop.audit.check()
         assert checked.findings == (), n
-        assert any("1 are lost" in known for known in checked.known), checked.known
+        assert any("1 is lost" in known for known in checked.known), checked.known
         if not shop.desk.catalogue.portions:
             shop.products.load_catalogue(
                 (Path(__file__).parents[2] / "demo_shop/catalogue.toml").read_text()
@@ -277,7 +277,7 @@ def test_the_command_line_says_what_is_lost(sold: ShopInHand, tmp_path: Path) ->
     sold.shop.desk.books.close()
     said = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--no-copy"])
     assert said.exit_code == 0, said.output
-    assert "1 are lost" in said.output
+    assert "1 is lost" in said.output
     again = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend"])
     assert again.output == "The books are whole; nothing was changed.\n"
     late = CliRunner().invoke(main, ["--shop", str(folder_of(sold)), "mend", "--copy", copy])

@@ -98,7 +98,7 @@ def test_damage_in_what_is_sold_on_stops_the_page_until_it_is_mended(served: Ser
     said = said_at_last(till.shelf, "counter mend")
     status, refused = till.sell("second")
     assert (status, "Run `counter mend`" in refused) == (503, True)
-    assert f"1 are lost ({n})" in till.mend()
+    assert f"1 is lost ({n})" in till.mend()
     shop = Shop.open(served.folder)
     shop.production.log_batch("firm", BatchNote(made=20, boiled_minutes=10))
     shop.desk.books.close()
@@ -126,7 +126,7 @@ def test_damage_in_a_closed_day_is_found_and_mended_while_the_page_sells(served:
     assert till.sell("first")[0] == 200
     status, said, _ = served.ask("GET", f"/records/sales?day={yesterday}", **till.mine)
     assert (status, "Run `counter mend`" in said) == (503, True)
-    assert f"1 are lost ({n})" in till.mend()
+    assert f"1 is lost ({n})" in till.mend()
     assert "counter mend" not in till.shelf()
     assert till.sell("second")[0] == 200
     shop = Shop.open(served.folder)
@@ -297,7 +297,7 @@ def test_the_check_says_in_spanish_what_it_finds_and_what_a_mending_brought_back
     assert mend_shop(folder, clock=closed.clock)  # the page has let go of the books
     said = check()
     assert "Reparado el 2026-11-24 08:30: se recuperaron" in said
-    assert "1 se han perdido (2)" in said
+    assert "1 se ha perdido (2)" in said
     assert "no puede compararse con su cierre: se ha perdido una línea del libro 2026-11-23" in said
     assert said.count("se recuperaron 4 líneas; 1 de ellas no las prueba ningún enlace (3)") == 2
     assert "<li>Línea 1 del libro 2026-11-23 (línea 2 de la tienda), del 2026-11-" in said
