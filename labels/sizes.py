@@ -41,8 +41,7 @@ SIZES = {
         (0.495, 0.495, 1.016),
         (31.75, 31.75),
         (10, 10),
-        "GS1 General Specifications, symbol specification table 2 (general distribution); "
-        "quiet zones 5.4.4.2",
+        "GS1 General Specifications, symbol specification table 2 (general distribution); 5.4.4.2",
     ),
     # The shop's own symbol, read in its own shop by its own scanner, so no table of GS1 binds it.
     # ISO/IEC 15417 leaves the module to the application. 0.25 mm (10 mil; 2 dots of a 203 dpi
