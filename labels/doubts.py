@@ -15,7 +15,7 @@ import msgspec
 
 from labels.facts import Facts, Ingredient
 from labels.naming import plain
-from labels.say import Said, say
+from labels.say import Said, join, say
 
 FAR_LESS = Decimal("0.1")  # of what went in: common practice, no source
 
@@ -163,10 +163,10 @@ def _claims(facts: Facts, market: str) -> Iterator[Doubt]:
         said = [m[0] for text in left for m in re.finditer(words, text)]
         left = [re.sub(words, " ", text) for text in left]  # gluten-free is no other claim as well
         if said:
-            names = ", ".join(f"'{word}'" for word in dict.fromkeys(said))
+            claims = join(", ", (say("'{word}'", word=word) for word in dict.fromkeys(said)))
             yield Doubt(
                 key=kind,
-                text=say("the label claims {words}: what proves it", words=names),
+                text=say("the label claims {words}: what proves it", words=claims),
                 clause=us if market == "us" else eu,
                 basis=" | ".join([*texts, *inside]),
             )

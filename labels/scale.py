@@ -6,6 +6,7 @@ the printer to "actual size" until it is as long as it says.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,21 +14,25 @@ from labels.blanks import Blank
 from labels.files import write_whole
 from labels.fonts import FONT_LOCK, MM, house_faces, register
 from labels.pdf import open_canvas
+from labels.say import Said, figure, say
 from labels.sizes import dots_per_mm
 
 _TICK = (1.2, 2.0, 3.0)  # mm, for 1, 5 and 10 mm
 _MARK = 3.0  # mm, an arm of a corner
 
 
-def write_scale_check(path: str | Path, blank: Blank) -> float:
+def write_scale_check(
+    path: str | Path, blank: Blank, language: str = "en", shown: Callable[[Said], str] = str
+) -> float:
     """Write the test page of ``blank`` and return the length in mm its ruler line must have.
 
-    The line is the longest multiple of 10 mm that fits across. Raises NotWritten.
+    The line is the longest multiple of 10 mm that fits across. ``shown`` is how a text is written
+    in ``language``. Raises NotWritten.
     """
     length = ruler_mm(blank.page_mm[0])
     with FONT_LOCK:
-        canvas, buffer = open_canvas(blank.page_mm, f"Scale check {blank.name}", "en")
-        _draw(canvas, blank, length)
+        canvas, buffer = open_canvas(blank.page_mm, f"Scale check {blank.name}", language)
+        _draw(canvas, blank, length, shown)
         canvas.showPage()
         canvas.save()
     write_whole(path, buffer.getvalue())
@@ -43,7 +48,7 @@ def ruler_mm(side: float) -> float:
     return max(10.0, float((side - 6) // 10 * 10))
 
 
-def _draw(canvas: Any, blank: Blank, length: float) -> None:
+def _draw(canvas: Any, blank: Blank, length: float, shown: Callable[[Said], str]) -> None:
     width, height = (side * MM for side in blank.page_mm)
     if blank.page:
         for position in range(1, blank.per_page + 1):
@@ -62,9 +67,10 @@ def _draw(canvas: Any, blank: Blank, length: float) -> None:
     face = house_faces().regular
     size = 8.0
     canvas.setFont(register(face), size)
-    text = f"This line is {length:g} mm long"
-    canvas.drawString(start + 6 * MM, base - 1.3 * size, text)
-    canvas.drawString(start + 6 * MM, base - 2.5 * size, f"and the upright one {down:g} mm.")
+    across = say("This line is {length} mm long", length=figure(f"{length:g}"))
+    upright = say("and the upright one {length} mm.", length=figure(f"{down:g}"))
+    canvas.drawString(start + 6 * MM, base - 1.3 * size, shown(across))
+    canvas.drawString(start + 6 * MM, base - 2.5 * size, shown(upright))
 
 
 def _tick(mm: int) -> float:

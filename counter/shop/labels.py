@@ -115,10 +115,12 @@ class Labels:
 
     def scale_check(self, path: Path | None = None, blank: str = "") -> tuple[Path, float]:
         """A test page of a blank, and the length in mm its ruler must have on paper."""
+        from counter.languages import language_of
         from labels.scale import write_scale_check
 
+        spoken = language_of(self.desk.settings.shop.language)
         path = self.desk.files.unused(path) or self.desk.files.place("labels") / "scale-check.pdf"
-        return path, write_scale_check(path, self.blank(blank))
+        return path, write_scale_check(path, self.blank(blank), spoken.code, spoken.shown)
 
     def picture_labels(self, run: LabelRun, path: Path) -> Path:
         """The first page of printed labels as a PNG of one bit a dot, at the printer's dots."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 import errno
 from collections.abc import Callable
 from decimal import Decimal
+from pathlib import Path
 
+import pdfplumber
 import pytest
 
 from counter.errors import NotFound
@@ -18,6 +20,7 @@ from labels.facts_file import facts_from
 from labels.pdf import build_pdf
 from labels.rules.statement import title_of
 from labels.say import say
+from labels.scale import write_scale_check
 from labels.scan import parse_scan
 from labels.symbols import ean13
 from tests.labels.shop import firm_tofu
@@ -82,6 +85,14 @@ def test_a_scan_is_described_in_the_language_of_who_reads_it() -> None:
         "Artículo GS1 09521234000013, lote 26328-01, consumir preferentemente antes del 29 nov 2026."
     )
     assert GERMAN.shown(scan.describe()).startswith("GS1-Artikel 09521234000013, Los 26328-01, ")
+
+
+def test_the_test_page_says_its_measures_in_the_language_of_the_shop(tmp_path: Path) -> None:
+    write_scale_check(tmp_path / "a.pdf", blank_named("roll-60x80"), "es", SPANISH.shown)
+    with pdfplumber.open(tmp_path / "a.pdf") as pdf:
+        text = pdf.pages[0].extract_text()
+    assert "Esta línea mide 50 mm" in text
+    assert "y la vertical 70 mm." in text
 
 
 def test_near_names_are_offered_in_the_language_of_who_reads_them() -> None:
