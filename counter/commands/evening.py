@@ -21,11 +21,11 @@ def count(ctx: click.Context, counts: tuple[str, ...], at: str, by: str) -> None
     from counter.errors import BadInput
     from counter.trade.units import parse_amount, show_amount
 
+    shop = open_shop(ctx)
     if len(counts) % 2:
         raise BadInput(
             say("read the counts"), say("a lot has no amount"), say("Write LOT AMOUNT LOT AMOUNT")
         )
-    shop = open_shop(ctx)
     when = moment(shop, at)
     ledger = shop.desk.ledger(shop.desk.day_of(when or shop.desk.now()))
     pairs = []

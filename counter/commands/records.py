@@ -159,6 +159,7 @@ def export(
         wanted = [known[kind]] if kind in known else list(known.values())
         click.echo(schema_text(wanted), nl=False)
         return
+    shop = open_shop(ctx)
     if lake is not None:
         if kind not in (None, "all") or first or last or output:
             do = say("Leave kind, days and -o out")
@@ -167,12 +168,11 @@ def export(
                 say("all kinds of all closed days go there"),
                 do,
             )
-        add_to_lake(open_shop(ctx), lake, json)
+        add_to_lake(shop, lake, json)
         return
     if kind is None:
         do = say("Name all, or one of {kinds}", kinds=", ".join(kinds()))
         raise BadInput(say("export records"), say("no kind is named"), do)
-    shop = open_shop(ctx)
     days = days_from(first, last)
     if output is None:
         if parquet or kind == "all":

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from counter.cli import as_json, echo, json_option, open_shop
-from labels.say import say, typed
+from labels.say import say
 
 if TYPE_CHECKING:
     from counter.reports.spans import Kind
@@ -57,7 +57,7 @@ def _span(kind: Kind, help_text: str) -> click.Command:
         if json:
             as_json(summary)
         elif pdf is None and csv is None:
-            echo(*map(typed, tell_span(summary, shop.reports.telling())))
+            echo(*tell_span(summary, shop.reports.telling()))
 
     return command
 
@@ -79,12 +79,10 @@ def plan(ctx: click.Context, date: str | None, backtest: bool, json: bool) -> No
             do = say("Leave the day out: all days on record are replayed")
             raise BadInput(say("replay day {date}", date=date), say("a replay is of all days"), do)
         replayed = shop.plan.backtest()
-        as_json(replayed) if json else echo(
-            *map(typed, tell_replay(replayed, shop.reports.telling()))
-        )
+        as_json(replayed) if json else echo(*tell_replay(replayed, shop.reports.telling()))
         return
     found = shop.plan.for_day(parse_day(date) if date is not None else None)
-    as_json(found) if json else echo(*map(typed, tell_plan(found, shop.reports.telling())))
+    as_json(found) if json else echo(*tell_plan(found, shop.reports.telling()))
 
 
 week = _span("week", "Add up the week of DAY (today), Monday to Sunday, with its trend.")

@@ -50,6 +50,15 @@ def within(line: str) -> Said:
     return join("  ", (NOTHING, line))
 
 
+def dated(day: date, english: str, parts: str, locale: str) -> str:
+    """A day, by the English of ``strftime``, else in so many ``parts`` as ``locale`` writes it."""
+    if locale.startswith("en"):
+        return f"{day:{english}}"
+    from babel.dates import format_skeleton
+
+    return str(format_skeleton(parts, day, locale=locale))
+
+
 def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[Said]:
     """From what was taken to what is left of it; nothing where that is the same."""
     lines = list[Said]()
@@ -143,14 +152,6 @@ class Words(Presenter):
         known = key in self.catalogue.products
         return super().product(key) if known else self.shop.desk.catalogues.names().get(key, key)
 
-    def on(self, day: date) -> str:
-        """``Tue 2026-11-24``."""
-        if self.locale.startswith("en"):
-            return f"{day:%a %Y-%m-%d}"
-        from babel.dates import format_skeleton
-
-        return str(format_skeleton("yMMMEd", day, locale=self.locale))
-
     def batch(self, batch: Batch) -> list[Said]:
         made, mark = show_amount(batch.made, batch.unit), batch.mark
         name = self.product(batch.product)
@@ -162,7 +163,7 @@ class Words(Presenter):
                 say(
                     "{kind} {date}: {reason}",
                     kind=term(mark.kind),
-                    date=self.on(mark.day),
+                    date=dated(mark.day, "%a %Y-%m-%d", "yMMMEd", self.locale),
                     reason=mark.reason,
                 )
             )

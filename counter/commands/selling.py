@@ -83,13 +83,13 @@ def tub_open(
     from counter.trade.tubs import minutes_left
     from counter.trade.units import parse_amount, parse_minutes, parse_temperature, show_amount
 
+    shop = open_shop(ctx)
     if mode is None:
         raise BadInput(
             say("open a tub of lot {lot}", lot=lot),
             say("how it is held is not said"),
             say("Add --hot, --cold or --by-time"),
         )
-    shop = open_shop(ctx)
     level = parse_amount(holds, "ml") if holds else None
     celsius = parse_temperature(temp) if temp else None
     made = shop.tubs.open_tub(
@@ -339,6 +339,7 @@ def refund(
     """Give money back for a SALE such as 2026-11-24/0017, whole or by line."""
     from counter.commands.say import Words
     from counter.errors import BadInput
+    from counter.trade.payments import by_kind
 
     shop = open_shop(ctx)
     wanted: dict[int, int] | None = None
@@ -361,7 +362,7 @@ def refund(
         return
     money = Words(shop).money
     where = say("the goods are back on the shelf") if restock else say("the goods stay sold")
-    back = say("{money} by {kind}", money=money(made.back), kind=term(made.kind))
+    back = say("{money} {how}", money=money(made.back), how=by_kind(made.kind))
     if made.by_card:
         back = say(
             "{money} back, {card} by card and {cash} in cash",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from counter.commands.say import table, takings_lines
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+
+from counter.commands.say import dated, table, takings_lines, within
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
-from counter.present import Presenter, several, share, weight
+from counter.present import Presenter, share, weight
 from counter.reports.goods_tables import kilo_words
 from counter.reports.money_tables import rate_words
 from counter.reports.report import span_title
@@ -14,104 +17,107 @@ from counter.reports.spans import SpanSummary
 from counter.trade.corrections import change_words
 from counter.trade.taxes import TaxDay
 from counter.trade.units import show_amount
-from labels.say import Said
-
-_RULE_WORDS = {
-    "made": "what was made",
-    "plan": "the plan",
-    "yesterday": "as yesterday",
-    "same day last week": "as a week ago",
-    "mean": "the mean of all days",
-}
+from labels.say import NOTHING, Said, join, say, say_n, term
 
 
-def tell_span(summary: SpanSummary, telling: Presenter) -> list[str]:
+def tell_span(summary: SpanSummary, telling: Presenter) -> list[Said]:
     """The summary of a span: its days or months, products, money, yields."""
-    money = telling.money
-    lines = [f"{span_title(summary, telling)}: {len(summary.days)} days closed", ""]
-    year = summary.kind == "year"
-    rows = [("", "sales", "taken", "wasted", "at price", "")]
-    if year:
-        rows += [
-            (
-                f"{p.first:%B}",
-                str(p.sales),
-                money(p.total),
-                money(p.wasted_cost),
-                money(p.wasted_price),
-                f"{p.days} days",
-            )
-            for p in summary.pieces
-            if p.days
-        ]
-    else:
-        rows += [
-            (
-                f"{d.day:%a} {d.day}",
-                str(d.sales),
-                money(d.total),
-                money(d.wasted_cost),
-                money(d.wasted_price),
-                _sold_out(d.sold_out, telling),
-            )
-            for d in summary.days
-        ]
-    rows.append(
-        (
-            "all",
-            str(summary.sales),
-            money(summary.total),
-            money(summary.wasted_cost),
-            money(summary.wasted_price),
-            "",
-        )
-    )
-    lines += table(rows, right=(1, 2, 3, 4))
-    lines += ["", *_products(summary, telling), ""]
+    title, n = span_title(summary, telling), len(summary.days)
+    lines = [say_n("{title}: {n} day closed", "{title}: {n} days closed", n, title=title)]
+    lines += [NOTHING, *_pieces(summary, telling), NOTHING, *_products(summary, telling), NOTHING]
     lines += _money(summary, telling)
-    lines += [
-        f"{telling.product(y.product)}: {kilo_words(y)} from 1 kg of beans, {y.batches} batches"
-        for y in summary.yields
-    ]
+    for y in summary.yields:
+        name, kilos = telling.product(y.product), kilo_words(y)
+        lines.append(
+            say_n(
+                "{name}: {kilos} from 1 kg of beans, {n} batch",
+                "{name}: {kilos} from 1 kg of beans, {n} batches",
+                y.batches,
+                name=name,
+                kilos=kilos,
+            )
+        )
     return lines
 
 
-def _money(summary: SpanSummary, telling: Presenter) -> list[str]:
+def _pieces(summary: SpanSummary, telling: Presenter) -> list[Said]:
+    """A line a day, or a month of a year."""
     money = telling.money
-    lines = []
-    takings = summary.takings
-    for kind, amount in sorted(summary.payments.items()):
-        lines.append(f"{kind} {money(amount)}")
+    rows: list[Sequence[str]] = [
+        (NOTHING, say("sales"), say("taken"), say("wasted"), say("at price"), NOTHING)
+    ]
+    for p in summary.pieces if summary.kind == "year" else ():
+        if p.days:
+            month = dated(p.first, "%B", "LLLL", telling.locale)
+            days, wasted = say_n("{n} day", "{n} days", p.days), money(p.wasted_cost)
+            worth = money(p.wasted_price)
+            rows.append((month, str(p.sales), money(p.total), wasted, worth, days))
+    for d in summary.days if summary.kind != "year" else ():
+        day = dated(d.day, "%a %Y-%m-%d", "yMMMEd", telling.locale)
+        wasted, worth = money(d.wasted_cost), money(d.wasted_price)
+        out = _sold_out(d.sold_out, telling)
+        rows.append((day, str(d.sales), money(d.total), wasted, worth, out))
+    wasted, worth = money(summary.wasted_cost), money(summary.wasted_price)
+    rows.append((say("all"), str(summary.sales), money(summary.total), wasted, worth, NOTHING))
+    return table(rows, right=(1, 2, 3, 4))
+
+
+def _money(summary: SpanSummary, telling: Presenter) -> list[Said]:
+    money, takings = telling.money, summary.takings
+    lines = [
+        join(" ", (term(kind), money(amount))) for kind, amount in sorted(summary.payments.items())
+    ]
     lines += [_tax(tax, telling) for tax in summary.taxes]
-    lines.append(f"discounts {money(summary.discounts)}")
+    lines.append(say("discounts {money}", money=money(summary.discounts)))
     lines += takings_lines(takings, money)
     for one in summary.corrections:
-        change = change_words(one, money, telling.temperature)
-        lines.append(f"corrected {one.corrects}: {', '.join(x for x in (change, one.text) if x)}")
+        change = join(", ", filter(None, (change_words(one, money, telling.temperature), one.text)))
+        lines.append(say("corrected {date}: {change}", date=one.corrects, change=change))
     if summary.corrected_money:
-        lines.append(f"{money(takings.left + summary.corrected_money)} left, as corrected")
-    missing = summary.missing_in_all
-    word = "missing" if missing > 0 else "over"
-    drawer = f"{money(abs(missing))} {word}" if missing else "exact"
-    lines.append(f"cash over all days: {drawer}")
-    return lines
+        left = money(takings.left + summary.corrected_money)
+        lines.append(say("{money} left, as corrected", money=left))
+    missing, off = summary.missing_in_all, money(abs(summary.missing_in_all))
+    drawer = say("{off} missing", off=off) if missing > 0 else say("{off} over", off=off)
+    drawer = drawer if missing else say("exact")
+    return [*lines, say("cash over all days: {drawer}", drawer=drawer)]
 
 
-def _tax(tax: TaxDay, telling: Presenter) -> str:
-    money, name = telling.money, tax.tax_class or "none"
+def _tax(tax: TaxDay, telling: Presenter) -> Said:
+    money, name = telling.money, tax.tax_class or term("none")
     if tax.rate is None:
-        return f"tax {name} {money(tax.tax)}, of days closed before refunds were taken off it"
-    back = f"{money(tax.refunded)} given back, {money(tax.left)} left"
-    return f"tax {name} at {rate_words(tax.rate)}: {money(tax.tax)}, {back}"
+        return say(
+            "tax {name} {money}, of days closed before refunds were taken off it",
+            name=name,
+            money=money(tax.tax),
+        )
+    return say(
+        "tax {name} at {rate}: {money}, {back} given back, {left} left",
+        name=name,
+        rate=rate_words(tax.rate),
+        money=money(tax.tax),
+        back=money(tax.refunded),
+        left=money(tax.left),
+    )
 
 
-def _sold_out(products: tuple[str, ...], telling: Presenter) -> str:
-    return f"sold out: {', '.join(map(telling.product, products))}" if products else ""
+def _sold_out(products: tuple[str, ...], telling: Presenter) -> Said:
+    names = ", ".join(map(telling.product, products))
+    return say("sold out: {names}", names=names) if products else NOTHING
 
 
 def _products(summary: SpanSummary, telling: Presenter) -> list[Said]:
-    head = ("product", "in", "made", "sold", "used", "wasted", "out", "missing", "brought")
-    rows = [head]
+    head = (
+        say("product"),
+        say("in"),
+        say("made"),
+        say("sold"),
+        say("used"),
+        say("wasted"),
+        say("out"),
+        say("missing"),
+        say("brought"),
+    )
+    rows: list[Sequence[str]] = [head]
     for product in summary.products:
         flow = product.flow
         amounts = (
@@ -123,55 +129,74 @@ def _products(summary: SpanSummary, telling: Presenter) -> list[Said]:
             flow.carried_out,
             flow.variance,
         )
-        shown = [show_amount(n, flow.unit) if n else "-" for n in amounts]
-        rows.append((telling.product(flow.product), *shown, telling.money(product.net)))  # type: ignore[arg-type]
+        shown = [show_amount(n, flow.unit) if n else Said("-") for n in amounts]
+        rows.append((telling.product(flow.product), *shown, telling.money(product.net)))
     return table(rows, right=range(1, 9))
 
 
-def tell_plan(plan: ShopPlan, telling: Presenter) -> list[str]:
+def tell_plan(plan: ShopPlan, telling: Presenter) -> list[Said]:
     """The plan: what to make, what to soak, what a mould less or more would do, and why."""
-    name = f"{plan.target:%A} {plan.target}" + (f", {plan.special}" if plan.special else "")
-    lines = [f"Plan for {name}"]
+    weekday = term(f"{plan.target:%A}")
+    head = say("Plan for {weekday} {date}", weekday=weekday, date=plan.target)
+    lines = [join(", ", filter(None, (head, plan.special)))]
     if plan.open_day is not None:
         lines.append(
-            f"Day {plan.open_day} is not closed yet: what it will leave is an estimate. "
-            "Plan again after closing."
+            say(
+                "Day {date} is not closed yet: what it will leave is an estimate."
+                " Plan again after closing.",
+                date=plan.open_day,
+            )
         )
     for place in plan.warm:
         assert place.bad is not None
-        shown = telling.temperature(place.bad.celsius)
         lines.append(
-            f"{place.place} measured {shown} at {telling.clock(place.bad.at)}: what lies there may"
-            " have to go. Measure again, and plan again."
+            say(
+                "{place} measured {temperature} at {clock}: what lies there may have to go."
+                " Measure again, and plan again.",
+                place=place.place,
+                temperature=telling.temperature(place.bad.celsius),
+                clock=telling.clock(place.bad.at),
+            )
         )
     if not plan.products:
-        return [*lines, "Nothing to plan: the catalogue has no product that is sold."]
-    lines += ["", *_choices(plan, telling), "", *_soaks(plan, telling), ""]
-    lines += [f"{p.name}: {p.words}" for p in plan.products]
-    return lines
+        return [*lines, say("Nothing to plan: the catalogue has no product that is sold.")]
+    lines += [NOTHING, *_choices(plan, telling), NOTHING, *_soaks(plan, telling), NOTHING]
+    return lines + [join(": ", (p.name, p.words)) for p in plan.products]
 
 
 def _choices(plan: ShopPlan, telling: Presenter) -> list[Said]:
-    rows = [("", "", "make", "sells out", "left over", "margin")]
+    rows: list[Sequence[str]] = [
+        (NOTHING, NOTHING, say("make"), say("sells out"), say("left over"), say("margin"))
+    ]
     for product in plan.products:
-        for word, choice in (
-            ("one less", product.fewer),
-            ("this", product.this),
-            ("one more", product.more),
-        ):
-            if choice is not None:
-                rows.append(_choice(product, word, choice, telling))
+        this = product.this
+        vessels = _vessels(product.vessel, this.moulds)
+        rows += [
+            _choice(product, NOTHING, within(word), choice, telling)
+            if choice is not this
+            else _choice(product, product.name, word, choice, telling)
+            for word, choice in (
+                (say("one less"), product.fewer),
+                (say("this: {vessels}", vessels=vessels), this),
+                (say("one more"), product.more),
+            )
+            if choice is not None
+        ]
     return table(rows, right=(2, 3, 4, 5))
 
 
+def _vessels(vessel: str, n: int) -> Said:
+    if vessel == "tub":
+        return say_n("{n} tub", "{n} tubs", n)
+    return say_n("{n} mould", "{n} moulds", n)
+
+
 def _choice(
-    product: ProductPlan, word: str, choice: Choice, telling: Presenter
-) -> tuple[str, str, str, str, str, str]:
-    moulds = several(choice.moulds, product.vessel)
-    name = product.name if word == "this" else ""
+    product: ProductPlan, name: str, word: Said, choice: Choice, telling: Presenter
+) -> tuple[str, ...]:
     return (
         name,
-        f"{word}: {moulds}" if word == "this" else f"  {word}",
+        word,
         show_amount(choice.make, product.unit),
         f"{choice.sells_out:.0%}",
         show_amount(round(choice.left), product.unit),
@@ -179,38 +204,52 @@ def _choice(
     )
 
 
-def _soaks(plan: ShopPlan, telling: Presenter) -> list[str]:
-    rows = [("tonight", "dry beans", "water", "coagulant")]
+def _soaks(plan: ShopPlan, telling: Presenter) -> list[Said]:
+    rows: list[Sequence[str]] = [
+        (say("tonight"), say("dry beans"), term("water"), term("coagulant"))
+    ]
     for product in plan.to_make:
-        if product.soak is not None:
+        if soak := product.soak:
             kinds = _coagulants(product.coagulants, telling)
-            rows.append(
-                (product.name, weight(product.soak.beans_g), weight(product.soak.water_g), kinds)
-            )
+            rows.append((product.name, weight(soak.beans_g), weight(soak.water_g), kinds))
         elif product.takes:
-            takes = ", ".join(
-                f"{amount} of {telling.product(key)}" for key, amount in product.takes.items()
+            takes = (
+                say("{amount} of {name}", amount=amount, name=telling.product(key))
+                for key, amount in product.takes.items()
             )
-            rows.append((product.name, "-", "-", f"takes {takes}"))
-    rows.append(
-        ("all", weight(plan.beans_g), weight(plan.water_g), _coagulants(plan.coagulants, telling))
+            rows.append((product.name, "-", "-", say("takes {parts}", parts=join(", ", takes))))
+    beans, kinds = weight(plan.beans_g), _coagulants(plan.coagulants, telling)
+    rows.append((say("all"), beans, weight(plan.water_g), kinds))
+    soak_said = say("Soak {amount} of dry beans tonight.", amount=beans)
+    return [soak_said, NOTHING, *table(rows, right=(1, 2))]
+
+
+def _coagulants(coagulants: Mapping[str, Decimal], telling: Presenter) -> Said:
+    return join(
+        ", ",
+        (join(" ", (telling.ingredient(key), weight(grams))) for key, grams in coagulants.items()),
     )
-    lines = [f"Soak {weight(plan.beans_g)} of dry beans tonight.", ""]
-    return lines + table(rows, right=(1, 2))
 
 
-def _coagulants(coagulants: object, telling: Presenter) -> str:
-    assert isinstance(coagulants, dict)
-    return ", ".join(
-        f"{telling.ingredient(key)} {weight(grams)}" for key, grams in coagulants.items()
-    )
+def _rule(name: str) -> Said:
+    match name:
+        case "made":
+            return say("what was made")
+        case "plan":
+            return say("the plan")
+        case "yesterday":
+            return say("as yesterday")
+        case "same day last week":
+            return say("as a week ago")
+    return say("the mean of all days")
 
 
-def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]:
+def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[Said]:
     """Waste and lost sales of each rule, a block a product and the sum in money."""
     if not replayed:
-        return ["Too few days are closed to replay: it takes more than ten of a product."]
-    rows = [("", "", "made", "left over", "missed", "missed of wanted", "loss")]
+        return [say("Too few days are closed to replay: it takes more than ten of a product.")]
+    head = (NOTHING, NOTHING, say("made"), say("left over"), say("missed"))
+    rows: list[Sequence[str]] = [(*head, say("missed of wanted"), say("loss"))]
     costs: dict[str, float] = {}
     for product in replayed:
         for rule, result in product.rules.items():
@@ -218,7 +257,7 @@ def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]
             rows.append(
                 (
                     product.name if rule == "made" else "",
-                    _RULE_WORDS[rule],
+                    _rule(rule),
                     show_amount(result.made, product.unit),
                     show_amount(result.wasted, product.unit),
                     show_amount(result.lost, product.unit),
@@ -226,31 +265,35 @@ def tell_replay(replayed: tuple[Replayed, ...], telling: Presenter) -> list[str]
                     telling.money(round(result.cost)),
                 )
             )
-    lines: list[str] = [*table(rows, right=(2, 3, 4, 5, 6))]
-    least = max(p.days for p in replayed)
-    lines += ["", f"Loss over all products, up to {least} days each:"]
+    lines, least = table(rows, right=(2, 3, 4, 5, 6)), max(p.days for p in replayed)
+    lines += [NOTHING, say("Loss over all products, up to {n} days each:", n=least)]
     lines += table(
-        [(f"  {_RULE_WORDS[rule]}", telling.money(round(cost))) for rule, cost in costs.items()],
+        [(within(_rule(rule)), telling.money(round(cost))) for rule, cost in costs.items()],
         right=(1,),
     )
-    out = sum(p.sold_out_days for p in replayed)
     lines += [
-        "",
-        "Loss is the margin of what was asked for and not there, and the cost of what was left"
-        " over,",
-        "less its worth where it keeps until the next day. What was made counts what was carried in"
-        " too;",
-        "the rules start each day with nothing.",
+        NOTHING,
+        say(
+            "Loss is the margin of what was asked for and not there, and the cost of what was left"
+            " over,\nless its worth where it keeps until the next day. What was made counts what"
+            " was carried in too;\nthe rules start each day with nothing."
+        ),
     ]
-    if out:
-        added = ", ".join(
-            f"{telling.product(p.product)} {show_amount(p.added, p.unit)}"
-            for p in replayed
-            if p.added
+    if out := sum(p.sold_out_days for p in replayed):
+        added = join(
+            ", ",
+            (
+                join(" ", (telling.product(p.product), show_amount(p.added, p.unit)))
+                for p in replayed
+                if p.added
+            ),
         )
-        lines += [
-            f"True demand is not known on {out} sold-out days of products. It is taken as what sold"
-            " plus what",
-            f"the shop's other days say was still wanted: {added or 'nothing more'}.",
-        ]
+        lines.append(
+            say(
+                "True demand is not known on {n} sold-out days of products. It is taken as what"
+                " sold plus what\nthe shop's other days say was still wanted: {added}.",
+                n=out,
+                added=added or say("nothing more"),
+            )
+        )
     return lines

@@ -104,10 +104,10 @@ def test_a_refund_by_line_and_the_rest(line: CommandLine) -> None:
     line.done("sell", "firm-block*3", "soft-block", "--cash", "20")
     said = line.done("refund", "2026-11-24/0001", "--line", "1x1", "--because", "sour")
     assert said == (
-        "Refund 2026-11-24/R001 of sale 2026-11-24/0001: $3.00 by cash; the goods stay sold.\n"
+        "Refund 2026-11-24/R001 of sale 2026-11-24/0001: $3.00 in cash; the goods stay sold.\n"
     )
     said = line.done("refund", "2026-11-24/0001", "--because", "keyed twice", "--restock")
-    assert said.endswith("$9.00 by cash; the goods are back on the shelf.\n")
+    assert said.endswith("$9.00 in cash; the goods are back on the shelf.\n")
 
 
 def test_a_refund_says_what_of_it_goes_on_the_card(line: CommandLine) -> None:

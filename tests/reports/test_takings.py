@@ -56,7 +56,7 @@ def test_a_refund_is_one_amount_on_screen_page_and_paper(
     monkeypatch.setattr(Shop, "open", opened)
     said = CliRunner().invoke(main, ["refund", cash.number, "--because", "spilt"]).stdout
     money = Words(hand.shop).money(cash.total + cash.rounding)
-    assert f"of sale {cash.number}: {money} by cash" in said
+    assert f"of sale {cash.number}: {money} in cash" in said
     page = Page(create_app(hand.shop, b"not secret at all, only for tests"))
     assert money in page.get(f"/sales/{cash.number}").get_data(as_text=True)
     day = hand.clock().date()
