@@ -12,7 +12,6 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
 from typing import Literal
 
-from counter.languages import codes, names
 from counter.trade.catalogue import Catalogue
 from counter.trade.money import minor_places, show_money
 from counter.trade.settings import Settings
@@ -24,6 +23,10 @@ from labels.say import Said, figure, join, say, term
 def language_for(wanted: str, settings: Settings) -> str:
     """The language that is spoken: the one ``wanted``, else the shop's, else English."""
     own = settings.shop.language[:2]
+    if own == "en" and not wanted:
+        return own
+    from counter.languages import codes, names
+
     if wanted and wanted in names():
         return wanted
     return own if own in codes() else "en"

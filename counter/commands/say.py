@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from datetime import date
 from decimal import Decimal
 from functools import reduce
 from typing import TYPE_CHECKING
@@ -48,15 +47,6 @@ def table(rows: Iterable[Sequence[str]], right: Sequence[int] = ()) -> list[Said
 def within(line: str) -> Said:
     """A line that belongs to the one above it."""
     return join("  ", (NOTHING, line))
-
-
-def dated(day: date, english: str, parts: str, locale: str) -> str:
-    """A day, by the English of ``strftime``, else in so many ``parts`` as ``locale`` writes it."""
-    if locale.startswith("en"):
-        return f"{day:{english}}"
-    from babel.dates import format_skeleton
-
-    return str(format_skeleton(parts, day, locale=locale))
 
 
 def takings_lines(takings: Takings, money: Callable[[int], str]) -> list[Said]:
@@ -161,9 +151,10 @@ class Words(Presenter):
         else:
             lines.append(
                 say(
-                    "{kind} {date}: {reason}",
+                    "{kind} {weekday} {date}: {reason}",
                     kind=term(mark.kind),
-                    date=dated(mark.day, "%a %Y-%m-%d", "yMMMEd", self.locale),
+                    weekday=term(f"{mark.day:%A}"),
+                    date=mark.day,
                     reason=mark.reason,
                 )
             )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from counter.commands.say import dated, table, takings_lines, within
+from counter.commands.say import table, takings_lines, within
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
@@ -48,12 +48,12 @@ def _pieces(summary: SpanSummary, telling: Presenter) -> list[Said]:
     ]
     for p in summary.pieces if summary.kind == "year" else ():
         if p.days:
-            month = dated(p.first, "%B", "LLLL", telling.locale)
+            month = telling.month(p.first)
             days, wasted = say_n("{n} day", "{n} days", p.days), money(p.wasted_cost)
             worth = money(p.wasted_price)
             rows.append((month, str(p.sales), money(p.total), wasted, worth, days))
     for d in summary.days if summary.kind != "year" else ():
-        day = dated(d.day, "%a %Y-%m-%d", "yMMMEd", telling.locale)
+        day = telling.day(d.day)
         wasted, worth = money(d.wasted_cost), money(d.wasted_price)
         out = _sold_out(d.sold_out, telling)
         rows.append((day, str(d.sales), money(d.total), wasted, worth, out))

@@ -26,7 +26,7 @@ def test_a_batch_answers_with_lot_date_reason_and_figures(empty: CommandLine) ->
     )  # fmt: skip
     assert said.splitlines() == [
         "Lot 26328-01: 96 Firm Tofu",
-        "best-by Sat 2026-11-28: keeps 5 days, the day made is day 1",
+        "best-by Saturday 2026-11-28: keeps 5 days, the day made is day 1",
         "soybeans 12 kg; water ~84 kg; gypsum ~360 g; 11.2 °Brix; boiled 10 min; "
         "cooled 8:10\xa0AM, 11:30\xa0AM",
     ]

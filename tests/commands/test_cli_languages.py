@@ -71,6 +71,7 @@ DAY = [
     ("24 17:10", "close --cash 100 --preview"),
     ("24 17:10", "close --cash 100"),
     ("24 17:10", "close --cash 100"),
+    ("24 17:10", "week"),
     ("24 17:10", "day --pdf day.pdf"),
     ("24 17:10", "trace 26328-01 26328-04"),
     ("24 17:10", "recall 26328-01 --drill"),
@@ -101,7 +102,9 @@ OWN = re.compile(
 # What both languages write alike.
 ALIKE = {
     "es_US": words_of("inspector local no nov plan principal total"),
-    "de_DE": words_of("computer in module nov plan portion rest scanner so thermometer was"),
+    "de_DE": words_of(
+        "computer in module nov november plan portion rest scanner so thermometer was"
+    ),
 }
 
 
