@@ -140,20 +140,14 @@ class Picker:
                 name = self.catalogue.products[portion.product].name
                 why = say("no tub of {name} is open", name=name)
             raise Refused(tried, why, say("Open one with `counter tub open LOT`"))
-        good = [t for t in tubs if not self.why_not(t, tried)]
+        refused = {t.tub: no for t in tubs if (no := self.why_not(t, tried))}
+        good = [t for t in tubs if t.tub not in refused]
         if not good:
-            refusal = self.why_not(tubs[0], tried)
-            assert refusal is not None
-            raise refusal
+            raise refused[tubs[0].tub]
         full = [t for t in good if t.level - self.taken.get(t.tub, 0) >= amount]
         bad = [] if full or self.gone else [t for t in tubs if t.level > 0 and t not in good]
         if bad:
-            refusal = self.why_not(bad[0], tried)
-            assert refusal is not None
-            why = say("so much is left only with what is in a tub: {why}", why=refusal.why)
-            raise NotSafe(
-                tried, why, say("Take tub {tub} away first", tub=bad[0].tub), lot=bad[0].lot
-            )
+            raise only_in(bad[0], refused[bad[0].tub])
         tub = full[0] if full else max(good, key=lambda t: t.level - self.taken.get(t.tub, 0))
         self.taken[tub.tub] = self.taken.get(tub.tub, 0) + amount
         how: How = "named" if item.lot or len({t.lot for t in every}) == 1 else "assumed"
@@ -168,6 +162,13 @@ class Picker:
         return self.ledger.rows[lot].lot.mark.day <= self.now.date()
 
 
+def only_in(tub: Tub, refusal: Refused) -> NotSafe:
+    """The refusal of what would have to come out of a tub that may not be sold from."""
+    why = say("so much is left only with what is in a tub: {why}", why=refusal.why)
+    do = say("Take tub {tub} away first", tub=tub.tub)
+    return NotSafe(refusal.tried, why, do, lot=tub.lot)
+
+
 def refuse_out_of_tub(
     ledger: Ledger, lot: str, amount: int, tried: Said, *moments: datetime
 ) -> None:
@@ -177,8 +178,7 @@ def refuse_out_of_tub(
     for tub in ledger.open_tubs() if free <= 0 or amount > free else ():
         for moment in moments if tub.lot == lot else ():
             if refusal := tub_refusal(tub, moment, tried, moments[-1]):
-                why = say("so much is left only with what is in a tub: {why}", why=refusal.why)
-                raise NotSafe(tried, why, say("Take tub {tub} away first", tub=tub.tub), lot=lot)
+                raise only_in(tub, refusal)
 
 
 def item_for_scan(

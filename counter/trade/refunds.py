@@ -11,7 +11,7 @@ import msgspec
 
 from counter.errors import Refused
 from counter.trade.money import half_up, said_money
-from counter.trade.payments import KINDS, PaymentKind
+from counter.trade.payments import KINDS, PaymentKind, by_kind
 from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw
 from labels.say import say
@@ -114,18 +114,11 @@ def kind_of(
     left = left_of_kinds(sale, before)
     if wanted is not None:
         if amount > left[wanted]:
-            most = said_money(left[wanted], places)
-            match wanted:
-                case "cash":
-                    why = say(
-                        "only {money} of what was paid in cash is left to give back", money=most
-                    )
-                case "card":
-                    why = say(
-                        "only {money} of what was paid by card is left to give back", money=most
-                    )
-                case _:
-                    assert_never(wanted)
+            why = say(
+                "only {money} of what was paid {how} is left to give back",
+                money=said_money(left[wanted], places),
+                how=by_kind(wanted),
+            )
             tried = say("refund sale {number}", number=sale.number)
             raise Refused(tried, why, say("Give it back as it was paid"))
         return wanted, 0

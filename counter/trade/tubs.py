@@ -193,18 +193,10 @@ def open_tub(opened: TubOpened, product: str, out: int = 0) -> Tub:
     """
     tried = say("open tub {tub} {mode}", tub=opened.tub, mode=words_of(opened.mode))
     if opened.level <= 0:
-        raise BadInput(
-            tried, say("there is nothing in it"), say("Say how much it holds, such as 8l")
-        )
-    celsius = opened.celsius
-    if celsius is not None and not holds(opened.mode, celsius):
-        why = say(
-            "it measures {amount} °C, allowed is {allowed}",
-            amount=figure(celsius),
-            allowed=allowed(opened.mode),
-        )
-        do = say("Bring it to temperature or throw it away; the local food code decides")
-        raise NotSafe(tried, why, do, lot=opened.lot)
+        do = say("Say how much it holds, such as 8l")
+        raise BadInput(tried, say("there is nothing in it"), do)
+    if opened.celsius is not None:
+        refuse_unless_held(tried, opened.mode, opened.celsius, opened.lot)
     return Tub(
         tub=opened.tub,
         lot=opened.lot,
@@ -223,10 +215,7 @@ def check_opening(tried: Said, opened: TubOpened, cooled: bool) -> None:
     Sources: Food Code 3-501.16, 3-501.19(B); 3-403.11(A),(D).
     """
     if opened.celsius is None:
-        why = say("its temperature is not measured")
-        raise BadInput(
-            tried, why, say("Measure it: allowed is {allowed}", allowed=allowed(opened.mode))
-        )
+        raise BadInput(tried, say("its temperature is not measured"), measure_it(opened.mode))
     if opened.mode != "hot":
         if opened.reheated is not None or opened.reheat_minutes is not None:
             raise BadInput(tried, say("only a hot tub is reheated"), say("Leave out the reheating"))
@@ -272,6 +261,23 @@ def allowed(mode: Mode) -> Said:
             return say("{cold}, or {hot}", cold=cold, hot=hot)
         case _:
             assert_never(mode)
+
+
+def measure_it(mode: Mode) -> Said:
+    return say("Measure it: allowed is {allowed}", allowed=allowed(mode))
+
+
+def refuse_unless_held(tried: Said, mode: Mode, celsius: Decimal, lot: str) -> None:
+    """Refuse food of a lot that measures what it may not be held at so."""
+    if holds(mode, celsius):
+        return
+    why = say(
+        "it measures {amount} °C, allowed is {allowed}",
+        amount=figure(celsius),
+        allowed=allowed(mode),
+    )
+    do = say("Bring it to temperature or throw it away; the local food code decides")
+    raise NotSafe(tried, why, do, lot=lot)
 
 
 def minutes_left(tub: Tub, now: datetime) -> int:

@@ -23,8 +23,8 @@ from counter.errors import BadInput, NotSafe, Refused
 from counter.trade.dates import DateMark, still_for
 from counter.trade.stock import Lot
 from counter.trade.temperatures import PlaceKind, Temperature, held_as
-from counter.trade.tubs import allowed, holds
-from labels.say import Said, figure, say
+from counter.trade.tubs import holds, measure_it, refuse_unless_held
+from labels.say import Said, say
 
 Span = tuple[float, float | None]  # on the time line, in seconds; None while it goes on
 
@@ -281,25 +281,15 @@ def check_move(tried: Said, move: Move, lot: Lot) -> None:
     was cooled is reheated before it is held hot (3-403.11).
     """
     if move.place == lot.place and move.celsius is None:
-        raise Refused(
-            tried, say("it lies there already"), say("Name another place, or what it measures")
-        )
+        do = say("Name another place, or what it measures")
+        raise Refused(tried, say("it lies there already"), do)
     if lot.cold_at is None or move.kind not in ("room", "hot"):
         return
     if move.kind == "hot" and lot.cold_at.timestamp() <= move.at.timestamp():
-        do = say("Reheat it, and open a tub of it hot")
-        raise NotSafe(
-            tried, say("it was cooled, and is held hot only when reheated"), do, lot=lot.lot
-        )
-    limit = allowed(held_as(move.kind))
+        why = say("it was cooled, and is held hot only when reheated")
+        raise NotSafe(tried, why, say("Reheat it, and open a tub of it hot"), lot=lot.lot)
+    mode = held_as(move.kind)
     if move.celsius is None:
         why = say("{place} does not keep it cold, and the food is not measured", place=move.place)
-        raise BadInput(tried, why, say("Measure it: allowed is {allowed}", allowed=limit))
-    if not holds(held_as(move.kind), move.celsius):
-        why = say(
-            "it measures {amount} °C, allowed is {allowed}",
-            amount=figure(move.celsius),
-            allowed=limit,
-        )
-        do = say("Bring it to temperature or throw it away; the local food code decides")
-        raise NotSafe(tried, why, do, lot=lot.lot)
+        raise BadInput(tried, why, measure_it(mode))
+    refuse_unless_held(tried, mode, move.celsius, lot.lot)
