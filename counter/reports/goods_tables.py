@@ -27,15 +27,15 @@ BALANCE = say(
 def balance(telling: Presenter, of: Callable[[Any], LotDay | Flow]) -> list[Column]:
     """Where all there was of a lot or of a product went."""
 
-    def some(title: str, amount: Callable[[LotDay | Flow], int]) -> Column:
-        return figures(title, 1.5, lambda x: telling.some(amount(of(x)), of(x).unit))
+    def some(title: str, amount: Callable[[LotDay | Flow], int], wide: float = 1.5) -> Column:
+        return figures(title, wide, lambda x: telling.some(amount(of(x)), of(x).unit))
 
     return [
         some("in", lambda x: x.carried_in),
         some("made", lambda x: x.made),
         some("sold", lambda x: x.sold),
         some("used", lambda x: x.used),
-        some("wasted", lambda x: sum(x.wasted.values())),
+        some("wasted", lambda x: sum(x.wasted.values()), 1.8),
         some("out", lambda x: x.carried_out),
         some("missing", lambda x: x.variance),
     ]
@@ -54,10 +54,10 @@ def lots_table(lots: tuple[LotFigures, ...], telling: Presenter) -> Table:
         say("Lots"),
         lots,
         words("lot", 1.7, lambda x: x.day.lot),
-        words("product", 3.7, lambda x: telling.product(x.day.product)),
-        words("until", 1.2, lambda x: telling.short_date(x.best) if x.best else "–"),
+        words("product", 3.4, lambda x: telling.product(x.day.product)),
+        words("until", 1.5, lambda x: telling.short_date(x.best) if x.best else "–"),
         *balance(telling, lambda x: x.day),
-        figures("labels", 1.2, lambda x: x.labels or "–"),
+        figures("labels", 1.3, lambda x: x.labels or "–"),
         words("why wasted, and remarks", 5.2, lambda x: remarks(x.day)),
         aside=BALANCE,
         empty=say("No lot was there."),
@@ -71,7 +71,7 @@ def products_table(products: Sequence[ProductSpan], telling: Presenter) -> Table
         words("product", 3.7, lambda p: telling.product(p.flow.product)),
         *balance(telling, lambda p: p.flow),
         figures("days", 1, lambda p: p.days),
-        figures("sold out", 1.3, lambda p: p.sold_out or "–"),
+        figures("sold out", 1.6, lambda p: p.sold_out or "–"),
         figures("brought", 2, lambda p: telling.money(p.net)),
         figures("wasted, cost", 1.9, lambda p: telling.money(p.wasted_cost)),
         figures("at price", 1.8, lambda p: telling.money(p.wasted_price)),
@@ -157,9 +157,9 @@ def tubs_table(tubs: tuple[TubDay, ...], telling: Presenter) -> Table:
         tubs,
         words("tub", 1.6, lambda tub: tub.tub),
         words("lot", 1.3, lambda tub: tub.lot),
-        words("held", 0.9, lambda tub: term(words_of(tub.mode))),
-        words("opened", 3.6, lambda tub: _opened(tub, telling)),
-        words("checked", 5.6, lambda tub: _checks(tub, telling) or "–"),
+        words("held", 1.2, lambda tub: term(words_of(tub.mode))),
+        words("opened", 3.9, lambda tub: _opened(tub, telling)),
+        words("checked", 5, lambda tub: _checks(tub, telling) or "–"),
         words("taken away", 3.4, lambda tub: _ended(tub, telling)),
     )
 

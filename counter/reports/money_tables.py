@@ -18,9 +18,13 @@ from labels.say import NOTHING, Said, figure, say, say_n, term
 
 def without_taken_back(takings: Takings) -> Said:
     """What a table of portions leaves out; "" where it leaves out nothing."""
-    one = "without {n} sale that was taken back whole"
-    many = "without {n} sales that were taken back whole"
-    return say_n(one, many, n=takings.taken_back) if takings.taken_back else NOTHING
+    if not takings.taken_back:
+        return NOTHING
+    return say_n(
+        "without {n} sale that was taken back whole",
+        "without {n} sales that were taken back whole",
+        n=takings.taken_back,
+    )
 
 
 def portions_table(
@@ -128,7 +132,7 @@ def payments_table(payments: Sequence[Paid], telling: Presenter) -> Table:
         words("kind", 1.6, lambda p: term(p.kind.capitalize())),
         figures("payments", 1.5, lambda p: p.payments),
         figures("paid", 2, lambda p: money(p.amount)),
-        figures("refunds", 1.4, lambda p: p.refunds or "–"),
+        figures("refunds", 1.8, lambda p: p.refunds or "–"),
         figures("given back", 2, lambda p: money(p.refunded)),
         figures("left", 2, lambda p: money(p.amount - p.refunded)),
         empty=say("Nobody paid."),

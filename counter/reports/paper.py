@@ -79,7 +79,7 @@ class Setter:
         ):
             return "".join(part for _, part in found)
         style = self.style(
-            size,
+            self.pen.whole(text, size, room),
             bold=bold,
             leading=STEP - 1,
             spaceAfter=0,

@@ -80,6 +80,13 @@ class Pen:
         """The size, ``size`` at most, at which a bold line is no wider than ``room``."""
         return min(size, size * room / (self.measure(text, size, bold=True) or 1.0))
 
+    def whole(self, text: str, size: float, room: float) -> float:
+        """The size at which no word is torn in ``room``: ``size`` where all fit, and where that
+        would be too small to read."""
+        longest = max(map(self.measure, self.shown(text).split()), default=0.0) or 1.0
+        fits = 0.99 * BODY * room / longest
+        return fits if 0.6 * size < fits < size else size
+
     def line(
         self, x: float, y: float, to_x: float, to_y: float, colour: str = INK, weight: float = 0.5
     ) -> None:

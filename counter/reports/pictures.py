@@ -30,11 +30,17 @@ from counter.reports.pen import (
 )
 from counter.reports.spans import HourSpan
 from counter.trade.closing import HourDay
-from labels.say import NOTHING, Said, figure, say, term
+from labels.say import NOTHING, Said, figure, say
 
 Hour = HourDay | HourSpan
 
-PARTS = ("sold", "used", "carried out", "wasted", "missing")
+PARTS = {
+    "sold": say("sold"),
+    "used": say("used"),
+    "carried out": say("carried out"),
+    "wasted": say("wasted"),
+    "missing": say("missing"),
+}
 
 
 class Bars(msgspec.Struct, frozen=True):
@@ -111,9 +117,9 @@ class Whereto(msgspec.Struct, frozen=True):
     def draw(self, pen: Pen, width: float) -> None:
         draw_title(pen, width, self.title, say("carried in + made = the whole bar"))
         x = 0.0
-        for part in PARTS:
+        for part, word in PARTS.items():
             draw_part(pen, part, x, HEAD - 0.5, 7, 7)
-            x += 10.5 + pen.text(x + 10.5, HEAD + 5.5, term(part), SMALL, colour=SOFT) + 13
+            x += 10.5 + pen.text(x + 10.5, HEAD + 5.5, word, SMALL, colour=SOFT) + 13
         if not self.flows:
             pen.text(0, HEAD + 22, say("Nothing was there."), colour=SOFT)
         names, whole = 112.0, 66.0
