@@ -15,7 +15,7 @@ import msgspec
 from labels.allergens import check_source
 from labels.checks import shown
 from labels.errors import BadValue
-from labels.say import Said, figure, join, say, term
+from labels.say import figure, join, say, term
 from labels.symbols import Symbol
 from labels.units import MOST, parse_measure
 
@@ -46,7 +46,7 @@ class Ingredient(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_field
         _say_something("ingredient", self.name)
         if self.second:
             _say_something("ingredient", self.second)
-        _not_below_zero(say("ingredient '{name}'", name=self.name), self.grams)
+        _not_below_zero(self.grams, self.name)
         for key in self.allergens:
             check_source(key, self.name)
         deep, within = 0, self.parts
@@ -271,7 +271,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
             tried = say("label '{name}' as thawed", name=self.name)
             raise BadValue(tried, say("it is held frozen"))
         if self.finished is not None:
-            _not_below_zero(say("finished weight"), self.finished)
+            _not_below_zero(self.finished)
 
     def sources(self) -> tuple[str, ...]:
         """Every allergen source key of the ingredients, processing aids included, each once."""
@@ -290,7 +290,7 @@ def _say_something(what: str, text: str) -> None:
         raise BadValue(tried, say("there is nothing to read in it"))
 
 
-def _not_below_zero(what: Said, grams: Decimal) -> None:
+def _not_below_zero(grams: Decimal, ingredient: str = "") -> None:
     if not Decimal(grams).is_finite() or grams < 0:
         why = say("it is not a weight of zero or more")
     elif grams >= MOST * 1000:
@@ -298,4 +298,7 @@ def _not_below_zero(what: Said, grams: Decimal) -> None:
     else:
         return
     amount = figure(shown(f"{grams}"))
-    raise BadValue(say("weigh {what} at {amount} g", what=what, amount=amount), why)
+    tried = say("weigh finished weight at {amount} g", amount=amount)
+    if ingredient:
+        tried = say("weigh ingredient '{name}' at {amount} g", name=ingredient, amount=amount)
+    raise BadValue(tried, why)
