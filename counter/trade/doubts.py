@@ -51,8 +51,8 @@ def of_batch(
     """Figures of a batch that are far off: from the ``recent`` batches of the product, from its
     usual ranges, from its recipe for the amount made; and cooling that is too fast."""
     cook = batch.cook.minutes if batch.cook else None
-    last = [b.cook.minutes for b in recent if b.cook]
-    pressed = [b.press_minutes for b in recent]
+    cooked = _usual(b.cook.minutes for b in recent if b.cook)
+    pressed = _usual(b.press_minutes for b in recent)
     brix = _middle(product, "brix") or _usual(b.brix for b in recent)
     press = _middle(product, "press") or _usual(b.press_kpa for b in recent)
     made = _usual(b.made for b in recent)
@@ -60,17 +60,17 @@ def of_batch(
         made = Decimal(product.mould)
     elif made and batch.made < made and len(recent) < ENOUGH:
         made = None
-    figures: list[tuple[str, str, Decimal | int | None, Decimal | None, str]] = [
-        ("made", "the amount made", batch.made, made, batch.unit),
-        ("brix", "°Brix", batch.brix, brix, ""),
-        ("cook", "the cook", cook, _usual(last), "min"),
-        ("press", "the press", batch.press_kpa, press, "kPa"),
-        ("press-minutes", "the time in the press", batch.press_minutes, _usual(pressed), "min"),
+    figures: list[tuple[str, Said, Decimal | int | None, Decimal | None, str]] = [
+        ("made", term("the amount made"), batch.made, made, batch.unit),
+        ("brix", Said("°Brix"), batch.brix, brix, ""),
+        ("cook", term("the cook"), cook, cooked, "min"),
+        ("press", term("the press"), batch.press_kpa, press, "kPa"),
+        ("press-minutes", term("the time in the press"), batch.press_minutes, pressed, "min"),
     ]
     for part in batch.ingredients:
         planned = _planned(part.ingredient, batch, product, recent) if part.written else None
         about = f"amount.{part.ingredient}"
-        figures.append((about, part.ingredient, part.grams, planned, "g"))
+        figures.append((about, Said(part.ingredient), part.grams, planned, "g"))
     return [
         Question(
             about=about,
@@ -78,7 +78,7 @@ def of_batch(
             text=say(
                 "{amount} for {what} of {name}, where about {usual} is usual",
                 amount=_shown(value, unit),
-                what=term(what),
+                what=what,
                 name=product.name,
                 usual=_shown(usual, unit),
             ),

@@ -169,12 +169,12 @@ def parse_amount(text: str, unit: str) -> int:
         raise BadInput(error.tried, error.why, error.do) from None
 
 
-def pair(text: str, mark: str, tried: str, expected: Said) -> tuple[str, str]:
+def pair(text: str, mark: str, what: str, expected: Said) -> tuple[str, str]:
     """Two parts of ``text`` around the first ``mark``."""
     left, found, right = text.partition(mark)
     if not found or not left.strip() or not right.strip():
         why = say("one of its two parts is missing")
-        raise BadInput(say("read {what} '{text}'", what=term(tried), text=text), why, expected)
+        raise BadInput(say("read {what} '{text}'", what=term(what), text=text), why, expected)
     return left.strip(), right.strip()
 
 
