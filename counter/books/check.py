@@ -26,11 +26,13 @@ _LED_TO = "SELECT line, n FROM lines WHERE book = ? AND line >= ? ORDER BY line"
 
 
 class Finding(msgspec.Struct, frozen=True):
-    """What is wrong, and where. ``line`` is None where no line can be named."""
+    """What is wrong, and where. ``line`` is None where no line can be named. ``advised``: the
+    sentence says what to do."""
 
     book: str
     line: int | None
     sentence: Said
+    advised: bool = False
 
 
 class Checked(msgspec.Struct, frozen=True):
@@ -101,7 +103,7 @@ def check_books(
                 if progress and (line.n % 100 == 0 or line.n == end):
                     progress(line.n, end)
     except BooksError as error:
-        check.find(None, error.said)
+        check.find(None, error.said, advised=bool(error.do))
     check.take_whole()
     return Checked(tuple(check.findings[:_MOST]), len(check.seen), check.last, check.size)
 
@@ -117,9 +119,9 @@ class _Check:
         self.spoken: dict[str, set[str]] = {}  # by each book: its first line to do so is named
         self.chains = Chains()
 
-    def find(self, line: Line | None, sentence: Said) -> None:
+    def find(self, line: Line | None, sentence: Said, advised: bool = False) -> None:
         book, number = (line.book, line.line) if line else ("", None)
-        finding = Finding(book, number, sentence)
+        finding = Finding(book, number, sentence, advised)
         if finding not in self.findings:
             self.findings.append(finding)
 
@@ -176,7 +178,7 @@ class _Check:
             if gone := end_is_gone(self.books):
                 raise gone
         except BooksError as error:
-            self.find(None, error.said)
+            self.find(None, error.said, advised=bool(error.do))
 
 
 def open_lines_damaged(books: Books) -> BookDamaged | None:

@@ -13,7 +13,7 @@ import msgspec
 from counter.errors import BadInput, DaySealed, Refused
 from counter.shop.desk import Desk, Entry
 from counter.shop.holds import Holds
-from counter.shop.production import Preview, Production, sooner
+from counter.shop.production import Preview, Production, refuse_unmixed, sooner
 from counter.shop.products import Products
 from counter.trade.batch_note import BatchNote
 from counter.trade.catalogue import Catalogue, Part, Product
@@ -171,9 +171,8 @@ class Amendments:
     def refuse_out_of_turn(self, tried: Said, lot: str, day: date) -> None:
         """Refuse to note of a lot what would come before its making, or before what is noted of it
         in a later day: the books are read in the order of days, and the later would hold."""
-        made = lot_day(lot)
+        made, do = lot_day(lot), say("Note it for that day or a later one")
         if made is not None and day < made:
-            do = say("Note it for that day or a later one")
             raise Refused(tried, say("lot {lot} was made on {date}", lot=lot, date=made), do)
         books = self.desk.books.days(day + timedelta(days=1))
         if books:
@@ -186,7 +185,7 @@ class Amendments:
                     lot=lot,
                     date=later,
                 )
-                raise Refused(tried, why, say("Note it for that day or a later one"))
+                raise Refused(tried, why, do)
 
     # -- within
 
@@ -294,24 +293,16 @@ class Amendments:
         self, tried: Said, old: Batch, note: BatchNote, entry: Entry, product: Product
     ) -> tuple[Mixed, ...]:
         """The older stock in it; a lot of which 0 is noted was never in it."""
-        none = {lot for lot, amount in note.mixed if not amount}
-        if none - {m.lot for m in old.mixed}:
-            lot = min(none - {m.lot for m in old.mixed})
-            raise BadInput(
-                tried,
-                say("{amount} of lot {lot} is nothing", amount=0, lot=lot),
-                say("Say how much went in"),
-            )
-        some = tuple((lot, amount) for lot, amount in note.mixed if amount)
+        known = {m.lot for m in old.mixed}
+        none = {lot for lot, amount in note.mixed if not amount and lot in known}
+        some = tuple((lot, amount) for lot, amount in note.mixed if lot not in none)
         if any(lot == old.lot for lot, _ in some):
             raise BadInput(
                 tried, say("it cannot go into itself"), say("Name the older lot that went in")
             )
         mixed = self.production.mixed_noted(tried, msgspec.structs.replace(note, mixed=some), entry)
         mixed = mixed or tuple(m for m in old.mixed if m.lot not in none)
-        if product.cook is None and not mixed:
-            why = say("it is made from food that is already cooked, and no lot is named")
-            raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
+        refuse_unmixed(tried, product, mixed)
         return mixed
 
     def _mark_after_all(

@@ -63,8 +63,9 @@ class Audit:
         """What is damaged in the books, in words; "" where all lines are whole. Nothing is held
         while ``progress`` is told, every hundred lines."""
         found = check_books(self.desk.books, progress).findings
-        said = found[0].sentence if found else NOTHING
-        return said if not said or MEND in said else join(" ", (said, full(MEND)))
+        if not found or found[0].advised:
+            return found[0].sentence if found else NOTHING
+        return join(" ", (found[0].sentence, full(MEND)))
 
     @property
     def mending(self) -> Mending | None:

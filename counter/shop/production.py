@@ -54,6 +54,13 @@ class Preview(msgspec.Struct, frozen=True):
     asked: tuple[Said, ...] = ()
 
 
+def refuse_unmixed(tried: Said, product: Product, mixed: Sequence[object]) -> None:
+    """What has no cook of its own is made of lots that had theirs: one must be named."""
+    if product.cook is None and not mixed:
+        why = say("it is made from food that is already cooked, and no lot is named")
+        raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
+
+
 class Production:
     """The production log."""
 
@@ -150,9 +157,7 @@ class Production:
         cooling = self.cooling_noted(tried, note, entry.day, cook, start, entry.at, passed)
         made = note.made or 0
         check_figures(tried, made, note.brix, cook)
-        if product.cook is None and not note.mixed:
-            why = say("it is made from food that is already cooked, and no lot is named")
-            raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
+        refuse_unmixed(tried, product, note.mixed)
         mixed = self.mixed_noted(tried, note, entry)
         noted = self.parts_noted(tried, note, catalogue, product)
         parts = fill_recipe(product, made, noted, catalogue.coagulants)
