@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import CounterError, DaySealed, KeyTaken, NotSafe
+from counter.languages import language
 from counter.reports.flat import csv_of
 from counter.shop import Shop
 from counter.shop.desk import Desk
@@ -330,6 +331,29 @@ def test_the_same_key_with_another_content_is_refused_and_says_what_stands_there
         )
         assert refusal.value.sale == first.number
     assert list(shop.desk.ledger().sales) == [first.number]
+
+
+def test_a_key_taken_is_said_whole_in_the_language_of_the_reader(hand: ShopInHand) -> None:
+    shop = noon(hand)
+    paid(shop, at("24 09:12"), SlipItem("firm-block", 2))
+    with pytest.raises(KeyTaken) as refusal:
+        shop.counter.sell(Slip((SlipItem("soft-block"),), key="k1"), CARD)
+    assert language("es", "es_US").shown(refusal.value) == (
+        "No se puede anotar el cobro: su clave k1 ya se anotó como la venta 2026-11-24/0001 por "
+        "6.50 con tarjeta a las 09:12 (2 x Firm block), y este es por 3.00 con tarjeta (1 x Soft "
+        "block). Mire esa venta; si esta es otra, anótela con clave propia."
+    )
+
+
+def test_a_payment_that_is_not_booked_names_who_took_it_in_the_question(hand: ShopInHand) -> None:
+    shop = noon(hand)
+    shop.payments.forgo("k1", 650, at("24 09:12"), "it was a try", taker="Ida", by="Rosa")
+    shop.payments.forgo("k2", 300, at("24 09:15"), "so was this", taker="Rosa", by="Rosa")
+    first, second = shop.desk.ledger().answers
+    assert (first.words, first.by) == ("it was a try", "Rosa")
+    assert first.asked == "6.50 was taken at 2026-11-24 09:12 by Ida and will not be booked"
+    assert second.asked == "3.00 was taken at 2026-11-24 09:15 and will not be booked"
+    assert "Ida cobró 6.50" in language("es", "es_US").shown(first.asked)
 
 
 def test_a_paper_list_with_the_key_of_another_is_refused(hand: ShopInHand) -> None:

@@ -30,6 +30,7 @@ from counter.errors import (
     NotFound,
     SealedCopy,
 )
+from counter.languages import language
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
 from counter.shop.tables import found_by
@@ -171,7 +172,13 @@ def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -
     pictures = [page.render(scale=3).to_pil() for page in pages]
     said = [found.text for one in pictures for found in zxingcpp.read_barcodes(one)]
     assert said == [f"{sold.shop.desk.settings.shop.name}, {day}: {seal}"]
-    assert sold.shop.audit.check_seal(said[0])[0] == day  # as a scanner types it
+    found, proved = sold.shop.audit.check_seal(said[0])  # as a scanner types it
+    assert found == day
+    assert proved == (
+        "It is the seal of day 2026-11-23: its figures and all that was written before stand as "
+        "they were when it was printed."
+    )
+    assert language("es", "es").shown(proved).startswith("Es el sello del día 23 nov 2026: ")
     text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pages).split())
     assert seal[:4] in text
     assert "The books alone prove nothing" in text
@@ -254,6 +261,23 @@ def test_a_running_program_sees_damage_at_its_next_look(sold: ShopInHand) -> Non
     assert "Run `counter mend`" in shop.desk.books.notices[0]
     with pytest.raises(BookDamaged):
         ShopInHand(shop, sold.clock).sell("firm-block")
+
+
+def test_what_is_damaged_says_once_what_to_do(sold: ShopInHand) -> None:
+    """Of a damaged line, and of an end that is gone, whose sentence says it by itself."""
+    sold.shop.desk.books.close()
+    spoil(folder_of(sold), 7)
+    damaged = Shop.open(folder_of(sold), sold.clock).audit.damage(lambda _n, _all: None)
+    assert damaged.count("Run `counter mend`.") == 1
+    mended(sold)
+    with closing(sqlite3.connect(folder_of(sold) / FILE)) as con:
+        for table in ("lines", "keys", "names"):
+            con.execute(f"DELETE FROM {table} WHERE n > 12")
+        con.commit()
+    gone = sold.shop.audit.damage(lambda _n, _all: None)
+    assert "was answered for" in gone
+    assert gone.count("Run `counter mend`.") == 1
+    assert language("es", "es").shown(gone).count("Ejecute `counter mend`.") == 1
 
 
 def test_what_another_program_has_open_is_not_mended(sold: ShopInHand) -> None:
