@@ -148,6 +148,17 @@ def speak(locale: str) -> None:
         click.get_current_context().meta["language"] = language_of(locale)
 
 
+def speak_of(folder: Path) -> None:
+    """As :func:`speak`, of a shop that is not open; English where its settings cannot be read."""
+    from counter.errors import CounterError
+    from counter.trade.settings import parse_settings
+
+    try:
+        speak(parse_settings((folder / "shop.toml").read_text("utf-8")).shop.language)
+    except (CounterError, OSError, ValueError):
+        return
+
+
 def shown(said: str) -> str:
     """A text as the command shows it: in the language of the shop, English where none is open."""
     ctx = click.get_current_context(silent=True)
@@ -226,7 +237,12 @@ def open_shop(ctx: click.Context) -> Shop:
     from counter.shop import Shop
     from labels.say import say, typed
 
-    shop = Shop.open(ctx.find_root().obj)
+    folder = ctx.find_root().obj
+    try:
+        shop = Shop.open(folder)
+    except Exception:
+        speak_of(folder)
+        raise
     speak(shop.desk.settings.shop.language)
     shop.desk.questions.given = ctx.meta.get("sure", {})
 

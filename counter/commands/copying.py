@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 import click
 
-from counter.cli import as_json, echo, json_option, open_shop, shown
+from counter.cli import as_json, echo, json_option, open_shop, shown, speak_of
 from counter.commands.safety import progress
 from labels.say import say
 
@@ -155,6 +155,7 @@ def restore(archive: Path, folder: Path, lines: bool, file: Path | None, json: b
             return put_back(archive, folder, tell, given, lines=lines)
 
     made = with_passphrase(work, passphrase_in(file))
+    speak_of(folder)
     if json:
         as_json(made)
     else:

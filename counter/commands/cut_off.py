@@ -59,6 +59,12 @@ def started(number: int) -> str:
     return ""
 
 
+def noun_of(record: object) -> Said:
+    """What a record is: "sale"; so also "tub opened", "tub ended", "drawer move", "reopening",
+    "thermometer check", "settings change"."""
+    return term(re.sub(r"(?<!^)(?=[A-Z])", " ", type(record).__name__).lower())
+
+
 def sentence(shop: Shop, written: list[Entry]) -> Said:
     """What a command wrote before it was cut off."""
     from counter.commands.say import Words
@@ -66,10 +72,9 @@ def sentence(shop: Shop, written: list[Entry]) -> Said:
     words, said = Words(shop), list[Said]()
     for entry in written:
         for record in (record for rows in entry.records.values() for record in rows):
-            noun = re.sub(r"(?<!^)(?=[A-Z])", " ", type(record).__name__).lower()
             named = (getattr(record, name, "") for name in ("number", "tub", "lot", "place", "day"))
             money = getattr(record, "total", getattr(record, "back", None))
-            parts = [term(noun), str(next(filter(None, named), ""))]
+            parts = [noun_of(record), str(next(filter(None, named), ""))]
             if money is not None:
                 parts.append(say("over {money}", money=words.money(money)))
             parts.append(say("at {clock}", clock=words.clock(entry.entered)))

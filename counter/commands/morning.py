@@ -16,7 +16,6 @@ from counter.cli import (
     moment,
     open_shop,
     recording,
-    shown,
     sure_option,
 )
 from labels.say import NOTHING, Said, figure, join, say, say_n, typed
@@ -40,12 +39,10 @@ def new(folder: Path) -> None:
     )
     make_shop(folder, settings, catalogue=catalogue).desk.books.close()
     echo(
-        say(
-            "Made {folder}. Write who you are into {shop} and what you sell into\n{catalogue};"
-            " then: counter --shop {folder} catalogue load {catalogue}",
-            folder=folder,
-            shop=folder / "shop.toml",
-            catalogue=folder / "catalogue.toml",
+        Said(
+            f"Made {folder}. Write who you are into {folder / 'shop.toml'} and what you sell into\n"
+            f"{folder / 'catalogue.toml'}; then: counter --shop {folder} catalogue load "
+            f"{folder / 'catalogue.toml'}"
         )
     )
 
@@ -95,9 +92,7 @@ def demo(
             why = say("lot codes name the years 2000 to 2099")
             raise BadInput(say("play up to {date}", date=day), why, say("Name another day"))
         now = datetime.combine(day, time(9, 30), now.tzinfo)
-    with click.progressbar(
-        length=days, label=shown(say("Playing the days")), file=sys.stderr
-    ) as bar:
+    with click.progressbar(length=days, label="Playing the days", file=sys.stderr) as bar:
         made = make_demo(folder, now, seed, days, replace, lambda: bar.update(1))
     as_json(made) if json else echo(*tell(made))
     if serve or (serve is None and not json and sys.stdout.isatty()):
@@ -151,7 +146,7 @@ def keys() -> None:
 
     shop = ("shop.toml", Settings, SettingsFormat)
     for file, record, form in (shop, ("catalogue.toml", Catalogue, CatalogueFormat)):
-        echo(say("# {file}; a KEY is a name of your own", file=file))
+        echo(Said(f"# {file}; a KEY is a name of your own"))
         for path, allowed, says in explained(record, form.forms):
             echo(Said(f"{path} = {allowed}  # {says}"))
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from counter.cli import as_json, echo, json_option, open_shop
+from counter.cli import as_json, echo, json_option, open_shop, speak_of
 from counter.commands.copying import passphrase_in, passphrase_option, with_passphrase
 from counter.commands.safety import days_from, from_option, progress, to_option
 from labels.say import NOTHING, say, typed
@@ -96,8 +96,10 @@ def mend(
     from counter.commands.say import within
     from counter.shop.mending import mend_shop
 
+    folder: Path = ctx.find_root().obj
+    speak_of(folder)
+
     def work(given: str) -> Mending | None:
-        folder: Path = ctx.find_root().obj
         return mend_shop(folder, by, False if alone else copy, passphrase=given)
 
     record = with_passphrase(work, passphrase_in(file))

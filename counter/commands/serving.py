@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from counter.cli import echo, open_shop, shown
+from counter.cli import echo, open_shop, shown, speak_of
 from labels.say import Said, say, term
 
 
@@ -24,6 +24,7 @@ def serve(ctx: click.Context, port: int, lan: bool, show: bool) -> None:
     from counter.web.server import lan_addresses, make_server
 
     folder = ctx.find_root().obj
+    speak_of(folder)
     server = make_server(folder, port, lan)
     port = int(server.effective_port)
     here = f"http://127.0.0.1:{port}/"

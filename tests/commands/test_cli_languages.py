@@ -118,10 +118,14 @@ def own_words(line: CommandLine) -> set[str]:
     return words_of(named) | words_of("display fridge frim test gas prepared Ida TEMP")
 
 
-def a_day(line: CommandLine, locale: str) -> list[Result]:
-    """What a shop of a locale is told over a day."""
+def speaks(line: CommandLine, locale: str) -> None:
     settings = line.folder / "shop.toml"
     settings.write_text(settings.read_text("utf-8").replace('"en_US"', f'"{locale}"'), "utf-8")
+
+
+def a_day(line: CommandLine, locale: str) -> list[Result]:
+    """What a shop of a locale is told over a day."""
+    speaks(line, locale)
     (line.folder.parent / "copies").mkdir()
     told = []
     with chdir(line.folder.parent):
@@ -145,3 +149,25 @@ def test_a_day_of_a_shop_has_no_english_word(
         if left := words_of(texts[0]) & words_of(texts[1]) - own:
             kept[typed] = left
     assert kept == {}
+
+
+def test_a_shop_that_cannot_be_opened_says_so_in_its_language(empty: CommandLine) -> None:
+    speaks(empty, "es_US")
+    (empty.folder / "books.sqlite").write_bytes(b"no books" * 1000)
+    for words in (["shelf"], ["mend", "--no-copy"]):
+        told = empty.run(*words)
+        assert (told.exit_code, told.stderr[:12]) == (1, "No se puede ")
+
+
+def test_a_copy_is_put_back_in_the_language_of_its_shop(empty: CommandLine, tmp_path: Path) -> None:
+    speaks(empty, "es_US")
+    (tmp_path / "stick").mkdir()
+    empty.done("backup", "--to", str(tmp_path / "stick"), "--no-wheels")
+    (copy,) = (tmp_path / "stick").glob("*.zip")
+    assert "libros" in empty.done("restore", str(copy), str(tmp_path / "again"))
+    assert empty.done("mend", "--no-copy") == "Los libros están completos; no se cambió nada.\n"
+
+
+def test_a_folder_that_is_no_shop_is_refused_in_english(empty: CommandLine, tmp_path: Path) -> None:
+    told = empty.run("shelf", shop=tmp_path / "nowhere")
+    assert told.stderr.startswith("Cannot ")
