@@ -29,21 +29,24 @@ _FIGURE = re.compile(r"(?<=\d)\.(?=\d)")
 
 
 class Language:
-    """A language, with dates and decimal marks as ``locale`` writes them."""
+    """A language, with dates and decimal marks as ``locale`` writes them; on a ``page`` without
+    what only a command line says."""
 
-    def __init__(self, code: str, locale: str) -> None:
-        self.code, self.locale = code, locale
+    def __init__(self, code: str, locale: str, page: bool) -> None:
+        self.code, self.locale, self.on_page = code, locale, page
         self._texts = _catalogue(code)
 
     def shown(self, what: str | Exception) -> str:
         """A text of the program, or the sentence of a refusal; what a person typed as it is."""
         said = what if isinstance(what, str) else getattr(what, "said", NOTHING) or str(what)
-        if self.code == "en" or not isinstance(said, Said):
+        if not isinstance(said, Said) or (self.code == "en" and not self.on_page):
             return str(said)
         return said.told(self.found, self.written).replace("m..", "m.")  # one stop after p. m.
 
     def found(self, said: Said) -> str:
         """The template of a text in this language."""
+        if said.use == "terminal" and self.on_page:
+            return ""
         if said.use in ("term", "statement"):
             return self._texts.pgettext(said.use, said.template)
         if said.plural:
@@ -54,6 +57,8 @@ class Language:
 
     def written(self, value: object) -> str:
         """What stands in the places of a text: dates, and numbers with their decimal mark."""
+        if self.code == "en":
+            return str(value)
         match value:
             case dt.datetime():
                 return str(value)
@@ -99,9 +104,9 @@ def names() -> Mapping[str, str]:
 
 
 @lru_cache
-def language(code: str, locale: str) -> Language:
+def language(code: str, locale: str, page: bool = False) -> Language:
     """A language as a locale writes it; English for one that there is not."""
-    return Language(code if code in codes() else "en", locale or code)
+    return Language(code if code in codes() else "en", locale or code, page)
 
 
 def language_of(locale: str) -> Language:

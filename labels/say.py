@@ -29,8 +29,8 @@ _TYPES: dict[str, Callable[[str], object]] = {
 class Said(str):
     """A text. ``template`` is "" where a person typed it, else the English it is made of, with
     ``values`` in its places, and ``plural`` that of more than one. ``use``: ``term`` and
-    ``statement`` a word of the trade, ``figure`` a number, ``bare`` and ``small`` within a
-    sentence, ``full`` as one."""
+    ``statement`` a word of the trade, ``figure`` a number, ``terminal`` what only a command line
+    says, ``bare`` and ``small`` within a sentence, ``full`` as one."""
 
     template = ""
     plural = ""
@@ -85,6 +85,16 @@ def say(template: str, /, **values: object) -> Said:
     made = Said(template.format_map(values) if values else template)
     made.template, made.values = template, values
     return made
+
+
+def at_terminal(template: str, /, **values: object) -> Said:
+    """What only a command line says: a page has a field or a button for it, and leaves it out."""
+    return _made(template, values, "terminal")
+
+
+def option(name: str) -> Said:
+    """The option of a command that says it, to stand behind what is to be said."""
+    return at_terminal(", with {option}", option=name)
 
 
 def typed(text: str) -> Said:

@@ -22,7 +22,7 @@ ROOT = Path(__file__).parents[1]
 TEXTS = ROOT / "counter" / "texts"
 ROOMS = ("counter", "demo_shop", "labels")
 # How many texts each takes; the last ones make heads of columns on paper.
-SAID = {"say": 1, "say_n": 2, "words": 1, "figures": 1, "some": 1, "known": 1}
+SAID = {"say": 1, "say_n": 2, "at_terminal": 1, "words": 1, "figures": 1, "some": 1, "known": 1}
 # A word that stands by itself is looked up by what it is: these are no sentences of the source.
 CONTEXTS = ("term", "statement", "table")
 CODES = codes()[1:]

@@ -20,7 +20,7 @@ from counter.trade.sales import Slip, SlipItem, price_slip
 from counter.trade.stock import Draw
 from counter.trade.temperatures import measured, read_place
 from counter.trade.units import clock_on
-from labels.say import Said, say
+from labels.say import Said, option, say
 
 
 class ClosedDays:
@@ -201,7 +201,7 @@ class ClosedDays:
         tried = say("correct day {date}", date=day)
         self.desk.must_have_book(day, tried)
         if not self.desk.is_closed(day):
-            do = say("Note it in that day itself, with --at")
+            do = say("Note it in that day itself{how}", how=option("--at"))
             raise Refused(tried, say("it is still open"), do)
 
     def corrections_of(self, day: date) -> Corrections:

@@ -25,7 +25,11 @@ from counter.trade.closing import Closing
 from counter.trade.numbers import question_of
 from labels.errors import LabelError, answer_of
 from labels.files import write_whole
-from labels.say import NOTHING, Said, full, say
+from labels.say import NOTHING, Said, at_terminal, full, say
+
+_NAME_ONE = say(
+    "Name one{how}, or write folder under [backup] in shop.toml", how=at_terminal(" with --to DIR")
+)
 
 
 class Copy(msgspec.Struct, frozen=True):
@@ -67,7 +71,7 @@ class Copies:
         """
         kept, folder = self.desk.settings.backup, self.setup._folder()
         if to is None and not kept.folder:
-            do = say("Name one with --to DIR, or write folder under [backup] in shop.toml")
+            do = _NAME_ONE
             raise Refused(say("back up the shop"), say("no folder is named"), do)
         place = to or self._copies_place() or folder
         own = place.resolve().is_relative_to(folder.resolve())
@@ -154,7 +158,7 @@ class Copies:
         """
         tried, place = say("look at the copies"), to or self._copies_place()
         if place is None or self.desk.folder is None:
-            do = say("Name one with --to DIR, or write folder under [backup] in shop.toml")
+            do = _NAME_ONE
             raise Refused(tried, say("no folder is named for them"), do)
         if not place.exists() and place.resolve().is_relative_to(self.desk.folder.resolve()):
             return []

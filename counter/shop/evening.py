@@ -30,7 +30,7 @@ from counter.trade.ledger import Count, Ledger
 from counter.trade.money import said_money
 from counter.trade.production import must_have_reason
 from labels.errors import LabelError, answer_of
-from labels.say import NOTHING, Said, full, say, term
+from labels.say import NOTHING, Said, at_terminal, full, option, say, term
 
 
 class Evening:
@@ -76,7 +76,7 @@ class Evening:
             )
         with self.desk.writing(at, by) as entry:
             if kind == "float" and entry.ledger.drawer.touched and not why.strip():
-                do = say("Say why it starts with another amount, with --because")
+                do = say("Say why it starts with another amount{how}", how=option("--because"))
                 raise BadInput(tried, say("cash has gone in or out today already"), do)
             if kind == "out" and amount > entry.ledger.drawer.expected:
                 holding = said_money(entry.ledger.drawer.expected, self.desk.settings.places)
@@ -289,10 +289,10 @@ class Evening:
             raise BadInput(tried, say("it has not come yet"), say("Close today, or a day before"))
         self.desk.must_have_book(day, tried)
         if closed:
-            do = say("Look at it with `counter day`")
+            do = say("Look at it{how}", how=at_terminal(" with `counter day`"))
             raise DaySealed(tried, say("it is closed already"), do, today=self.desk.today())
         for older in self.desk.books.days(self.desk.first_open(), day - timedelta(days=1)):
-            do = say("Close it first, with `counter close --day {date}`", date=older)
+            do = say("Close it first{how}", how=option(f"`counter close --day {older}`"))
             raise Refused(tried, say("day {date} before it is still open", date=older), do)
 
     def _end_tubs(self, entry: Entry) -> None:

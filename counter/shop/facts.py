@@ -20,7 +20,7 @@ from counter.trade.weighed import WeighedPack, net_of_pack, symbol_of_pack, weig
 from labels.facts import DateMark, Facts, Ingredient, Maker, NetQuantity, Panel
 from labels.links import build_link
 from labels.rules.listing import name_with_parts
-from labels.say import say
+from labels.say import at_terminal, say
 from labels.symbols import Symbol, ean8, ean13, gs1_128, lot_symbol, qr, upca
 from labels.units import Measure
 
@@ -305,7 +305,7 @@ def facts_of(
         raise Refused(
             say("label lot {lot}", lot=batch.lot),
             why,
-            say("Weigh each, and name it: --weight 0.42lb"),
+            say("Weigh each, and name it{how}", how=at_terminal(": --weight 0.42lb")),
         )
     finished = None
     if net is not None and net.grams is not None and product.unit == "piece":

@@ -42,7 +42,7 @@ from counter.trade.production import (
 from counter.trade.stock import Lot, lot_of, refusal_for
 from counter.trade.units import CLOCKS_DIFFER, clock_on, minutes_between
 from counter.trade.whereabouts import Move
-from labels.say import NOTHING, Said, say
+from labels.say import NOTHING, Said, at_terminal, option, say
 
 
 class Preview(msgspec.Struct, frozen=True):
@@ -58,7 +58,8 @@ def refuse_unmixed(tried: Said, product: Product, mixed: Sequence[object]) -> No
     """What has no cook of its own is made of lots that had theirs: one must be named."""
     if product.cook is None and not mixed:
         why = say("it is made from food that is already cooked, and no lot is named")
-        raise Refused(tried, why, say("Name the lot it was made from, with --from LOT:AMOUNT"))
+        do = say("Name the lot it was made from{how}", how=option("--from LOT:AMOUNT"))
+        raise Refused(tried, why, do)
 
 
 class Production:
@@ -263,7 +264,11 @@ class Production:
                 return None
             if known is None:
                 why = say("the end of the cook is noted, but not how long it was")
-                raise BadInput(tried, why, say("Write the cook too, such as --boiled 10"))
+                raise BadInput(
+                    tried,
+                    why,
+                    say("Write the cook too{how}", how=at_terminal(", such as --boiled 10")),
+                )
             return msgspec.structs.replace(known, ended=ended)
         if note.cook_celsius is None or note.cook_minutes is None:
             raise BadInput(

@@ -38,7 +38,7 @@ from counter.trade.temperatures import (
 )
 from counter.trade.tracing import Trace
 from counter.trade.whereabouts import Move, check_move
-from labels.say import NOTHING, say
+from labels.say import NOTHING, at_terminal, say
 from labels.units import parse_measure
 
 MOST_LOTS = 500
@@ -130,7 +130,7 @@ class Records:
         the other lots that carry a supplier code of theirs."""
         asked = list(dict.fromkeys([*lots, *(b.lot for b in self.lots_with_code(code) if code)]))
         if not asked:
-            do = say("Name a lot, or another supplier code with --code")
+            do = say("Name a lot, or another supplier code{how}", how=at_terminal(" with --code"))
             why = (
                 say("no lot has the supplier code '{code}'", code=code)
                 if code
@@ -171,7 +171,7 @@ class Records:
         """Stop all lots with a supplier's code at once, and what was made from them."""
         lots = [batch.lot for batch in self.lots_with_code(code)]
         if not lots:
-            do = say("Name a lot, or another supplier code with --code")
+            do = say("Name a lot, or another supplier code{how}", how=at_terminal(" with --code"))
             raise Refused(
                 say("stop lots"), say("no lot has the supplier code '{code}'", code=code), do
             )

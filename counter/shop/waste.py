@@ -12,7 +12,7 @@ from counter.trade.must_go import MustGo, must_go
 from counter.trade.tubs import TubEnded
 from counter.trade.units import show_amount
 from counter.trade.waste import Reason, Waste
-from labels.say import say, typed
+from labels.say import option, say, typed
 
 
 class ThrownAway:
@@ -81,7 +81,10 @@ class ThrownAway:
                 raise Refused(
                     tried,
                     say("the log has only {left} of it left", left=row.there),
-                    say("Count the lot first, with `counter count`, if more is really there"),
+                    say(
+                        "Count the lot first{how}, if more is really there",
+                        how=option("`counter count`"),
+                    ),
                 )
             entry.ask(*above_all(f"waste.{lot}", row, amount, tried))
             return entry.waste(lot, amount, reason, words=typed(words), tub=tub)

@@ -21,7 +21,7 @@ from counter.trade.payments import PaymentKind
 from counter.trade.sales import SaleLine, SlipItem
 from counter.trade.temperatures import Temperature
 from counter.trade.units import show_amount
-from labels.say import Said, figure, join, say
+from labels.say import Said, figure, join, option, say
 
 What = Literal["sale", "lot", "waste", "cash", "temperature", "other"]
 MOST = 10_000_000
@@ -168,14 +168,24 @@ def check_correction(
 ) -> None:
     """Refuse a correction that says nothing or cannot be meant."""
     if not why.strip():
-        raise BadInput(tried, say("no reason is given"), say("Say what was wrong, with --because"))
+        raise BadInput(
+            tried,
+            say("no reason is given"),
+            say("Say what was wrong{how}", how=option("--because")),
+        )
     if not -MOST <= amount <= MOST or not all(-(10**9) <= n <= 10**9 for n in (money, cash)):
         raise BadInput(tried, say("it is far too much"), say("Check the amount"))
     if money and what != "sale":
-        do = say("Name it, with --sale, or say what the drawer had more or less, with --cash")
+        do = say(
+            "Name it{how}, or say what the drawer had more or less{or_how}",
+            how=option("--sale"),
+            or_how=option("--cash"),
+        )
         raise BadInput(tried, say("what was taken changes only with the sale it was taken in"), do)
     if amount and not lot:
-        raise BadInput(tried, say("an amount needs the lot it is of"), say("Name it, with --lot"))
+        raise BadInput(
+            tried, say("an amount needs the lot it is of"), say("Name it{how}", how=option("--lot"))
+        )
     if what == "waste" and not lot:
-        do = say("Name the lot that was thrown away, with --lot")
+        do = say("Name the lot that was thrown away{how}", how=option("--lot"))
         raise BadInput(tried, say("no lot is named"), do)

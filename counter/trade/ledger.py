@@ -24,7 +24,7 @@ from counter.trade.temperatures import Temperature
 from counter.trade.tubs import MINUTES, Tub, TubCheck, TubEnded, TubOpened, open_tub
 from counter.trade.waste import Waste
 from counter.trade.whereabouts import Move, Place, PlaceDay, Track
-from labels.say import NOTHING, Said, say
+from labels.say import NOTHING, Said, at_terminal, say
 
 _T = TypeVar("_T")
 
@@ -96,7 +96,7 @@ class Ledger:
 
     def tub(self, tub: str, tried: Said) -> Tub:
         if tub not in self.tubs:
-            do = say("Open one with `counter tub open LOT`")
+            do = say("Open one{how}", how=at_terminal(" with `counter tub open LOT`"))
             raise NotFound(tried, "tub", tub, self.tubs, do)
         return self.tubs[tub]
 

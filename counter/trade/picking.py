@@ -23,7 +23,7 @@ from counter.trade.stock import refusal_for as lot_refusal
 from counter.trade.tubs import Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import show_amount
-from labels.say import NOTHING, Said, join, say, term
+from labels.say import NOTHING, Said, at_terminal, join, say, term
 from labels.units import Measure
 
 if TYPE_CHECKING:
@@ -139,7 +139,8 @@ class Picker:
             if not item.lot:
                 name = self.catalogue.products[portion.product].name
                 why = say("no tub of {name} is open", name=name)
-            raise Refused(tried, why, say("Open one with `counter tub open LOT`"))
+            do = say("Open one{how}", how=at_terminal(" with `counter tub open LOT`"))
+            raise Refused(tried, why, do)
         refused = {t.tub: no for t in tubs if (no := self.why_not(t, tried))}
         good = [t for t in tubs if t.tub not in refused]
         if not good:

@@ -19,7 +19,7 @@ from counter.trade.asking import Question
 from counter.trade.catalogue import Cooking, Part, Product, Range, Unit
 from counter.trade.cooling import Cooling, due_by, late_note, too_slow
 from counter.trade.dates import DateMark
-from labels.say import NOTHING, Said, figure, join, say, term
+from labels.say import NOTHING, Said, figure, join, option, say, term
 
 COLDEST_COOK = Decimal(60)  # below it nothing was cooked; a slip of the pen or of the unit
 HOTTEST_COOK = Decimal(260)
@@ -155,7 +155,9 @@ class Stops(msgspec.Struct, frozen=True, kw_only=True):
 def must_have_reason(tried: Said, why: str) -> Said:
     """Why something is done, as it is kept. BadInput without a reason."""
     if not why.strip():
-        raise BadInput(tried, say("no reason is given"), say("Say why, with --because"))
+        raise BadInput(
+            tried, say("no reason is given"), say("Say why{how}", how=option("--because"))
+        )
     return Said(why.strip()[:200])
 
 
@@ -209,7 +211,9 @@ def new_lot(tried: Said, day: date, lots: Iterable[str], named: str = "", least:
             date=lot_day(named),
             day=day,
         )
-        raise BadInput(tried, why, say("Check the number, or say when it was made, with --at"))
+        raise BadInput(
+            tried, why, say("Check the number, or say when it was made{how}", how=option("--at"))
+        )
     if named in taken:
         why = say("lot {lot} is logged already", lot=named)
         raise Refused(tried, why, say("Look at the number on the packs"))
@@ -311,7 +315,7 @@ def check_figures(tried: Said, made: int, brix: Decimal | None, cook: Cook | Non
     """Refuse what cannot be: figures no kitchen ever saw."""
     if not 0 < made <= 10_000_000:
         why = say("{amount} made is no amount", amount=made)
-        raise BadInput(tried, why, say("Say how much came out, with --made"))
+        raise BadInput(tried, why, say("Say how much came out{how}", how=option("--made")))
     if brix is not None and not 0 <= brix <= 40:
         why = say("{amount} °Brix is not possible for soy milk", amount=brix)
         raise BadInput(tried, why, say("Expected is 0 to 40, mostly 5 to 15"))
@@ -333,7 +337,7 @@ def check_figures(tried: Said, made: int, brix: Decimal | None, cook: Cook | Non
 def check_void(tried: Said, batch: Batch, why: str, tubs: Iterable[str]) -> None:
     """Refuse to void a batch without a reason, twice, or while open ``tubs`` hold some of it."""
     if len(said := must_have_reason(tried, why)) < 3:
-        do = say("Say why it never was, with --because")
+        do = say("Say why it never was{how}", how=option("--because"))
         raise BadInput(tried, say("'{text}' is no reason", text=said), do)
     if batch.void:
         raise Refused(tried, say("it is void already: {text}", text=batch.void))

@@ -24,7 +24,7 @@ from counter.trade.payments import Payment, PaymentKind, Tender
 from counter.trade.prices import at_last_day, line_price, price_together, split_last_day
 from counter.trade.rates import Rate, Tax
 from counter.trade.stock import Draw, How, Lot
-from labels.say import Said, figure, say, term
+from labels.say import Said, figure, option, say, term
 from labels.units import Measure
 
 Where = Literal["here", "away"]
@@ -319,7 +319,7 @@ def apply_discount(lines: list[SaleLine], discount: Discount | None) -> list[Sal
     tried = say("take a discount off")
     subtotal = sum(n.price for n in lines)
     if not discount.why.strip():
-        raise BadInput(tried, say("it has no reason"), say("Say why, with --because"))
+        raise BadInput(tried, say("it has no reason"), say("Say why{how}", how=option("--because")))
     if not 0 <= discount.percent <= 100:
         raise BadInput(tried, say("{amount} % is not between 0 and 100", amount=discount.percent))
     off = discount.amount or half_up(discount.percent * subtotal / 100)

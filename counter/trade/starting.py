@@ -14,7 +14,7 @@ from counter.errors import Refused
 from counter.trade.asking import Question
 from counter.trade.catalogue import Catalogue
 from counter.trade.settings import ShopFacts
-from labels.say import Said, say
+from labels.say import Said, at_terminal, say
 
 EXAMPLES = {
     "name": "Your shop's name",
@@ -63,8 +63,7 @@ def refusal_for_new(tried: Said, shop: ShopFacts, examples: bool) -> Refused | N
         return Refused(tried, why, say("Write who you are under Set-up, or into shop.toml"))
     if examples:
         why = say("the recipes came with the program, and nobody has confirmed them")
-        do = say(
-            "Load your own, or confirm them: under Set-up, or with `counter catalogue confirm`"
-        )
+        how = at_terminal(", or with `counter catalogue confirm`")
+        do = say("Load your own, or confirm them: under Set-up{how}", how=how)
         return Refused(tried, why, do)
     return None

@@ -22,7 +22,7 @@ from counter.trade.temperatures import PlaceKind
 from counter.trade.tubs import MINUTES, Tub
 from counter.trade.tubs import refusal_for as tub_refusal
 from counter.trade.units import minutes_between
-from labels.say import NOTHING, Said, say, say_n, term
+from labels.say import NOTHING, Said, at_terminal, say, say_n, term
 
 _THROW = say("Throw it away under Waste")
 
@@ -280,7 +280,8 @@ def refusal_frozen(lot: Lot, tried: Said) -> NotSafe | None:
     before."""
     if lot.frozen_on and lot.reserve:
         why = say("it lies frozen since {date}, and is not sold so", date=lot.frozen_on)
-        do = say("Thaw it first: `counter move {lot} PLACE`, to a fridge", lot=lot.lot)
+        how = at_terminal(": `counter move {lot} PLACE`", lot=lot.lot)
+        do = say("Thaw it first{how}, to a fridge", how=how)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.kind == "freezer" and lot.thawed_on:
         why = say(
@@ -288,7 +289,8 @@ def refusal_frozen(lot: Lot, tried: Said) -> NotSafe | None:
             place=lot.place,
             date=lot.thawed_on,
         )
-        do = say("Move it to a fridge, `counter move {lot} PLACE`, or throw it away", lot=lot.lot)
+        how = at_terminal(", `counter move {lot} PLACE`", lot=lot.lot)
+        do = say("Move it to a fridge{how}, or throw it away", how=how)
         return NotSafe(tried, why, do, lot=lot.lot)
     if lot.relabel:
         why = say_n(

@@ -16,8 +16,6 @@ from counter.present import Presenter
 from counter.trade.settings import Settings
 from labels.say import Said
 
-# What a command line is told besides, and a page has a field for.
-_OPTION = re.compile(r",? with --[a-z]+(?: [A-Z][A-Z:]*)?(?=[ ,.]|$)")
 # A number and what it counts stay on one line: "8 l", "21 °C", "10 min", "3 × $1.00".
 _UNITS = r"°[CF]|°Brix|kg|g|ml|l|lb|oz|mm|dpi|psi|kPa|bar|min|[KM]iB|%|[ap]\.\s?m\.|[AP]M"
 _PARTED = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=\d) (?=× )|(?<=\d[ \u00a0]×) (?=\S)")
@@ -33,7 +31,7 @@ class Wording(Presenter):
 
     def __init__(self, settings: Settings, language: str) -> None:
         super().__init__(settings, language=language)
-        self._language = languages.language(language, self.locale)
+        self._language = languages.language(language, self.locale, page=True)
 
     def t(self, key: str, **named: object) -> str:
         """The text of ``page.key``; ``n`` picks among its plural forms."""
@@ -44,7 +42,7 @@ class Wording(Presenter):
 
     def said(self, what: str | Exception) -> str:
         """A text of the program, or the sentence of a refusal, in this language."""
-        return _OPTION.sub("", unparted(self._language.shown(what)))
+        return unparted(self._language.shown(what))
 
     def word(self, text: str, context: str = "term") -> str:
         """A word of the trade by itself, in this language."""

@@ -18,7 +18,7 @@ from counter.languages import Compiled, language
 from counter.plan.demand import DaySales
 from counter.plan.planning import Making, Terms, Yield, plan_product
 from counter.plan.tomorrow import goes_into
-from labels.say import Said, as_kept, figure, from_kept, join, say, say_n, sentence, term
+from labels.say import Said, as_kept, figure, from_kept, join, option, say, say_n, sentence, term
 from tests.conftest import ShopInHand
 from tests.often import examples
 from tests.texts import CODES, CONTEXTS, TEXTS, Text, catalogue, said, used, wanted
@@ -218,6 +218,16 @@ def test_what_has_a_form_for_one_has_it_in_each_language() -> None:
     assert days == ["1 day", "2 days"]
     assert [*map(SPANISH.shown, days)] == ["1 día", "2 días"]
     assert [*map(language("de", "de_DE").shown, days)] == ["1 Tag", "2 Tage"]
+
+
+def test_a_page_leaves_out_the_option_that_a_command_line_says() -> None:
+    why = say("Say why{how}", how=option("--because"))
+    assert why == language("en", "en_US").shown(why) == "Say why, with --because"
+    assert language("en", "en_US", page=True).shown(why) == "Say why"
+    assert SPANISH.shown(why) == "Diga por qué, con --because"
+    assert language("es", "es_US", page=True).shown(why) == "Diga por qué"
+    kept = from_kept(Said, as_kept(why))
+    assert language("de", "de_DE", page=True).shown(kept) == "Sagen Sie, warum"
 
 
 def test_german_is_begun_and_english_stands_where_it_is_not() -> None:
