@@ -341,7 +341,7 @@ def test_a_key_taken_is_said_whole_in_the_language_of_the_reader(hand: ShopInHan
     assert language("es", "es_US").shown(refusal.value) == (
         "No se puede anotar el cobro: su clave k1 ya se anotó como la venta 2026-11-24/0001 por "
         "6.50 con tarjeta a las 09:12 (2 x Firm block), y este es por 3.00 con tarjeta (1 x Soft "
-        "block). Mire esa venta; si esta es otra, anótela con clave propia."
+        "block). Mire esa venta; si esta es otra, anótela con una clave propia."
     )
 
 
