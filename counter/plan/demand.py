@@ -183,7 +183,12 @@ def _holiday_caution(alike: int, special: str, weekday: str) -> Said:
         )
     if alike >= 3:
         return NOTHING
-    return say("Only {n} earlier {special} on record: less is sure.", n=alike, special=special)
+    return say_n(
+        "Only {n} earlier {special} on record: less is sure.",
+        "Only {n} earlier {special} on record: less is sure.",
+        n=alike,
+        special=special,
+    )
 
 
 def _caution(days: int, alike: int, weekday: str) -> Said:
