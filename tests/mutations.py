@@ -230,12 +230,18 @@ class Record:
         told = (folder / "told").read_text("utf-8")
         self.failing = {*re.findall(r"^(?:FAILED|ERROR) (.+?)(?: - .*)?$", told, re.M)}
         self.seconds: defaultdict[str, float] = defaultdict(float)
-        for seconds, test in re.findall(r"^ *([\d.]+)s (?:call|setup|teardown) +(.+)$", told, re.M):
-            self.seconds[test] += float(seconds)
+        made: defaultdict[str, float] = defaultdict(float)  # what a file makes for all of its tests
+        for seconds, when, test in re.findall(r"^ *([\d.]+)s (\w+) +(.+)$", told, re.M):
+            if when == "setup" and float(seconds) > 1:
+                made[test.split("::")[0]] += float(seconds)
+            else:
+                self.seconds[test] += float(seconds)
         self._data = coverage.CoverageData(str(folder / "lines"))
         self._data.read()
         runs = (context.rpartition("|") for context in self._data.measured_contexts())
         self.tests = {test for test, _, when in runs if when == "run"} - self.failing
+        for test in self.tests:
+            self.seconds[test] += made[test.split("::")[0]]
         self._lines = cache(self._lines_of)
 
     def _lines_of(self, file: str) -> dict[int, list[str]]:

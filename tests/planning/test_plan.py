@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from msgspec import structs
 
 from counter.plan.demand import DaySales
-from counter.plan.planning import Making, Soak, Terms, Yield, plan_product, soak_for
+from counter.plan.planning import Making, Soak, Terms, Yield, plan_product, soak_for, vessels_of
 from tests.often import examples
 
 FRIDAY = date(2026, 11, 20)
@@ -104,6 +104,13 @@ def test_pudding_is_planned_in_tubs_and_told_in_litres() -> None:
         "Fridays sold 6.72 l to 8.8 l, sold out twice by 15:20; 10 l is two tubs."
     )
     assert plan.soak == Soak(1250, 0, Decimal("0.0"), 1)
+
+
+def test_vessels_are_counted_in_words_up_to_twelve() -> None:
+    words = "no, one, two, three, four, five, six, seven, eight, nine, ten, eleven, twelve, 13, 14"
+    for count, word in enumerate(words.split(", ")):
+        assert vessels_of("mould", count) == f"{word} mould{'' if count == 1 else 's'}"
+        assert vessels_of("tub", count) == f"{word} tub{'' if count == 1 else 's'}"
 
 
 def test_a_holiday_is_told_by_its_name() -> None:
