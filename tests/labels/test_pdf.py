@@ -251,5 +251,9 @@ def test_the_ruler_of_the_test_page_is_as_long_as_it_says(tmp_path: Path) -> Non
             page = pdf.pages[0]
             lines = [float(line["x1"] - line["x0"]) for line in page.lines]
             text = page.extract_text()
+            upright = max(page.lines, key=lambda line: line["y1"] - line["y0"])
+            corners = [line for line in page.lines if line["linewidth"] == 0.25]
         assert max(lines) / MM == pytest.approx(length, abs=1e-3)
+        assert upright["y0"] == pytest.approx(float(page.height) - upright["y1"], abs=1e-3)
+        assert len(corners) == (8 * blank_named(name).per_page if name == SHEET else 0)
         assert f"This line is {length:g} mm long" in text
