@@ -521,3 +521,38 @@ def test_an_unknown_lot_names_those_that_are_near(hand: ShopInHand) -> None:
     hand.batch()
     with pytest.raises(NotFound, match=r"Did you mean 26328-01\?"):
         hand.shop.waste.throw_away("26328-10", 1, "broken")
+
+
+# -- order and rounding at the closing
+
+
+def test_lots_are_counted_by_product_and_date_not_by_number(hand: ShopInHand) -> None:
+    hand.batch("soft")
+    hand.batch("firm")
+    hand.shop.products.load_catalogue(CATALOGUE.replace("keeps = 5", "keeps = 3", 1))
+    hand.batch("firm")
+    assert [(one.product, one.lot) for one in hand.shop.evening.to_count()] == [
+        ("firm", "26328-03"), ("firm", "26328-02"), ("soft", "26328-01"),
+    ]  # fmt: skip
+
+
+def test_a_cup_that_no_tub_holds_whole_comes_from_the_fullest(hand: ShopInHand) -> None:
+    lot = hand.batch("pudding", 16000).lot
+    for level in (300, 500, 400):
+        hand.shop.tubs.open_tub(lot, "cold", level, Decimal(4))
+    [line] = hand.sell("cup-large*2").lines
+    assert [draw.tub for draw in line.draws] == [f"{lot}/2"]
+
+
+@pytest.mark.parametrize(
+    ("wasted", "cost", "price"),
+    # a millilitre costs 0.175 and brings 1.3435 cents
+    [(1001, 175, 1345), (1005, 176, 1350)],
+)
+def test_waste_is_rounded_half_up_to_the_cent(
+    hand: ShopInHand, wasted: int, cost: int, price: int
+) -> None:
+    lot = hand.batch("pudding", 16000).lot
+    hand.shop.waste.throw_away(lot, wasted, "broken")
+    [waste] = hand.shop.evening.close_day().waste
+    assert (waste.cost, waste.price) == (cost, price)
