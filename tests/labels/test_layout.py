@@ -156,6 +156,20 @@ def test_digits_reach_beyond_the_bars_where_the_standard_has_them(
     assert min(reach) >= 0
 
 
+@pytest.mark.parametrize("name", ["roll-60x80", "roll-100x75", "roll-105x148"])
+@pytest.mark.parametrize("which", [2, 3, 4])
+def test_digits_are_no_larger_than_their_place_below_the_bars(name: str, which: int) -> None:
+    facts = firm_tofu(symbols=(SYMBOLS[which],), second_name="", second_language="")
+    label = lay_out(facts, market="us", blank=blank_named(name))
+    [symbol] = label.symbols
+    seven = 7 * symbol.width / symbol.symbol.modules  # modules a digit: ISO/IEC 15420
+    digits = [text for text in label.texts if text.statement == "symbol"]
+    assert len({text.size for text in digits}) == 1
+    for digit in digits:
+        assert digit.face.width(digit.text, digit.size) <= seven * len(digit.text)
+        assert digit.size <= 11.5  # points: common practice, no source
+
+
 class Hanging(Face, frozen=True):
     """A face whose letters reach far below the line."""
 
