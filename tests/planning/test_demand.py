@@ -407,3 +407,10 @@ def test_days_are_looked_at_for_the_memory_and_at_most_half_as_long_again(later:
     days = [DaySales(target - timedelta(days=n), 10, 20) for n in range(1, 800)]
     memory = 7 * Habits().memory
     assert memory <= estimate_demand(days, target).days <= memory + memory // 2
+
+
+@pytest.mark.parametrize(("guess", "grain", "mean"), [(60, 1, 60), (5000, 250, 5000), (0, 1, 0.05)])
+def test_without_a_day_on_record_the_guess_is_the_demand(
+    guess: int, grain: int, mean: float
+) -> None:
+    assert estimate_demand([], FRIDAY, guess=guess, grain=grain).mean == pytest.approx(mean)

@@ -266,6 +266,14 @@ def test_pudding_scooped_too_deep_shows_as_scooping_loss(hand: ShopInHand) -> No
     assert (row.variance, row.balances) == (0, True)
 
 
+def test_more_pudding_than_was_logged_is_no_scooping_loss(hand: ShopInHand) -> None:
+    batch, _ = hand.pudding(8000)
+    hand.sell("cup-small*4")
+    hand.shop.evening.count(batch.lot, 7100)
+    row = hand.shop.evening.close_day().lots[0]
+    assert (row.wasted, row.variance, row.balances) == ({}, 8000 - 4 * 237 - 7100, True)
+
+
 def test_a_cold_tub_is_put_back_a_hot_one_is_not(hand: ShopInHand) -> None:
     _, cold = hand.pudding()
     gone = hand.shop.tubs.end_tub(cold, 7900, True)
