@@ -170,6 +170,18 @@ def test_digits_are_no_larger_than_their_place_below_the_bars(name: str, which: 
         assert digit.size <= 11.5  # points: common practice, no source
 
 
+@pytest.mark.parametrize("pair", [(0, 2), (2, 5), (0, 5)])
+def test_where_there_is_room_each_of_two_symbols_is_as_wide_as_alone(pair: tuple[int, int]) -> None:
+    def widths(*which: int) -> list[float]:
+        facts = firm_tofu(
+            symbols=tuple(SYMBOLS[n] for n in which), second_name="", second_language=""
+        )
+        label = lay_out(facts, market="us", blank=blank_named("roll-100x150"))
+        return [symbol.width for symbol in label.symbols]
+
+    assert widths(*pair) == pytest.approx([*widths(pair[0]), *widths(pair[1])])
+
+
 class Hanging(Face, frozen=True):
     """A face whose letters reach far below the line."""
 

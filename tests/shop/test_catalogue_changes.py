@@ -16,6 +16,7 @@ import pytest
 from counter.errors import Asked, BadInput, NotFound, Refused
 from counter.shop.production import BatchNote
 from counter.trade.asking import Answer
+from counter.trade.catalogues import timeline
 from counter.trade.payments import Tender
 from counter.trade.sales import Sale, Slip
 from labels.checks import check_digit
@@ -566,3 +567,14 @@ def test_every_question_about_a_change_is_spanish_on_the_spanish_page(hand: Shop
             shown = language("es", "es_US").shown(question.text)
             assert shown != question.text
             assert not {"the", "of", "and", "it", "as"} & set(shown.split())
+
+
+@pytest.mark.parametrize(
+    ("since", "came"), [("2026-11-01", "2026-11-24 04:10"), ("2026-12-01", "2026-12-01 00:00")]
+)
+def test_a_catalogue_holds_from_its_day_and_never_before_it_was_entered(
+    hand: ShopInHand, since: str, came: str
+) -> None:
+    later = msgspec.structs.replace(hand.shop.desk.catalogue, since=date.fromisoformat(since))
+    [(moment, held)] = timeline([(hand.clock(), [later])], ZONE)
+    assert (f"{moment:%Y-%m-%d %H:%M}", held) == (came, later)
