@@ -223,6 +223,12 @@ def test_a_price_that_moves_by_a_third_or_ten_times_is_asked(
     assert asked_about(hand, text) == (["price.firm-block"] if asked else [])
 
 
+def test_a_price_is_asked_about_where_the_portion_got_another_key(hand: ShopInHand) -> None:
+    moved = CATALOGUE.replace("[portions.firm-block]", "[portions.firm-piece]")
+    assert asked_about(hand, moved.replace(OLD_PRICE, 'price = "6.50"', 1)) == ["price.firm-block"]
+    assert asked_about(hand, moved) == []
+
+
 @pytest.mark.parametrize(("old", "new", "about"), [
     ('price = "9.00"', 'price = "90.00"', "price.firm-block.3"),
     ('last_day_price = "2.25"', 'last_day_price = "22.50"', "price.firm-block.last-day"),

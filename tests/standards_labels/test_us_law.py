@@ -131,6 +131,12 @@ def test_a_weight_stands_in_two_systems_and_never_overstates(ounces: str, text: 
     assert us_weight(Decimal(ounces) * GRAMS["oz"]) == text
 
 
+def test_a_food_of_one_ingredient_has_no_list_and_says_why() -> None:
+    alone = said("ingredients", name="Soybeans", ingredients=(SOYBEANS,))
+    assert (alone.text, alone.clause) == ("", "21 CFR 101.4(a)")
+    assert "21 USC 343(i)(2)" in alone.why_absent
+
+
 def test_a_volume_of_half_a_litre_reads_as_in_the_printed_example() -> None:
     """FDA Food Labeling Guide, chapter III Q3: 500 ml (1 pt 0.9 fl oz)."""
     assert us_quantity(NetQuantity(ml=Decimal(500))) == "NET 16.9 FL OZ (1 PT 0.9 FL OZ) 500 mL"
