@@ -83,7 +83,9 @@ def test_what_is_made_is_accounted_for_piece_by_piece(hand: ShopInHand) -> None:
 @given(st.integers(1, 10**6), st.data())
 def test_a_share_is_never_rounded_up(made: int, data: st.DataObject) -> None:
     accounted = data.draw(st.integers(0, made))
-    percent = float(Share("piece", made, accounted).percent)
+    share = Share("piece", made, accounted)
+    assert share.known  # nothing is said to be assumed
+    percent = float(share.percent)
     assert percent <= accounted / made * 100 + 1e-9
     assert percent > accounted / made * 100 - 0.1 - 1e-9
     assert (percent == 100) is (accounted == made)

@@ -182,3 +182,9 @@ def test_a_figure_is_written_as_whoever_reads_the_sentence_writes_it(
     assert language("de", "de_DE").shown(said) == f"{german} of it"  # nobody translated it
     assert language("es", "es_US").shown(said).startswith(str(shown)[:2])
     assert said == f"{shown} of it"
+
+
+@pytest.mark.parametrize("unit", ["stone", "ml", "piece"])
+def test_a_mass_is_not_given_in_what_is_no_unit_of_mass(unit: str) -> None:
+    with pytest.raises(BadValue, match=f"^Cannot give 1 lb in '{unit}': use one of g, kg"):
+        parse_measure("1 lb").to(unit)
