@@ -9,8 +9,9 @@ import pdfplumber
 import pytest
 
 from labels import Facts, Ingredient
-from labels.card import card_statements, write_card
+from labels.card import CARD_PAPERS, card_statements, write_card
 from labels.errors import BadValue, DoesNotFit, MissingFact, NotWritten
+from labels.fonts import MM
 from tests.labels.shop import GYPSUM, SOYBEANS, WATER, firm_tofu
 
 
@@ -32,6 +33,15 @@ def test_each_food_has_its_name_ingredients_and_allergens(tmp_path: Path) -> Non
     for wording in ("Soft Pudding", "Tofu firme", "Ginger Syrup", "Contains: soy."):
         assert wording in text
     assert text.count("Ingredients: water, soybeans, calcium sulfate.") == 2
+
+
+@pytest.mark.parametrize("paper", ["a6", "a5", "a4", "letter"])
+def test_a_card_is_made_on_each_paper_in_its_size(paper: str, tmp_path: Path) -> None:
+    assert paper in CARD_PAPERS
+    assert write_card(tmp_path / "card.pdf", [pudding()], market="us", paper=paper) == 1
+    with pdfplumber.open(tmp_path / "card.pdf") as pdf:
+        [page] = pdf.pages
+        assert (page.width / MM, page.height / MM) == pytest.approx(CARD_PAPERS[paper], abs=0.1)
 
 
 @pytest.mark.parametrize(

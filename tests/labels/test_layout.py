@@ -182,6 +182,13 @@ def test_where_there_is_room_each_of_two_symbols_is_as_wide_as_alone(pair: tuple
     assert widths(*pair) == pytest.approx([*widths(pair[0]), *widths(pair[1])])
 
 
+def test_a_net_quantity_in_two_lines_is_whole_and_leaves_the_name_its_size() -> None:
+    facts = firm_tofu(panel=rectangle(100, 75))
+    label = lay_out(facts, market="us", blank=blank_named("roll-100x75"))
+    assert len({text.y for text in label.texts if text.statement == "net-quantity"}) == 2
+    assert label.size_of("name") > 2.5 * label.size_of("ingredients")
+
+
 class Hanging(Face, frozen=True):
     """A face whose letters reach far below the line."""
 

@@ -22,6 +22,7 @@ from counter.plan.tomorrow import (
     kept_chance,
     next_open_day,
     plan_shop,
+    terms_of,
 )
 from counter.shop import Shop
 from counter.trade.settings import parse_settings
@@ -196,6 +197,14 @@ def test_a_shop_with_a_subdivision_has_its_holidays(
     assert name in (found := holidays_of(*settings.region, [2026]).get(day, ""))
     assert bool(found) == bool(name)
     assert day not in holidays_of(region[0], "", [2026])
+
+
+def test_what_a_piece_brings_costs_and_is_worth_on_its_last_day(hand: ShopInHand) -> None:
+    past = hand.shop.plan.past(date(2026, 11, 23))
+    firm = terms_of(past, past.catalogue.products["firm"])
+    assert (firm.price, firm.cost, firm.last_day_price) == (325, 100, 225)
+    milk = terms_of(past, past.catalogue.products["milk"])
+    assert (milk.price, milk.cost, milk.last_day_price) == (450, 75, 300)
 
 
 def test_an_unknown_region_is_refused() -> None:

@@ -3,11 +3,13 @@
 import re
 from datetime import date, datetime
 from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 
 from counter.errors import BadInput, NotFound, NotSafe, Refused
 from counter.shop.production import BatchNote
+from counter.trade.lookback import Found, find_in_day
 from counter.trade.money import make_change
 from counter.trade.payments import Tender
 from counter.trade.sales import Discount, Slip, SlipItem
@@ -556,3 +558,29 @@ def test_waste_is_rounded_half_up_to_the_cent(
     hand.shop.waste.throw_away(lot, wasted, "broken")
     [waste] = hand.shop.evening.close_day().waste
     assert (waste.cost, waste.price) == (cost, price)
+
+
+# -- what is looked up
+
+
+@pytest.mark.parametrize(
+    ("table", "what", "text"),
+    [
+        ("batches", "lot", "notes"), ("holds", "lot", "why"), ("waste", "lot", "words"),
+        ("sales", "number", "why"), ("refunds", "sale", "why"), ("drawer", "kind", "why"),
+    ],
+)  # fmt: skip
+def test_a_word_is_found_in_the_notes_of_each_kind_of_record(
+    table: str, what: str, text: str
+) -> None:
+    record = SimpleNamespace(**{what: "A7", text: "a Screw in it"})
+    day = date(2026, 11, 24)
+    found = find_in_day("screw", day, [{table: [record], "counts": [record]}])
+    assert found == [Found(day, table, "A7", "a Screw in it")]
+
+
+def test_a_shop_of_the_united_states_has_its_notes_and_coins() -> None:
+    # The notes and coins in use, from memory; a half dollar and a two-dollar note are rare.
+    plain = re.sub(r"^coins = .*\n", "", SETTINGS, flags=re.MULTILINE)
+    values = [100_00, 50_00, 20_00, 10_00, 5_00, 1_00, 25, 10, 5, 1]
+    assert [*parse_settings(plain).cash.coins] == values
