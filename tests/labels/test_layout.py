@@ -170,14 +170,19 @@ def test_digits_are_no_larger_than_their_place_below_the_bars(name: str, which: 
         assert digit.size <= 11.5  # points: common practice, no source
 
 
-@pytest.mark.parametrize("pair", [(0, 2), (2, 5), (0, 5)])
-def test_where_there_is_room_each_of_two_symbols_is_as_wide_as_alone(pair: tuple[int, int]) -> None:
+@pytest.mark.parametrize(
+    ("pair", "width", "height"), [((0, 2), 100, 150), ((2, 5), 100, 150), ((2, 5), 50, 130)]
+)
+def test_where_there_is_room_each_of_two_symbols_is_as_wide_as_alone(
+    pair: tuple[int, int], width: float, height: float
+) -> None:
+    """Whatever the dots of the other: that of a module is its own."""
+    blank = Blank(name="mine", width=width, height=height, dpi=300)
+
     def widths(*which: int) -> list[float]:
-        facts = firm_tofu(
-            symbols=tuple(SYMBOLS[n] for n in which), second_name="", second_language=""
-        )
-        label = lay_out(facts, market="us", blank=blank_named("roll-100x150"))
-        return [symbol.width for symbol in label.symbols]
+        symbols = tuple(SYMBOLS[n] for n in which)
+        facts = firm_tofu(symbols=symbols, second_name="", second_language="")
+        return [symbol.width for symbol in lay_out(facts, market="us", blank=blank).symbols]
 
     assert widths(*pair) == pytest.approx([*widths(pair[0]), *widths(pair[1])])
 
