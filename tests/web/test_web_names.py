@@ -28,7 +28,7 @@ def test_a_catalogue_with_a_name_that_says_an_allergen_is_not_taken(page: Page) 
     page.post("/language", {"language": "es"})
     file = (io.BytesIO((CATALOGUE + SESAME_OIL).encode()), "catalogue.toml")
     made = page.post("/setup/catalogue", {"file": file}, content_type="multipart/form-data")
-    assert "«Sesame Oil» dice sesame: póngalo en allergens" in said(made)
+    assert "«Sesame Oil» dice sésamo: póngalo en allergens" in said(made)
 
 
 def test_a_new_shop_says_on_shelf_and_set_up_what_is_to_be_confirmed(
@@ -67,7 +67,7 @@ def test_a_claim_is_asked_about_before_the_first_label(page: Page, morning: Shop
     assert page.post("/labels/print", form).status_code == 302
     page.post("/language", {"language": "es"})
     shown = said(page.get("/labels/explain?lot=26328-01"))
-    assert "la etiqueta afirma 'organic': ¿qué lo demuestra?" in shown
+    assert "la etiqueta afirma «organic»: ¿qué lo demuestra?" in shown
     assert "certificate 7" in shown
 
 
