@@ -101,8 +101,8 @@ def test_the_command_line_enters_a_paper_list(
     paper = tmp_path / "paper.txt"
     paper.write_text("09:05 firm-block*2\n\n10:15 firm-block card\n", "utf-8-sig")
     done = CliRunner().invoke(main, ["sell", "--paper", str(paper)])
-    assert re.search(r"2026-11-24/0013 +09:05 +2 x Firm block +cash +\$6.50", done.stdout)
-    assert re.search(r"2026-11-24/0014 +10:15 +1 x Firm block +card +\$3.25", done.stdout)
+    assert re.search(r"2026-11-24/0013 +9:05.AM +2 x Firm block +cash +\$6.50", done.stdout)
+    assert re.search(r"2026-11-24/0014 +10:15.AM +1 x Firm block +card +\$3.25", done.stdout)
     paper.write_text("09:05\n", "utf-8")
     refused = CliRunner().invoke(main, ["sell", "--paper", str(paper)])
     assert refused.exit_code == 2
