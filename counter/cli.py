@@ -166,12 +166,6 @@ def shown(said: str) -> str:
     return language.shown(said) if language else said
 
 
-def statement(key: str) -> str:
-    """What a label says, by its key, in the language of the shop."""
-    language = click.get_current_context().meta.get("language")
-    return language.term(key.replace("-", " "), "statement") if language else key
-
-
 def echo(*lines: Said, err: bool = False) -> None:
     """Print lines; all that a command says to people goes through here."""
     click.echo("\n".join(map(shown, lines)), err=err)

@@ -161,15 +161,6 @@ class Presenter:
         return _parts_of_date(day, "yMMMM", self.locale)
 
 
-def several(count: int, one: str, many: str = "") -> str:
-    """``1 day``, ``2 days``; ``many`` is not ``one`` with an s.
-
-    >>> several(1, "day"), several(0, "day"), several(2, "batch", "batches")
-    ('1 day', '0 days', '2 batches')
-    """
-    return f"{count} {one if count == 1 else many or f'{one}s'}"
-
-
 def decimals(value: Decimal, places: int = 2) -> Said:
     """A figure to so many places, half up.
 

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from decimal import Decimal
-from functools import reduce
 from typing import TYPE_CHECKING
 
-from counter.cli import shown, statement
+from counter.cli import shown
 from counter.present import Presenter
 from counter.trade.cooling import REACHED
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
-from labels.say import NOTHING, Said, figure, join, say, say_n, term
+from labels.say import NOTHING, Said, any_of, figure, join, say, say_n, term
 
 if TYPE_CHECKING:
     from counter.shop import Shop
@@ -77,7 +76,7 @@ def explained(rows: Sequence[Explained]) -> list[Said]:
     """What stands on a label, by which clause, how high and how high it must be."""
     lines = list[Said]()
     for row in rows:
-        key, clause = statement(row.key), term(row.clause)
+        key, clause = term(row.key.replace("-", " "), "statement"), term(row.clause)
         if row.why_absent:
             why = row.why_absent
             lines.append(
@@ -230,14 +229,14 @@ class Words(Presenter):
         if tub.refusal:
             state = say("NOT FOR SALE: {why}", why=tub.refusal)
         portions = self.shop.desk.for_sale().portions
-        cups = [Said(f"{n} {portions[k].name}") for k, n in tub.cups.items()] or [NOTHING]
+        cups = [Said(f"{n} {portions[k].name}") for k, n in tub.cups.items()]
         return say(
             "Tub {tub} {name}, {held}: {level}, {cups}, {state}",
             tub=tub.tub,
             name=name,
             held=term(words_of(tub.mode)),
             level=show_amount(tub.level, "ml"),
-            cups=reduce(lambda one, other: say("{one} or {other}", one=one, other=other), cups),
+            cups=any_of(cups),
             state=state,
         )
 
