@@ -17,7 +17,7 @@ from counter.trade.money import minor_places, show_money
 from counter.trade.settings import Settings
 from counter.trade.units import show_amount, show_temperature
 from counter.trade.waste import WORDS
-from labels.say import Said, figure, join, say, term
+from labels.say import Said, figure, join
 
 
 def language_for(wanted: str, settings: Settings) -> str:
@@ -121,12 +121,12 @@ class Presenter:
         return show_amount(amount, unit) if amount else "–"
 
     def temperature(self, celsius: Decimal) -> Said:
-        return figure(show_temperature(celsius, self.settings.fahrenheit))
+        return show_temperature(celsius, self.settings.fahrenheit)
 
     def reasons(self, wasted: Mapping[str, int], unit: str) -> Said:
         """``broken 2, tasting 1``."""
-        found = ((term(WORDS.get(r, r)), show_amount(n, unit)) for r, n in wasted.items())
-        return join(", ", (say("{why} {amount}", why=why, amount=n) for why, n in found))
+        found = ((WORDS.get(r, r), show_amount(n, unit)) for r, n in wasted.items())
+        return join(", ", (join(" ", pair) for pair in found))
 
     # -- days and clocks
 

@@ -157,7 +157,7 @@ def tubs_table(tubs: tuple[TubDay, ...], telling: Presenter) -> Table:
         tubs,
         words("tub", 1.6, lambda tub: tub.tub),
         words("lot", 1.3, lambda tub: tub.lot),
-        words("held", 1.2, lambda tub: term(words_of(tub.mode))),
+        words("held", 1.2, lambda tub: words_of(tub.mode)),
         words("opened", 3.9, lambda tub: _opened(tub, telling)),
         words("checked", 5, lambda tub: _checks(tub, telling) or "–"),
         words("taken away", 3.4, lambda tub: _ended(tub, telling)),

@@ -239,7 +239,7 @@ class Inspector:
             words("place", 2, lambda t: t.place),
             words("measured at", 2.4, lambda t: self.moment(t.at)),
             figures("temperature", 1.4, lambda t: self.telling.temperature(t.celsius)),
-            words("allowed", 2.6, lambda t: term(t.limit)),
+            words("allowed", 2.6, lambda t: t.limit),
             words("verdict", 1.6, lambda t: verdict(t.ok)),
             words("by, note", 3, lambda t: told((t.by, t.note))),
             empty=say("No temperature was written down in these days."),
@@ -292,13 +292,13 @@ class Inspector:
         if isinstance(tub, TubOpened):
             what = say(
                 "opened {mode} with {level} of lot {lot}",
-                mode=term(words_of(tub.mode)),
+                mode=words_of(tub.mode),
                 level=show_amount(tub.level, "ml"),
                 lot=tub.lot,
             )
             return what, NOTHING if tub.celsius is None else verdict(True)  # else not opened
         if isinstance(tub, TubCheck):
-            held = say("checked, held {mode}", mode=term(words_of(mode)))
+            held = say("checked, held {mode}", mode=words_of(mode))
             return held, verdict(keeps(mode, tub.celsius))
         left = show_amount(tub.left, "ml")
         if tub.kept:
@@ -328,7 +328,7 @@ class Inspector:
             Waste,
             words("lot", 1.3, lambda w: w.lot),
             figures("amount", 1.2, lambda w: show_amount(w.amount, self.unit(w.lot))),
-            words("reason", 3.2, lambda w: w.words or term(WORDS[w.reason])),
+            words("reason", 3.2, lambda w: w.words or WORDS[w.reason]),
             words("tub", 1.5, lambda w: w.tub),
             words("at", 2.4, lambda w: self.moment(w.at)),
             words("by", 1.6, lambda w: w.by),
@@ -369,7 +369,7 @@ class Inspector:
             blocks += [
                 Heading(say("Lot {lot}", lot=", ".join(recall.asked)), 2),
                 lots_grid(list(recall.lots), self.telling),
-                Text(typed(accounted_for(recall, self.telling.product))),
+                Text(accounted_for(recall, self.telling.product)),
                 *sales_blocks(recall, self.telling, within=True),
             ]
         if not blocks:

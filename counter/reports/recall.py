@@ -20,7 +20,7 @@ from counter.reports.export import csv_line
 from counter.trade.corrections import plus
 from counter.trade.recalling import CAUTION, Recall, RecalledLot, RecalledSale, accounted_for
 from counter.trade.units import show_amount
-from labels.say import NOTHING, Said, join, say, say_n, term, typed
+from labels.say import NOTHING, Said, join, say, say_n, term
 
 SHEET = (
     "lot",
@@ -57,7 +57,7 @@ def recall_document(recall: Recall, telling: Presenter) -> Document:
     drawn = say("Drawn up {moment}", moment=moment)
     blocks: list[Block] = [
         Text(say("{what}. {drawn}.", what=what, drawn=drawn)),
-        Text(typed(CAUTION)),
+        Text(CAUTION),
         Heading(say("Where the lots are")),
     ]
     if stopped:
@@ -69,7 +69,7 @@ def recall_document(recall: Recall, telling: Presenter) -> Document:
         blocks.append(Text(unstopped, bold=True))
     blocks += [
         lots_grid(reached, telling),
-        Text(typed(accounted_for(recall, telling.product))),
+        Text(accounted_for(recall, telling.product)),
         _portions(recall),
         *sales_blocks(recall, telling),
         Heading(say("What went in")),

@@ -199,7 +199,7 @@ class Verdict:
                     BY_TIME,
                 )
                 continue
-            yield self._tub(tub, term("cold" if opened is None else words_of(opened.mode)), end)
+            yield self._tub(tub, words_of(opened.mode if opened else "cold"), end)
 
     def _tub(self, tub: str, held: Said, end: datetime) -> Line:
         """A tub that is held by its temperature: when it was measured, until it was taken away."""
@@ -292,7 +292,7 @@ class Verdict:
                 yield say(
                     "some of lot {lot} thrown away, {why}, at {moment}",
                     lot=waste.lot,
-                    why=term(WORDS[waste.reason]),
+                    why=WORDS[waste.reason],
                     moment=self.moment(waste.at),
                 )
 
@@ -328,7 +328,7 @@ class Verdict:
     def _why_gone(self, ended: TubEnded) -> Said:
         """Why what was left in a tub went, as it was written down with it."""
         gone = (w for w in self.gone.get(ended.tub, ()) if w.at == ended.at)
-        return join(", ", (w.words or term(WORDS[w.reason]) for w in gone))
+        return join(", ", (w.words or WORDS[w.reason] for w in gone))
 
     # -- what went, and who
 
