@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
+import pdfplumber
 import pytest
+from click.testing import CliRunner
 
 from counter import languages
+from counter.cli import main
+from counter.shop import Shop
+from tests.conftest import ShopInHand
 from tests.web.conftest import Page
 
 # Esperanto, which the program does not bring along.
@@ -33,6 +39,9 @@ msgstr "sekvi loton {lot}"
 
 msgid "Cannot {tried}: {why}."
 msgstr "Ne eblas {tried}: {why}."
+
+msgid "Closing report, as it stands, not sealed"
+msgstr "Fermraporto, ankoraŭ malfermita"
 
 msgctxt "term"
 msgid "owner"
@@ -91,3 +100,19 @@ def test_a_file_more_is_a_language_more_in_the_sentences_of_a_shop() -> None:
     assert spoken.term("owner") == "posedanto"
     assert spoken.page("labels.packs_sum", 2) == "{n} pakaĵoj, {weight}, {price}"
     assert spoken.page("labels.packs_sum", 1) == "{n} pakaĵo, {weight}, {price}"
+
+
+@pytest.mark.usefixtures("esperanto")
+def test_a_file_more_is_a_language_more_on_the_command_line_and_on_paper(
+    morning: ShopInHand,
+) -> None:
+    folder = morning.shop.desk.folder
+    assert folder is not None
+    file = folder / "shop.toml"
+    file.write_text(file.read_text("utf-8").replace('"en_US"', '"eo"', 1), "utf-8")
+    told = CliRunner().invoke(main, ["--shop", str(folder), "trace", "26328-77"])
+    assert told.output.startswith("Ne eblas sekvi loton 26328-77: there is no")
+    shop = Shop.open(folder, morning.clock)
+    with pdfplumber.open(io.BytesIO(shop.reports.day_report(shop.desk.today()))) as paper:
+        assert "Fermraporto, ankoraŭ malfermita" in paper.pages[0].extract_text()
+    shop.desk.books.close()
