@@ -1,5 +1,5 @@
-"""``python -m tests.mutations N [--seed S]``: N random changes of the rules, one by one, and which
-of them no test sees.
+"""``python -m tests.mutations N [--seed S] [--most SECONDS]``: N random changes of the rules, one by one,
+and which of them no test sees.
 
 First all tests but the long ones run once, to see which of them execute which line; that is kept in
 the system's temporary folder until the program has another commit. Each change is made in a copy of
@@ -411,7 +411,8 @@ class Copy:
             return ""
         place = {test: i for i, test in enumerate(tests)}
         listed = self._place / "wanted.json"
-        listed.write_text(json.dumps({test: place.get(test, -1) for test in record.tests}), "utf-8")
+        known = record.tests | record.failing
+        listed.write_text(json.dumps({test: place.get(test, -1) for test in known}), "utf-8")
         files = dict.fromkeys(test.split("::")[0] for test in tests)
         cpu_s = 30 + int(4 * sum(record.seconds[test] for test in tests))
         done = self.run("-x", "-n0", *files, cpu_s=cpu_s, TESTS_WANTED=str(listed))
@@ -442,10 +443,17 @@ class Copy:
 
 
 def kept() -> Path:
-    """The folder for what is told of this state of the program."""
-    git = ["git", "log", "-1", "--format=%h", "--", *PROGRAM]
-    commit = subprocess.run(git, capture_output=True, text=True, cwd=ROOT, check=True).stdout
-    return Path(tempfile.gettempdir()) / f"mutations-{commit.strip()}"
+    """The folder for what is told of this state of the program, which must be that of a commit."""
+
+    def git(*words: str) -> str:
+        done = subprocess.run(
+            ["git", *words, "--", *PROGRAM], capture_output=True, text=True, cwd=ROOT, check=True
+        )
+        return done.stdout.strip()
+
+    if changed := git("status", "--porcelain"):
+        sys.exit(f"Cannot try random changes: the program is changed itself. Commit it:\n{changed}")
+    return Path(tempfile.gettempdir()) / f"mutations-{git('log', '-1', '--format=%h')}"
 
 
 def main() -> None:
