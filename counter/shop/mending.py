@@ -229,7 +229,7 @@ class _Mended:
             when = say("before {moment}", moment=until)
             if lost.since:
                 since = f"{lost.since:%Y-%m-%d %H:%M}"
-                when = say("{first} to {last}", first=since, last=until)
+                when = say("{since} to {until}", since=since, until=until)
             if lost.names:
                 when = say("{when}, of {names}", when=when, names=", ".join(lost.names[:8]))
             yield say(

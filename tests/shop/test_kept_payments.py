@@ -339,8 +339,8 @@ def test_a_key_taken_is_said_whole_in_the_language_of_the_reader(hand: ShopInHan
     with pytest.raises(KeyTaken) as refusal:
         shop.counter.sell(Slip((SlipItem("soft-block"),), key="k1"), CARD)
     assert language("es", "es_US").shown(refusal.value) == (
-        "No se puede anotar el cobro: su clave k1 ya se anotó como la venta 2026-11-24/0001 por "
-        "6.50 con tarjeta a las 09:12 (2 x Firm block), y este es por 3.00 con tarjeta (1 x Soft "
+        "No se puede anotar el cobro: su clave k1 ya está anotada como venta 2026-11-24/0001 de "
+        "6.50 con tarjeta a las 09:12 (2 x Firm block), y esta es de 3.00 con tarjeta (1 x Soft "
         "block). Mire esa venta; si esta es otra, anótela con una clave propia."
     )
 
