@@ -19,7 +19,7 @@ from counter.web.charts import summary_of
 from counter.web.forms import told, typed, typed_amount
 from counter.web.here import body, by, field, shop, t, unhurried, words
 from counter.web.notes import note
-from labels.say import say
+from labels.say import figure, say
 
 page = Blueprint("closing", __name__, url_prefix="/closing")
 
@@ -161,7 +161,7 @@ def previewed() -> str:
     if by_coin is not None and cash is not None and worth(by_coin) != cash:
         raise BadInput(
             say("count the cash"),
-            say("the coins make {money}", money=plain(worth(by_coin))),
+            say("the coins make {money}", money=figure(plain(worth(by_coin)))),
             say("Count again"),
         )
     leave = money_field("leave", "amount to leave")

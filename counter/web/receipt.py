@@ -12,7 +12,7 @@ from counter.trade.sales import Sale
 from counter.web.words import Wording
 from labels.fonts import FONT_LOCK, MM, house_faces
 from labels.pdf import open_canvas
-from labels.say import say
+from labels.say import figure, say
 
 if TYPE_CHECKING:
     from counter.reports.paper import Setter
@@ -54,7 +54,7 @@ def receipt_of(sale: Sale, shop: Shop, w: Wording) -> Receipt:
     )
     lines = []
     for n in sale.lines:
-        count = n.weight or (f"{w.number(n.quantity)} ×" if n.quantity > 1 else "")
+        count = w.said(figure(n.weight)) or (f"{w.number(n.quantity)} ×" if n.quantity > 1 else "")
         said = f"{count} {n.name}".strip()
         lines.append(ReceiptLine(said, w.money(n.price)))
         chosen = [toppings[k].name if k in toppings else k for k in n.toppings]

@@ -21,7 +21,7 @@ from counter.web import faults, guard
 from counter.web.here import body, by, clean, shop, t, words
 from counter.web.sales import url_of
 from labels.errors import LabelError
-from labels.say import say
+from labels.say import figure, say
 from labels.units import Measure
 
 page = Blueprint("slip", __name__, url_prefix="/slip")
@@ -243,7 +243,7 @@ def line_words(line: SaleLine) -> dict[str, Any]:
         "quantity": line.quantity,
         "price": words().money(line.price),
         "kind": t(f"slip.kind_{line.kind.replace(' ', '_')}") if line.kind != "price" else "",
-        "weight": line.weight,
+        "weight": words().said(figure(line.weight)),
         "lots": list(dict.fromkeys(d.lot for d in line.draws)),
     }
 

@@ -123,7 +123,7 @@ def test_a_scanned_lot_sold_by_weight_wants_the_scale_and_is_checked_first(
 def test_weight_is_what_the_scale_shows_less_the_container(page: Page) -> None:
     item = {"portion": "pressed", "gross": "1.02", "tare": "0,02", "unit": "lb"}
     found = page.send("/slip/price", slip(item)).get_json()
-    assert (found["items"][0][0]["weight"], found["total"]) == ("1 lb", "$8.90")
+    assert (found["items"][0][0]["weight"], found["total"]) == ("1\u00a0lb", "$8.90")
     assert net_weight("0.62", "", "kg").base == Decimal("620")
 
 

@@ -63,3 +63,14 @@ def test_a_tile_of_the_waste_page_keeps_its_amount_whole(page: Page) -> None:
     html = page.get("/waste/").get_data(as_text=True)
     assert f"8{NBSP}l" in html
     assert "8 l" not in html
+
+
+def test_a_weight_on_the_receipt_has_the_decimal_mark_of_the_page(
+    page: Page, morning: ShopInHand
+) -> None:
+    sale = morning.sell("pressed:0.42lb", cash=2000)
+    assert "0.42" in page.get(f"/sales/{sale.number}/receipt").text
+    page.post("/language", {"language": "de"})
+    shown = page.get(f"/sales/{sale.number}/receipt").text
+    assert "0,42" in shown
+    assert "0.42" not in shown
