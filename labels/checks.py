@@ -89,15 +89,12 @@ digits before it ask for 9. Compare it with the original; it is never corrected 
         raise BadSymbol(tried, why)
     right = check_digit(digits[:-1])
     if int(digits[-1]) != right:
-        raise BadSymbol(
-            tried,
-            say(
-                "its last digit is {digit}, but the digits before it ask for {wanted}",
-                digit=digits[-1],
-                wanted=right,
-            ),
-            say("Compare it with the original; it is never corrected here"),
+        why = say(
+            "its last digit is {digit}, but the digits before it ask for {wanted}",
+            digit=digits[-1],
+            wanted=right,
         )
+        raise BadSymbol(tried, why, say("Compare it with the original; it is never corrected here"))
     return digits
 
 

@@ -106,20 +106,19 @@ class Layout(msgspec.Struct, frozen=True):
         if field["V"]:
             right = _PRICE_CHECKS[len(digits)](digits)
             if int(field["V"]) != right:
-                raise BadSymbol(
-                    say(
-                        "read restricted number '{number}' as {layout}",
-                        number=number,
-                        layout=self.pattern,
-                    ),
-                    say(
-                        "the check digit of its value is {digit}, but {value} asks for {wanted}",
-                        digit=field["V"],
-                        value=digits,
-                        wanted=right,
-                    ),
-                    say("Scan it again, or look at the layout in the shop's settings"),
+                tried = say(
+                    "read restricted number '{number}' as {layout}",
+                    number=number,
+                    layout=self.pattern,
                 )
+                why = say(
+                    "the check digit of its value is {digit}, but {value} asks for {wanted}",
+                    digit=field["V"],
+                    value=digits,
+                    wanted=right,
+                )
+                do = say("Scan it again, or look at the layout in the shop's settings")
+                raise BadSymbol(tried, why, do)
         zero = self.build(field["I"])
         key = zero if len(zero) == 8 else zero.zfill(13)
         return Restricted(self, field["I"], int(digits or 0), key)

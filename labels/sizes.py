@@ -98,20 +98,19 @@ def module_dots(symbol: Sized, dpi: float, *, smallest: bool = False) -> int:
     fewest, most = math.ceil(least * per_mm - slack), math.floor(greatest * per_mm + slack)
     fewest = max(fewest, 1)
     if fewest > most:
-        raise BadSymbol(
-            say("print {kind} at {dpi} dots an inch", kind=symbol.kind, dpi=f"{dpi:g}"),
-            say(
-                "a module of {fewer} dots is {narrow} mm and one of {more} is {wide} mm, neither "
-                "between {least} and {most} mm",
-                fewer=fewest - 1,
-                narrow=figure(f"{(fewest - 1) / per_mm:.3f}"),
-                more=fewest,
-                wide=figure(f"{fewest / per_mm:.3f}"),
-                least=figure(f"{least:.3f}"),
-                most=figure(f"{greatest:.3f}"),
-            ),
-            say("Use a printer with finer dots, or put less into the symbol"),
+        tried = say("print {kind} at {dpi} dots an inch", kind=symbol.kind, dpi=f"{dpi:g}")
+        why = say(
+            "a module of {fewer} dots is {narrow} mm and one of {more} is {wide} mm, neither "
+            "between {least} and {most} mm",
+            fewer=fewest - 1,
+            narrow=figure(f"{(fewest - 1) / per_mm:.3f}"),
+            more=fewest,
+            wide=figure(f"{fewest / per_mm:.3f}"),
+            least=figure(f"{least:.3f}"),
+            most=figure(f"{greatest:.3f}"),
         )
+        do = say("Use a printer with finer dots, or put less into the symbol")
+        raise BadSymbol(tried, why, do)
     if smallest:
         return fewest
     return min(range(fewest, most + 1), key=lambda dots: abs(dots / per_mm - target))

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cached_property
+from graphlib import TopologicalSorter
+from importlib import import_module
+from inspect import isclass
+from io import StringIO
 from pathlib import Path
+from tokenize import NEWLINE, generate_tokens
 
 import pytest
 
@@ -164,3 +170,50 @@ def test_a_module_stays_under_five_hundred_lines(name: str) -> None:
 
 def test_there_is_something_to_hold() -> None:
     assert len(pure()) >= 40
+
+
+def test_no_module_knows_itself_over_others() -> None:
+    graph = {n: {m for m in top_imports(p) if m in NAMES} - {n} for n, p in NAMES.items()}
+    assert len([*TopologicalSorter(graph).static_order()]) == len(NAMES)  # CycleError names it
+
+
+def top_imports(path: Path) -> set[str]:
+    """The modules that are loaded with this one."""
+    tree = ast.parse(path.read_text("utf-8"))
+    nodes = [n for n in tree.body if isinstance(n, ast.Import | ast.ImportFrom)]
+    plain = {alias.name for n in nodes if isinstance(n, ast.Import) for alias in n.names}
+    named = [n for n in nodes if isinstance(n, ast.ImportFrom)]
+    within = {f"{n.module}.{alias.name}" for n in named for alias in n.names}
+    return plain | within | {n.module or "" for n in named}
+
+
+def public_names(made: type) -> set[str]:
+    """What a class of ours offers: methods and properties, those it inherits from ours included."""
+    ours = (b for b in made.__mro__ if b.__module__.split(".")[0] in ("counter", "labels"))
+    found = {name: value for base in ours for name, value in vars(base).items()}
+    offered = (property, cached_property, classmethod, staticmethod)
+    return {
+        name
+        for name, value in found.items()
+        if not name.startswith("_") and (callable(value) or isinstance(value, offered))
+    }
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if within(n, ("counter", "labels"))])
+def test_no_public_class_offers_more_than_thirty_things(name: str) -> None:
+    if name.endswith("__main__"):  # importing it runs it
+        return
+    module = import_module(name)
+    classes = [c for c in vars(module).values() if isclass(c) and c.__module__ == name]
+    large = {c.__name__: len(public_names(c)) for c in classes if not c.__name__.startswith("_")}
+    assert {n: count for n, count in large.items() if count > 30} == {}
+
+
+@pytest.mark.parametrize("name", [n for n in NAMES if within(n, ("counter", "labels"))])
+def test_no_function_has_more_than_forty_lines(name: str) -> None:
+    """Lines as the language counts them: a call that is laid out over many is one."""
+    text = NAMES[name].read_text("utf-8")
+    ends = [t.start[0] for t in generate_tokens(StringIO(text).readline) if t.type == NEWLINE]
+    functions = (f for f in ast.walk(ast.parse(text)) if isinstance(f, ast.FunctionDef))
+    lines = {f.name: sum(f.lineno <= n <= (f.end_lineno or 0) for n in ends) for f in functions}
+    assert {n: count for n, count in lines.items() if count > 40} == {}

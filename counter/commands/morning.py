@@ -261,11 +261,8 @@ def batch(
         logged = shop.desk.batch(amend).product
         if logged != product:
             do = say("Write: counter batch {logged} --amend {amend}", logged=logged, amend=amend)
-            raise BadInput(
-                say("correct lot {amend} as {product}", amend=amend, product=product),
-                say("it is {logged}", logged=logged),
-                do,
-            )
+            tried = say("correct lot {amend} as {product}", amend=amend, product=product)
+            raise BadInput(tried, say("it is {logged}", logged=logged), do)
         made = shop.amendments.amend_batch(amend, note, because, when, by)
     else:
         made = shop.production.log_batch(product, note, when, by)

@@ -165,11 +165,8 @@ def export(
     if lake is not None:
         if kind not in (None, "all") or first or last or output:
             do = say("Leave kind, days and -o out")
-            raise BadInput(
-                say("add to the lake {lake}", lake=lake),
-                say("all kinds of all closed days go there"),
-                do,
-            )
+            tried = say("add to the lake {lake}", lake=lake)
+            raise BadInput(tried, say("all kinds of all closed days go there"), do)
         add_to_lake(shop, lake, json)
         return
     if kind is None:
@@ -178,11 +175,8 @@ def export(
     days = days_from(first, last)
     if output is None:
         if parquet or kind == "all":
-            raise BadInput(
-                say("export {kind}", kind=kind),
-                say("no file is named"),
-                say("Name a file or folder with -o"),
-            )
+            tried = say("export {kind}", kind=kind)
+            raise BadInput(tried, say("no file is named"), say("Name a file or folder with -o"))
         print_csv(shop, kind, *days)
         return
     parquet = parquet or output.suffix == ".parquet"

@@ -60,11 +60,8 @@ def stop(ctx: click.Context, lot: str, code: str, because: str, at: str, by: str
 
     shop, who = open_shop(ctx), by or login_name()
     if bool(lot) == bool(code):
-        raise BadInput(
-            say("stop a lot"),
-            say("one lot or one supplier's code is to be named"),
-            say("Write: counter stop 26328-01, or counter stop --code B-1207"),
-        )
+        do = say("Write: counter stop 26328-01, or counter stop --code B-1207")
+        raise BadInput(say("stop a lot"), say("one lot or one supplier's code is to be named"), do)
     if code:
         holds = shop.records.stop_code(code, because, moment(shop, at), who)
     else:

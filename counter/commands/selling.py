@@ -85,11 +85,9 @@ def tub_open(
 
     shop = open_shop(ctx)
     if mode is None:
-        raise BadInput(
-            say("open a tub of lot {lot}", lot=lot),
-            say("how it is held is not said"),
-            say("Add --hot, --cold or --by-time"),
-        )
+        tried = say("open a tub of lot {lot}", lot=lot)
+        why = say("how it is held is not said")
+        raise BadInput(tried, why, say("Add --hot, --cold or --by-time"))
     level = parse_amount(holds, "ml") if holds else None
     celsius = parse_temperature(temp) if temp else None
     made = shop.tubs.open_tub(
@@ -349,11 +347,8 @@ def refund(
         for text in lines:
             line, _, quantity = text.partition("x")
             if not line.isdecimal() or (quantity and not quantity.isdecimal()):
-                raise BadInput(
-                    say("read line '{text}'", text=text),
-                    say("it is no line"),
-                    say("Write it as 2 or 2x1"),
-                )
+                tried = say("read line '{text}'", text=text)
+                raise BadInput(tried, say("it is no line"), say("Write it as 2 or 2x1"))
             whole = sale.lines[int(line) - 1].quantity if 0 < int(line) <= len(sale.lines) else 1
             wanted[int(line)] = int(quantity) if quantity else whole
     made = shop.counter.refund(number, because, wanted, kind, restock, "", moment(shop, at), by)  # type: ignore[arg-type]

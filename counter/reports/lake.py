@@ -143,11 +143,8 @@ class Lake:
             return msgspec.json.decode(self.file.read_bytes(), type=Held)
         except msgspec.MsgspecError as error:
             do = say("Take another folder, or remove it and the files of this shop")
-            raise BadInput(
-                TRIED,
-                say("{path} is not as it was written ({text})", path=self.file, text=error),
-                do,
-            ) from None
+            why = say("{path} is not as it was written ({text})", path=self.file, text=error)
+            raise BadInput(TRIED, why, do) from None
 
     def _must_be_one_shop(
         self, held: Held, closed: Mapping[date, str], reopened: Collection[date]
