@@ -160,6 +160,7 @@ def close(
 ) -> None:
     """Close the day: compare, carry what is left forward, seal."""
     from counter.commands.say import Words
+    from counter.commands.say_closing import closing_lines
     from counter.trade.drawer import parse_coins
     from counter.trade.money import parse_money
     from counter.trade.units import pair, parse_day
@@ -190,7 +191,7 @@ def close(
     if json:
         as_json(closing)
         return
-    echo(*Words(shop).closing(closing))
+    echo(*closing_lines(Words(shop), closing))
     if not preview:
         echo(say("Day {date} is sealed.", date=closing.day))
         if shop.evening.report_trouble:
@@ -209,6 +210,7 @@ def day(
 ) -> None:
     """Show the summary of DAY, closed or still open; --pdf is the closing report."""
     from counter.commands.say import Words
+    from counter.commands.say_closing import closing_lines
     from counter.commands.say_records import day_corrections
     from counter.trade.units import parse_day
 
@@ -223,4 +225,4 @@ def day(
         as_json(closing)
     elif pdf is None and csv is None:
         words, noted = Words(shop), shop.closed_days.corrections_of(wanted)
-        echo(*words.closing(closing), *day_corrections(noted, words))
+        echo(*closing_lines(words, closing), *day_corrections(noted, words))

@@ -11,12 +11,10 @@ from counter.present import Presenter
 from counter.trade.cooling import REACHED
 from counter.trade.tubs import words_of
 from counter.trade.units import show_amount
-from counter.trade.waste import WORDS
 from labels.say import NOTHING, Said, any_of, figure, join, say, say_n, term
 
 if TYPE_CHECKING:
     from counter.shop import Shop
-    from counter.trade.closing import CashDay, Closing, LotDay
     from counter.trade.inside import Inside
     from counter.trade.production import Batch
     from counter.trade.sales import PricedSlip, Sale
@@ -157,10 +155,10 @@ class Words(Presenter):
                     reason=mark.reason,
                 )
             )
-        figures = self.figures(batch)
+        figures = self._figures(batch)
         return [*lines, join("; ", figures)] if figures else lines
 
-    def figures(self, batch: Batch) -> list[Said]:
+    def _figures(self, batch: Batch) -> list[Said]:
         """What went into a batch and how it was made."""
         figures = [
             join(" ", (p.ingredient, p.written or by_recipe(p.grams))) for p in batch.ingredients
@@ -330,133 +328,3 @@ class Words(Presenter):
         if coins:
             words = Said(", ".join(f"{n} x {self.money(v)}" for v, n in coins.items()))
         return say("Change {money}: {coins}", money=self.money(sale.change), coins=words)
-
-    def lot_day(self, lot: LotDay) -> tuple[str, ...]:
-        def show(amount: int) -> Said:
-            return show_amount(amount, lot.unit) if amount else Said("-")
-
-        remarks = []
-        if lot.wasted:
-            wasted = (join(" ", (term(WORDS[r]), show(n))) for r, n in lot.wasted.items())
-            remarks.append(join(", ", wasted))
-        if lot.oversold:
-            remarks.append(say("oversold"))
-        if lot.stopped:
-            remarks.append(say("stopped: {why}", why=lot.stopped))
-        if lot.out:
-            remarks.append(say("out of its temperature for {n} min", n=lot.out))
-        if lot.void:
-            remarks.append(say("never was: {why}", why=lot.void))
-        return (
-            lot.lot,
-            self.product(lot.product),
-            show(lot.carried_in),
-            show(lot.made),
-            show(lot.sold),
-            show(lot.used),
-            show(sum(lot.wasted.values())),
-            show(lot.carried_out),
-            join(" ", (show(lot.variance), "?")) if lot.open_question else show(lot.variance),
-            join("; ", remarks),
-        )
-
-    def closing(self, closing: Closing) -> list[Said]:
-        head = (
-            say("lot"),
-            say("product"),
-            say("in"),
-            say("made"),
-            say("sold"),
-            say("used"),
-            say("wasted"),
-            say("out"),
-            say("missing"),
-            NOTHING,
-        )
-        busy = [
-            n
-            for n in closing.lots
-            if n.made or n.sold or n.used or n.wasted or n.carried_out or n.void
-        ]
-        busy.sort(key=lambda n: (self.product(n.product), n.lot))
-        lines = [say("Day {date}", date=closing.day)]
-        lines += table([head, *map(self.lot_day, busy)], range(2, 9))
-        if any(n.open_question for n in busy):
-            lines.append(say("? not counted: what the log expects goes over"))
-        lines += [
-            NOTHING,
-            *table(
-                [(f"{p.quantity} x", p.name, self.money(p.net)) for p in closing.portions],
-                right=(0, 2),
-            ),
-            *self.taken(closing),
-        ]
-        for place in closing.places:
-            if place.bad:
-                lines.append(
-                    say(
-                        "{place} measured {temperature} last, at {clock}",
-                        place=place.place,
-                        temperature=self.temperature(place.bad.celsius),
-                        clock=self.clock(place.bad.at),
-                    )
-                )
-        lines += self.cash(closing.cash)
-        lines += [join(": ", (term(what), why)) for what, why in closing.explained.items()]
-        for answer in closing.answers:
-            line = join(": ", (answer.of, answer.words))
-            lines.append(join("", (line, f" ({answer.by})")) if answer.by else line)
-        return lines
-
-    def taken(self, closing: Closing) -> list[Said]:
-        """The sales of a day, how they were paid, and what of it is tax."""
-        total = self.money(closing.total)
-        lines = [
-            say_n(
-                "{n} sale, {money} in all", "{n} sales, {money} in all", closing.sales, money=total
-            )
-        ]
-        lines += [
-            within(join(" ", (term(kind), self.money(amount))))
-            for kind, amount in closing.payments.items()
-        ]
-        back: dict[str, int] = {}
-        for one in closing.by_rate:
-            back[one.tax_class] = back.get(one.tax_class, 0) + one.refunded
-        for kind, amount in closing.taxes.items():
-            tax = say("tax {name} {money}", name=kind or term("none"), money=self.money(amount))
-            if given := back.get(kind):
-                tax = say("{tax}, {money} of it given back", tax=tax, money=self.money(given))
-            lines.append(within(tax))
-        if closing.discounts:
-            lines.append(within(say("discounts {money}", money=self.money(closing.discounts))))
-        return lines + [within(line) for line in takings_lines(closing.takings, self.money)]
-
-    def cash(self, cash: CashDay) -> list[Said]:
-        money = self.money
-        lines = [
-            say(
-                "Cash: {start} at the start, {expected} expected",
-                start=money(cash.start),
-                expected=money(cash.expected),
-            )
-        ]
-        if cash.start_missing and cash.opening is not None:
-            left, off = money(cash.opening), money(abs(cash.start_missing))
-            found = say("{left} was left before: {off} more at the start", left=left, off=off)
-            if cash.start_missing > 0:
-                found = say(
-                    "{left} was left before: {off} missing at the start", left=left, off=off
-                )
-            lines.append(within(found))
-        if cash.counted is not None:
-            diff = cash.variance
-            word = say("exact")
-            if diff:
-                off = money(abs(diff))
-                word = say("{off} missing", off=off) if diff > 0 else say("{off} over", off=off)
-            counted = say("{money} counted: {word}", money=money(cash.counted), word=word)
-            left, take = money(cash.left), money(cash.counted - cash.left)
-            stays = say("{left} stays, {money} to take out", left=left, money=take)
-            lines += [within(counted), within(stays)]
-        return lines

@@ -13,6 +13,7 @@ from click.testing import CliRunner
 
 from counter.cli import main
 from counter.commands.say import Words
+from counter.commands.say_closing import closing_lines
 from counter.reports.tell import tell_span
 from counter.shop import Shop
 from counter.shop.production import BatchNote
@@ -119,7 +120,7 @@ def test_a_sale_taken_back_whole_leaves_portions_hours_and_averages(hand: ShopIn
     for paper in (hand.shop.reports.day_report(closing.day), hand.shop.reports.span_report(week)):
         assert "without 1 sale that was taken back whole" in text_of(paper)
     said = "1 sale was taken back whole: no portion, hour or average counts it ($6.50 a sale)"
-    assert said in "\n".join(Words(hand.shop).closing(closing))
+    assert said in "\n".join(closing_lines(Words(hand.shop), closing))
     assert said in "\n".join(tell_span(week, hand.shop.reports.telling()))
 
 
