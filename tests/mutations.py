@@ -277,7 +277,8 @@ class Record:
 
         def order(test: str) -> tuple[object, ...]:
             file = test.split("::")[0]
-            return file not in near, file not in package, self.seconds[test], test
+            far = 0 if file in near else 1 if file in package else 2
+            return far, self.seconds[test], test
 
         return sorted(found, key=order)
 
