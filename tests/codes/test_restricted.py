@@ -220,3 +220,25 @@ def test_restricted_numbers_are_told_by_their_prefix(number: str, restricted: bo
 def test_a_number_of_wrong_form_is_refused_before_it_is_read(number: str) -> None:
     with pytest.raises(BadSymbol):
         read_restricted(number, [US])
+
+
+NORDIC = "23WWWW3 24WWWW2 25WWWW1"
+PRICED = "20PPPP2 21PPPP1 22PPPP0 "
+
+
+@pytest.mark.parametrize(
+    ("region", "rows"),
+    # the regional tables as the documentation of biip lists them: prefix, what, decimals
+    [
+        ("gb", "20PPPP2"), ("de", "22PPPPP2 23PPPPP2 25NNNNN0 26NNNNN0 28WWWWW3 29WWWWW3"),
+        ("dk", "21PPPPPP2 22PPPPPP2 23PPPPPP2 24PPPPPP2 26WWWWWW3 27WWWWW3 28WWWWWW3"),
+        ("se", PRICED + NORDIC), ("no", PRICED + NORDIC), ("fi", NORDIC), ("ee", NORDIC),
+        ("lv", NORDIC), ("lt", NORDIC),
+    ],
+)  # fmt: skip
+def test_a_region_has_each_row_of_its_table(region: str, rows: str) -> None:
+    found = [
+        one.pattern[:2] + one.measure * one.pattern.count(one.measure) + str(one.decimals)
+        for one in REGIONS[region]
+    ]
+    assert found == rows.split()
