@@ -39,7 +39,7 @@ _LEAST_AIR = 0.3  # of the small text, between blocks that belong apart
 _EDGE = 0.5 * MM  # a quiet zone keeps this far from the edge of the blank
 
 
-class Column(NamedTuple):
+class Stack(NamedTuple):
     """Boxes from the top and boxes from the bottom of a stretch of the label."""
 
     x: float
@@ -53,7 +53,7 @@ class Arrangement(NamedTuple):
 
     name: str
     span: Box
-    columns: tuple[Column, ...]
+    columns: tuple[Stack, ...]
     apart: float
 
     @property
@@ -94,7 +94,7 @@ class Arranger:
     def build(self, name: str) -> Arrangement:
         """One arrangement by its name."""
         if name in _FEET:
-            column = Column(0, self.width, self._top(), getattr(self, _FEET[name])())
+            column = Stack(0, self.width, self._top(), getattr(self, _FEET[name])())
             return Arrangement(name, NOTHING, (column,), self.clear)
         kind, _, share = name.rpartition(" ")
         left, x, right = self._split(float(share))
@@ -229,18 +229,18 @@ class Arranger:
         net = self.net(left - kept)
         return net._replace(width=net.width + kept)
 
-    def _halves(self, left: float, x: float, right: float) -> tuple[Column, ...]:
+    def _halves(self, left: float, x: float, right: float) -> tuple[Stack, ...]:
         """Name, date and net quantity at the left; the small text and the symbol at the right."""
         symbols = self.symbols(x - left, self.hang, digit_hangs=True)
         foot = stack([self.day(left), self._net_beside(left, x, symbols)], self.clear)
-        return (Column(0, left, self.head(left), foot), Column(x, right, self.info(right), symbols))
+        return (Stack(0, left, self.head(left), foot), Stack(x, right, self.info(right), symbols))
 
-    def _name_over(self, left: float, x: float, right: float) -> tuple[Column, ...]:
+    def _name_over(self, left: float, x: float, right: float) -> tuple[Stack, ...]:
         """Name across; small text over net quantity at the left, date over symbol at the right."""
         symbols = self.symbols(x - left, self.hang, digit_hangs=True)
         return (
-            Column(0, left, self.info(left), self._net_beside(left, x, symbols)),
-            Column(x, right, self.day(right), symbols),
+            Stack(0, left, self.info(left), self._net_beside(left, x, symbols)),
+            Stack(x, right, self.day(right), symbols),
         )
 
 

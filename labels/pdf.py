@@ -45,7 +45,7 @@ class Built(NamedTuple):
     next_free: int
 
 
-class Place(NamedTuple):
+class Position(NamedTuple):
     """Where one label goes: the page, counted from 0, and the lower left corner in points."""
 
     which: int
@@ -96,7 +96,7 @@ def build_pdf(
 
 def impose(
     runs: Sequence[tuple[Label, int]], *, start: int = 1, used: Iterable[int] = ()
-) -> list[Place]:
+) -> list[Position]:
     """The place of every label, in the order of ``runs``, on whole printer dots of the page."""
     blank = _one_blank(runs)
     free = _free_positions(blank, start, set(used))
@@ -108,7 +108,7 @@ def impose(
         for _ in range(count):
             page, position = next(free)
             x, down = corners[position - 1]
-            places.append(Place(which, page, x, page_height - down - blank.height * MM))
+            places.append(Position(which, page, x, page_height - down - blank.height * MM))
     return places
 
 
@@ -157,7 +157,7 @@ def _free_positions(blank: Blank, start: int, used: set[int]) -> Iterator[tuple[
         page += 1
 
 
-def _next_free(places: list[Place], blank: Blank, start: int, used: Iterable[int]) -> int:
+def _next_free(places: list[Position], blank: Blank, start: int, used: Iterable[int]) -> int:
     free = _free_positions(blank, start, set(used))
     for _ in places:
         next(free)
@@ -165,7 +165,7 @@ def _next_free(places: list[Place], blank: Blank, start: int, used: Iterable[int
     return position if page == places[-1].page else 1
 
 
-def draw(labels: Sequence[Label], places: Sequence[Place]) -> bytes:
+def draw(labels: Sequence[Label], places: Sequence[Position]) -> bytes:
     """The PDF as bytes: a form for each label, stamped at its places."""
     blank = labels[0].blank
     title = labels[0].title if len(labels) == 1 else f"{len(places)} labels"

@@ -21,7 +21,7 @@ from labels.sizes import dots_per_mm
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-    from labels.pdf import Place
+    from labels.pdf import Position
 
 _BLACK = 128  # below it a dot is printed
 _HAIR = 1e-7  # keeps a whole number of dots from being rounded up to one more
@@ -81,7 +81,7 @@ def png(pdf: bytes | str | Path, dpi: float, *, page: int = 0) -> bytes:
     return buffer.getvalue()
 
 
-def read_back(pdf: bytes, placed: Iterable[tuple[Label, Place]]) -> None:
+def read_back(pdf: bytes, placed: Iterable[tuple[Label, Position]]) -> None:
     """Read the symbols of each label where it stands. Raises NotReadable for one that is not read,
     or read as something else."""
     placed = [(label, place) for label, place in placed if label.symbols]

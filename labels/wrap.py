@@ -52,7 +52,7 @@ class Atom(NamedTuple):
     bond: int = 0
 
 
-class Line(NamedTuple):
+class SetLine(NamedTuple):
     """Stretches of one face each, with their offset, and the whole width; for a size of 1."""
 
     pieces: tuple[tuple[Face, str, float], ...]
@@ -121,9 +121,9 @@ def _atom(letters: list[tuple[str, Face]], gap: float, gap_face: Face | None) ->
     return Atom(tuple(pieces), width, gap, gap_face)
 
 
-def wrap(atoms: list[Atom], width: float) -> list[Line]:
+def wrap(atoms: list[Atom], width: float) -> list[SetLine]:
     """Lines no wider than ``width`` (for a font size of 1), unless one atom alone is wider."""
-    lines: list[Line] = []
+    lines: list[SetLine] = []
     current: list[Atom] = []
     filled = 0.0
     for part in _held(atoms, width):
@@ -161,7 +161,7 @@ def _widest(atoms: list[Atom], width: float) -> float:
     return max((_width(part) for part in _held(atoms, width)), default=0.0)
 
 
-def wrap_evenly(atoms: list[Atom], width: float) -> list[Line]:
+def wrap_evenly(atoms: list[Atom], width: float) -> list[SetLine]:
     """The same number of lines as ``wrap``, as equal in length as they can be: for names."""
     lines = wrap(atoms, width)
     if len(lines) < 2:
@@ -176,7 +176,7 @@ def wrap_evenly(atoms: list[Atom], width: float) -> list[Line]:
     return wrap(atoms, high)
 
 
-def wrap_without_widow(atoms: list[Atom], width: float) -> list[Line]:
+def wrap_without_widow(atoms: list[Atom], width: float) -> list[SetLine]:
     """``wrap``, but the last line is not left with one short word if the others can spare one."""
     lines = wrap(atoms, width)
     for _ in range(4):
@@ -190,7 +190,7 @@ def wrap_without_widow(atoms: list[Atom], width: float) -> list[Line]:
     return lines
 
 
-def _line(atoms: list[Atom]) -> Line:
+def _line(atoms: list[Atom]) -> SetLine:
     pieces: list[tuple[Face, str, float]] = []
     at = 0.0
     for place, atom in enumerate(atoms):
@@ -205,4 +205,4 @@ def _line(atoms: list[Atom]) -> Line:
             else:
                 pieces.append((face, text, at))
             at += face.width(text, 1)
-    return Line(tuple(pieces), at)
+    return SetLine(tuple(pieces), at)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from functools import cached_property
 from graphlib import TopologicalSorter
@@ -217,3 +218,15 @@ def test_no_function_has_more_than_forty_lines(name: str) -> None:
     functions = (f for f in ast.walk(ast.parse(text)) if isinstance(f, ast.FunctionDef))
     lines = {f.name: sum(f.lineno <= n <= (f.end_lineno or 0) for n in ends) for f in functions}
     assert {n: count for n, count in lines.items() if count > 40} == {}
+
+
+def test_no_name_of_a_class_is_given_three_times() -> None:
+    trees = {n: ast.parse(p.read_text("utf-8")) for n, p in NAMES.items()}
+    named = [
+        (node.name.lstrip("_"), name)
+        for name, tree in trees.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef)
+    ]
+    counts = Counter(name for name, _ in named)
+    assert [pair for pair in named if counts[pair[0]] > 2] == []

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from datetime import date
 
 from counter.present import Presenter
-from counter.reports.gathered import Commit, Gathered, Line
+from counter.reports.gathered import Commit, Gathered, Remark
 from counter.trade.asking import Answer
 from counter.trade.cooling import Cooling, late_note
 from counter.trade.production import Batch, lot_day
@@ -36,7 +36,7 @@ class Cooked:
             for row in records_in(Batch, [commit.records]):
                 self.written.setdefault(row.lot, []).append((commit, row))
 
-    def cooling(self) -> Iterator[Line]:
+    def cooling(self) -> Iterator[Remark]:
         whole = cold = 0
         for batch in self.gathered.batches:
             if batch.void:
@@ -48,7 +48,7 @@ class Cooked:
             yield from self._cooled(batch)
             cold += not batch.uncooled and not batch.slow and batch.seen
         if whole:
-            yield Line(
+            yield Remark(
                 say(
                     "{cold} of {whole} batches that must be cooled are noted as cold in time.",
                     cold=cold,
@@ -57,18 +57,18 @@ class Cooked:
                 COOLING,
             )
 
-    def _cook(self, batch: Batch) -> Iterator[Line]:
+    def _cook(self, batch: Batch) -> Iterator[Remark]:
         if batch.cook is None and batch.raw:
             self.miss(say("THE COOK OF lot {lot}", lot=batch.lot), COOK)
         elif batch.raw:
-            yield Line(
+            yield Remark(
                 say("Lot {lot} does not count as cooked: {raw}.", lot=batch.lot, raw=batch.raw),
                 COOK,
             )
         elif batch.cook and batch.cook.ended is None and batch.chilled:
             self.miss(say("THE END OF THE COOK OF lot {lot}", lot=batch.lot), COOLING)
 
-    def _cooled(self, batch: Batch) -> Iterator[Line]:
+    def _cooled(self, batch: Batch) -> Iterator[Remark]:
         lot = say("lot {lot}", lot=batch.lot)
         if batch.lot in self.hot:
             lot = say("{lot} (a hot tub was opened of it)", lot=lot)
@@ -78,7 +78,7 @@ class Cooked:
         if batch.cooling.to_5 is None:
             self.miss(say("WHEN {lot} WAS AT 5 °C / 41 °F", lot=lot), COOLING)
         if batch.slow:
-            yield Line(
+            yield Remark(
                 say("Lot {lot} cooled TOO SLOWLY: {slow}.", lot=batch.lot, slow=batch.slow), COOLING
             )
         elif not batch.seen:
@@ -87,25 +87,25 @@ class Cooked:
                 " so its first 2 hours cannot be seen.",
                 lot=batch.lot,
             )
-            yield Line(text, COOLING)
+            yield Remark(text, COOLING)
         old: Cooling | None = None
         for commit, row in self.written.get(batch.lot, ()):
             yield from self._late(row, old, commit)
             old = row.cooling
 
-    def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Line]:
+    def _late(self, batch: Batch, old: Cooling | None, commit: Commit) -> Iterator[Remark]:
         """A time of cooling that was written down long after it, with the words given."""
         start, entered = batch.cools_from, commit.entered
         for question in late_note(NOTHING, old, batch.cooling, start, entered):
             words = [a.words for a in records_in(Answer, [commit.records]) if a.about == "late"]
             why = say('the reason given: "{words}"', words="; ".join(words))
             why = why if words else say("NO REASON GIVEN")
-            yield Line(
+            yield Remark(
                 say("Lot {lot}: {text}; {why}.", lot=batch.lot, text=question.text, why=why),
                 COOLING,
             )
 
-    def reheating(self) -> Iterator[Line]:
+    def reheating(self) -> Iterator[Remark]:
         batches = {b.lot: b for b in self.gathered.batches}
         for day, tub in self.gathered.of(TubOpened):
             if tub.mode != "hot":
@@ -114,13 +114,15 @@ class Cooked:
                 celsius, n = self.telling.temperature(tub.reheated), tub.reheat_minutes
                 text = say("Tub {tub}: reheated to {temperature}", tub=tub.tub, temperature=celsius)
                 text = text if n is None else say("{text} in {n} minutes", text=text, n=n)
-                yield Line(say("{text}.", text=text), REHEATING)
+                yield Remark(say("{text}.", text=text), REHEATING)
             elif self._was_cooled(tub, day, batches.get(tub.lot)):
                 self.miss(
                     say("THE REHEATING OF tub {tub}: its lot was cooled", tub=tub.tub), REHEATING
                 )
             else:
-                yield Line(say("Tub {tub}: hot from its cook, by the log.", tub=tub.tub), REHEATING)
+                yield Remark(
+                    say("Tub {tub}: hot from its cook, by the log.", tub=tub.tub), REHEATING
+                )
 
     def _was_cooled(self, tub: TubOpened, day: date, batch: Batch | None) -> bool:
         """Whether a lot had left the heat when a tub of it was opened hot, by the log."""

@@ -44,7 +44,7 @@ class Gathered(msgspec.Struct, frozen=True):
         return [c for c in self.commits if c.day <= self.last]
 
 
-class Line(msgspec.Struct, frozen=True):
+class Remark(msgspec.Struct, frozen=True):
     """A sentence of the verdict, and the rule that asks for it."""
 
     text: Said

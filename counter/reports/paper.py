@@ -98,7 +98,7 @@ class Setter:
         if not document.contents:
             return front + body
         turn = [platypus.NextPageTemplate("first"), platypus.PageBreak()]
-        lines = [Entry(self, *f.mark) for f in body if hasattr(f, "mark")]
+        lines = [ContentsLine(self, *f.mark) for f in body if hasattr(f, "mark")]
         return [*body, *turn, *front, self.title(say("Contents"), 1), *lines]
 
     def body(self, document: blocks.Document) -> Iterator[Flowable]:
@@ -253,7 +253,7 @@ class Rows(Flowable):  # type: ignore[misc] # reportlab ships no types
         return platypus.Table([*heads, *(cells for _, cells in rows)], self.rooms, style=style)
 
 
-class Entry(Flowable):  # type: ignore[misc] # reportlab ships no types
+class ContentsLine(Flowable):  # type: ignore[misc] # reportlab ships no types
     """A line of the contents; its number is written when all pages are set."""
 
     def __init__(self, setter: Setter, level: int, title: Said, key: str) -> None:

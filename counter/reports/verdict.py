@@ -18,7 +18,7 @@ import msgspec
 
 from counter.present import Presenter
 from counter.reports.cooked import Cooked
-from counter.reports.gathered import Gathered, Line
+from counter.reports.gathered import Gathered, Remark
 from counter.trade.cooling import span_words
 from counter.trade.corrections import Correction
 from counter.trade.production import Hold
@@ -60,10 +60,10 @@ class Verdict:
     ) -> None:
         self.gathered, self.carried, self.kinds = gathered, carried, kinds
         self.telling, self.moment, self.date = telling, telling.moment, telling.date
-        self.missing = list[Line]()
+        self.missing = list[Remark]()
         self.out = self.silent = 0  # measured out of limits, and of these without what was done
 
-    def topics(self) -> list[tuple[Said, list[Line]]]:
+    def topics(self) -> list[tuple[Said, list[Remark]]]:
         """What was not written down, then what was, by what is asked for."""
         food = Cooked(self.gathered, self.telling, self.miss)
         topics = [
@@ -80,7 +80,7 @@ class Verdict:
         return [(say("Not written down"), [*self._no_book(), *self.missing]), *topics]
 
     def miss(self, text: Said, source: str) -> None:
-        self.missing.append(Line(text, source))
+        self.missing.append(Remark(text, source))
 
     # -- how often
 
@@ -103,7 +103,7 @@ class Verdict:
             lay = set(self.carried[day].values()) if day in self.carried else lay
         return found
 
-    def _places(self) -> Iterator[Line]:
+    def _places(self) -> Iterator[Remark]:
         measured = {r.of.place for r in self.readings}
         known = [p for p, kind in self.kinds.items() if kind != "room"]
         for place in dict.fromkeys([*known, *sorted(measured)]):
@@ -130,7 +130,7 @@ class Verdict:
                     times=len(mine),
                 )
             longest = self._longest([r.of.at for r in mine])
-            yield Line(say("{text}.", text=join("; ", filter(None, (text, longest)))), EVERY_DAY)
+            yield Remark(say("{text}.", text=join("; ", filter(None, (text, longest)))), EVERY_DAY)
 
     def _longest(self, moments: Iterable[datetime]) -> Said:
         """The longest time between two of some moments, in words, or ""."""
@@ -174,7 +174,7 @@ class Verdict:
                 found.setdefault(waste.tub, []).append(waste)
         return found
 
-    def _tubs(self) -> Iterator[Line]:
+    def _tubs(self) -> Iterator[Remark]:
         until = max(c.entered for c in self.gathered.within)
         for tub in dict.fromkeys([*self.opened, *self.checks, *self.ended]):
             opened, ended = self.opened.get(tub), self.ended.get(tub)
@@ -189,7 +189,7 @@ class Verdict:
                 long = minutes_between(opened.at, end) > MINUTES
                 verdict = say("MORE THAN 4 HOURS") if long else say("within 4 hours")
                 stood = self._gap(opened.at, end)
-                yield Line(
+                yield Remark(
                     say(
                         "Tub {tub}, by time: stood {stood}: {verdict}.",
                         tub=tub,
@@ -201,7 +201,7 @@ class Verdict:
                 continue
             yield self._tub(tub, words_of(opened.mode if opened else "cold"), end)
 
-    def _tub(self, tub: str, held: Said, end: datetime) -> Line:
+    def _tub(self, tub: str, held: Said, end: datetime) -> Remark:
         """A tub that is held by its temperature: when it was measured, until it was taken away."""
         opened, checks = self.opened.get(tub), self.checks.get(tub, [])
         begun = [opened.at] if opened else []
@@ -215,11 +215,11 @@ class Verdict:
         else:
             longest = self._gap(*max(gaps, key=length)) if gaps else "0 h 00 min"
             what = say("never longer than {longest}: within 4 hours.", longest=longest)
-        return Line(join("; ", (text, what)), EVERY_4_HOURS)
+        return Remark(join("; ", (text, what)), EVERY_4_HOURS)
 
     # -- out of limits
 
-    def _bad_places(self) -> Iterator[Line]:
+    def _bad_places(self) -> Iterator[Remark]:
         for reading in self.readings:
             bad = reading.of
             if bad.ok:
@@ -244,7 +244,7 @@ class Verdict:
 
     def _acted(
         self, what: Said, done: list[Said], good: Temperature | TubCheck | None, gone: bool = False
-    ) -> Line:
+    ) -> Remark:
         """The line of what was measured out of limits; what is ``gone`` is not measured again."""
         self.out += 1
         if not done:
@@ -255,7 +255,7 @@ class Verdict:
             done.append(say("within its limits again at {moment}", moment=self.moment(good.at)))
         elif not gone:
             done.append(say("not measured within its limits again in these days"))
-        return Line(say("{text}.", text=join(": ", (what, join("; ", done)))), HELD)
+        return Remark(say("{text}.", text=join(": ", (what, join("; ", done)))), HELD)
 
     def _done_about(self, reading: Reading) -> Iterator[Said]:
         """What was written down that day, after a place was out of its limits, of what lay there:
@@ -306,7 +306,7 @@ class Verdict:
         earlier = [places[lot] for d, places in self.carried.items() if d < day and lot in places]
         return earlier[-1] if earlier else ""
 
-    def _bad_tubs(self) -> Iterator[Line]:
+    def _bad_tubs(self) -> Iterator[Remark]:
         for tub, checks in self.checks.items():
             opened, ended = self.opened.get(tub), self.ended.get(tub)
             mode = opened.mode if opened else "cold"
@@ -332,7 +332,7 @@ class Verdict:
 
     # -- what went, and who
 
-    def _holds(self) -> Iterator[Line]:
+    def _holds(self) -> Iterator[Remark]:
         rows = [h for _, h in self.gathered.of(Hold)]
         last = {h.lot: h for h in rows}
         standing = dict[str, tuple[Said, ...]]()  # a further reason is kept behind those that stand
@@ -354,9 +354,9 @@ class Verdict:
             )
             still = hold.stopped and last[hold.lot] is hold
             open_still = [say("not released in these days")] * still
-            yield Line(say("{text}.", text=join("; ", [text, *open_still])), GONE)
+            yield Remark(say("{text}.", text=join("; ", [text, *open_still])), GONE)
 
-    def _gone(self) -> Iterator[Line]:
+    def _gone(self) -> Iterator[Remark]:
         for ended in self.ended.values():
             if ended.kept or not ended.left:
                 continue
@@ -365,7 +365,7 @@ class Verdict:
                 self.miss(say("WHY tub {tub} WAS THROWN AWAY", tub=ended.tub), GONE)
             when, who = self.moment(ended.at), ended.by or NO_NAME
             why = why or say("NO REASON WRITTEN DOWN")
-            yield Line(
+            yield Remark(
                 say(
                     "Tub {tub}: {left} thrown away at {when} by {who}: {why}.",
                     tub=ended.tub,
@@ -377,7 +377,7 @@ class Verdict:
                 GONE,
             )
 
-    def _thermometers(self) -> Iterator[Line]:
+    def _thermometers(self) -> Iterator[Remark]:
         rows = [t for _, t in self.gathered.of(ThermometerCheck)]
         if not rows:
             self.miss(say("NO CHECK OF A THERMOMETER IN THESE DAYS"), THERMOMETERS)
@@ -396,9 +396,9 @@ class Verdict:
                 shown=shown,
                 words=words,
             )
-            yield Line(text, THERMOMETERS)
+            yield Remark(text, THERMOMETERS)
 
-    def _duty(self) -> Iterator[Line]:
+    def _duty(self) -> Iterator[Remark]:
         """The names in the records of each day, by when they were written."""
         for day, of_day in groupby(self.gathered.within, key=lambda c: c.day):
             lines = list(of_day)
@@ -429,14 +429,16 @@ class Verdict:
                     first=first,
                     last=last,
                 )
-                yield Line(entries, OWN)
+                yield Remark(entries, OWN)
 
-    def _no_book(self) -> Iterator[Line]:
+    def _no_book(self) -> Iterator[Remark]:
         day = self.gathered.first
         while day <= self.gathered.last:
             if day not in self.gathered.days:
                 when = self.date(day)
-                yield Line(say("ANYTHING ON {date}: there is no book of that day", date=when), OWN)
+                yield Remark(
+                    say("ANYTHING ON {date}: there is no book of that day", date=when), OWN
+                )
             day += timedelta(days=1)
 
 

@@ -13,7 +13,7 @@ from counter.web import shop_forms as forms
 from counter.web.forms import told, typed
 from counter.web.here import by, field, needs, shop, t, words
 from counter.web.notes import note
-from counter.web.shop_forms import PARTS, Entry, Row, sections
+from counter.web.shop_forms import PARTS, FormKey, Row, sections
 from labels.say import full
 
 page = Blueprint("settings", __name__, url_prefix="/setup/shop")
@@ -54,7 +54,7 @@ def summary(section: str) -> list[tuple[str, str]]:
     return found
 
 
-def option(entry: Entry, value: str) -> str:
+def option(entry: FormKey, value: str) -> str:
     """An option of a choice in words; blanks and languages without any have their own names."""
     if entry.key.file == "blank":
         return value
@@ -63,7 +63,7 @@ def option(entry: Entry, value: str) -> str:
     return t(f"settings.{entry.word}_{value}")
 
 
-def options(entry: Entry) -> list[tuple[str, str]]:
+def options(entry: FormKey) -> list[tuple[str, str]]:
     """What a choice offers; what the file says is always among it."""
     offered = list(shop().labels.blanks()) if entry.key.file == "blank" else list(entry.options)
     there = forms.shown(entry, shop().desk.settings)

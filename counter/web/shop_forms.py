@@ -31,7 +31,7 @@ _FORMS: dict[str, Kind] = {"clock": "clock", "zone": "zone", "coins": "list"}
 _KINDS: dict[Any, Kind] = {bool: "check", int: "number", tuple: "list", Literal: "choice"}
 
 
-class Entry(NamedTuple):
+class FormKey(NamedTuple):
     """One key of the file on a form."""
 
     table: str
@@ -72,14 +72,14 @@ class Entry(NamedTuple):
 
 
 @lru_cache
-def sections() -> dict[str, list[Entry]]:
+def sections() -> dict[str, list[FormKey]]:
     """The parts of the page, each with the keys that say they stand on it."""
-    found: dict[str, list[Entry]] = {part: [] for part in PARTS}
+    found: dict[str, list[FormKey]] = {part: [] for part in PARTS}
     for table, one in keys_of(Settings).items():
         record = record_in(one.kind)
         for key in keys_of(record).values() if record else ():
             if "part" in key.how:
-                found[key.how["part"]].append(Entry(table, key))
+                found[key.how["part"]].append(FormKey(table, key))
     return found
 
 
@@ -89,7 +89,7 @@ def zones() -> list[str]:
     return sorted(name for name in available_timezones() if "/" in name)
 
 
-def shown(entry: Entry, settings: Settings) -> str:
+def shown(entry: FormKey, settings: Settings) -> str:
     """An entry as its field shows it; a ticked box is ``yes``."""
     value = standing(entry, settings)
     if isinstance(value, bool) or entry.kind == "logo":
@@ -97,12 +97,12 @@ def shown(entry: Entry, settings: Settings) -> str:
     return ", ".join(value) if isinstance(value, list) else str(value)
 
 
-def standing(entry: Entry, settings: Settings) -> Any:
+def standing(entry: FormKey, settings: Settings) -> Any:
     """What the file says, or what holds where it says nothing."""
     return SettingsWriter(settings.places).written(entry.key, getattr(settings, entry.table))
 
 
-def sent(entry: Entry) -> object:
+def sent(entry: FormKey) -> object:
     """What somebody typed, as the file holds it. BadEntry for what is no number."""
     text = field(entry.name, "")
     match entry.kind:

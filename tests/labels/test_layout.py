@@ -15,7 +15,7 @@ from labels.errors import BadSymbol, BadValue, DoesNotFit
 from labels.fonts import MM, Face, house_faces
 from labels.rules import Run, statements
 from labels.symbols import Symbol, code128, ean13, gs1_128
-from labels.wrap import Atom, Line, atoms_of, wrap, wrap_evenly, wrap_without_widow
+from labels.wrap import Atom, SetLine, atoms_of, wrap, wrap_evenly, wrap_without_widow
 from tests.labels.shop import SYMBOLS, firm_tofu, rectangle
 
 FACES = house_faces()
@@ -57,7 +57,7 @@ def test_lines_break_at_words_and_hyphens_but_never_before_a_unit(
 )  # fmt: skip
 @pytest.mark.parametrize("wrapped", [wrap, wrap_evenly, wrap_without_widow])
 def test_words_that_belong_together_part_only_where_no_line_holds_them(
-    wrapped: Callable[[list[Atom], float], list[Line]], text: str, lines: list[str]
+    wrapped: Callable[[list[Atom], float], list[SetLine]], text: str, lines: list[str]
 ) -> None:
     atoms = atoms_of([Run(text)], FACES, "net-quantity")
     whole = sum(atom.width + atom.gap for atom in atoms)
