@@ -25,6 +25,7 @@ from counter.shop import Shop
 from counter.shop.production import BatchNote
 from counter.shop.staffing import set_pin
 from labels.errors import NotWritten
+from labels.say import Said, from_kept
 from tests.conftest import CATALOGUE, ShopInHand
 from tests.lines import lines_of
 from tests.shop.test_mending import folder_of, mended, spoil
@@ -100,9 +101,14 @@ def test_each_row_is_a_record_of_the_day_books(
     records = list(plain_lines(tmp_path / "shop", table))
     assert rows
     assert [[r["trading_day"], r["entered"], *(r[ours] for ours in pairs)] for r in rows] == [
-        [day, iso(line["entered"]), *(str(record.get(theirs, "")) for theirs in pairs.values())]
+        [day, iso(line["entered"]), *(plain(record.get(theirs, "")) for theirs in pairs.values())]
         for day, line, record in records
     ]
+
+
+def plain(value: object) -> str:
+    """A value as a cell has it: a text of the program in English."""
+    return str(from_kept(Said, value) if isinstance(value, dict) else value)
 
 
 def iso(text: str) -> str:

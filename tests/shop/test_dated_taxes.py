@@ -190,7 +190,7 @@ def test_a_sale_is_priced_without_reading_the_years_before(day_before: ShopInHan
 @pytest.mark.parametrize(("old", "new", "why"), [
     ("prepared = { here", "prepaid = { here", "there is no tax class 'prepaid'"),
     (f'away = "{NEW}" }}', 'away = "10.5" }', "a rate is a part of one, such as 0.0825"),
-    ("2026-11-25", '"soon"', "Invalid RFC3339 encoded date"),
+    ("2026-11-25", '"soon"', 'expected is a day, not "soon"'),
 ])  # fmt: skip
 def test_a_rate_with_a_day_that_cannot_be_is_refused(old: str, new: str, why: str) -> None:
     assert old in DATED

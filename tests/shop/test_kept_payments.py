@@ -247,7 +247,10 @@ def test_report_figures_and_export_say_both_times(folder_shop: ShopInHand) -> No
     with pdfplumber.open(io.BytesIO(shop.reports.day_report(day))) as report:
         text = "\n".join(sheet.extract_text() for sheet in report.pages)
     assert "Paid before they were booked" in text
-    assert f"{sale.number} $3.25 Nov 24 11:55 Nov 25 08:00 Ida Rosa its own day was closed" in text
+    assert (
+        f"{sale.number} $3.25 Nov 24 11:55 AM Nov 25 8:00 AM Ida Rosa its own day was closed"
+        in text
+    )
     assert f"kept,{sale.number},amount,3.25" in csv_of(shop.reports.day_summary(day), 2).decode()
     stream = io.StringIO(newline="")
     shop.exports.export_to("sales", stream)

@@ -173,8 +173,8 @@ def test_the_same_key_with_another_content_is_refused_and_named(
     page.post("/language", {"language": "es", "next": "/shelf/"})
     said = page.send("/slip/pay", {**sent(), "tenders": [{"kind": "cash"}]}).get_json()["error"]
     assert said == (
-        "No se puede anotar el cobro: su clave k1 ya se anotó como la venta 2026-11-24/0001 por "
-        "3.25 con tarjeta a las 08:30 (1 x Firm block), y este es por 3.25 en efectivo (1 x Firm "
+        "No se puede anotar el cobro: su clave k1 ya está anotada como venta 2026-11-24/0001 de "
+        "3.25 con tarjeta a las 08:30 (1 x Firm block), y esta es de 3.25 en efectivo (1 x Firm "
         "block). Mire esa venta; si esta es otra, anótela con una clave propia."
     )
 

@@ -300,5 +300,5 @@ def test_the_check_says_in_spanish_what_it_finds_and_what_a_mending_brought_back
     assert "1 se ha perdido (2)" in said
     assert "no puede compararse con su cierre: se ha perdido una línea del libro 2026-11-23" in said
     assert said.count("se recuperaron 4 líneas; 1 de ellas no las prueba ningún enlace (3)") == 2
-    assert "<li>Línea 1 del libro 2026-11-23 (línea 2 de la tienda), de 2026-11-" in said
+    assert "<li>Línea 1 del libro 2026-11-23 (línea 2 de la tienda), del 2026-11-" in said
     assert "<li>El día 23 nov 2026 está cerrado, con 0 ventas en total.</li>" in said
