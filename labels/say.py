@@ -19,11 +19,22 @@ Write = Callable[[object], str]  # a value as another language writes it
 
 _PLACE = re.compile(r"\{(\w+)\}")
 _NONE: Mapping[str, object] = {}
+
+
+def _number(text: str) -> Decimal:
+    try:
+        return Decimal(text)
+    except ArithmeticError:
+        raise ValueError(f"'{text}' is no number") from None
+
+
 _TYPES: dict[str, Callable[[str], object]] = {
     "date": date.fromisoformat,
     "moment": datetime.fromisoformat,
-    "number": Decimal,
+    "number": _number,
 }
+_DEEPEST = 50  # texts within a text; what the program says goes to a handful
+_LONGEST = 1_000_000  # characters
 
 
 class Said(str):
@@ -209,20 +220,35 @@ def from_kept(kind: type, kept: Any) -> Any:
     NotImplementedError for another type."""
     if kind is not Said:
         raise NotImplementedError(kind)
+    return _text_of(kept, _DEEPEST)
+
+
+def _text_of(kept: Any, deep: int) -> Said:
     if isinstance(kept, str):
         return Said(kept)
-    if not isinstance(kept, dict) or not isinstance(kept.get("say"), str):
+    match kept:
+        case {"say": str(template)} if deep:
+            pass
+        case _:
+            raise ValueError("it is no text")
+    put, use, plural = kept.get("with", {}), kept.get("as", ""), kept.get("many", "")
+    if not (isinstance(put, dict) and isinstance(use, str) and isinstance(plural, str)):
         raise ValueError("it is no text")
-    values = {name: _value_of(value) for name, value in kept.get("with", {}).items()}
-    return _made(kept["say"], values, kept.get("as", ""), kept.get("many", ""))
+    values = {name: _value_of(value, deep - 1) for name, value in put.items()}
+    if plural and not isinstance(values.get("n"), int):
+        raise ValueError("it does not say how many")
+    longest = max((len(str(value)) for value in values.values()), default=0)
+    if longest * max(template.count("{"), plural.count("{")) > _LONGEST:
+        raise ValueError("it is too long for a text")
+    return _made(template, values, use, plural)
 
 
-def _value_of(kept: Any) -> object:
+def _value_of(kept: Any, deep: int) -> object:
     if not isinstance(kept, dict):
         return kept
     if "say" in kept:
-        return from_kept(Said, kept)
+        return _text_of(kept, deep)
     for name, made in _TYPES.items():
-        if name in kept:
-            return made(kept[name])
+        if isinstance(written := kept.get(name), str):
+            return made(written)
     raise ValueError("it is no value of a text")

@@ -128,7 +128,7 @@ def read_line(body: bytes) -> Read:
     """What a line says of itself. Misfit where it is no line."""
     try:
         return _decode(body)
-    except (msgspec.MsgspecError, UnicodeDecodeError) as error:
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
         raise Misfit(say("it is not a line of a book ({why})", why=error)) from None
 
 
@@ -173,7 +173,7 @@ class Types:
         decoder = self._made.get(table) or self._decoder(table)
         try:
             rows: list[msgspec.Struct] = decoder.decode(raw)
-        except (msgspec.MsgspecError, UnicodeDecodeError) as error:
+        except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
             why = say("its record does not fit table '{table}' ({why})", table=table, why=error)
             raise Misfit(why) from None
         return rows

@@ -5,10 +5,12 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 
+import msgspec
 import pytest
 
 from counter.books.lines import ORIGIN, Line, Misfit, Types, as_text, from_text, link_of, unproved
 from counter.errors import BooksError
+from counter.trade.tables import TABLES
 from tests.books.shelf import MOMENT, MONDAY, TYPES, Move, Sale, Shelf, sell
 
 BODY = (
@@ -64,6 +66,51 @@ def test_as_text_a_line_ends_with_its_link_and_reads_back() -> None:
 def test_what_is_no_line_as_text_is_said_to_be_none(text: bytes) -> None:
     with pytest.raises(Misfit):
         from_text(text)
+
+
+def within(text: object, times: int, template: str = "so {t}") -> object:
+    for _ in range(times):
+        text = {"say": template, "with": {"t": text}}
+    return text
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        4,
+        {},
+        {"say": None},
+        {"say": "a", "with": ["b"]},
+        {"say": "a", "with": "b"},
+        {"say": "a", "with": None},
+        {"say": "a", "as": ["small"]},
+        {"say": "a", "many": ["as"]},
+        {"say": "{n} tub", "many": "{n} tubs"},
+        {"say": "{n} tub", "many": "{n} tubs", "with": {"n": "2"}},
+        {"say": "{n} l", "with": {"n": {"number": "much"}}},
+        {"say": "{n} l", "with": {"n": {"number": [1]}}},
+        {"say": "on {t}", "with": {"t": {"date": "2026-02-30"}}},
+        {"say": "on {t}", "with": {"t": {"moment": 5}}},
+        {"say": "on {t}", "with": {"t": {"other": "5"}}},
+        within("x", 60),
+        within("x", 450),
+        within("x", 26, "{t}{t}"),
+    ],
+)
+def test_a_text_that_no_program_of_ours_kept_is_damage_said_in_one_sentence(kept: object) -> None:
+    records = {"holds": [{"lot": "26328-01", "stopped": True, "why": kept, "at": f"{MOMENT}"}]}
+    body = msgspec.json.encode(
+        {"n": 1, "book": MONDAY, "line": 1, "entered": MOMENT, "records": records}
+    )
+    with pytest.raises(Misfit, match=r"^its record does not fit table 'holds' \("):
+        Types(TABLES).read(Line(1, MONDAY, 1, "", body))
+
+
+def test_a_text_within_many_texts_is_no_end_of_the_reading() -> None:
+    deep = b'{"say":"{t}","with":{"t":' * 100_000 + b'""' + b"}}" * 100_000
+    body = BODY.replace(b'{"amount":5}', b'{"amount":5,"why":' + deep + b"}")
+    with pytest.raises(Misfit):
+        Types(TABLES).read(Line(1, MONDAY, 1, "", body))
 
 
 def test_what_cannot_be_a_line_is_refused_and_nothing_is_written(shelf: Shelf) -> None:
