@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from babel.messages.catalog import Catalog
 
 TEXTS: Any = files("counter") / "texts"
+_STOPS = re.compile(r"(?<=\d\s)([ap]\.\s?m\.)\.")
 _FIGURE = re.compile(r"(?<=\d)\.(?=\d)")
 
 
@@ -41,7 +42,7 @@ class Language:
         said = what if isinstance(what, str) else getattr(what, "said", NOTHING) or str(what)
         if not isinstance(said, Said) or (self.code == "en" and not self.on_page):
             return str(said)
-        return said.told(self.found, self.written).replace("m..", "m.")  # one stop after p. m.
+        return one_stop(said.told(self.found, self.written))
 
     def found(self, said: Said) -> str:
         """The template of a text in this language."""
@@ -80,6 +81,11 @@ class Language:
             return english if self.code == "en" else self._texts.pgettext(key, english)
         number = 0 if n is None else n
         return self._texts.npgettext(key, english["one"], english["other"], number)
+
+
+def one_stop(text: str) -> str:
+    """The text with one full stop, not two, behind the ``p. m.`` of a clock."""
+    return _STOPS.sub(r"\1", text)
 
 
 @lru_cache

@@ -23,7 +23,7 @@ _PARTED = re.compile(rf"(?<=\d) (?=(?:{_UNITS})(?!\w))|(?<=\d) (?=× )|(?<=\d[ \
 
 def unparted(text: str) -> str:
     """The text with no line end between a number and its unit, and one full stop after ``p.m.``"""
-    return _PARTED.sub("\u00a0", text).replace("m..", "m.")
+    return languages.one_stop(_PARTED.sub("\u00a0", text))
 
 
 class Wording(Presenter):

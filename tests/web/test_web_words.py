@@ -34,6 +34,7 @@ def test_an_amount_stays_on_one_line(
     # What only looks like a unit is left as it is.
     ("the 3 lots of 5 good makers", "the 3 lots of 5 good makers"),
     ("48 gone", "48 gone"),
+    ("hm... what is this. m..?", "hm... what is this. m..?"),
 ])  # fmt: skip
 def test_no_line_ends_between_a_number_and_its_unit(text: str, said: str) -> None:
     assert unparted(text) == said
