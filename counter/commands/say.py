@@ -161,7 +161,8 @@ class Words(Presenter):
     def _figures(self, batch: Batch) -> list[Said]:
         """What went into a batch and how it was made."""
         figures = [
-            join(" ", (p.ingredient, p.written or by_recipe(p.grams))) for p in batch.ingredients
+            join(" ", (p.ingredient, figure(p.written) or by_recipe(p.grams)))
+            for p in batch.ingredients
         ]
         if batch.brix is not None:
             figures.append(say("{brix} °Brix", brix=batch.brix))

@@ -62,7 +62,9 @@ def trace_lines(trace: Trace, words: Words) -> list[Said]:
 def _went(trace: Trace, words: Words) -> list[Said]:
     """Where a lot went: labels, amounts, every line of a sale."""
     unit, n = trace.batch.unit, sum(p.labels for p in trace.printed)
-    lines = [say("{n} labels printed in {runs} runs", n=n, runs=len(trace.printed))]
+    labels = say_n("{n} label", "{n} labels", n=n)
+    runs = say_n("{n} run", "{n} runs", n=len(trace.printed))
+    lines = [say("{labels} printed in {runs}", labels=labels, runs=runs)]
     amounts = (
         (trace.made, say("made")),
         (trace.corrected, say("corrected")),

@@ -36,7 +36,7 @@ from counter.trade.temperatures import PlaceKind, Temperature, ThermometerCheck
 from counter.trade.tubs import Mode, TubCheck, TubEnded, TubOpened, keeps, words_of
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS, Waste
-from labels.say import NOTHING, Said, join, say, say_n, term, typed
+from labels.say import NOTHING, Said, figure, join, say, say_n, term, typed
 
 CAUTION = say(
     "These are the shop's own records, as written down and sealed day by day. They are no permit:"
@@ -191,7 +191,7 @@ class Inspector:
     def _parts(self, batch: Batch) -> Said:
         parts = list[Said]()
         for part in batch.ingredients:
-            amount = part.written or join("", ("~", show_amount(int(part.grams), "g")))
+            amount = figure(part.written) or join("", ("~", show_amount(int(part.grams), "g")))
             code = f"[{batch.codes[part.ingredient]}]" if part.ingredient in batch.codes else ""
             parts.append(join(" ", filter(None, (part.ingredient, amount, code))))
         for mixed in batch.mixed:

@@ -27,7 +27,7 @@ from counter.trade.tubs import MINUTES, TubCheck, TubEnded, TubOpened, holds, ke
 from counter.trade.units import minutes_between, show_amount
 from counter.trade.waste import WORDS, Waste, about
 from counter.trade.whereabouts import Move
-from labels.say import NOTHING, Said, join, say, term
+from labels.say import NOTHING, Said, join, say, say_n, term
 
 HELD, BY_TIME, GONE = "3-501.16(A)", "3-501.19(B)", "3-701.11"
 THERMOMETERS = "4-502.11(B), 4-203.11"
@@ -421,7 +421,8 @@ class Verdict:
                 )
             for name, when in sorted(named.items()):
                 first, last = self.moment(min(when)), self.moment(max(when))
-                entries = say(
+                entries = say_n(
+                    "{date}: {name}, {n} entry, first {first}, last {last}.",
                     "{date}: {name}, {n} entries, first {first}, last {last}.",
                     date=self.date(day),
                     name=name,

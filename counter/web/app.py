@@ -24,6 +24,7 @@ from counter.web.notes import note
 from counter.web.pages import PAGES, blueprints
 from counter.web.watch import Watch
 from counter.web.words import Wording, unparted
+from labels.say import figure
 
 LOCAL = frozenset({"127.0.0.1", "localhost", "[::1]"})
 LARGEST_BODY = 2 << 20  # a catalogue or a logo; nothing else comes near it
@@ -128,7 +129,8 @@ def create_app(
     app.after_request(guard.add_headers)
     app.after_request(say_day)
     app.context_processor(page_words)
-    app.jinja_env.filters |= {"said": said, "word": word, "unparted": unparted}
+    app.jinja_env.filters |= {"said": said, "word": word}
+    app.jinja_env.filters |= {"figure": figure, "unparted": unparted}
     for _, page in blueprints():
         app.register_blueprint(page)
     return app

@@ -33,7 +33,7 @@ def texts_on(path: Path) -> set[str]:
 def test_a_label_for_each_weight_is_printed_and_recorded(pressed: CommandLine) -> None:
     said = pressed.done("labels", LOT, "--weight", "0.42lb", "--weight", "0.38lb")
     assert said == f"2 labels on 2 pages: {pressed.folder / 'labels' / f'{LOT}-203dpi.pdf'}\n"
-    assert "2 labels printed in 1 runs" in pressed.done("trace", LOT)
+    assert "2 labels printed in 1 run\n" in pressed.done("trace", LOT)
 
 
 def test_a_pack_is_sold_by_the_number_on_its_picture(pressed: CommandLine, tmp_path: Path) -> None:

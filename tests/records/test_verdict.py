@@ -448,6 +448,8 @@ def test_names_of_each_day_stand_with_their_first_and_last_entry(week: Week) -> 
             when = [moment for moment, names in mine if name in names]
             first, last = clock(min(when)), clock(max(when))
             line = f"{name}, {len(when)} entries, first {first}, last {last}."
+            if len(when) == 1:
+                line = line.replace("entries", "entry")
             assert f"{us_date(day)}: {line}" in told
     capitals = (
         "ANYTHING ON", "NO TEMPERATURE OF", "WHAT WAS DONE ABOUT", "THE COOLING OF", "NO NAME ON",

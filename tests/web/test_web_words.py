@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from counter.web.words import Wording, unparted
-from tests.conftest import ShopInHand
+from tests.conftest import ShopInHand, kilos
 from tests.web.conftest import Page
 
 NBSP = "\u00a0"
@@ -75,3 +75,14 @@ def test_a_weight_on_the_receipt_has_the_decimal_mark_of_the_page(
     shown = page.get(f"/sales/{sale.number}/receipt").text
     assert "0,42" in shown
     assert "0.42" not in shown
+
+
+def test_an_ingredient_weighed_has_the_decimal_mark_of_the_page(
+    page: Page, morning: ShopInHand
+) -> None:
+    lot = morning.batch(ingredients={"soybeans": kilos("4.5")}).lot
+    page.post("/language", {"language": "de"})
+    for path in (f"/log/lot/{lot}", f"/records/lot/{lot}"):
+        shown = page.get(path).get_data(as_text=True)
+        assert f"4,5{NBSP}kg" in shown
+        assert "4.5" not in shown
