@@ -168,10 +168,12 @@ def stopped_by(hold: Hold | None) -> Said:
 
 def stops_added(held: Said, known: Hold | None, new: Sequence[Hold]) -> Hold | None:
     """A stop of a lot for the reasons it is ``held`` for already and all ``new`` ones of it; None
-    where none is new. ``known`` is its last stop or release."""
+    where none is new. ``known`` is its last stop or release. What the program says is new also
+    where a person stopped it in the very same words: it takes an owner to release."""
     before = known if known is not None and known.stopped else None
     standing = before.all_reasons if before else (held,) if held else ()
-    new = [hold for hold in new if not set(hold.all_reasons) <= set(standing)]
+    by_person = before is not None and not before.own
+    new = [h for h in new if (h.own and by_person) or not set(h.all_reasons) <= set(standing)]
     if not new:
         return None
     whys = tuple(dict.fromkeys((*standing, *(why for hold in new for why in hold.all_reasons))))

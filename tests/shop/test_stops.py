@@ -46,6 +46,19 @@ def test_a_reason_of_two_parts_is_known_again_and_hides_none_that_is_new(hand: S
 # -- what the program stopped takes an owner
 
 
+def test_who_said_the_program_s_reason_before_it_takes_no_owner_s_release_away(
+    hand: ShopInHand,
+) -> None:
+    why = hand.shop.desk.batch(slow(hand)).why_stopped
+    lot = hand.batch(cook_ended=SLOW["cook_ended"]).lot
+    hand.shop.holds.stop([lot], why, by="Teo")
+    note = BatchNote(cooled=(time(13), time(16, 45)))
+    hand.shop.amendments.amend_batch(lot, note, "read off late", by="Teo")
+    assert stopped(hand, lot) == why
+    with pytest.raises(Refused, match="the program stopped it, and Teo is no owner"):
+        hand.shop.holds.hold(lot, False, "it is cold after all", by="Teo")
+
+
 @pytest.mark.parametrize(
     ("by", "why", "refusal"),
     [
