@@ -74,7 +74,7 @@ def main(folder: str) -> None:
                 "refused": str(error), "of": type(error).__name__, "asked": line.split(),
                 "notices": notices,
             }  # fmt: skip
-        answer = msgspec.json.encode(said) + b"\n"
+        answer = msgspec.json.encode(said, enc_hook=str) + b"\n"
         os.write(noted, answer)
         sys.stdout.buffer.write(answer)
         sys.stdout.buffer.flush()

@@ -94,7 +94,7 @@ def shown(shop: Shop) -> dict[str, object]:
         "days": lambda: list(shop.desk.books.days()),
         "shelf": shop.counter.shelf,
         "sealed": shop.desk.sealed_until,
-        "stops": shop.desk.stops,
+        "stops": shop.desk.stops.last,
         "catalogue": lambda: shop.desk.catalogue,
         "drawer": lambda: shop.desk.ledger().drawer.expected,
     }
