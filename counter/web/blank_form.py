@@ -11,6 +11,7 @@ from counter.web.shop_forms import wrong
 from labels.blanks import PAPERS, Blank
 from labels.errors import LabelError
 from labels.say import say
+from labels.sizes import dots_per_mm
 
 MEASURES = ("width", "height", "gap_x", "gap_y", "left", "top", "corner", "keep_clear")
 COUNTS = ("columns", "rows", "dpi")
@@ -53,8 +54,10 @@ def blank_sent() -> Blank:
     kind = field("page", "roll", 8)
     figures: dict[str, Any] = {key: measure(key) for key in MEASURES}
     gap_x, gap_y = figures.pop("gap_x"), figures.pop("gap_y")
-    counts = {key: count(key) for key in COUNTS}
+    counts, at = {key: count(key) for key in COUNTS}, "dpi"
     try:
+        dots_per_mm(counts["dpi"])
+        at = "width"
         return Blank(
             name=name,
             page=sheet(kind),
@@ -66,7 +69,6 @@ def blank_sent() -> Blank:
             pitch_y=round(figures["height"] + gap_y, 3) if gap_y else 0.0,
         )
     except LabelError as error:
-        at = "dpi" if "printer" in error.why else "width"
         raise BadEntry(error.tried, error.why, error.do, path=at, fault=error.why) from None
 
 
