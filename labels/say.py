@@ -33,8 +33,8 @@ _TYPES: dict[str, Callable[[str], object]] = {
     "moment": datetime.fromisoformat,
     "number": _number,
 }
-_DEEPEST = 50  # texts within a text; what the program says goes to a handful
-_LONGEST = 1_000_000  # characters
+_DEEPEST = 150  # texts within a text: as many as allergens that are named one after the other
+_LONGEST = 10_000_000  # characters
 
 
 class Said(str):
@@ -237,8 +237,8 @@ def _text_of(kept: Any, deep: int) -> Said:
     values = {name: _value_of(value, deep - 1) for name, value in put.items()}
     if plural and not isinstance(values.get("n"), int):
         raise ValueError("it does not say how many")
-    longest = max((len(str(value)) for value in values.values()), default=0)
-    if longest * max(template.count("{"), plural.count("{")) > _LONGEST:
+    lengths = {name: len(str(value)) for name, value in values.items()}
+    if sum(lengths.get(name, 0) for name in _PLACE.findall(template + plural)) > _LONGEST:
         raise ValueError("it is too long for a text")
     return _made(template, values, use, plural)
 

@@ -10,7 +10,9 @@ import pytest
 
 from counter.books.lines import ORIGIN, Line, Misfit, Types, as_text, from_text, link_of, unproved
 from counter.errors import BooksError
+from counter.trade.production import Hold
 from counter.trade.tables import TABLES
+from labels.say import Said, all_of, join, say
 from tests.books.shelf import MOMENT, MONDAY, TYPES, Move, Sale, Shelf, sell
 
 BODY = (
@@ -92,7 +94,7 @@ def within(text: object, times: int, template: str = "so {t}") -> object:
         {"say": "on {t}", "with": {"t": {"date": "2026-02-30"}}},
         {"say": "on {t}", "with": {"t": {"moment": 5}}},
         {"say": "on {t}", "with": {"t": {"other": "5"}}},
-        within("x", 60),
+        within("x", 160),
         within("x", 450),
         within("x", 26, "{t}{t}"),
     ],
@@ -104,6 +106,20 @@ def test_a_text_that_no_program_of_ours_kept_is_damage_said_in_one_sentence(kept
     )
     with pytest.raises(Misfit, match=r"^its record does not fit table 'holds' \("):
         Types(TABLES).read(Line(1, MONDAY, 1, "", body))
+
+
+@pytest.mark.parametrize(
+    "why",
+    [
+        all_of(f"nut {n}" for n in range(120)),
+        join("; ", (say("lot {lot} went into it", lot="26328-01") for _ in range(3000))),
+        join("; ", ("x" * 500 for _ in range(2500))),
+    ],
+)
+def test_a_text_of_many_parts_is_kept_and_read_again(why: Said) -> None:
+    types, hold = Types(TABLES), Hold(lot="26328-01", stopped=True, why=why, at=MOMENT)
+    body = types.write(1, MONDAY, 1, MOMENT, {"holds": [hold]})
+    assert types.read(Line(1, MONDAY, 1, "", body)).records == {"holds": [hold]}
 
 
 def test_a_text_within_many_texts_is_no_end_of_the_reading() -> None:
