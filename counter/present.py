@@ -111,10 +111,10 @@ class Presenter:
         return _wide(format_decimal(value, locale=self.locale))
 
     def percent(self, rate: Decimal) -> str:
-        """A rate that is a part of one: ``8.6%``."""
+        """A rate that is a part of one: ``8.6%``, ``8,6 %`` in Germany."""
         from babel.numbers import format_percent
 
-        return str(format_percent(rate, "#,##0.###%", locale=self.locale))
+        return str(format_percent(rate, locale=self.locale, decimal_quantization=False))
 
     def some(self, amount: int, unit: str) -> str:
         """An amount; a dash for none."""

@@ -198,7 +198,7 @@ def _choice(
         name,
         word,
         show_amount(choice.make, product.unit),
-        f"{choice.sells_out:.0%}",
+        telling.percent(Decimal(round(choice.sells_out * 100)) / 100),
         show_amount(round(choice.left), product.unit),
         telling.money(choice.margin),
     )

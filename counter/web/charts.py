@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import ClassVar
 
@@ -69,13 +70,13 @@ def hour_bars(hours: Sequence[HourDay], words: Wording) -> tuple[Bar, ...]:
     rows = filled_hours(tuple(hours))
     most = max((1, *(hour.total for hour in rows)))
     return tuple(
-        Bar(hour_name(h.hour), max(0, h.total) * LONG // most, h.sales, words.money(h.total))
+        Bar(hour_name(h.hour, words), max(0, h.total) * LONG // most, h.sales, words.money(h.total))
         for h in rows
     )
 
 
-def hour_name(hour: int) -> str:
-    return f"{hour:02d}:00"
+def hour_name(hour: int, words: Wording) -> str:
+    return words.clock(datetime(2000, 1, 1, hour, tzinfo=words.settings.zone))
 
 
 def parts(there: int, amounts: dict[str, int], unit: str, words: Wording) -> tuple[Piece, ...]:

@@ -86,3 +86,16 @@ def test_an_ingredient_weighed_has_the_decimal_mark_of_the_page(
         shown = page.get(path).get_data(as_text=True)
         assert f"4,5{NBSP}kg" in shown
         assert "4.5" not in shown
+
+
+def test_hours_and_rates_are_written_as_the_language_of_the_page_writes_them(
+    page: Page, morning: ShopInHand
+) -> None:
+    """No 24-hour clock beside ``8:30 AM``, and a space before the percent sign in German."""
+    morning.sell("firm-block")
+    assert f"8:00{NBSP}AM" in page.get("/records/").get_data(as_text=True)
+    page.post("/language", {"language": "de"})
+    assert "08:00" in page.get("/records/").get_data(as_text=True)
+    german = Wording(morning.shop.desk.settings, "de")
+    assert german.percent(Decimal("0.0860")) == f"8,6{NBSP}%"
+    assert german.percent(Decimal("0.07125")) == f"7,125{NBSP}%"
