@@ -23,9 +23,10 @@ from counter.trade.sales import Sale, SaleLine
 from counter.trade.stock import Draw, How
 from counter.trade.tubs import TubOpened
 from counter.trade.waste import Waste, about
+from labels.say import term
 
 _T = TypeVar("_T")
-BACK = "came back"
+BACK = term("came back")
 NEVER = float("inf")
 
 

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from counter.errors import NotFound, Refused
+from counter.languages import language
 from counter.trade.recalling import Share
 from tests.conftest import ShopInHand
 from tests.records.conftest import BEANS
@@ -170,6 +171,12 @@ def test_the_same_recall_gives_the_same_bytes(hand: ShopInHand, tmp_path: Path) 
         for n in "ab"
     ]
     assert paths[0].read_bytes() == paths[1].read_bytes()
+
+
+def test_what_came_back_is_said_in_the_language_of_the_shop(hand: ShopInHand) -> None:
+    found = hand.shop.records.recall([FIRM])
+    back = {s.portion for s in (*found.sales, *found.may_be) if s.amount < 0}
+    assert [language("es", "es_US").shown(portion) for portion in back] == ["devuelto"]
 
 
 def test_the_table_adds_up_to_what_was_made(hand: ShopInHand, tmp_path: Path) -> None:
