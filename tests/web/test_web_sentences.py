@@ -18,6 +18,7 @@ from counter.languages import Compiled, language
 from counter.plan.demand import DaySales
 from counter.plan.planning import Making, Terms, Yield, plan_product
 from counter.plan.tomorrow import goes_into
+from labels.allergens import KIND_NAMES
 from labels.say import Said, as_kept, figure, from_kept, join, option, say, say_n, sentence, term
 from tests.conftest import ShopInHand
 from tests.often import examples
@@ -367,3 +368,15 @@ def test_the_log_of_the_shop_keeps_the_sentence_as_the_trade_says_it(
     assert answer.status_code == 404
     assert "No se puede seguir el lote 26328-77" in answer.get_data(as_text=True)
     assert "Cannot trace lot 26328-77" in caplog.text
+
+
+@pytest.mark.parametrize("code", ["de", "es"])
+def test_no_allergen_is_called_like_a_kind_of_it(code: str) -> None:
+    """Who reads that no tree nuts are in it must not read that no walnuts are."""
+    shown = language(code, code)
+    for source, kinds in KIND_NAMES.items():
+        assert shown.term(source) not in {shown.term(kind[0]) for kind in kinds}
+
+
+def test_a_field_for_notes_is_none_for_bank_notes() -> None:
+    assert language("de", "de_DE").term("notes") == "Notizen"
