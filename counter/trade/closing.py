@@ -48,7 +48,7 @@ class LotDay(msgspec.Struct, frozen=True, kw_only=True):
     oversold: bool = False
     stopped: Said = NOTHING
     corrected: int = 0
-    void: str = ""
+    void: Said = NOTHING
     out: int = 0  # minutes out of its temperature, all together
 
     @property

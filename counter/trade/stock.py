@@ -39,7 +39,7 @@ class Lot(msgspec.Struct, frozen=True, kw_only=True):
     stopped: Said = NOTHING
     uncooled: bool = False
     cold_by: datetime | None = None  # it has not been cold (5 °C / 41 °F) yet, and must be by then
-    void: str = ""  # why it never was
+    void: Said = NOTHING  # why it never was
     out: int = 0  # minutes it has been out of its temperature, all together, but for since
     out_since: datetime | None = None  # when it is out of it now
     place: str = ""  # where it lies, and since when

@@ -10,7 +10,9 @@ import pytest
 
 from counter.books.lines import ORIGIN, Line, Misfit, Types, as_text, from_text, link_of, unproved
 from counter.errors import BooksError
-from counter.trade.production import Hold
+from counter.trade.closing import LotDay
+from counter.trade.production import Batch, Hold
+from counter.trade.stock import Lot
 from counter.trade.tables import TABLES
 from labels.say import Said, all_of, join, say
 from tests.books.shelf import MOMENT, MONDAY, TYPES, Move, Sale, Shelf, sell
@@ -145,3 +147,12 @@ def test_what_cannot_be_a_line_is_refused_and_nothing_is_written(shelf: Shelf) -
     with pytest.raises(BooksError, match="has no time zone"):
         books.commit(MONDAY, {"drawer": [Move(1)]}, datetime(2026, 11, 24, 8))  # noqa: DTZ001
     assert books.end()[0] == shelf.open().end()[0] == 1
+
+
+@pytest.mark.parametrize("field", ["raw", "stopped", "void"])
+def test_what_a_record_takes_from_a_batch_or_a_stop_may_be_a_text_of_the_program(
+    field: str,
+) -> None:
+    for kind in (Batch, Lot, LotDay):
+        types = {f.name: f.type for f in msgspec.structs.fields(kind)}
+        assert types.get(field, Said) is Said
