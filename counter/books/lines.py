@@ -132,6 +132,10 @@ def read_line(body: bytes) -> Read:
         raise Misfit(say("it is not a line of a book ({why})", why=error)) from None
 
 
+def _tried(records: Records) -> Said:
+    return say("write {file}", file=", ".join(records))
+
+
 class Types:
     """Which record stands in which table. Without types, records are plain dictionaries.
 
@@ -150,15 +154,14 @@ class Types:
         if not kept:
             do = say("Write at least one record")
             raise BooksError(say("write a commit"), say("it holds no record"), do)
-        tried = say("write {file}", file=", ".join(kept))
         if entered.utcoffset() is None:
             why = say("the moment {moment} has no time zone", moment=entered)
-            raise BooksError(tried, why, say("Give it a zone"))
+            raise BooksError(_tried(kept), why, say("Give it a zone"))
         try:
             return _encoder.encode(_Written(n, book, line, entered, kept))
         except (TypeError, ValueError, OverflowError, msgspec.MsgspecError) as error:
             do = say("Write values that JSON can hold")
-            raise BooksError(tried, Said(str(error)), do) from None
+            raise BooksError(_tried(kept), Said(str(error)), do) from None
 
     def read(self, line: Line) -> Entry:
         """A line as the commit it is. Misfit where it is not what its place says."""

@@ -263,8 +263,7 @@ class Counter:
         payments, rounding, change = settle(
             priced.total, tuple(tenders), coin=settings.cash.smallest_coin, places=settings.places
         )
-        tried = say("book a sale of {money}", money=said_money(priced.total, settings.places))
-        entry.ask(*of_tender(payments, settings.cash.coins, settings.places, tried))
+        entry.ask(*of_tender(payments, settings.cash.coins, settings.places, priced.total))
         number = next_number(next(reversed(entry.ledger.sales), ""), least)
         sale = Sale(
             number=f"{entry.day}/{number:04d}",

@@ -298,16 +298,18 @@ def of_move(kind: Move, amount: int, *, usual: int, places: int, tried: Said) ->
 
 
 def of_tender(
-    payments: Iterable[Payment], values: Sequence[int], places: int, tried: Said
+    payments: Iterable[Payment], values: Sequence[int], places: int, total: int
 ) -> list[Question]:
     """Cash that nobody hands over: ten times what is paid with it, and more change than the
-    largest of the ``values`` of notes and coins. A note of 100 for 6.00 is never asked about."""
+    largest of the ``values`` of notes and coins, at a sale of ``total``. A note of 100 for 6.00 is
+    never asked about."""
     for paid in payments:
         if not paid.given or paid.given < PAID * paid.amount:
             continue
         if paid.given - paid.amount >= max(values, default=10 ** (places + 2)):
             given, due = said_money(paid.given, places), said_money(paid.amount, places)
             text = say("{money} in cash for {due}", money=given, due=due)
+            tried = say("book a sale of {money}", money=said_money(total, places))
             return [Question(about="cash", tried=tried, text=text)]
     return []
 

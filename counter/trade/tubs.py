@@ -285,6 +285,9 @@ def minutes_left(tub: Tub, now: datetime) -> int:
     return 0 if tub.left_over else min(MINUTES, max(0, int(minutes_between(now, tub.until))))
 
 
+_AWAY = say("Throw it away and open another tub")
+
+
 def refusal_for(
     tub: Tub, now: datetime, tried: Said, clock: datetime | None = None
 ) -> NotSafe | None:
@@ -293,7 +296,7 @@ def refusal_for(
     ``clock`` is what the clock says where ``now`` is noted late: what was scooped before the last
     check stays scooped, and only a clock set back makes the tub doubtful.
     """
-    over, away = now.timestamp() >= tub.ends, say("Throw it away and open another tub")
+    over, away = now.timestamp() >= tub.ends, _AWAY
     if tub.ended is not None:
         why = say("tub {tub} was taken away", tub=tub.tub)
         return NotSafe(tried, why, say("Open another tub"), lot=tub.lot)
