@@ -94,12 +94,13 @@ def live(tmp_path: Path, filled: Filled, request: pytest.FixtureRequest) -> Iter
 def chromium() -> Iterator[Any]:
     """One browser for the whole run."""
     try:
-        from playwright.sync_api import sync_playwright
+        from playwright.sync_api import expect, sync_playwright
     except ImportError:
         need_chromium("playwright is not installed")
     path = chromium_path()
     if path is None:
         need_chromium("no chromium was found")
+    expect.set_options(timeout=30_000)  # a limit, not what a page may take
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=path, args=ARGS)
         yield browser
@@ -110,7 +111,7 @@ def chromium() -> Iterator[Any]:
 def tablet(chromium: Any, live: Live) -> Iterator[Any]:
     """A page of a tablet, 1024 × 768; a fault in the console or a host that is not ours fails."""
     context = chromium.new_context(viewport=TABLET, locale="en-US")
-    context.set_default_timeout(8000)
+    context.set_default_timeout(30_000)
     page = context.new_page()
     told: list[str] = []
     page.on("pageerror", lambda error: told.append(str(error)))

@@ -130,4 +130,4 @@ def test_a_form_that_comes_back_begins_at_the_field_to_look_at(live: Live, table
     tablet.fill("[name=press]", "60psi")
     tablet.locator("form#batch button.large").click()
     tablet.wait_for_selector("text=1 field wants another look")
-    assert tablet.evaluate("document.activeElement.getAttribute('aria-invalid')") == "true"
+    tablet.wait_for_function("document.activeElement.getAttribute('aria-invalid') === 'true'")

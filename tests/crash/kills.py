@@ -82,15 +82,18 @@ class Server:
         self.port = int(found[1])
 
     def kill(self) -> None:
+        ended = self._process.poll()
         self._process.kill()
-        _, err = self._process.communicate(timeout=PATIENCE_S)
+        out, err = self._process.communicate(timeout=PATIENCE_S)
         assert "Traceback" not in err, err
+        assert ended is None, f"it ended by itself with {ended}: {out}{err}"
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
-        if self._process.poll() is None:
+        assert self._process.stdout is not None
+        if not self._process.stdout.closed:
             self.kill()
 
 

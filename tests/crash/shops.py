@@ -202,6 +202,12 @@ class Program:
         if self._process.poll() is None:
             self.kill()
             self._process.wait(PATIENCE_S)
+        for thread in self._threads:
+            thread.join(PATIENCE_S)
+        for pipe in (self._process.stdin, self._process.stdout, self._process.stderr):
+            with suppress(OSError):
+                assert pipe is not None
+                pipe.close()
 
 
 def copy_of(folder: Path, to: Path) -> Path:
