@@ -39,6 +39,7 @@ JOINING = ("counter.shop",)
 SURFACES = ("counter.cli", "counter.__main__", "counter.commands", "counter.web")
 HELD_BY_BOOKS = ("counter.books",)
 REPORTS = ("counter.reports",)
+DECODERS = ("counter.decoders",)  # what reads JSON, for all that read it
 FILES_AND_CLOCKS = {
     "os", "pathlib", "io", "shutil", "tempfile", "time", "sched", "subprocess", "socket", "sqlite3",
     "tinydb", "filelock", "flask", "waitress", "click", "jinja2", "reportlab", "pypdfium2", "PIL",
@@ -116,7 +117,10 @@ def test_a_trade_module_knows_no_file_no_clock_no_screen(name: str) -> None:
 @pytest.mark.parametrize("name", [n for n in NAMES if within(n, HELD_BY_BOOKS)])
 def test_the_books_know_no_trade_beyond_its_errors(name: str) -> None:
     known = {m for m in imports(NAMES[name]) if m.startswith("counter")}
-    assert {m for m in known if not within(m, HELD_BY_BOOKS)} <= {"counter.errors"}
+    assert {m for m in known if not within(m, HELD_BY_BOOKS)} <= {
+        "counter.decoders",
+        "counter.errors",
+    }
 
 
 def test_only_the_joining_modules_know_the_books() -> None:
@@ -132,7 +136,7 @@ def test_the_trade_knows_no_plan(name: str) -> None:
 
 
 def test_every_module_has_a_folder_that_says_what_it_may_know() -> None:
-    folders = PURE + JOINING + SURFACES + HELD_BY_BOOKS + REPORTS
+    folders = PURE + JOINING + SURFACES + HELD_BY_BOOKS + REPORTS + DECODERS
     counter = {n for n in NAMES if within(n, ("counter",))}
     assert {n for n in counter if not within(n, folders)} == {"counter"}
 

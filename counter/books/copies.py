@@ -35,6 +35,7 @@ from counter.books.files import BLOCK, sync_folder
 from counter.books.lines import ORIGIN, as_text
 from counter.books.tables import lines_in, walk
 from counter.books.workplace import Workplace
+from counter.decoders import decoder_of
 from counter.errors import BadArchive, DiskRefused, SealedCopy
 from labels.errors import answer_of
 from labels.say import Said, say
@@ -314,7 +315,7 @@ def _manifest_of(archive: zipfile.ZipFile, tried: Said) -> Manifest:
     if not 0 < listed <= _MOST_MANIFEST or len(infos) > _MOST_FILES:
         raise BadArchive(tried, say("it has no list of what is in it"), OTHER)
     try:
-        manifest = msgspec.json.decode(archive.read(MANIFEST), type=Manifest)
+        manifest = decoder_of(Manifest).decode(archive.read(MANIFEST))
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise BadArchive(tried, say("its list cannot be read ({why})", why=error), OTHER) from None
     if manifest.format != Manifest.__struct_defaults__[0]:

@@ -19,8 +19,9 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from counter.decoders import decoder_of
 from counter.errors import BooksError
-from labels.say import NOTHING, Said, as_kept, from_kept, say
+from labels.say import NOTHING, Said, as_kept, say
 
 ORIGIN = "0" * 64  # what the first line follows from
 _LINK = b',"link":"'
@@ -182,11 +183,10 @@ class Types:
         return rows
 
     def _decoder(self, table: str) -> msgspec.json.Decoder[Any]:
-        """What reads a table, made for its first record: for all of them it takes 5 ms. Two
-        threads may both make it, and either is right."""
+        """What reads a table, made for its first record: for all of them it takes 5 ms."""
         kind: Any = dict[str, Any] if self._kinds is None else self._kinds.get(table)
         if kind is None:
             why = say("it writes into '{table}', a table this program does not know", table=table)
             raise Misfit(why)
-        made = self._made[table] = msgspec.json.Decoder(list[kind], dec_hook=from_kept)
+        made = self._made[table] = decoder_of(list[kind])
         return made

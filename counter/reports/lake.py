@@ -22,6 +22,7 @@ from pathlib import Path
 import msgspec
 from filelock import FileLock, Timeout
 
+from counter.decoders import decoder_of
 from counter.errors import BadInput, Refused
 from counter.reports.export import ParquetWriter, Records, load_pyarrow, whole_file, write_rows
 from counter.reports.schema import Cell, Kind, Whose, schema_text
@@ -140,7 +141,7 @@ class Lake:
         if not self.file.exists():
             return Held(shop=self.whose.mark)
         try:
-            return msgspec.json.decode(self.file.read_bytes(), type=Held)
+            return decoder_of(Held).decode(self.file.read_bytes())
         except msgspec.MsgspecError as error:
             do = say("Take another folder, or remove it and the files of this shop")
             why = say("{path} is not as it was written ({text})", path=self.file, text=error)

@@ -34,6 +34,7 @@ from counter.books.files import BLOCK, keep_private, sync_folder
 from counter.books.lines import from_text
 from counter.books.mend import build
 from counter.books.workplace import Workplace
+from counter.decoders import decoder_of
 from counter.errors import BadArchive, BooksError, CounterError, DiskRefused
 from counter.shop.sealing import Seal
 from counter.shop.tables import found_by
@@ -248,7 +249,7 @@ def _copied(one: Traversable, to: Path) -> int:
 def _check_end(listed: bytes, n: int, link: str, tried: Said) -> None:
     """A list that names another last line than the one the lines end with."""
     with suppress(msgspec.MsgspecError, UnicodeDecodeError):
-        manifest = msgspec.json.decode(listed, type=Manifest)
+        manifest = decoder_of(Manifest).decode(listed)
         if (manifest.n, manifest.link) != (n, link):
             why = say(
                 "its list names line {n} as the last, and its lines end with line {end}",

@@ -11,6 +11,7 @@ from typing import Any, TypeVar, cast
 import msgspec
 from flask import current_app, g, request
 
+from counter.decoders import decoder_of
 from counter.errors import BadInput
 from counter.shop import Shop
 from counter.trade.catalogue import Person
@@ -136,7 +137,7 @@ def body(shape: type[_T]) -> _T:
     """The JSON body as a checked record; BadInput names what is wrong with it."""
     tried = say("read what the page sent")
     try:
-        return msgspec.json.decode(request.get_data(), type=shape)
+        return decoder_of(shape).decode(request.get_data())
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise BadInput(
             tried, Said(str(error)[:200]), say("Reload the page and try again")

@@ -6,6 +6,7 @@ import http.client
 import json
 import random
 import re
+import signal
 import subprocess
 import threading
 import time
@@ -82,9 +83,11 @@ class Server:
         self.port = int(found[1])
 
     def kill(self) -> None:
+        ended = self._process.poll()
         self._process.kill()
         _, err = self._process.communicate(timeout=PATIENCE_S)
         assert "Traceback" not in err, err
+        assert ended in (None, -signal.SIGKILL), f"it ended by itself with {ended}: {err}"
 
     def __enter__(self) -> Self:
         return self
