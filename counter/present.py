@@ -17,7 +17,10 @@ from counter.trade.money import minor_places, show_money
 from counter.trade.settings import Settings
 from counter.trade.units import show_amount, show_temperature
 from counter.trade.waste import WORDS
-from labels.say import Said, figure, join
+from labels.say import Said, figure, join, say
+
+# Heads of what came to a lot or a product, and where it went.
+FLOW = (say("in"), say("made"), say("sold"), say("used"), say("wasted"), say("out"), say("missing"))
 
 
 def language_for(wanted: str, settings: Settings) -> str:

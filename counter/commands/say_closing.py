@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from counter.commands.say import table, takings_lines, within
+from counter.present import FLOW
 from counter.trade.units import show_amount
 from counter.trade.waste import WORDS
 from labels.say import NOTHING, Said, join, say, say_n, term
@@ -45,18 +46,7 @@ def lot_row(words: Words, lot: LotDay) -> tuple[str, ...]:
 
 
 def closing_lines(words: Words, closing: Closing) -> list[Said]:
-    head = (
-        say("lot"),
-        say("product"),
-        say("in"),
-        say("made"),
-        say("sold"),
-        say("used"),
-        say("wasted"),
-        say("out"),
-        say("missing"),
-        NOTHING,
-    )
+    head = (say("lot"), say("product"), *FLOW, NOTHING)
     busy = [
         n for n in closing.lots if n.made or n.sold or n.used or n.wasted or n.carried_out or n.void
     ]

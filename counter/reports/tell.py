@@ -9,7 +9,7 @@ from counter.commands.say import table, takings_lines, within
 from counter.plan.planning import Choice
 from counter.plan.replay import Replayed
 from counter.plan.tomorrow import ProductPlan, ShopPlan
-from counter.present import Presenter, share, weight
+from counter.present import FLOW, Presenter, share, weight
 from counter.reports.goods_tables import kilo_words
 from counter.reports.money_tables import rate_words
 from counter.reports.report import span_title
@@ -106,17 +106,7 @@ def _sold_out(products: tuple[str, ...], telling: Presenter) -> Said:
 
 
 def _products(summary: SpanSummary, telling: Presenter) -> list[Said]:
-    head = (
-        say("product"),
-        say("in"),
-        say("made"),
-        say("sold"),
-        say("used"),
-        say("wasted"),
-        say("out"),
-        say("missing"),
-        say("brought"),
-    )
+    head = (say("product"), *FLOW, say("brought"))
     rows: list[Sequence[str]] = [head]
     for product in summary.products:
         flow = product.flow

@@ -292,7 +292,7 @@ class _Audit:
             if field in ("book_lines", "book_link"):
                 continue
             said, found = getattr(closing, field), getattr(folded, field)
-            if said != found:
+            if _figures(said) != _figures(found):
                 yield say(
                     "The closing of day {date} says otherwise than its book: {differs}.",
                     date=day,
@@ -300,16 +300,22 @@ class _Audit:
                 )
 
 
+def _figures(value: object) -> object:
+    """What a closing says, and of its texts whether something is said: a later program may word
+    them otherwise, and that they are as they were written the links prove."""
+    return msgspec.to_builtins(value, enc_hook=bool)
+
+
 def _differs(field: str, said: object, found: object) -> Said:
     """What differs in a field of a closing, the innermost that can be named."""
     if isinstance(said, msgspec.Struct) and type(said) is type(found):
         for name in said.__struct_fields__:
             one, other = getattr(said, name), getattr(found, name)
-            if one != other:
+            if _figures(one) != _figures(other):
                 return _differs(f"{field}.{name}", one, other)
     if isinstance(said, tuple) and isinstance(found, tuple) and len(said) == len(found):
         for number, (one, other) in enumerate(zip(said, found, strict=True), 1):
-            if one != other:
+            if _figures(one) != _figures(other):
                 return _differs(f"{field} {getattr(one, 'lot', number)}", one, other)
     return say(
         "{field} is {said}, and by its book {found}",

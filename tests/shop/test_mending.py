@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Literal
@@ -34,9 +35,11 @@ from counter.languages import language
 from counter.shop import Shop
 from counter.shop.mending import mend_shop
 from counter.shop.tables import found_by
+from counter.trade.closing import Closing
 from counter.trade.mendings import Mending
 from counter.trade.sales import Sale
 from counter.trade.tables import TABLES
+from labels.say import say
 from tests.conftest import SAID, ShopInHand
 
 
@@ -189,8 +192,8 @@ def test_the_seal_on_the_closing_report_is_that_of_the_books(sold: ShopInHand) -
         sold.shop.audit.check_seal("yesterday")
 
 
-def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInHand) -> None:
-    """Whoever can write the folder can make every link anew; the figures must follow all the same."""
+def found_in_forged(sold: ShopInHand, change: Callable[[Closing], Closing]) -> list[str]:
+    """What a check finds in the same books under new links, with another closing in them."""
     books = sold.shop.desk.books
     named = books.engine.rows("SELECT book FROM lines ORDER BY n")
     entries = [(e, book.decode()) for e, (book,) in zip(books.lines.entries(), named, strict=True)]
@@ -203,17 +206,41 @@ def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInH
         records = dict(entry.records)
         if "closings" in records:
             (closing,) = records["closings"]
-            head = dict(
-                zip(("book_lines", "book_link"), forged.head(str(closing.day)), strict=True)
-            )
-            records["closings"] = [replace(closing, total=closing.total - 100, **head)]
+            assert isinstance(closing, Closing)
+            n, link = forged.head(str(closing.day))
+            records["closings"] = [replace(change(closing), book_lines=n, book_link=link)]
         forged.commit(book, records, entry.entered)
     forged.close()
-    said = [f.sentence for f in Shop.open(other, sold.clock).audit.check().findings]
+    return [f.sentence for f in Shop.open(other, sold.clock).audit.check().findings]
+
+
+def test_a_figure_of_a_closing_that_its_day_does_not_give_is_named(sold: ShopInHand) -> None:
+    """Whoever can write the folder can make every link anew; the figures must follow all the same."""
+    said = found_in_forged(sold, lambda closing: replace(closing, total=closing.total - 100))
     assert said == [
         "The closing of day 2026-11-23 says otherwise than its book: total is 550, and by its book"
         " 650."
     ]
+
+
+def test_a_closing_that_an_older_program_worded_otherwise_is_as_it_was(sold: ShopInHand) -> None:
+    def worded(closing: Closing) -> Closing:
+        carried = tuple(
+            replace(c, lot=replace(c.lot, mark=replace(c.lot.mark, reason=say("so long it keeps"))))
+            for c in closing.carried
+        )
+        assert carried
+        return replace(closing, carried=carried)
+
+    assert found_in_forged(sold, worded) == []
+
+
+def test_a_stop_that_the_day_does_not_give_is_named(sold: ShopInHand) -> None:
+    def stopped(closing: Closing) -> Closing:
+        return replace(closing, lots=tuple(replace(n, stopped=say("no")) for n in closing.lots))
+
+    [said] = found_in_forged(sold, stopped)
+    assert "stopped is no, and by its book" in said
 
 
 def test_the_damaged_file_is_kept_for_its_owner_only(sold: ShopInHand) -> None:
